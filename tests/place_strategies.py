@@ -1,7 +1,11 @@
-"""Hypothesis strategies for small jobs whose places act together, hold pieces already, or must be equal."""
+"""Hypothesis strategies for small jobs whose places act together, hold pieces already, or must be equal.
+
+Of some places pieces came out for the reading.
+"""
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
 
@@ -25,6 +29,7 @@ def _places(draw: st.DrawFn, name: str, lines: int, most_pieces: int) -> Place:
         most = min(most, seat.most_pieces)
     installed = draw(st.sampled_from([0, 0, 1, 1, 2]))
     pieces = sorted(draw(st.lists(st.integers(0, lines - 1), min_size=installed, max_size=installed)))
+    came_out = sorted(draw(st.lists(st.integers(0, lines - 1), max_size=draw(st.sampled_from([0, 0, 0, 1, 2])))))
     return Place(
         name,
         seat,
@@ -33,6 +38,7 @@ def _places(draw: st.DrawFn, name: str, lines: int, most_pieces: int) -> Place:
         tuple(pieces),
         draw(st.sampled_from([True, True, False])),
         draw(st.sampled_from([None, None, 0, GRID])),
+        came_out=tuple(came_out),
     )
 
 
@@ -68,6 +74,9 @@ def jobs_of_places(
     lines = [draw(stock_lines(f"S-{n}", buying=buying)) for n in range(1, draw(st.integers(1, most_lines)) + 1)]
     names = [f"place {n}" for n in range(1, draw(st.integers(1, most_places)) + 1)]
     places = [draw(_places(name, len(lines), most_pieces)) for name in names]
+    # what came out for the reading lies at hand
+    on_bench = Counter(i for place in places for i in place.came_out)
+    lines = [replace(line, on_hand=line.on_hand + on_bench[i]) for i, line in enumerate(lines)]
     gaps = [draw(_gaps(f"gap {n}", names)) for n in range(1, draw(st.integers(1, most_gaps)) + 1)]
     rows = [draw(balances("row", [gap.name for gap in gaps]))] if len(gaps) > 1 and draw(st.booleans()) else []
     if len(names) > 1 and draw(st.booleans()):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections import Counter
 from pathlib import Path
@@ -108,16 +109,27 @@ def test_out_stays_and_in_make_the_stacks_and_every_piece_has_two_ends(of: Job, 
         assert change.changed == (stacks[place.name] != place.installed)
     # what one place gives another gets
     given = Counter((p.line, c.place, p.other) for c in changes for p in c.out if p.other != DRAWER)
-    got = Counter((p.line, p.other, c.place) for c in changes for p in c.into if p.other not in (DRAWER, ORDER))
+    got = Counter((p.line, p.other, c.place) for c in changes for p in c.into if p.other not in (BENCH, DRAWER, ORDER))
     assert given == got
+    # and what came out for the reading goes in somewhere, or stays out; into its own place before another's piece
+    on_bench = Counter((i, place.name) for place in of.places for i in place.came_out)
+    from_bench = Counter((p.line, p.out_of) for p in changes.going_in(BENCH))
+    stays_out = Counter((i, c.place) for c in changes for i in c.stays_out)
+    assert from_bench + stays_out == on_bench
+    assert not any(
+        stays_out[p.line, c.place] for c in changes for p in c.into if p.other == BENCH and p.out_of != c.place
+    )
     # nothing is ordered, and nothing goes back to the drawer, while it could serve
     for line, stock in enumerate(of.stock):
         taken = sum(p.line == line for p in changes.going_in(DRAWER))
         ordered = sum(p.line == line for p in changes.going_in(ORDER))
         back = sum(p.line == line for p in changes.to_drawer)
-        assert taken <= stock.on_hand
-        assert not ordered or taken == stock.on_hand
-        assert not (back and (ordered or taken))
+        lay, left = (sum(many for (i, _), many in of_it.items() if i == line) for of_it in (on_bench, stays_out))
+        # what lies on the bench is counted as on hand, and lies in no drawer
+        assert taken <= stock.on_hand - lay
+        assert not ordered or taken == stock.on_hand - lay
+        assert not (left and (ordered or taken))
+        assert not (back and (ordered or taken or left < lay))
 
 
 def test_the_screen_says_that_the_ring_comes_out() -> None:
@@ -290,6 +302,67 @@ def test_what_came_out_for_the_reading_comes_from_the_bench_and_what_goes_in_now
     told = str(sheet_content(decision, "mm", "2026-05-03"))
     assert "from the bench, out of w" in told
     assert "w: S-03, out for the reading, stays out" in told
+
+
+def places_of(folder: Path, places: str, reads: dict[str, str], *, drawer: str, more: str = "") -> Path:
+    """A job of written-out places; each gap is to come into 0.05 to 0.15, or into what it reads where that is wide."""
+    gaps = "".join(f'[[gap]]\nname = "{name}"\nvalue = "{read} mm"\n' for name, read in reads.items())
+    head = f'unit = "mm"\ndrawer = "drawer.csv"\n{more}[window]\nmin = 0.05\nmax = 0.15\nsource = "sheet"\n'
+    wide = 'window = { min = 0.30, max = 0.40, source = "sheet" }\n'
+    return write_job(folder, head + places + gaps.replace('value = "0.35 mm"\n', f'value = "0.35 mm"\n{wide}'), drawer)
+
+
+@pytest.mark.parametrize(
+    ("places", "out_of", "stays_out"),
+    [
+        ('[[place]]\nname = "a"\ncame_out = ["S-30"]\n[[place]]\nname = "b"\n', "a", ""),
+        # its own goes back into it, though that of a lies there before it
+        ('[[place]]\nname = "a"\ncame_out = ["S-30"]\n[[place]]\nname = "b"\ncame_out = ["S-30"]\n', "b", "a: S-30"),
+    ],
+    ids=["of another place", "its own first"],
+)
+def test_what_came_out_of_another_place_for_the_reading_comes_from_the_bench(
+    run: Run, tmp_path: Path, places: str, out_of: str, stays_out: str
+) -> None:
+    """a is right at 0.35 without what came out of it; b reads 0.40 and takes 0.30, and no S-30 lies in the drawer."""
+    path = places_of(tmp_path, places, {"a": "0.35", "b": "0.40"}, drawer="part,thickness_mm,on_hand\nS-30,0.30,0\n")
+    screen = run("plan", path)[1]
+    assert re.search(rf"^b +0\.40 +S-30 +bench, out of {out_of} +0\.10", screen, re.MULTILINE)
+    assert (f"{stays_out}, out for the reading, stays out." if stays_out else "") in screen
+    assert "to buy" not in screen
+    into_b = [move for move in json.loads(run("plan", path, "--json")[1])["moves"] if move["to"] == "b"]
+    assert [(move["part"], move["from"], move["out_of"]) for move in into_b] == [("S-30", "bench", out_of)]
+
+
+def test_what_lies_on_the_bench_lies_in_no_drawer_too(run: Run, tmp_path: Path) -> None:
+    """b and c take an S-30 each; there is one, which came out of a: the other is to buy."""
+    names = "".join(f'[[place]]\nname = "{name}"\n' for name in "bc")
+    path = places_of(
+        tmp_path,
+        f'[[place]]\nname = "a"\ncame_out = ["S-30"]\n{names}',
+        {"a": "0.35", "b": "0.40", "c": "0.40"},
+        drawer="part,thickness_mm,on_hand\nS-30,0.30,0\n",
+        more='catalogues = ["more.csv"]\n',
+    )
+    (tmp_path / "more.csv").write_text("part,thickness_mm,price\nS-30,0.30,1\n")
+    told = json.loads(run("plan", path, "--buy", "--json")[1])
+    assert [piece["from"] for change in told["changes"] for piece in change["in"]] == ["bench", "order"]
+    totals = told["totals"]
+    assert (totals["pieces_from_drawer"], totals["pieces_to_buy"]) == (0, 1)
+
+
+def test_two_rings_that_come_out_are_told_in_the_first_line(run: Run, tmp_path: Path) -> None:
+    """a and b read 0.02 with S-10 in: without it 0.12, inside 0.05 to 0.15, and c is so with its own in."""
+    held = "".join(f'[[place]]\nname = "{name}"\ninstalled = ["S-10"]\n' for name in "abc")
+    path = places_of(
+        tmp_path,
+        held,
+        {"a": "0.02", "b": "0.02", "c": "0.10"},
+        drawer="part,thickness_mm,on_hand\nS-10,0.10,0\n",
+    )
+    assert run("plan", path)[1].startswith("Open 2 of 3: 2 x S-10 come out; 1 place stays as it is.")
+    totals = json.loads(run("plan", path, "--json")[1])["totals"]
+    assert (totals["places_opened"], totals["places_left"], totals["pieces_to_drawer"]) == (2, 1, 2)
 
 
 def test_a_plan_row_names_the_place_that_a_shim_comes_out_of(tmp_path: Path) -> None:

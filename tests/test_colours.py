@@ -11,7 +11,7 @@ import pytest
 from shimopt.job import load_job
 from shimopt.planner import decide
 from shimopt.render.pictures import colours
-from shimopt.render.pictures.job_picture import job_picture
+from shimopt.render.pictures.gap_picture import job_picture
 from shimopt.render.pictures.section import sections_svg
 from shimopt.seats import on_seat
 from tests.seats import GOOD_PART, GOOD_SEAT, mm

@@ -100,9 +100,8 @@ def test_make_says_what_it_took_and_how_sure_it_is(run: Run) -> None:
 def test_make_names_the_nearest_where_nothing_is_within(run: Run) -> None:
     code, out, _ = run("make", "1 in", "--from", DRAWER, "--unit", "thou")
     assert code == 1
-    # the four thickest of one bore: 8 + 8 + 4 + 4
-    assert "The nearest is 2 x W-08 + 2 x W-04" not in out or "24 thou" in out
-    assert "976 thou under" in squeezed(out)
+    # the four thickest of one bore: 8 + 8 + 4 + 4 are 24, and 1000 less 24 are 976; thin ones between thick ones
+    assert "The nearest is W-08 + 2 x W-04 + W-08: 24 thou, 976 thou under." in squeezed(out)
 
 
 @pytest.mark.parametrize(

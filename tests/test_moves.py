@@ -18,12 +18,16 @@ DEMOS = Path(__file__).parents[1] / "demo_data"
 
 
 class Shop:
-    """Holds pieces in places, on the bench and in the drawer, and refuses to move what is not there."""
+    """Holds pieces in places, on the bench and in the drawer, and refuses to move what is not there.
+
+    On the bench lie from the beginning the pieces that came out for the readings; they are counted as on hand.
+    """
 
     def __init__(self, job: Job) -> None:
         self.held = {place.name: Counter(place.installed) for place in job.places}
-        self.held["bench"] = Counter()
-        self.held["drawer"] = Counter({i: line.on_hand for i, line in enumerate(job.stock) if line.on_hand})
+        self.held["bench"] = Counter(i for place in job.places for i in place.came_out)
+        self.held["drawer"] = Counter({i: line.on_hand for i, line in enumerate(job.stock)}) - self.held["bench"]
+        self.on_bench = Counter((i, place.name) for place in job.places for i in place.came_out)
         self.ordered: Counter[int] = Counter()
 
     def move(self, move: Move) -> None:
@@ -33,6 +37,11 @@ class Shop:
             assert self.held[move.source][move.line] > 0, f"{move.source} does not hold piece {move.line}"
             self.held[move.source][move.line] -= 1
         self.held[move.target][move.line] += 1
+        if move.target == "bench":
+            self.on_bench[move.line, move.source] += 1
+        elif move.source == "bench":
+            assert self.on_bench[move.line, str(move.out_of)] > 0, f"no {move.line} out of {move.out_of} lies there"
+            self.on_bench[move.line, str(move.out_of)] -= 1
 
 
 def replayed(job: Job, buy: bool) -> None:
@@ -43,8 +52,10 @@ def replayed(job: Job, buy: bool) -> None:
         shop.move(move)
     for place in job.places:
         assert +shop.held[place.name] == Counter(stacks[place.name])
-    assert not +shop.held["bench"]
     used = Counter(i for stack in stacks.values() for i in stack)
+    # nothing is left on the bench but what came out for the readings and is more than goes in beside what was in
+    was_in = Counter(i for place in job.places for i in place.installed)
+    assert +shop.held["bench"] == Counter(i for place in job.places for i in place.came_out) - (used - was_in)
     there = {i: line.on_hand + sum(p.installed.count(i) for p in job.places) for i, line in enumerate(job.stock)}
     assert shop.ordered == Counter({i: n - there[i] for i, n in used.items() if n > there[i]})
     # first everything that comes out, then what goes in, then what is left over

@@ -8,7 +8,6 @@ from __future__ import annotations
 import re
 import shutil
 from collections import Counter
-from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +15,7 @@ import pytest
 from click.testing import CliRunner
 from hypothesis import HealthCheck, assume, given, reject, settings
 
-from shimopt.arithmetic.changes import DRAWER, ORDER
+from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER
 from shimopt.cli.main import cli
 from shimopt.errors import InputError
 from shimopt.job import Job, load_job
@@ -28,8 +27,21 @@ from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import bench_cards, sheet_content
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.plan_screen import screen_lines
+from shimopt.render.screens.short_screen import short_lines
 from shimopt.words.digits import digits_of
 from shimopt.words.speaker import Speaker
+from tests.change_texts import (
+    Change,
+    Moved,
+    check_answer,
+    check_letters_answer,
+    check_short,
+    counted,
+    listed,
+    one_kind,
+    pieces,
+)
+from tests.job_files import write_job
 from tests.place_strategies import jobs_of_places
 
 ROOT = Path(__file__).parents[1]
@@ -46,55 +58,19 @@ JOBS = [
     DATA / "crown-wheel",
     DATA / "advice" / "no-shims-allowed",
 ]
-Moved = Counter[tuple[str, str]]  # a piece, and where it comes from or goes
-Change = dict[str, Any]
 
 
-def named(piece: dict[str, Any]) -> str:
-    return f"{piece['part']} [{piece['piece']}]" if piece["piece"] else str(piece["part"])
-
-
-def pieces(text: str) -> Counter[str]:
-    """`2 x S-1 + S-2` as counts; what tells a measured piece from another of its name left out."""
-    text = re.sub(r" \(measured [^()]*\)", "", text)
-    found: Counter[str] = Counter()
-    for part in [] if text == "nothing" else text.split(" + "):
-        many = re.fullmatch(r"(\d+) x (.+)", part)
-        found[many[2] if many else part] += int(many[1]) if many else 1
-    return found
-
-
-def one_kind(text: str) -> tuple[str, int]:
-    [(name, count)] = pieces(text).items()
-    return name, count
-
-
-def counted(entries: Iterable[dict[str, Any]]) -> Counter[str]:
-    """Entries of the JSON as counts."""
-    found: Counter[str] = Counter()
-    for entry in entries:
-        found[named(entry)] += entry["pieces"]
-    return found
-
-
-def listed(change: Change) -> tuple[Moved, Counter[str], Moved]:
-    """What the JSON says of a place."""
-    out: Moved = Counter()
-    into: Moved = Counter()
-    for piece in change["out"]:
-        out[named(piece), piece["to"]] += piece["pieces"]
-    for piece in change["in"]:
-        into[named(piece), piece["from"]] += piece["pieces"]
-    return out, counted(change["stays"]), into
-
-
-def on_screen(lines: list[str]) -> dict[str, tuple[Moved, Counter[str], Moved]]:
-    """The section `What changes`, taken apart, and who stays as it is."""
+def on_screen(lines: list[str]) -> tuple[dict[str, tuple[Moved, Counter[str], Moved]], dict[str, Counter[str]]]:
+    """The section `What changes`, taken apart; and what of the pieces out for the reading stays out."""
     told: dict[str, tuple[Moved, Counter[str], Moved]] = {}
+    stays_out: dict[str, Counter[str]] = {}
     if "What changes" not in lines:
-        return told
+        return told, stays_out
     start = lines.index("What changes") + 1
     for line in lines[start : lines.index("", start)]:
+        if apart := re.fullmatch(r"  (.+?): (.+), out for the reading, stays? out\.", line):
+            stays_out[apart[1]] = pieces(apart[2])
+            continue
         found = re.fullmatch(r"  (.+?): (.+)\.", line)
         if found is None:
             assert re.fullmatch(r"  .+ stays? as (it is|they are)\.", line), line
@@ -106,15 +82,17 @@ def on_screen(lines: list[str]) -> dict[str, tuple[Moved, Counter[str], Moved]]:
             if gone := re.fullmatch(r"(.+) out, (?:to the (drawer)(?: \(.*\))?|into (.+))", step):
                 name, many = one_kind(gone[1])
                 out[name, gone[2] or gone[3]] += many
-            elif came := re.fullmatch(r"(.+) in, (?:from the (drawer)(?: \(.*\))?|out of (.+)|to buy)", step):
+            elif came := re.fullmatch(
+                r"(.+) in, (?:from the (drawer)(?: \(.*\))?|(from the bench,.*)|out of (.+)|to buy)", step
+            ):
                 name, many = one_kind(came[1])
-                into[name, came[2] or came[3] or ORDER] += many
+                into[name, came[2] or (came[3] and BENCH) or came[4] or ORDER] += many
             else:
                 left = re.fullmatch(r"(.+) stays? in", step)
                 assert left, step
                 stays = pieces(left[1])
         told[found[1]] = out, stays, into
-    return told
+    return told, stays_out
 
 
 def check_json(told: dict[str, Any]) -> dict[str, Change]:
@@ -131,7 +109,10 @@ def check_json(told: dict[str, Any]) -> dict[str, Change]:
     left = [c for c in changes.values() if c["stays"] and not c["out"] and not c["in"]]
     assert (totals["places_opened"], totals["places_left"]) == (len(opened), len(left))
     sources = Counter(came for c in changes.values() for (_, came) in listed(c)[2].elements())
+    assert totals["pieces_from_bench"] == sources.pop(BENCH, 0)
     assert totals["pieces_from_drawer"] == sources.pop(DRAWER, 0)
+    goes = Counter(to for c in changes.values() for (_, to) in listed(c)[0].elements())
+    assert totals["pieces_to_drawer"] == goes[DRAWER]
     assert totals["pieces_to_buy"] == sources.pop(ORDER, 0)
     assert totals["pieces_between_places"] == sum(sources.values())
     return changes
@@ -139,11 +120,16 @@ def check_json(told: dict[str, Any]) -> dict[str, Change]:
 
 def check_screen(decision: Decision, changes: dict[str, Change]) -> None:
     lines = [text for text, _ in screen_lines(decision, decision.job.unit, 5000, UNICODE)]
-    first, told = lines[0], on_screen(lines)
+    first, (told, stays_out) = lines[0], on_screen(lines)
     changed = {name: listed(c) for name, c in changes.items() if c["out"] or c["in"]}
-    held = any(c["out"] or c["stays"] for c in changes.values())
+    held = any(c["out"] or c["stays"] or c["stays_out"] for c in changes.values()) and bool(changed)
     assert told == (changed if held else {})
+    bench = {name: counted(c["stays_out"]) for name, c in changes.items() if c["stays_out"]}
+    assert stays_out == (bench if held else {})
     assert first.startswith("Nothing to fit") <= (not changed)
+    check_answer(first, changes, plan_object(decision)["totals"])
+    short = [text for text, _ in short_lines(decision, decision.job.unit, 5000, UNICODE)]
+    check_short(short, changes, [place.name for place in decision.job.places if place.came_out])
     said_to_leave = any(line.lstrip().startswith("Leave it as it is;") for line in lines)
     assert said_to_leave <= (not changed)
     # the row of a gap with a place of its own
@@ -186,11 +172,14 @@ def check_sheet(decision: Decision, changes: dict[str, Change]) -> None:
         new = [p for p in place["pieces"] if p["at"] != "stays in"]
         assert Counter(p["name"] for p in new) == Counter(name for name, _ in into.elements())
         for piece in new:
-            came = re.fullmatch(r"out of (.+)", piece["at"])
-            source = came[1] if came else ORDER if piece["at"] == "to buy" else DRAWER
+            came = re.fullmatch(
+                r"out of (.+)|(from the bench), out of .+|(to buy)|from the drawer(?: \(.*\))?", piece["at"]
+            )
+            source = DRAWER if came is None else came[1] or (came[2] and BENCH) or (came[3] and ORDER) or DRAWER
             assert (piece["name"], source) in into
         if not place["pieces"]:
             assert place["nothing"].startswith("take ")
+    check_answer(content["answer"], changes, plan_object(decision)["totals"])
     if any(c["out"] or c["in"] for c in changes.values()):
         assert not content["answer"].startswith("Nothing")
 
@@ -202,6 +191,9 @@ def check_letter(decision: Decision, changes: dict[str, Change]) -> None:
         place: {key: [{**piece, "piece": None} for piece in change[key]] for key in ("out", "stays", "in")}
         for place, change in changes.items()
     }
+    # after a record with nothing left to do it tells of the visit
+    if not decision.changes.nothing or not decision.job.records:
+        check_letters_answer(content["answer"], changes, plan_object(decision)["moves"])
     nothing_done = not any(c["out"] or c["in"] for c in changes.values())
     assert ("nothing is fitted" in content["answer"]) <= nothing_done
     for told in content["gaps"]:
@@ -316,6 +308,43 @@ def test_every_paper_tells_the_change_after_a_record(tmp_path: Path) -> None:
     after += ["--instrument", "feeler gauge no. 3", "--date", "2026-05-03T14:20+02:00", "--update-drawer"]
     assert CliRunner().invoke(cli, ["record", str(bridge), *after]).exit_code == 0
     check(decide(load_job(bridge)))
+
+
+# a reads 0.02 with S-10 in, and 0.12 without; b reads 0.40 without its S-30, and 0.10 with it again; c reads 0.35
+# without its K-20, which would leave 0.15, the edge: S-25 of the drawer leaves 0.10, the middle
+CAME_OUT = """unit = "mm"
+drawer = "drawer.csv"
+[window]
+min = 0.05
+max = 0.15
+source = "sheet"
+[[place]]
+name = "a"
+installed = ["S-10"]
+[[place]]
+name = "b"
+came_out = ["S-30"]
+[[place]]
+name = "c"
+came_out = ["K-20"]
+[[gap]]
+name = "a"
+value = "0.02 mm"
+[[gap]]
+name = "b"
+value = "0.40 mm"
+[[gap]]
+name = "c"
+value = "0.35 mm"
+"""
+
+
+def test_every_paper_tells_what_came_out_for_the_reading(tmp_path: Path) -> None:
+    drawer = "part,thickness_mm,on_hand\nS-10,0.10,0\nS-25,0.25,1\nS-30,0.30,0\nK-20,0.20,0\n"
+    found = decide(load_job(write_job(tmp_path, CAME_OUT, drawer)))
+    totals = plan_object(found)["totals"]
+    assert (totals["pieces_from_bench"], totals["pieces_from_drawer"], totals["pieces_to_drawer"]) == (1, 1, 1)
+    check(found)
 
 
 @settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])

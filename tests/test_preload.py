@@ -16,7 +16,7 @@ from shimopt.job.gap import Window
 from shimopt.planner import decide
 from shimopt.recording import readings_after
 from shimopt.render.papers.sheet import sheet_content
-from shimopt.render.pictures.job_picture import job_picture
+from shimopt.render.pictures.gap_picture import job_picture
 from shimopt.words.letter_answer import answer_words, gap_status
 from shimopt.words.read_steps import read_steps
 from shimopt.words.sheet_words import torque_words

@@ -16,7 +16,8 @@ divided by the job's largest common tick, so that coefficients stay small. Then,
    settled, prices mostly show that there is no such plan. Where only the drawer ties clusters, what is left is built up
    cluster after cluster (`choose/building.py`). Where none of that ends, CP-SAT is asked for anything better.
    Balances, and gaps that several places move, make relaxations weak: as soon as few combinations are left, each
-   cluster becomes one group with a column for every combination that no other one beats (`choose/joint.py`).
+   cluster becomes one group with a column for every combination that no other one beats (`choose/joint.py`); of many,
+   only those are listed that a plan as good can hold (`choose/reached.py`).
 4. Options whose reduced cost exceeds what is left between bound and value are struck for good, and the level is held.
 
 What may be called proven, and why, stands in `proof/proven.py`, and nowhere else.

@@ -37,6 +37,8 @@ _ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 0.0), (1_000, No
 _TIGHT = 4
 # nodes in which an answer as good as the bound is looked for
 _NODES_AT_THE_BOUND = 100
+# first with so many places open, those that the relaxation tears and others; what it gives by so much it gives whole
+_FREE, _WHOLE = (12, 36), 1 - 1e-6
 
 
 class Space(Protocol):
@@ -134,20 +136,6 @@ class Asking:
         terms = sums.terms(objective)
         return bound_of(sums, terms, within, Relaxation(sums, terms, within))[0]
 
-    def first(
-        self, alive: Sequence[Sequence[int]], held: Sequence[Row], numbers: Sequence[Mapping[int, int]]
-    ) -> tuple[int, ...] | None:
-        """The choice that comes first of all that keep to the levels held; None where that is too much to look at.
-
-        Parameters: numbers, terms of the numbers by which choices are compared, one after another.
-        """
-        early = np.array([self.sums.terms(terms) for terms in numbers])
-        levels = [(self.sums.terms(row.terms), row.limit) for row in held]
-        try:
-            return first_choice(self.sums.and_held(held, fine=True), self.range(alive), levels, early)
-        except TooManyLeftError:
-            return None
-
 
 class _Question:
     """One level of one model: `objective` in units, `best` and `chosen` what was found so far."""
@@ -177,7 +165,7 @@ class _Question:
             self.read(values)
         if root is not None:
             bound = max(bound, min(self.best, root.rounded_up(1)))
-            bound = self._at_the_bound(within, root, bound)
+            bound = self._at_the_bound(within, root, bound, values)
         closed_at: int | None = None
         nothing_better = False
         for turn, (nodes, asks, effort) in enumerate(_ROUNDS):
@@ -200,13 +188,32 @@ class _Question:
         kept = self._left(everything, root, self.best + 1)
         return Found(self.best * self.unit, min(bound, self.best) * self.unit, proof, self.chosen, self._lists(kept))
 
-    def _at_the_bound(self, within: Range, root: Bound, bound: int) -> int:
+    def _at_the_bound(self, within: Range, root: Bound, bound: int, values: Floats | None) -> int:
         """Look for an answer that the bound just allows: little can stand in one. The bound, or the next above it."""
         # with helpers the bound is mostly far from what can be had
-        if bound + 1 >= self.best or self.sums.variables > self.sums.columns:
+        if bound >= self.best or self.sums.variables > self.sums.columns:
             return bound
         near = self._left(within, root, bound + 1)
+        for free in _FREE:
+            if values is None or len(self.sums.starts) <= free:
+                break
+            part = self._mostly_settled(near, values, free)
+            closed(self._task(part), bound + 1, _Nodes(_NODES_AT_THE_BOUND, self.asking.watch))
+            if self.best <= bound:
+                return bound
+        if bound + 1 >= self.best:
+            return bound
         return max(bound, closed(self._task(near), bound + 1, _Nodes(_NODES_AT_THE_BOUND, self.asking.watch)))
+
+    def _mostly_settled(self, near: Range, values: Floats, free: int) -> Range:
+        """The range where most groups that the relaxation does not tear have what it gives them."""
+        sums, high = self.sums, near.high.copy()
+        whole = values[: sums.columns] > _WHOLE
+        settled = np.flatnonzero(np.logical_or.reduceat(whole, sums.starts))
+        others = max(0, free - len(sums.starts) + len(settled))
+        settled = np.setdiff1d(settled, settled[:: max(1, len(settled) // others)][:others] if others else settled[:0])
+        high[: sums.columns][np.isin(sums.group_of, settled) & ~whole] = 0
+        return Range(near.low, high)
 
     def _built_up(self, within: Range) -> bool:
         """Whether all that is left was looked at: then the choice in hand is the best."""

@@ -257,7 +257,7 @@ class Chooser:
             except TooManyError:
                 break
             descent = self._descent(build_model(self.job, self.scale, options, self.supply, known.fights))
-            if any(step.value > floor[step.level] for step in self._steps(descent, held)):
+            if not all(self._steps(descent, [level])[0].value <= floor[level] for level in held):
                 continue
             total = self._steps(descent, ["pieces"])[0].value
             fewest = {

@@ -25,7 +25,7 @@ _MOST_BUILT = 700_000
 # so many that differ in what matters to the places to come
 _MOST_ALIKE = 100_000
 # ranks of several places are settled together as long as the number they make stays below
-_LARGEST_NUMBER, _LARGEST_WORD = 500_000, 1 << 52
+_LARGEST_NUMBER = 1 << 30
 # levels of which a balance says what they come to
 _OF_BALANCES = frozenset({"excess", "spread"})
 
@@ -77,6 +77,10 @@ class Descent(InHand):
             return self._tried(self._trial_of(name, value), name)
         if self._is_tied(name):
             if not self._one_cluster():
+                if self._with_fewest(name, value):
+                    value = self.model.value_of(name, self.chosen)
+                    return value, value, proof_of(value, value)
+                value = self.model.value_of(name, self.chosen)
                 if self._joined({**dict(self.held), name: value}):
                     return self._least(name)
             else:
@@ -193,29 +197,15 @@ class Descent(InHand):
     def _settle_by_asking(self, rank: dict[int, int]) -> None:
         """Alike places all at once, then all places where that is little to look at; else several at a time."""
         self._joined(dict(self.held))
-        left, tried = self.space.left(self.alive), False
+        left = self.space.left(self.alive)
         while (waiting := [at for at in self.aim.places if len(left[at]) > 1]) and not self.watch.over():
-            digits, alike = _together(waiting, left, _LARGEST_NUMBER)[0], self._alike(waiting, left, rank)
+            digits, alike = _together(waiting, left), self._alike(waiting, left, rank)
             if len(alike) > len(digits):
                 self._settle_alike(alike, left, rank)
-            elif not tried:
-                if self._settled_at_once(waiting, left, rank):
-                    return
-                tried = True
             else:
                 self._bring_down(self._number(digits, left, rank))
                 self.alive = self.space.only(self.alive, {at: [self.chosen[at]] for at in digits})
             left = self.space.left(self.alive)
-
-    def _settled_at_once(self, waiting: Sequence[int], left: Sequence[Sequence[int]], rank: Mapping[int, int]) -> bool:
-        """Whether all that is left was looked at: then `picked` comes first."""
-        numbers = [self._number(digits, left, rank) for digits in _together(waiting, left, _LARGEST_WORD)]
-        terms = [self.space.terms(number) for number in numbers]
-        found = self._solvers().first(self.alive, self._held_rows(), terms)
-        if found is None or not self.keeps(self.space.chosen(found)):
-            return False
-        self.picked = found
-        return True
 
     def _bring_down(self, number: Mapping[int, int]) -> int:
         """The least that a number of the columns comes to, as far as is found; `picked` and `alive` go with it."""
@@ -258,14 +248,12 @@ class Descent(InHand):
         return number
 
 
-def _together(places: Sequence[int], left: Sequence[Sequence[int]], largest: int) -> list[list[int]]:
-    """Places in turn, so many together that the number which their ranks make is not above the largest."""
-    found: list[list[int]] = []
-    size = largest + 1
+def _together(places: Sequence[int], left: Sequence[Sequence[int]]) -> list[int]:
+    """The places that come first, as many as can be settled together: at least one."""
+    size, found = 1, list[int]()
     for at in places:
-        if size * len(left[at]) > largest:
-            found.append([])
-            size = 1
-        found[-1].append(at)
         size *= len(left[at])
+        if found and size > _LARGEST_NUMBER:
+            break
+        found.append(at)
     return found

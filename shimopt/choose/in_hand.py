@@ -20,7 +20,9 @@ if TYPE_CHECKING:
 __all__ = ["InHand"]
 
 # beyond so many combinations of clusters only those are listed that a plan as good can hold
-_MANY = 300_000
+_MANY = 50_000
+# where so few gaps more are outside than must be, that is little to list anyway
+_FEW_MORE = 3
 
 
 class InHand:
@@ -99,19 +101,52 @@ class InHand:
         if self.space is not model or len(clusters) == len(model.groups):
             return False
         from shimopt.choose.joint import joint_of
-        from shimopt.choose.reached import reached
+        from shimopt.choose.reached import LEVELS, reached
         from shimopt.proof.layers import TooManyLeftError
 
-        listed, many = None, sum(prod(len(self.alive[at]) for at in here) for here in clusters)
+        listed = None
         try:
-            if many > _MANY and limits.get("outside"):
-                listed = reached(model, clusters, self.alive, limits["outside"], self.chosen)
-            joint = joint_of(model, self.alive, limits, self.aim, self.chosen, listed)
+            named = [level for level, most in limits.items() if most and level in LEVELS]
+            if named and self._many(clusters):
+                held = {level: most for level, most in limits.items() if level != named[-1]}
+                last = {named[-1]: limits[named[-1]]}
+                listed = reached(model, clusters, self.alive, held | last, self.chosen)
+            self._go_over(joint_of(model, self.alive, limits, self.aim, self.chosen, listed))
         except TooManyLeftError:
             return False
+        return True
+
+    def _with_fewest(self, name: str, value: int) -> bool:
+        """Look for a plan in which every cluster leaves as few gaps outside as it can; whether there is one.
+
+        Then nothing is better, and no other combination is in a plan as good. Else the best that was found is in hand.
+        """
+        model, clusters = self.model, self.model.clusters()
+        if name != "outside" or self.space is not model or not self._many(clusters):
+            return False
+        from shimopt.choose.joint import joint_of
+        from shimopt.choose.reached import fewest
+        from shimopt.proof.layers import TooManyLeftError
+
+        alive, limits = self.alive, {**dict(self.held), name: value}
+        try:
+            least, listed = fewest(model, clusters, alive, limits, self.chosen)
+            if value - least <= _FEW_MORE:
+                return False
+            self._go_over(joint_of(model, alive, limits, self.aim, self.chosen, listed))
+        except TooManyLeftError:
+            return False
+        found = self._asked(self._objective(name), value, least, lambda chosen: self._value_if_kept(name, chosen))
+        if found.value > least:
+            self.picked, self.space, self.alive, self._asking = self.chosen, model, alive, None
+        return found.value == least
+
+    def _many(self, clusters: Sequence[Sequence[int]]) -> bool:
+        return sum(prod(len(self.alive[at]) for at in here) for here in clusters) > _MANY
+
+    def _go_over(self, joint: Joint) -> None:
         self.picked = joint.picked(self.chosen)
         self.space, self.alive, self._asking = joint, [list(group) for group in joint.groups], None
-        return True
 
     def _asked(
         self, objective: Mapping[int, int], value: int, bound: int, value_of: Callable[[Sequence[int]], int | None]

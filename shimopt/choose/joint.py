@@ -25,7 +25,7 @@ __all__ = ["Joint", "joint_of"]
 
 # beyond so many combinations there would be more to look at than is won
 _MOST = 300_000
-_MOST_LEFT = 100_000
+_MOST_LISTED, _MOST_LEFT = 3_000_000, 100_000
 
 
 class Joint:
@@ -124,34 +124,51 @@ def joint_of(
     clusters = model.clusters()
     names = [level for level in aim.levels if level in model.levels and level not in OF_ALL]
     limited = [level for level in names if level in limits]
-    least = [[_least_of_options(model, here, alive, level) for level in limited] for here in clusters]
-    spare = [limits[level] - sum(of) for level, of in zip(limited, zip(*least, strict=True), strict=True)]
     blocks, shares = list[Block](), list[dict[str, Wholes]]()
     # those that can run out, or of which some would have to be bought
     there = {i: min(most, model.job.there[i]) for i, most in model.supply.items()}
     lines = [i for i, most in model.most_taken(alive) if most > there[i]]
-    left = _MOST_LEFT
+    least = [[_least_of_options(model, here, alive, level) for level in limited] for here in clusters]
     for at, here in enumerate(clusters):
         # what is left to this cluster when all others come to their least
-        room = {level: most + own for level, most, own in zip(limited, spare, least[at], strict=True)}
+        room = _room(limits, limited, least, at)
         block = _kept(model, here, alive, room) if listed is None else listed[at]
         block = Block(block.groups, block.columns[_keeps_ties(model, block)])
         share = Combined(model, block.groups, block.columns).all_values(names)
         if any(of.dtype == object for of in share.values()):
             raise TooManyLeftError
-        within = np.ones(len(block.columns), bool)
-        for level in limited:
-            within &= share[level] <= room[level]
-        block, share = Block(block.groups, block.columns[within]), {level: of[within] for level, of in share.items()}
-        spare = [room[level] - int(share[level].min()) for level in limited]
-        kept = unbeaten(block.uses(model, lines), [*share.values(), *_ranks(model, block, aim.places)])
-        kept |= (block.columns == [chosen[group] for group in block.groups]).all(axis=1)
-        blocks.append(Block(block.groups, block.columns[kept]))
-        shares.append({level: of[kept] for level, of in share.items()})
-        left -= int(kept.sum())
-        if left < 0:
+        blocks.append(block)
+        shares.append(share)
+        _only(blocks, shares, at, _within(share, room))
+        least[at] = [int(shares[at][level].min()) for level in limited]
+        if sum(len(one.columns) for one in blocks) > _MOST_LISTED:
             raise TooManyLeftError
+    for at, (block, share) in enumerate(zip(blocks, shares, strict=True)):
+        within = np.flatnonzero(_within(share, _room(limits, limited, least, at)))
+        ranks = [rank[within] for rank in _ranks(model, block, aim.places)]
+        kept = np.zeros(len(block.columns), bool)
+        kept[within] = unbeaten(block.uses(model, lines)[within], [*(of[within] for of in share.values()), *ranks])
+        _only(blocks, shares, at, kept | (block.columns == [chosen[group] for group in block.groups]).all(axis=1))
+    if sum(len(block.columns) for block in blocks) > _MOST_LEFT:
+        raise TooManyLeftError
     return Joint(model, blocks, {level: [of[level] for of in shares] for level in names})
+
+
+def _room(limits: Mapping[str, int], levels: Sequence[str], least: Sequence[Sequence[int]], at: int) -> dict[str, int]:
+    """What levels may come to in a cluster where every cluster comes to so much at least."""
+    of_all = zip(levels, zip(*least, strict=True), strict=True)
+    return {level: limits[level] - sum(of) + of[at] for level, of in of_all}
+
+
+def _within(share: Mapping[str, Wholes], room: Mapping[str, int]) -> npt.NDArray[np.bool_]:
+    """Which combinations come to no more than there is room for."""
+    found = [share[level] <= most for level, most in room.items()]
+    return np.logical_and.reduce(found) if found else np.ones(len(next(iter(share.values()))), bool)
+
+
+def _only(blocks: list[Block], shares: list[dict[str, Wholes]], at: int, kept: npt.NDArray[np.bool_]) -> None:
+    blocks[at] = Block(blocks[at].groups, blocks[at].columns[kept])
+    shares[at] = {level: of[kept] for level, of in shares[at].items()}
 
 
 def _least_of_options(model: Model, groups: Sequence[int], alive: Sequence[Sequence[int]], level: str) -> int:

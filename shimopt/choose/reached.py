@@ -1,14 +1,15 @@
-"""The combinations of clusters that a plan can hold which leaves no more gaps outside than the one in hand.
+"""The combinations of clusters that a plan can hold which comes to no more of a level than the one in hand.
 
-To list all of them would be most of the work: nearly all leave far more gaps outside than their cluster must. Of each
-cluster those are listed first that leave the fewest outside. Prices of what clusters share, from a relaxation of these,
-make a bound of all plans once the least priced cost of every cluster's combinations is known, listed or not (duality,
-`proof/proven.py`). What costs more than the bound leaves room for is in no plan as good, and is never listed.
+To list all of them would be most of the work: nearly all leave far more gaps outside than their cluster must, or take
+more pieces. Of each cluster those are listed first that come to the least. Prices of what clusters share, from a
+relaxation of these, make a bound of all plans once the least priced cost of every cluster's combinations is known,
+listed or not (duality, `proof/proven.py`). What costs more than the bound leaves room for is in no plan as good, and is
+never listed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -19,16 +20,18 @@ from shimopt.choose.joint import Joint
 from shimopt.choose.place_by_place import kept_combinations, scarce_lines
 from shimopt.choose.whole_model import Model
 from shimopt.proof.highs import Relaxation
+from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.sums import Range, Sums, Wholes
 
-_LEVEL = "outside"
+# levels by which it is told: whole numbers so small that a cluster comes to few different ones
+LEVELS = ("outside", "pieces")
 # so many combinations are listed of a cluster; so often prices are found anew, with so many that were cheaper
 _MOST, _ROUNDS, _CHEAPER = 300_000, 4, 200
 
 
 class _Prices(NamedTuple):
-    """What each of the model's columns costs by what it takes [parts of a gap outside], what the limits of all that is
-    shared take off, and how many parts there are.
+    """What each of the model's columns costs by what it takes, and what the limits of all that is shared take off
+    [parts of a unit of the level]; how many parts there are.
     """
 
     cost: Wholes
@@ -37,18 +40,23 @@ class _Prices(NamedTuple):
 
 
 def reached(
-    model: Model, clusters: Sequence[Sequence[int]], alive: Sequence[Sequence[int]], most: int, chosen: Sequence[int]
+    model: Model,
+    clusters: Sequence[Sequence[int]],
+    alive: Sequence[Sequence[int]],
+    limits: Mapping[str, int],
+    chosen: Sequence[int],
 ) -> list[Block] | None:
-    """By cluster, all combinations that a plan with at most so many gaps outside can hold, perhaps with others.
+    """By cluster, all combinations that a plan within limits can hold, perhaps with others; prices are of the last one.
 
     Ties among packs are left aside. None where there are no prices. Raises TooManyLeftError.
 
     Parameters: chosen, such a plan.
     """
-    of = [_Cluster(model, here, [alive[at] for at in here]) for here in clusters]
-    known, turn = [one.and_own(one.fewest(most), chosen) for one in of], 0
+    of = [_Cluster(model, here, [alive[at] for at in here], limits) for here in clusters]
+    level, most = [*limits.items()][-1]
+    known, turn = [one.and_own(one.fewest(), chosen) for one in of], 0
     while True:
-        prices = _prices(model, known, [one.outside(block) for one, block in zip(of, known, strict=True)])
+        prices = _prices(model, known, level, [one.values(block) for one, block in zip(of, known, strict=True)])
         if prices is None:
             return None
         least = [one.least(block, prices) for one, block in zip(of, known, strict=True)]
@@ -64,20 +72,42 @@ def reached(
             known[at] = one.and_cheaper(known[at], found[at], prices, least[at])
 
 
+def fewest(
+    model: Model,
+    clusters: Sequence[Sequence[int]],
+    alive: Sequence[Sequence[int]],
+    limits: Mapping[str, int],
+    chosen: Sequence[int],
+) -> tuple[int, list[Block]]:
+    """What the last level comes to at least, and by cluster the combinations that come to the least, with the plan's.
+
+    A plan that comes to that holds no others. Raises TooManyLeftError, also where a cluster comes to more than it may.
+    """
+    least, found = 0, list[Block]()
+    for here in clusters:
+        one = _Cluster(model, here, [alive[at] for at in here], limits)
+        block = one.fewest()
+        if not len(block.columns):
+            raise TooManyLeftError
+        least += int(one.values(block).min())
+        found.append(one.and_own(block, chosen))
+    return least, found
+
+
 def _all_within(of: Sequence[_Cluster], least: Sequence[int], most: int, prices: _Prices) -> list[Block]:
     """By cluster, whose cheapest combination costs so little, all that cost no more than the bound leaves room for."""
     room = most * prices.parts - prices.beside - sum(least)
-    return [one.within(low + room, most, prices) for one, low in zip(of, least, strict=True)]
+    return [one.within(low + room, prices) for one, low in zip(of, least, strict=True)]
 
 
-def _prices(model: Model, known: Sequence[Block], outside: Sequence[Wholes]) -> _Prices | None:
-    """Prices at which a mix of these combinations leaves the fewest outside."""
-    joint = Joint(model, known, {_LEVEL: outside})
+def _prices(model: Model, known: Sequence[Block], level: str, values: Sequence[Wholes]) -> _Prices | None:
+    """Prices at which a mix of these combinations comes to the least of a level."""
+    joint = Joint(model, known, {level: values})
     high = np.array([1] * joint.first + [helper.high for helper in joint.helpers], np.int64)
     low = np.array([0] * joint.first + [helper.low for helper in joint.helpers], np.int64)
     sums, within = Sums(joint.groups, len(high), joint.rows), Range(low, high)
     sums.parts = sums.parts_needed()
-    terms = sums.terms(joint.levels[_LEVEL])
+    terms = sums.terms(joint.levels[level])
     relaxed = Relaxation(sums, terms, within).solved(within)
     if relaxed is None or relaxed.values is None:
         return None
@@ -90,21 +120,25 @@ def _prices(model: Model, known: Sequence[Block], outside: Sequence[Wholes]) -> 
 
 
 class _Cluster:
-    def __init__(self, model: Model, groups: Sequence[int], alive: Sequence[Sequence[int]]) -> None:
-        self.model, self.groups = model, groups
+    def __init__(
+        self, model: Model, groups: Sequence[int], alive: Sequence[Sequence[int]], limits: Mapping[str, int]
+    ) -> None:
+        self.model, self.groups, self.limits = model, groups, limits
+        self.level, self.most = [*limits.items()][-1]
         self.blocks = single_blocks(alive, groups)
         self.lines = scarce_lines(model, self.blocks)
 
-    def _listed(self, limits: Limits) -> Block:
+    def _listed(self, most: int, priced: Sequence[Priced] = ()) -> Block:
+        limits = Limits({**self.limits, self.level: most}, priced)
         return kept_combinations(self.model, self.blocks, limits, _MOST, self.lines)
 
-    def fewest(self, most: int) -> Block:
-        """The combinations that leave the fewest outside; none where all leave more than so many."""
-        found = self._listed(Limits({_LEVEL: 0}))
-        for outside in range(1, most + 1):
+    def fewest(self) -> Block:
+        """The combinations that come to the least of the level; none where all come to more than may be."""
+        found = self._listed(0)
+        for most in range(1, self.most + 1):
             if len(found.columns):
                 break
-            found = self._listed(Limits({_LEVEL: outside}))
+            found = self._listed(most)
         return found
 
     def and_own(self, block: Block, chosen: Sequence[int]) -> Block:
@@ -117,18 +151,18 @@ class _Cluster:
         cheap = np.argsort(costs, kind="stable")[: min(_CHEAPER, int((costs < least).sum()))]
         return Block(known.groups, np.concatenate([known.columns, found.columns[cheap]]))
 
-    def within(self, cost: int, most: int, prices: _Prices) -> Block:
-        """All that cost no more than this, of those that leave at most so many outside."""
-        outside = max(0, min(most, cost // prices.parts))
-        return self._listed(Limits({_LEVEL: outside}, [Priced(prices.cost, cost, {_LEVEL: prices.parts})]))
+    def within(self, cost: int, prices: _Prices) -> Block:
+        """All that cost no more than this, of those that come to no more than may be."""
+        most = max(0, min(self.most, cost // prices.parts))
+        return self._listed(most, [Priced(prices.cost, cost, {self.level: prices.parts})])
 
-    def outside(self, block: Block) -> Wholes:
-        """How many gaps each combination leaves outside."""
-        return Combined(self.model, block.groups, block.columns).all_values([_LEVEL])[_LEVEL]
+    def values(self, block: Block) -> Wholes:
+        """What each combination comes to."""
+        return Combined(self.model, block.groups, block.columns).all_values([self.level])[self.level]
 
     def costs(self, block: Block, prices: _Prices) -> Wholes:
         """What each combination costs."""
-        return np.asarray(self.outside(block) * prices.parts + prices.cost[block.columns].sum(axis=1))
+        return np.asarray(self.values(block) * prices.parts + prices.cost[block.columns].sum(axis=1))
 
     def least(self, block: Block, prices: _Prices) -> int:
         """What the cheapest of them costs; what none costs where there are none."""

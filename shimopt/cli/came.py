@@ -73,7 +73,7 @@ def give_parcel(
     from shimopt.cli.terminal import print_lines, print_text
     from shimopt.render.json.parcel_json import parcel_object
     from shimopt.render.json.results_json import json_text
-    from shimopt.render.screens.parcel_screen import parcel_lines
+    from shimopt.render.screens.order_screen import parcel_lines
     from shimopt.tables.replacing import replacing_files
 
     job = next((job for job in parcel.jobs if job.drawer_of is not None), parcel.jobs[0])

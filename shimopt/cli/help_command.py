@@ -22,6 +22,7 @@ TOPICS = (
     "places",
     "record",
     "order",
+    "stock",
     "batch",
     "levels",
     "large-jobs",

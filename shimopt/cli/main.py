@@ -37,11 +37,10 @@ _COMMANDS = _FIRST | {
     "make": "parts_commands",
     "draw": "paper_commands",
     "hold": "hold_command",
+    "stock": "stock_commands",
     "batch": "batch_command",
     "help": "help_command",
 }
-# not told yet: nobody can fill a stock before `stock take-in` is here
-_NOT_TOLD = ("hold",)
 
 
 class _Commands(click.Group):
@@ -49,7 +48,7 @@ class _Commands(click.Group):
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 (as click asks for it)
         """All names."""
-        return [name for name in _COMMANDS if name not in _NOT_TOLD]
+        return list(_COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002 (the same)
         """The command of a name, or None."""
@@ -62,7 +61,7 @@ class _Commands(click.Group):
         """The commands under two headings."""
         for heading, names in (
             ("A first job", list(_FIRST)),
-            ("More", [n for n in _COMMANDS if n not in (*_FIRST, *_NOT_TOLD)]),
+            ("More", [n for n in _COMMANDS if n not in _FIRST]),
         ):
             commands = [(name, self.get_command(ctx, name)) for name in names]
             with formatter.section(heading):
@@ -127,13 +126,14 @@ def main(arguments: list[str] | None = None) -> None:
 def told(run: Callable[[], Any], arguments: list[str]) -> int:
     """The exit code of what `run` does; whatever goes wrong in it is told as these arguments ask for."""
     from shimopt.errors import InputError, Problem
+    from shimopt.stock.meant import telling_of_clock
     from shimopt.tables.locking import telling_waits
     from shimopt.tables.replacing import noting_files
 
     code: object = 0
     written: list[Path] = []
     try:
-        with telling_waits(_tell_wait), noting_files() as written:
+        with telling_waits(_tell_wait), telling_of_clock(_tell_clock), noting_files() as written:
             code = run()
         if sys.stdout is not None:
             sys.stdout.flush()
@@ -180,6 +180,11 @@ def _no_such_option(error: click.NoSuchOption, help_line: str) -> tuple[str, str
 
 def _tell_wait(path: Path) -> None:
     say(f"shimopt: waiting for another program to let go of {path.name} ...", err=True)
+
+
+def _tell_clock(last: str) -> None:
+    when = f"{last[:16].replace('T', ' ')} UTC"
+    say(f"shimopt: this clock is behind the stock's last entry ({when}): that moment counts for now", err=True)
 
 
 def _leave(code: int) -> None:

@@ -125,6 +125,7 @@ def order_command(call: _Order) -> int:
     """
     from shimopt.cli.stopping import only_voice, seconds_left, watched
     from shimopt.cli.terminal import sign_of_life
+    from shimopt.ordering.merge import with_coming
     from shimopt.ordering.order import make_order
     from shimopt.words.order_words import LEVEL_NAMES
 
@@ -143,8 +144,14 @@ def order_command(call: _Order) -> int:
         with watched(watch, lambda: _given(call, watch.best), lambda: watch.best is not None):
             jobs = _loaded(call.jobs, call.drawer)
             _refuse_inputs(call, jobs)
+            asked = with_coming(jobs)
             order = make_order(
-                jobs, within_days=days, spend=money, top_up=call.top_up, suppliers=call.suppliers, watch=watch
+                asked,
+                within_days=days,
+                spend=money,
+                top_up=call.top_up,
+                suppliers=call.suppliers,
+                watch=watch,
             )
         only_voice()
     return _given(call, order)
@@ -304,8 +311,7 @@ def _order_bytes(path: Path, order: Order, call: _Order) -> bytes:
     """The purchase list, the orders as text, or everything as JSON, by the ending."""
     from shimopt.render.json.order_json import order_object
     from shimopt.render.json.results_json import json_text
-    from shimopt.render.papers.order_mail import order_texts
-    from shimopt.render.papers.purchase_list import purchase_csv, purchase_xlsx
+    from shimopt.render.papers.purchase_list import order_texts, purchase_csv, purchase_xlsx
 
     match path.suffix.casefold():
         case ".xlsx":

@@ -131,7 +131,7 @@ def draw_command(call: _Drawing) -> int:
       shimopt draw demo_data/swing-bridge -o gaps.svg
       shimopt draw demo_data/swing-bridge -o gaps.svg --unit mm
     """
-    from shimopt.render.pictures.job_picture import job_picture
+    from shimopt.render.pictures.gap_picture import job_picture
 
     return _made(call, (".svg",), lambda plan: job_picture(plan, call.unit_for(plan.job)).encode())
 

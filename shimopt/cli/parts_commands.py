@@ -74,7 +74,7 @@ def parts_command(call: _Parts) -> int:
         _range(call.outer, "--outer", _ABOUT_DIAMETER),
     )
     seat = _seat(call.suits) if call.suits else None
-    offers = list(search(_paths(call.catalogues), wanted))
+    offers = list(search(paths_of(call.catalogues), wanted))
     parts = [offer.line.part for offer in offers]
     answers = on_seat_all(parts, seat, to_first_stop=True) if seat else [None] * len(offers)
     found = [FoundPart(o.line, o.catalogue, answer) for o, answer in zip(offers, answers, strict=True)]
@@ -164,7 +164,8 @@ def make_command(call: _Make) -> int:
     return 0 if stack is not None else 1
 
 
-def _paths(names: tuple[str, ...]) -> dict[str, Path]:
+def paths_of(names: tuple[str, ...]) -> dict[str, Path]:
+    """The catalogues of these names, built-in ones or files; all built-in ones for none. Raises InputError."""
     from shimopt.errors import InputError, Problem, did_you_mean
     from shimopt.job import built_in_catalogues
 

@@ -93,6 +93,7 @@ def order(
     >>> shimopt.order("demo_data/quarry-tram").whole
     True
     """
+    from shimopt.ordering.merge import with_coming
     from shimopt.ordering.order import make_order
 
     watch = watch_of(time_limit, steps, progress)
@@ -102,6 +103,5 @@ def order(
     money = None if spend is None else Decimal(spend)
     if money is not None and not (money.is_finite() and 0 < money < 10**9):
         raise InputError.at("", "a budget is an amount above 0", "or leave it out", where="spend", value=str(spend))
-    return Order(
-        make_order(loaded_all(jobs), within_days=days, spend=money, top_up=top_up, suppliers=suppliers, watch=watch)
-    )
+    these = with_coming(loaded_all(jobs))
+    return Order(make_order(these, within_days=days, spend=money, top_up=top_up, suppliers=suppliers, watch=watch))

@@ -22,6 +22,16 @@ class Merged:
     own: tuple[frozenset[int], ...]
 
 
+def with_coming(jobs: Sequence[Job]) -> list[Job]:
+    """The jobs with what is on order counted as on hand: it is bought already."""
+    return [
+        replace(job, stock=tuple(replace(line, on_hand=line.on_hand + line.coming) for line in job.stock))
+        if any(line.coming for line in job.stock)
+        else job
+        for job in jobs
+    ]
+
+
 def merged(jobs: Sequence[Job]) -> Merged:
     """The jobs with their stock put together.
 

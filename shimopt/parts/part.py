@@ -111,7 +111,7 @@ class StockLine:
     """One kind of piece: like pieces are one line with a count.
 
     `row` is where it stands in the drawer's file, `typed_in` the unit of the column that gives its thickness there;
-    `held` how many of it are held for the job in a stock that several jobs share.
+    `held` how many of it are held for the job in a stock that several jobs share, `coming` how many are on order there.
     """
 
     part: Part
@@ -120,3 +120,4 @@ class StockLine:
     row: int | None = field(default=None, compare=False)
     typed_in: str = field(default="", compare=False)
     held: int = field(default=0, compare=False)
+    coming: int = field(default=0, compare=False)

@@ -34,6 +34,7 @@ PLAIN = (
     "hardness",
     "note",
     "provenance",
+    "stock_row",
 )
 _TERMS = ("price", "currency", "pack", "price_from", "supplier", "lead_days")
 _FROM = re.compile(r"(?P<packs>\d{1,7}) *at *(?P<price>\S+)")

@@ -30,11 +30,13 @@ def proof_of(value: int, bound: int | None, *, closed: bool = False, nothing_bet
 
     Why `EXACT` holds whatever a solver said. A bound in hand is one of these, or the least of several:
 
-    - the sum of every place's own least share: each plan holds one option of each place, and shares add up;
+    - the sum of every place's own least share, or of every cluster's least: each plan holds one option of each place,
+      and shares add up;
     - for any prices p <= 0 of rows `a x <= b`, the sum of p b, of every place's least priced option and of every
       helper's least priced end: for each plan, c x >= c x + p (b - a x), and that is at least this sum (weak duality).
       Prices are rounded to whole parts of a unit, and all sums are sums of whole numbers, so it does not matter where
-      the prices came from. Values are whole multiples of a unit, so the bound may be rounded up to one;
+      the prices came from. Values are whole multiples of a unit, so the bound may be rounded up to one. The same with
+      one combination of each cluster for one option of each place: the least of all of them is known, listed or not;
     - everything that is left was looked at: options struck before cost, by such a bound, more than the plan in hand;
       ranges left out in a search had a bound that was no better than it, or none of their plans keeps the rules, which
       the same sum shows where it is above nothing without any costs; all the others were worked out one by one, or

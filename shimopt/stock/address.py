@@ -6,6 +6,8 @@ import os
 from pathlib import Path
 
 from shimopt.errors import InputError
+from shimopt.stock.ledger import now
+from shimopt.stock.meant import clock_is_behind
 from shimopt.stock.people import Asking, job_key, this_bench, this_person
 from shimopt.stock.promises import released, today
 from shimopt.stock.sqlite_store import SqliteStore
@@ -28,7 +30,10 @@ def opened_stock(at: Path | str, *, create: bool = False) -> Store:
     """The stock, opened; holds whose last day is over are let go first. Raises StockError."""
     store = _store(at, create=create)
     with store.reading() as within:
+        last = within.rows("SELECT at FROM ledger ORDER BY id DESC LIMIT 1")
         over = within.rows("SELECT 1 FROM promise WHERE state = 'held' AND until < ? LIMIT 1", today())
+    if last and now() < last[0][0]:
+        clock_is_behind(last[0][0])
     if over:
         with store.writing() as within:
             released(within, today(), this_person(), this_bench())

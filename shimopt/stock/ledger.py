@@ -65,6 +65,11 @@ class Entry:
     detail: Mapping[str, Any] = field(default_factory=dict)
 
 
+def now() -> str:
+    """This moment by the clock, as the ledger has it."""
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
 def is_known(within: Transaction, request: str) -> bool:
     """Whether what has this id was done already."""
     return bool(within.rows("SELECT 1 FROM ledger WHERE request = ? LIMIT 1", request))
@@ -83,7 +88,7 @@ def append(within: Transaction, entries: Sequence[Entry], given: Given, first_st
     on_hand = Counter(dict(_counts(within, lots)))
     tail = within.rows("SELECT id, at, hash FROM ledger ORDER BY id DESC LIMIT 1")
     number, last, previous = tail[0] if tail else (0, "", "")
-    at = max(last, datetime.now(UTC).isoformat(timespec="seconds"))
+    at = max(last, now())
     rows = []
     for step, entry in enumerate(entries, start=first_step):
         number += 1
@@ -122,6 +127,21 @@ def _counts(within: Transaction, lots: Sequence[int]) -> Iterator[tuple[int, int
 def _hash(row: Sequence[Any]) -> str:
     """The hash of a row without its own, the one before it included."""
     return sha256(json.dumps(row, ensure_ascii=False, separators=(",", ":")).encode()).hexdigest()
+
+
+def last_rows(within: Transaction, count: int) -> list[dict[str, Any]]:
+    """The last rows, oldest first, each with the part that its lot is of; hashes left out."""
+    kept = COLUMNS[:-2]
+    sql = (
+        f"SELECT {', '.join(f'ledger.{column}' for column in kept)}, lot.part, lot.piece, drawer.name "
+        "FROM ledger JOIN drawer ON drawer.id = ledger.drawer LEFT JOIN lot ON lot.id = ledger.lot "
+        "ORDER BY ledger.id DESC LIMIT ?"
+    )
+    rows = [dict(zip((*kept, "part", "piece", "drawer"), row, strict=True)) for row in within.rows(sql, count)]
+    for row in rows:
+        row["piece"] = row["piece"] or None
+        row["detail"] = json.loads(row["detail"]) if row["detail"] else {}
+    return rows[::-1]
 
 
 def version_of(within: Transaction, drawer: int) -> str:

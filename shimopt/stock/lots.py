@@ -61,7 +61,7 @@ class Lot:
     @property
     def line(self) -> StockLine:
         """What the job that asks sees of it."""
-        return StockLine(self.part, self.free, (), self.id, self.typed_in, self.mine)
+        return StockLine(self.part, self.free, (), self.id, self.typed_in, self.mine, self.on_order)
 
 
 def drawer_number(within: Transaction, name: str, *, create: bool = False) -> int | None:

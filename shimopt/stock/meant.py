@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 
 from shimopt.errors import InputError
 
 _START = "stock:"
+# who is told that a clock goes behind the stock's last entry, for as long as `telling_of_clock` lasts
+_told: ContextVar[Callable[[str], object] | None] = ContextVar("_told", default=None)
 
 
 def drawer_meant(name: str | os.PathLike[str] | None) -> str | None:
@@ -21,3 +26,20 @@ def drawer_meant(name: str | os.PathLike[str] | None) -> str | None:
         rule, remedy = "a drawer of the stock has a name", 'write it like drawer = "stock:main"'
         raise InputError.at("", rule, remedy, where="drawer", value=text)
     return drawer
+
+
+@contextmanager
+def telling_of_clock(tell: Callable[[str], object]) -> Iterator[None]:
+    """While it lasts, `tell` gets the moment of a stock's last entry where the clock is behind it; once."""
+    before = _told.set(tell)
+    try:
+        yield
+    finally:
+        _told.reset(before)
+
+
+def clock_is_behind(last: str) -> None:
+    """Tell it to whoever wants to know, if nobody did yet."""
+    if (tell := _told.get()) is not None:
+        _told.set(None)
+        tell(last)

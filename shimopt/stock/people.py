@@ -25,9 +25,14 @@ class Asking:
         return Given(request, who or this_person(), this_bench(), why=why, job=self.job, title=self.title)
 
 
-def job_key(file: Path) -> str:
-    """What tells a job from every other: its file, and the machine on which it lies."""
+def file_key(file: Path) -> str:
+    """What tells a file from every other: where it lies, and on which machine."""
     return f"{platform.node()}:{os.path.realpath(file)}"
+
+
+def job_key(file: Path) -> str:
+    """What tells a job from every other: its file."""
+    return file_key(file)
 
 
 def this_person() -> str:

@@ -14,7 +14,7 @@ from weakref import finalize
 
 from shimopt.stock.dump import saved_text
 from shimopt.stock.migrating import newest_version, upgraded
-from shimopt.stock.store import BrokenRuleError, StockError
+from shimopt.stock.store import BrokenRuleError, NoStockError, StockError
 from shimopt.tables.replacing import replace_file
 
 if TYPE_CHECKING:
@@ -43,8 +43,7 @@ class PostgresStore:
         self._connection = self._connected()
         version = self._version()
         if version is None and not create:
-            rule = "there is no stock here yet"
-            raise StockError(self.name, rule, "start it from the drawer's table: shimopt stock take-in drawer.csv")
+            raise NoStockError(self.name)
         if version != newest_version(self.dialect):
             with self._told(), self._connection.transaction():
                 self._upgrade()

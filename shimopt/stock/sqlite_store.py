@@ -12,7 +12,7 @@ from weakref import finalize
 
 from shimopt.machine import network_share
 from shimopt.stock.migrating import newest_version, upgraded
-from shimopt.stock.store import BrokenRuleError, StockError
+from shimopt.stock.store import BrokenRuleError, NoStockError, StockError
 from shimopt.stock.turns import in_turn
 
 # "SHIM", so that a file of another program is never taken for a stock
@@ -180,10 +180,7 @@ def _refuse_foreign(path: Path, *, create: bool) -> None:
     except FileNotFoundError:
         if create:
             return
-        rule = "there is no stock here yet"
-        raise StockError(
-            str(path), rule, "start it from the drawer's table: shimopt stock take-in drawer.csv"
-        ) from None
+        raise NoStockError(str(path)) from None
     except OSError as error:
         raise StockError(
             str(path), f"the stock cannot be read ({error.strerror})", "check the file and its rights"

@@ -63,9 +63,10 @@ class StockDrawer:
     def lots(self) -> list[Lot]:
         """Every lot, as the job sees it, in natural order. Raises StockError."""
         with self.store.reading() as within:
-            return self._lots(within)
+            return self.lots_within(within)
 
-    def _lots(self, within: Transaction) -> list[Lot]:
+    def lots_within(self, within: Transaction) -> list[Lot]:
+        """The same, within a transaction."""
         return sorted(lots_of(within, self.number, self.asking.job), key=lambda lot: lot.part.order)
 
     def stock(self) -> tuple[StockLine, ...]:
@@ -94,7 +95,7 @@ class StockDrawer:
             within.lock_lots(lot.id for lot in lots_of(within, self.number))
             if expected_version != version_of(within, self.number):
                 raise DrawerChangedError(self.name)
-            lots = self._lots(within)
+            lots = self.lots_within(within)
             seen = [lot.line for lot in lots]
             made = worked_out(changes, seen, self.name, tuple(held_for_others(within, self.number, self.asking.job)))
             on_hand = Counter({lot.id: lot.on_hand for lot in lots})
@@ -117,7 +118,7 @@ class StockDrawer:
     def _new_lot(self, within: Transaction, change: Change) -> int:
         """The lot of pieces that come out of a machine and lie in none: made as another of their part is."""
         piece = change.piece
-        like = next((lot.part for lot in self._lots(within) if lot.part.name == piece.part), None)
+        like = next((lot.part for lot in self.lots_within(within) if lot.part.name == piece.part), None)
         part = Part(piece.part, piece.thickness, piece.piece)
         if like is not None:
             part = replace(like, thickness=piece.thickness, piece=piece.piece, measured=True, at="")
@@ -128,7 +129,7 @@ class StockDrawer:
         """Put pieces in, each told apart by name and tag, as every drawer does. Raises InputError."""
         given = self.asking.given()
         with self._writing() as within:
-            lots = self._lots(within)
+            lots = self.lots_within(within)
             on_hand = [StockLine(lot.part, lot.on_hand, (), lot.id) for lot in lots]
             fewer = fewer_than_came(pieces, on_hand, self.name)
             there = {(lot.part.name, lot.part.piece) for lot in lots}

@@ -19,6 +19,14 @@ class StockError(InputError):
         super().__init__(InputError.at(name, rule, remedy, value=value).problems)
 
 
+class NoStockError(StockError):
+    """There is no stock yet where one is looked for."""
+
+    def __init__(self, name: str) -> None:
+        start = "start it from the drawer's table: shimopt stock take-in drawer.csv --yes"
+        super().__init__(name, "there is no stock here yet", start)
+
+
 class BrokenRuleError(Exception):
     """The database refused a statement; `rule` is the name of the constraint or trigger, or what it said."""
 

@@ -24,13 +24,12 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import blind_words, open_gaps
 from shimopt.words.found_words import find_out_first
-from shimopt.words.measured_words import measured_words
 from shimopt.words.outside_words import else_further_out
 from shimopt.words.reading_words import both_units, limits_both, source_text
 from shimopt.words.record_words import running_measured
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, stack_wanted
 from shimopt.words.together_words import together_words
-from shimopt.words.visit_words import done_here, measured_again, visited_here, was_done
+from shimopt.words.visit_words import done_here, measured_again, measured_words, visited_here, was_done
 
 __all__ = [
     "PACK_WORDS",

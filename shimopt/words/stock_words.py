@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from shimopt.errors import shown
 from shimopt.parts.drawer import Held
-from shimopt.parts.part import Part
+from shimopt.parts.part import Part, StockLine
 from shimopt.words.speaker import listed, plural
 
 if TYPE_CHECKING:
@@ -53,6 +53,12 @@ def not_in_stock_words(parts: Sequence[Part]) -> str:
 def counted(pieces: Sequence[tuple[Part, int]]) -> str:
     """`S-10 and 2 x S-20`."""
     return listed([called(part) if count == 1 else f"{count} x {called(part)}" for part, count in pieces], 20)
+
+
+def coming_words(stock: Sequence[StockLine]) -> list[str]:
+    """What an order counts on though it is not there yet."""
+    coming = [(line.part, line.coming) for line in stock if line.coming]
+    return [f"Counted as on hand, for it is on order already: {counted(coming)}."] if coming else []
 
 
 def called(part: Part) -> str:

@@ -40,7 +40,7 @@ from shimopt.render.json.results_json import json_text
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import card_content, sheet_content
 from shimopt.render.papers.typeset import page_of
-from shimopt.render.pictures.job_picture import job_picture
+from shimopt.render.pictures.gap_picture import job_picture
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.order_screen import order_lines
 from shimopt.render.screens.plan_screen import screen_lines

@@ -13,7 +13,7 @@ from shimopt.choose.priced.tables import Ints
 __all__ = ["within_reach"]
 
 # of so many options of a place the solver is shown the most promising
-_MOST = 40
+_MOST = 20
 # so many numbers are held at once
 _AT_ONCE = 4_000_000
 

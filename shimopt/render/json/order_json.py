@@ -17,6 +17,7 @@ from shimopt.words.money_words import charged_in
 from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
 from shimopt.words.order_words import order_headline, order_reasons
 from shimopt.words.speaker import Speaker
+from shimopt.words.stock_words import coming_words
 from shimopt.words.worth_words import way_lines
 
 __all__ = ["order_object"]
@@ -99,7 +100,7 @@ def order_object(order: Order) -> dict[str, Any]:
             {"gap": name, "code": finding.code, "words": words} for name, words, finding in caution_lines(order, say)
         ],
         "not_looked_at": not_looked_at(order),
-        "assumed": assumed_words(order),
+        "assumed": [*coming_words(order.stock), *assumed_words(order)],
     }
 
 

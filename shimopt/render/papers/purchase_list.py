@@ -1,18 +1,25 @@
-"""What goes to others: the purchase list as CSV and XLSX, the bench card as CSV."""
+"""What goes to others: the purchase list as CSV and XLSX, the bench card as CSV, an order per supplier as plain text.
+
+The text is sent as it stands: no line is longer than mail takes.
+"""
 
 from __future__ import annotations
 
 import io
+from collections.abc import Iterator
+from datetime import date
 from fractions import Fraction
+
+from rich.cells import cell_len
 
 from shimopt.errors import shown
 from shimopt.lengths import mm_number
 from shimopt.ordering.result import Order
+from shimopt.render.screens.layout import folded, padded
 from shimopt.tables.csv_text import csv_of, harmless
 from shimopt.words.card_words import HOLE, fit_text, gap_text
+from shimopt.words.mail_words import Mail, mail_of
 from shimopt.words.money_words import charged_in
-
-__all__ = ["card_csv", "purchase_csv", "purchase_xlsx"]
 
 Cell = str | int | float | None
 _WIDEST = 60  # characters
@@ -92,3 +99,37 @@ def card_csv(order: Order, *, semicolons: bool = False, exact_names: bool = Fals
             found.append((number, mm_number(low), mm_number(high), fit.removeprefix("fit ")))
     rows = [(gap_text(order, number), low, high, fit) for number, low, high, fit in sorted(found)]
     return csv_of(("gap", "from_mm", "to_mm", "fit"), rows, semicolons=semicolons, exact_names=exact_names)
+
+
+_WIDTH = 72  # characters: mail that is quoted in an answer keeps within 80
+_KEY, _INDENT = 12, "      "
+
+
+def order_texts(order: Order, day: str, need_by: date | None = None) -> str:
+    """One plain-text order per supplier, as of a day."""
+    texts = ["\n".join(_lines(mail_of(order, bill, day, need_by))) for bill in order.bills]
+    between = f"\n\n{'=' * _WIDTH}\n\n"
+    return between.join(texts) + "\n" if texts else "Nothing to order.\n"
+
+
+def _lines(mail: Mail) -> Iterator[str]:
+    for name, text in mail.head:
+        yield from folded(text, _WIDTH, padded(f"{name}:", _KEY), " " * _KEY)
+    yield from ("", "Please send:", "")
+    for item in mail.items:
+        yield from folded(item.part, _WIDTH, "  ", _INDENT)
+        yield from _with_amount(item.count, item.sum)
+    yield from [""] if mail.sums else []
+    for name, amount in mail.sums:
+        yield from _with_amount(name, amount)
+    yield from ("", *(line for text in mail.closing for line in folded(text, _WIDTH)))
+    if mail.sender:
+        yield from ("", *folded(mail.sender, _WIDTH))
+
+
+def _with_amount(text: str, amount: str) -> Iterator[str]:
+    """A text with its amount at the right end of its last line."""
+    room = _WIDTH - cell_len(amount) - 2
+    *first, last = folded(text, room, _INDENT, _INDENT + "  ")
+    yield from first
+    yield f"{padded(last, _WIDTH - cell_len(amount))}{amount}".rstrip()

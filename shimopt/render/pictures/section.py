@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from math import cos, pi, sin
+from dataclasses import replace
 
 from shimopt.errors import shown
 from shimopt.job import Seat
@@ -22,14 +21,12 @@ from shimopt.render.pictures.colours import (
     FAINT,
     HATCH,
     INK,
-    METAL,
-    OTHER,
     PAPER,
     PLAY,
     SUITS,
     TOO_MUCH,
 )
-from shimopt.render.pictures.section_geometry import Geometry, geometry_of
+from shimopt.render.pictures.section_window import Geometry, Window, draw_section, geometry_of
 from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded
 from shimopt.seats import OnSeat
@@ -62,24 +59,6 @@ _HATCHING = (
     f'<rect width="5" height="5" fill="{TOO_MUCH}"/><line x1="0" y1="0" x2="0" y2="5" stroke="{AGAINST}" '
     'stroke-width="2"/></pattern>'
 )
-
-
-@dataclass(frozen=True, slots=True)
-class _Window:
-    """A part of the picture: where it lies [px], which point of the section [mm] is at its `x`, `y`, and its scales."""
-
-    left: float
-    top: float
-    width: float
-    height: float
-    x: float
-    y: float
-    along: float
-    across: float
-
-    def at(self, axial: float, radial: float) -> tuple[float, float]:
-        """A point of the section in the picture."""
-        return self.x + axial * self.along, self.y - radial * self.across
 
 
 Shown = tuple[Part, Seat, OnSeat]
@@ -147,7 +126,7 @@ def small_section_svg(part: Part, seat: Seat, verdict: str) -> str:
     svg = Svg(400, _HIGH, f"{part.name} on {seat.name}, in section")
     svg.define(_HATCHING)
     for window, moved in zip(_whole(geometry, (0, 210), 0), (0.0, geometry.shift), strict=True):
-        _section(svg, window, geometry, moved, _COLOURS[verdict])
+        draw_section(svg, window, geometry, moved, _COLOURS[verdict])
     return svg.text()
 
 
@@ -163,7 +142,7 @@ def pack_section_svg(pack: Sequence[Part], seat: Seat) -> str:
     (whole,) = _whole(geometry, (0,), 0)
     # wide enough to tell the pieces apart
     window = replace(whole, along=max(whole.along, 84 / geometry.thickness))
-    _section(svg, window, geometry, 0.0, _COLOURS["suits"])
+    draw_section(svg, window, geometry, 0.0, _COLOURS["suits"])
     at = 0.0
     for part in pack[:-1]:
         at += float(part.thickness.best) / 1e6
@@ -199,11 +178,11 @@ def _panel(svg: Svg, top: float, drawn: Shown, names: Sequence[str], lines: Sequ
         svg.write(24, below + _PANEL - 22 + _LINE * number, line, 12.5)
 
 
-def _whole(geometry: Geometry, lefts: Sequence[float], top: float) -> list[_Window]:
+def _whole(geometry: Geometry, lefts: Sequence[float], top: float) -> list[Window]:
     """Windows of the whole section, side by side."""
     across = _HIGH / (2 * geometry.reach * 1.06)
     along = max(across, 16 / geometry.thickness)
-    return [_Window(left, top, 190, _HIGH, left + 66, top + _HIGH / 2, along, across) for left in lefts]
+    return [Window(left, top, 190, _HIGH, left + 66, top + _HIGH / 2, along, across) for left in lefts]
 
 
 def _views(svg: Svg, top: float, geometry: Geometry, colour: str, say: Speaker) -> None:
@@ -219,14 +198,14 @@ def _views(svg: Svg, top: float, geometry: Geometry, colour: str, say: Speaker) 
         window_top = top + 22 + at * 160
         # the shaft's surface lies in the middle of the window
         middle = window_top + 65 + side * geometry.shaft * closer
-        details.append(_Window(430, window_top, 170, 130, 490, middle, close_along, closer))
+        details.append(Window(430, window_top, 170, 130, 490, middle, close_along, closer))
     for window, title, moved in zip(whole, ("in the middle", "at full shift"), (0.0, geometry.shift), strict=True):
         svg.write(window.left, top + 14, title, 13)
-        _section(svg, window, geometry, moved, colour)
+        draw_section(svg, window, geometry, moved, colour)
     times = f", {closer / across:.0f} times larger" if closer > 1.5 * across else ""
     svg.write(430, top + 14, f"the bore's edges at full shift{times}", 13)
     for window in details:
-        _section(svg, window, geometry, geometry.shift, colour)
+        draw_section(svg, window, geometry, geometry.shift, colour)
         svg.rect(window.left, window.top, window.width, window.height, "frame", fill="none", stroke=FAINT)
     _measures(svg, details, geometry, say)
     svg.write(
@@ -238,108 +217,7 @@ def _views(svg: Svg, top: float, geometry: Geometry, colour: str, say: Speaker) 
     )
 
 
-def _section(svg: Svg, window: _Window, g: Geometry, moved: float, colour: str) -> None:
-    """The section through one window; `moved` is how far the ring is pushed down off the middle [mm]."""
-    svg.begin(window.left, window.top, window.width, window.height)
-    far, behind = window.width / window.along * 2, -window.width / window.along * 2
-    for side in (1.0, -1.0):
-        _surroundings(svg, window, g, side, behind, far)
-    _shaft(svg, window, g, behind, far)
-    for side in (1.0, -1.0):
-        inner, outer = g.bore - side * moved, g.outside - side * moved
-        _ring(svg, window, g, side, (inner, outer), colour)
-        _contact(svg, window, g, side, inner, outer)
-    svg.line(
-        window.left,
-        window.y,
-        window.left + window.width,
-        window.y,
-        "axis",
-        stroke=FAINT,
-        stroke_dasharray="14 3 3 3",
-        stroke_width="0.7",
-    )
-    svg.end()
-
-
-def _surroundings(svg: Svg, window: _Window, g: Geometry, side: float, behind: float, far: float) -> None:
-    """The body with its face, the counterbore and the next ring, on one side of the axis."""
-    inside, outside = g.shaft, g.face_outer
-    body = [(behind, inside), (0.0, inside), (0.0, outside - g.chamfer), (-g.chamfer, outside), (behind, outside)]
-    style = {"fill": "url(#hatch)", "stroke": FAINT} | ({} if g.face_known else {"stroke_dasharray": "4 3"})
-    svg.polygon([window.at(x, side * y) for x, y in body], "body", **style)
-    if g.fillet:
-        arc = [
-            (g.fillet * (1 - cos(a)), g.shaft + g.fillet * (1 - sin(a))) for a in (pi / 2 * n / 12 for n in range(13))
-        ]
-        svg.polygon([window.at(x, side * y) for x, y in [(0.0, g.shaft), *arc]], "fillet", fill=HATCH)
-    high = g.reach * 3
-    if g.counterbore is not None:
-        block = [
-            (0.0, g.counterbore),
-            (far, g.counterbore),
-            (far, high),
-            (behind, high),
-            (behind, outside),
-            (0.0, outside),
-        ]
-        svg.polygon([window.at(x, side * y) for x, y in block], "counterbore", fill="url(#hatch)", stroke=FAINT)
-    if g.next_ring is not None:
-        block = [(g.thickness, g.next_ring), (far, g.next_ring), (far, high), (g.thickness, high)]
-        svg.polygon([window.at(x, side * y) for x, y in block], "next-ring", fill=OTHER, stroke=INK)
-
-
-def _shaft(svg: Svg, window: _Window, g: Geometry, behind: float, far: float) -> None:
-    profile = [(behind, g.shaft)]
-    for radius, start, end in g.grooves:
-        profile += [(start, g.shaft), (start, radius), (min(end, far), radius), (min(end, far), g.shaft)]
-    profile.append((far, g.shaft))
-    both = [*profile, *((x, -y) for x, y in reversed(profile))]
-    svg.polygon([window.at(x, y) for x, y in both], "shaft", fill=METAL, stroke=INK)
-
-
-def _ring(svg: Svg, window: _Window, g: Geometry, side: float, ring: tuple[float, float], colour: str) -> None:
-    """The ring, the play under it, and where it would stand inside the shaft, the counterbore or the next ring."""
-    inner, outer = ring
-    shape = [(0.0, inner + g.edge), (g.edge, inner), (g.thickness, inner), (g.thickness, outer), (0.0, outer)]
-    dashed = {} if g.outside_known else {"stroke_dasharray": "4 3"}
-    svg.polygon(
-        [window.at(x, side * y) for x, y in shape], "ring", fill=colour, fill_opacity="0.8", stroke=INK, **dashed
-    )
-    clashes = [(inner, g.held)] if inner < g.held else []
-    if g.counterbore is not None and outer > g.counterbore:
-        clashes.append((g.counterbore, outer))
-    bands = [("clash", low, high, AGAINST) for low, high in clashes]
-    allowed = g.held + float(g.sizes["allowed"]) / 1e6
-    if inner > g.held:
-        bands.append(("play", g.held, min(inner, allowed), "url(#play)"))
-    if inner > allowed:
-        bands.append(("gap", allowed, inner, "url(#gap)"))
-    for kind, low, high, fill in bands:
-        band = [(0.0, low), (g.thickness, low), (g.thickness, high), (0.0, high)]
-        svg.polygon([window.at(x, side * y) for x, y in band], kind, fill=fill)
-    if g.next_ring is not None and outer > g.next_ring:
-        svg.line(
-            *window.at(g.thickness, side * g.next_ring),
-            *window.at(g.thickness, side * outer),
-            "clash",
-            stroke=AGAINST,
-            stroke_width="6",
-        )
-
-
-def _contact(svg: Svg, window: _Window, g: Geometry, side: float, inner: float, outer: float) -> None:
-    """The face: thick where the ring bears on it, thin and red where it is bare."""
-    if not g.face_known:
-        return
-    inside, outside = g.face_inner, g.face_outer - g.chamfer
-    svg.line(*window.at(0, side * inside), *window.at(0, side * outside), "bare", stroke=AGAINST, stroke_width="2.5")
-    low, high = max(inside, inner), min(outside, outer)
-    if low < high:
-        svg.line(*window.at(0, side * low), *window.at(0, side * high), "carried", stroke=SUITS, stroke_width="5")
-
-
-def _measures(svg: Svg, details: Sequence[_Window], g: Geometry, say: Speaker) -> None:
+def _measures(svg: Svg, details: Sequence[Window], g: Geometry, say: Speaker) -> None:
     """Beside the enlarged edges: the play, and how much of it is allowed."""
     x = 610.0
     lines = [f"shaft {say(g.sizes['shaft'])}", f"bore {say(g.sizes['bore'])}"]

@@ -1,4 +1,7 @@
-"""The order on a terminal: the answer first, then what to buy, the cards, what is not sure, what it is worth."""
+"""The order on a terminal: the answer first, then what to buy, the cards, what is not sure, what it is worth; a parcel.
+
+A parcel: is it all there and enough, then line by line, what is off, what is lost, what to do.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +12,7 @@ from rich.cells import cell_len
 
 from shimopt.errors import shown
 from shimopt.ordering.result import Order
+from shimopt.receiving import Parcel
 from shimopt.render.screens.layout import Line, bold, columns, padded, plain, section, spaced
 from shimopt.words.card_words import card_notes, card_rows, gap_text, order_part
 from shimopt.words.order_limits_words import (
@@ -30,12 +34,20 @@ from shimopt.words.order_words import (
     order_reasons,
     topped_text,
 )
+from shimopt.words.parcel_words import (
+    again_words,
+    against_words,
+    asked_words,
+    held_words,
+    lost_words,
+    next_steps,
+    owed_words,
+    parcel_headline,
+)
 from shimopt.words.speaker import Speaker, chance_text, ended
+from shimopt.words.stock_words import coming_words
 from shimopt.words.table_words import table_name, table_notes, table_rows
 from shimopt.words.worth_words import NO_NEIGHBOURS, OPTION_NAMES, worth_notes
-
-__all__ = ["card_lines", "order_lines"]
-
 
 # so many reasons of one kind are told gap by gap, more of them in one sentence
 _MOST_APART = 4
@@ -60,7 +72,7 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
         section("What each job takes", _jobs(order), width),
         section("Left in the drawer afterwards", _left(order) if order.answered else [], width),
         section("Not looked at", not_looked_at(order), width),
-        section("Assumed", assumed_words(order) if order.answered else [], width),
+        section("Assumed", [*coming_words(order.stock), *assumed_words(order)] if order.answered else [], width),
         _proof(order, say, width) if order.answered else [],
         section("Next", next_words(order), width),
     )
@@ -167,4 +179,26 @@ def _proof(order: Order, say: Speaker, width: int) -> list[Line]:
     levels = [level_text(order, level, say) for level in order.levels if level.name != "unpriced" or level.value]
     return section(
         "Proof", [f"{start}, {when}; every card checked again by plain arithmetic.", ", ".join(levels) + "."], width
+    )
+
+
+def parcel_lines(parcel: Parcel, unit: str, width: int, *, written: bool, with_card: bool) -> list[Line]:
+    """All lines of the screen; `written` where the pieces are in the drawer, `with_card` where the card is made."""
+    say = Speaker(unit, parcel.stock)
+    titles = ended(" + ".join(shown(job.title) for job in parcel.jobs))
+    answer = bold(parcel_headline(parcel), width)
+    answer += plain(f"{titles} {against_words(parcel)} All lengths in {unit}.", width)
+    lost = [f"{lost_words(parcel, one, say)}." for one in parcel.lost]
+    lost += [unanswered_words(parcel.now, one) for one in parcel.left]
+    odd = [held_words(parcel, one, say) for one in parcel.held if one.kind != "as ordered"]
+    return spaced(
+        (
+            answer,
+            section("Ordered", [asked_words(parcel, n) for n in range(len(parcel.asked.lines))], width),
+            section("Not as ordered", odd, width),
+            section("Owed by the supplier", owed_words(parcel), width),
+            section("No longer served", lost, width),
+            section("To make it enough", again_words(parcel), width),
+            section("Next", next_steps(parcel, written=written, with_card=with_card), width),
+        )
     )

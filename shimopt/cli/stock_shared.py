@@ -1,0 +1,152 @@
+"""What the commands of `shimopt stock` share: which drawer is meant, who books and why, how it is told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from shimopt.cli.completing import catalogues
+from shimopt.cli.shared_options import (
+    Option,
+)
+from shimopt.cli.terminal import print_lines, print_text
+
+if TYPE_CHECKING:
+    from shimopt.stock.bookings import Booked
+    from shimopt.stock.ledger import Given
+    from shimopt.stock.stock_drawer import StockDrawer
+    from shimopt.stock.store import Store
+    from shimopt.stock.taking_in import Sheet
+
+FILE = click.Path(path_type=Path)
+
+
+@dataclass(frozen=True, kw_only=True)
+class StockCall:
+    """What the commands share: which drawer, who asks and why, in which unit it is told."""
+
+    drawer: str = "main"
+    unit: str = "mm"
+    person: str | None = None
+    why: str | None = None
+    request: str | None = None
+    as_json: bool = False
+    yes: bool = False
+
+    def store(self, *, create: bool = False) -> Store:
+        """The stock that is meant. Raises InputError."""
+        from shimopt.stock.address import opened_stock, stock_beside
+
+        return opened_stock(stock_beside(Path()), create=create)
+
+    def name(self) -> str:
+        """The drawer's name, as it is in the stock."""
+        return self.drawer.removeprefix("stock:").strip() or "main"
+
+    def given(self) -> Given:
+        """Who asks, under the id that was given."""
+        from shimopt.stock.people import Asking
+
+        return Asking().given(self.request or "", why=self.why or "", who=self.person or "")
+
+
+def stock_drawer_option() -> Option:
+    """The option --drawer, by the name of a drawer of the stock."""
+    return click.option(
+        "--drawer", default="main", show_default=True, metavar="NAME", help="The drawer of the stock, as jobs name it."
+    )
+
+
+def booking_options(command: Any) -> Any:
+    """Who books, why, and under which id."""
+    for option in (
+        click.option("--request", metavar="ID", help="For other programs: the same id twice books once."),
+        click.option("--why", metavar="TEXT", help="Why; kept in the ledger."),
+        click.option("--person", metavar="NAME", help="Who books; SHIMOPT_PERSON or the account's name if not given."),
+        stock_drawer_option(),
+    ):
+        command = option(command)
+    return command
+
+
+def catalogue_option() -> Option:
+    """The option --catalogue."""
+    return click.option(
+        "--catalogue",
+        "catalogues",
+        multiple=True,
+        metavar="NAME",
+        shell_complete=catalogues,
+        help="Where sizes stand that the table leaves out: a built-in one, or a file; repeatable.",
+    )
+
+
+def yes_option() -> Option:
+    """The option --yes."""
+    return click.option("--yes", is_flag=True, help="Book it; without, only the differences are shown.")
+
+
+@click.group("stock", short_help="The shop's drawer as a database that several benches share.")
+def stock_command() -> None:
+    """Keep the shop's drawer where several benches use it at once.
+
+    It lies in stock.db in this folder, or where SHIMOPT_STOCK says (a file, or
+    postgresql://USER@HOST/DATABASE). A job uses it with drawer = "stock:main".
+    No piece is promised twice: shimopt hold JOB. More: shimopt help stock.
+
+    \b
+    Examples:
+      shimopt stock take-in drawer.csv --yes    start it, or book what changed
+      shimopt stock show                        free, held, by whom, on order
+      shimopt stock write-out drawer.csv        back to a spreadsheet, any day
+    """
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetCall(StockCall):
+    """The call of a command that reads a table."""
+
+    file: Path
+    catalogues: tuple[str, ...] = ()
+
+    def sheet(self) -> Sheet:
+        """The table, read. Raises InputError."""
+        from shimopt.cli.parts_commands import paths_of
+        from shimopt.stock.taking_in import read_sheet
+
+        return read_sheet(self.file, list(paths_of(self.catalogues).values()) if self.catalogues else [])
+
+
+def drawer_of(store: Store, name: str) -> StockDrawer:
+    """A drawer of the stock, as nobody in particular sees it. Raises InputError."""
+    from shimopt.stock.people import Asking
+    from shimopt.stock.stock_drawer import StockDrawer
+
+    return StockDrawer(store, name, Asking())
+
+
+def booked_object(one: Booked) -> dict[str, Any]:
+    """What was booked for a part, for other programs."""
+    return {
+        "part": one.part.name,
+        "piece": one.part.piece,
+        "on_hand": {"before": one.on_hand, "after": one.on_hand + one.moved},
+        "on_order": {"before": one.on_order, "after": one.on_order + one.due},
+    }
+
+
+def print_object(found: dict[str, Any]) -> None:
+    """Print what was found as JSON."""
+    from shimopt.render.json.results_json import json_text
+
+    print_text(json_text({"format": 1, **found}))
+
+
+def print_sentences(lines: list[str]) -> None:
+    """Print sentences, each on lines of its own."""
+    from shimopt.render.screens.layout import folded_line
+
+    print_lines(lambda width, _: [(part, False) for line in lines for part in folded_line(line, width)])

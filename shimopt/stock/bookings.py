@@ -1,0 +1,111 @@
+"""Bookings of pieces by name: scrapped, ordered, arrived."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.parts.drawer import Held
+from shimopt.parts.part import Part, StockLine
+from shimopt.stock.ledger import Entry, Given, append, is_known
+from shimopt.stock.lots import Lot, add_lot, drawer_number, lots_of
+from shimopt.stock.promises import held_for_others
+from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
+
+_PIECES = re.compile(r"(?P<part>.+?)(?:\s*\[(?P<piece>[^\[\]]+)\])?\s*=\s*(?P<count>\d{1,7})")
+_MOST_TOLD = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Booked:
+    """What was booked for one part: on hand and on order before, and by how much each changed."""
+
+    part: Part
+    on_hand: int
+    on_order: int
+    moved: int
+    due: int
+
+
+def booked(
+    store: Store, drawer: str, kind: str, texts: Sequence[str], given: Given, new: Mapping[str, Part]
+) -> list[Booked]:
+    """Book pieces, each as `S-10=3` or `S-30 [t7]=1`: "scrapped", "ordered" or "arrived".
+
+    Parameter: new, parts by name that may be ordered though none was ever on hand. Raises InputError with all that is
+    wrong; nothing is booked then.
+    """
+    try:
+        with store.writing() as within:
+            number = drawer_number(within, drawer, create=kind != "scrapped")
+            if number is None or is_known(within, given.request):
+                return []
+            within.lock_lots(lot.id for lot in lots_of(within, number))
+            lots = list(lots_of(within, number))
+            wanted = _wanted(within, number, texts, lots, new if kind != "scrapped" else {})
+            held = tuple(held_for_others(within, number, ""))
+            done, entries, problems = [], [], []
+            for lot, count in wanted:
+                moved = {"scrapped": -count, "arrived": count}.get(kind, 0)
+                due = {"ordered": count, "arrived": -min(count, lot.on_order)}.get(kind, 0)
+                if lot.on_hand + moved < lot.promised:
+                    problems.append(_too_few(lot, count, held))
+                done.append(Booked(lot.part, lot.on_hand, lot.on_order, moved, due))
+                entries.append(Entry(kind, number, lot.id, moved=moved, due=due))
+            if problems:
+                raise InputError(problems)
+            append(within, entries, given)
+    except BrokenRuleError as error:
+        raise not_allowed(store, error) from None
+    return done
+
+
+def _wanted(
+    within: Transaction, drawer: int, texts: Sequence[str], lots: Sequence[Lot], new: Mapping[str, Part]
+) -> list[tuple[Lot, int]]:
+    """The lots that are meant, and how many pieces of each. Raises InputError."""
+    found, problems = list[tuple[Lot, int]](), list[Problem]()
+    named = {(lot.part.name, lot.part.piece): lot for lot in lots}
+    for text in texts:
+        said = _PIECES.fullmatch(text.strip())
+        if said is None or not int(said["count"]):
+            rule, remedy = "pieces are a part and how many of it", "write it like S-10=3, or S-30 [t7]=1"
+            problems.append(Problem("", "PIECES", text, rule, remedy))
+            continue
+        name, piece, count = said["part"].strip(), said["piece"], int(said["count"])
+        several = [lot for lot in lots if lot.part.name == name and lot.part.piece == piece]
+        if len(several) > 1:
+            rule = "several lots are called so, measured each by itself"
+            remedy = "change it in the table: shimopt stock write-out FILE, then take-in FILE"
+            problems.append(Problem("", "PIECES", text, rule, remedy))
+        elif several:
+            found.append((several[0], count))
+        elif piece is None and name in new:
+            lot = add_lot(within, drawer, StockLine(new[name], 0), single=False)
+            found += [(each, count) for each in lots_of(within, drawer) if each.id == lot]
+        else:
+            meant = nearest_name(name, [part for part, _ in named] + list(new))
+            remedy = f"did you mean {meant}?" if meant else "take it in first, or name the --catalogue that has it"
+            problems.append(Problem("", "PIECES", text, "the stock has no such part", remedy))
+    twice = [lot.part.name for lot, times in Counter(lot for lot, _ in found).items() if times > 1]
+    problems += [Problem("", "PIECES", name, "this part is given twice", "put the counts together") for name in twice]
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+def _too_few(lot: Lot, count: int, held: Sequence[Held]) -> Problem:
+    who = [one.whose for one in held if one.part == lot.part]
+    rule = (
+        f"only {lot.on_hand} are on hand" if not who else f"of {lot.on_hand} some are held for {' and for '.join(who)}"
+    )
+    return Problem("", "PIECES", f"{lot.part.name}={count}", rule, "have them let go first: shimopt hold JOB --free")
+
+
+def not_allowed(store: Store, error: BrokenRuleError) -> StockError:
+    """A rule that the database keeps stands against it."""
+    rule = "the stock does not allow it, and nothing was booked: pieces are held, or not so many are there"
+    return StockError(store.name, rule, "see who holds what: shimopt stock show", error.rule)

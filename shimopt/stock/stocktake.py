@@ -1,0 +1,101 @@
+"""A stocktake: what was counted is what is there; promises that it breaks are named."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from shimopt.errors import InputError, Problem
+from shimopt.parts.drawer import Held
+from shimopt.parts.part import Part
+from shimopt.stock.bookings import Booked, not_allowed
+from shimopt.stock.ledger import Entry, Given, append, is_known
+from shimopt.stock.lots import Lot, drawer_number, lots_of
+from shimopt.stock.store import BrokenRuleError, Store, Transaction
+from shimopt.stock.taking_in import Sheet, alike
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """A stocktake: parts as they were on hand and as they were counted, and the promises that cannot be kept."""
+
+    found: tuple[Booked, ...]
+    lost: tuple[Held, ...]
+    not_counted: tuple[Part, ...]
+
+
+def counted(store: Store, drawer: str, sheet: Sheet, given: Given, *, dry: bool) -> Counted:
+    """Book what was counted: the table says what is really there; parts that it does not name were not counted.
+
+    A promise that cannot be kept any more is let go, the last one made first. Parameter: dry, whether only to say what
+    would come of it. Raises InputError where the stock has no such part.
+    """
+    try:
+        with store.writing() as within:
+            number = drawer_number(within, drawer)
+            if number is None or is_known(within, given.request):
+                return Counted((), (), ())
+            within.lock_lots(lot.id for lot in lots_of(within, number))
+            lots = sorted(lots_of(within, number), key=lambda lot: lot.part.order)
+            there = _counts(sheet, lots)
+            done, lost, entries = list[Booked](), list[Held](), list[Entry]()
+            for lot in lots:
+                count = there.get(lot.id, lot.on_hand)
+                short = lot.promised - count
+                if short > 0:
+                    lost += _let_go(within, number, lot, short, given, dry=dry)
+                if count != lot.on_hand:
+                    done.append(Booked(lot.part, lot.on_hand, lot.on_order, count - lot.on_hand, 0))
+                if lot.id in there:
+                    entries.append(Entry("counted", number, lot.id, moved=count - lot.on_hand))
+            if not dry:
+                append(within, entries, given)
+                within.run(
+                    "INSERT INTO stocktake (drawer, at, who, why, request) "
+                    "VALUES (?, (SELECT MAX(at) FROM ledger), ?, ?, ?)",
+                    number,
+                    given.who,
+                    given.why or "stocktake",
+                    given.request,
+                )
+    except BrokenRuleError as error:
+        raise not_allowed(store, error) from None
+    return Counted(tuple(done), tuple(lost), tuple(lot.part for lot in lots if lot.id not in there))
+
+
+def _counts(sheet: Sheet, lots: Sequence[Lot]) -> dict[int, int]:
+    """What was counted of each lot. Raises InputError where a row is none of them."""
+    by_number, there, problems = {lot.id: lot for lot in lots}, dict[int, int](), list[Problem]()
+    for line, stamp in sheet.lines:
+        lot = by_number.get(stamp.lot) if stamp is not None else None
+        if lot is None or lot.part.name != line.part.name:
+            lot = next((one for one in lots if alike(one.part, line.part)), None)
+        if lot is None:
+            rule, remedy = "the stock has no such part", "take it in first: shimopt stock take-in FILE"
+            problems.append(Problem(str(sheet.path), f"row {line.row}", line.part.name, rule, remedy))
+        else:
+            there[lot.id] = line.on_hand
+    if problems:
+        raise InputError(problems)
+    return there
+
+
+def _let_go(within: Transaction, drawer: int, lot: Lot, short: int, given: Given, *, dry: bool) -> list[Held]:
+    """End promises of a lot until no more is held than is there, the last one made first; which."""
+    told = []
+    for number, pieces, job, title, until, who, bench in within.rows(
+        "SELECT id, pieces, job, title, until, who, bench FROM promise WHERE lot = ? AND state = 'held' "
+        "ORDER BY id DESC",
+        lot.id,
+    ):
+        if short <= 0:
+            break
+        short -= pieces
+        told.append(Held(lot.part, pieces, title, until, who, bench))
+        if not dry:
+            within.run("UPDATE promise SET state = 'released' WHERE id = ?", number)
+            lost = replace(
+                given, request=f"{given.request}-{number}", why="not there when counted", job=job, title=title
+            )
+            append(within, [Entry("released", drawer, lot.id, held=-pieces)], lost)
+    return told

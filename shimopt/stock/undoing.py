@@ -1,0 +1,65 @@
+"""The counter-booking that undoes the last booking: nothing is ever taken out of the ledger."""
+
+from __future__ import annotations
+
+import json
+
+from shimopt.stock.bookings import Booked, not_allowed
+from shimopt.stock.ledger import Entry, Given, append
+from shimopt.stock.lots import drawer_number, lots_of
+from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
+from shimopt.stock.taking_in import DESCRIBED
+
+
+def undone(store: Store, drawer: str, given: Given) -> tuple[str, list[Booked]]:
+    """Book the opposite of the last booking of a drawer; which kind it was, and what that changes.
+
+    Holds are none: they end by themselves, and `hold --free` ends them. Raises InputError where there is nothing to
+    undo, or what came since does not allow it.
+    """
+    try:
+        with store.writing() as within:
+            number = drawer_number(within, drawer)
+            last = [] if number is None else _last_booking(within, number)
+            if number is None or not last:
+                rule, remedy = "there is no booking that could be undone", "see what there was: shimopt stock ledger"
+                raise StockError(store.name, rule, remedy)
+            within.lock_lots(lot.id for lot in lots_of(within, number))
+            lots = {lot.id: lot for lot in lots_of(within, number)}
+            done, entries = [], []
+            for request, kind, lot, moved, due, detail in reversed(last):
+                told = json.loads(detail) if detail else {}
+                if kind == "described":
+                    for what, (old, _) in told.items():
+                        columns = ", ".join(f"{column} = ?" for column in DESCRIBED[what])
+                        within.run(f"UPDATE lot SET {columns} WHERE id = ?", *old, lot)
+                if lot is None or not (moved or due or kind == "described"):
+                    continue
+                done.append(Booked(lots[lot].part, lots[lot].on_hand, lots[lot].on_order, -moved, -due))
+                entries.append(Entry("undone", number, lot, moved=-moved, due=-due, detail={"undoes": request}))
+            append(within, entries, given)
+    except BrokenRuleError as error:
+        raise not_allowed(store, error) from None
+    return str(last[0][1]), done
+
+
+def _last_booking(within: Transaction, drawer: int) -> list[tuple[str, str, int | None, int, int, str]]:
+    """The rows of the last request that booked something and was not undone."""
+    undone_already = {
+        json.loads(detail)["undoes"]
+        for (detail,) in within.rows("SELECT detail FROM ledger WHERE kind = 'undone' AND drawer = ?", drawer)
+    }
+    requests = within.rows(
+        "SELECT request FROM ledger WHERE drawer = ? AND kind NOT IN ('held', 'freed', 'released', 'undone') "
+        "AND (moved <> 0 OR due <> 0 OR kind = 'described') GROUP BY request ORDER BY MAX(id) DESC",
+        drawer,
+    )
+    for (request,) in requests:
+        if request not in undone_already:
+            return [
+                (request, *row)
+                for row in within.rows(
+                    "SELECT kind, lot, moved, due, detail FROM ledger WHERE request = ? ORDER BY id", request
+                )
+            ]
+    return []

@@ -1,0 +1,114 @@
+"""What was booked in the stock, and what lies in it, in sentences and cells."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from shimopt.errors import shown
+from shimopt.parts.drawer import Held
+from shimopt.parts.part import Part
+from shimopt.stock.bookings import Booked
+from shimopt.stock.lots import Lot
+from shimopt.stock.stocktake import Counted
+from shimopt.stock.taking_in import Difference
+from shimopt.words.speaker import Speaker, listed, plural
+from shimopt.words.stock_words import called, counted, day
+
+_NAMES = {"at": "lies at", "inner": "bore", "outer": "outside", "edge": "chamfer"}
+_MOST = 12
+
+
+def size(part: Part, say: Speaker) -> str:
+    """How thick a part is: as measured, or as it is marked."""
+    return f"{say.bracket(part.thickness.low, part.thickness.high)}{' measured' if part.measured else ''}"
+
+
+def difference_words(one: Difference, say: Speaker) -> str:
+    """`S-10: 4 on hand, becomes 6.`"""
+    if one.lot is None:
+        return f"{called(one.part)}, {size(one.part, say)}: new, {plural(one.becomes, 'piece')}."
+    said = []
+    if one.moved_to is not None:
+        was, now = (say.bracket(part.thickness.low, part.thickness.high) for part in (one.part, one.moved_to))
+        said.append(f"measured anew: {was}, now {now} ({one.becomes} on hand)")
+    elif one.becomes != one.now:
+        said.append(f"{one.now} on hand, becomes {one.becomes}")
+    for what, old, new in one.told:
+        said.append(f"{_NAMES.get(what, what)} {_cells(old, say)}, becomes {_cells(new, say)}")
+    return f"{called(one.part)}: {'; '.join(said)}."
+
+
+def _cells(cells: Sequence[Any], say: Speaker) -> str:
+    if all(isinstance(cell, int) for cell in cells):
+        return say.bracket(cells[0], cells[-1])
+    return shown(cells[0]) if cells[0] else "nothing"
+
+
+def taken_lines(found: Sequence[Difference], drawer: str, say: Speaker, *, booked: bool) -> list[str]:
+    """What a table would change, or changed."""
+    seen = [one for one in found if one.differs]
+    if not seen:
+        return [f"{shown(drawer)} agrees with the table: nothing to book."]
+    lines = [difference_words(one, say) for one in seen]
+    if booked:
+        return [*lines, f"Booked in {shown(drawer)}: {plural(len(seen), 'row')}."]
+    return [*lines, f"Not booked yet. To book it in {shown(drawer)}: the same command with --yes."]
+
+
+def booked_words(one: Booked, kind: str) -> str:
+    """`S-10: 4 on hand becomes 3.`"""
+    said = []
+    if one.moved:
+        said.append(f"{one.on_hand} on hand becomes {one.on_hand + one.moved}")
+    if one.due:
+        said.append(f"{one.on_order} on order becomes {one.on_order + one.due}")
+    unasked = kind == "arrived" and one.moved > -one.due
+    more = f" ({one.moved + one.due} more than were on order)" if unasked else ""
+    return f"{called(one.part)}: {', '.join(said) or 'as it was'}{more}."
+
+
+def counted_lines(found: Counted, *, booked: bool) -> list[str]:
+    """What was counted otherwise than the stock says, which jobs lose a piece, what nobody counted."""
+    lines = [booked_words(one, "counted") for one in found.found] or ["What was counted agrees with the stock."]
+    lines += [
+        f"{shown(one.title)} loses {counted([(one.part, one.pieces)])}, held until {day(one.until)}: plan it again."
+        for one in found.lost
+    ]
+    if found.not_counted:
+        lines.append(f"Not in the table, left as they are: {listed([called(p) for p in found.not_counted], _MOST)}.")
+    if not booked:
+        lines.append("Not booked yet. To book it: the same command with --yes.")
+    return lines
+
+
+def undone_lines(kind: str, found: Sequence[Booked]) -> list[str]:
+    """What was undone, and what that does not undo."""
+    lines = [f"Undone, by a counter-booking: {kind}.", *(booked_words(one, "undone") for one in found)]
+    if kind in ("fitted", "back"):
+        lines.append("The job's own record still says that they were fitted: see that the two agree.")
+    return lines
+
+
+def held_cell(lot: Lot, held: Sequence[Held]) -> str:
+    """Who holds how many of a lot until when."""
+    return "; ".join(f"{one.pieces} {shown(one.title)} to {one.until}" for one in held if one.part == lot.part)
+
+
+def ledger_words(row: dict[str, Any]) -> str:
+    """One row of the ledger: `12  2026-11-26 16:20  fitted  S-10 4 to 3 ...`."""
+    counts = []
+    if row["moved"]:
+        counts.append(f"{row['on_hand'] - row['moved']} to {row['on_hand']} on hand")
+    if row["held"]:
+        counts.append(f"{abs(row['held'])} {'held' if row['held'] > 0 else 'no longer held'}")
+    if row["due"]:
+        counts.append(f"{abs(row['due'])} {'on order' if row['due'] > 0 else 'no longer on order'}")
+    tag = f" [{shown(row['piece'])}]" if row["piece"] else ""
+    what = f" {shown(row['part'])}{tag}" if row["part"] else ""
+    for_whom = f", for {shown(row['title'])}" if row["title"] else ""
+    why = f" ({shown(row['why'])})" if row["why"] else ""
+    moment = row["at"][:16].replace("T", " ")
+    counted = f": {', '.join(counts)}" if counts else ""
+    who = ", ".join(shown(row[key]) for key in ("who", "bench") if row[key])
+    return f"{row['id']}  {moment}  {row['kind']}{what}{counted}{for_whom}{why}. {who}"

@@ -1,0 +1,340 @@
+"""`shimopt stock`, as a shop uses it: a table in and out, bookings, a stocktake, undo, saved and restored, labels."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+from pypdf import PdfReader
+
+from shimopt.job import load_job
+from shimopt.stock import ledger
+from shimopt.stock.address import _store, stock_beside
+from shimopt.stock.ledger import wrong_in
+from shimopt.stock.store import Store
+from tests.command import Run
+from tests.postgres_server import new_database
+from tests.test_stock_plan import JOB
+
+DRAWER = """\
+part,piece,thickness_mm,tolerance_mm,measured_mm,measuring_error_mm,inner_mm,on_hand,at,note
+S-10,,0.1,0.005,,,20.1,4,tin 1,
+S-20,,0.2,,,,,3,tin 2,"thin; don't"
+S-30,t7,0.3,,0.302,0.001,,1,tin 3,
+=S-40,,0.4,+0/-0.02,,,,2,,
+"""
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def shop(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder with a drawer's table and two jobs, and no stock yet."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("SHIMOPT_STOCK", raising=False)
+    if request.param == "postgresql":
+        monkeypatch.setenv("SHIMOPT_STOCK", new_database())
+    (tmp_path / "drawer.csv").write_text(DRAWER, encoding="utf-8")
+    for name in ("mill", "quarry"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "job.toml").write_text(JOB.format(name.capitalize()), encoding="utf-8")
+    return tmp_path
+
+
+@pytest.fixture
+def filled(run: Run, shop: Path) -> Path:
+    assert run("stock", "take-in", "drawer.csv", "--yes")[0] == 0
+    return shop
+
+
+def the_stock() -> Store:
+    return _store(stock_beside(Path()), create=False)
+
+
+def counts() -> dict[str, tuple[int, int, int]]:
+    """On hand, held and on order by part, of lots with anything, once the ledger was replayed and agrees."""
+    with the_stock().reading() as within:
+        assert list(wrong_in(within)) == []
+        rows = within.rows("SELECT part, on_hand, promised, on_order FROM lot ORDER BY id")
+    return {part: tuple(found) for part, *found in rows if any(found)}  # type: ignore[misc]
+
+
+BEGINS = {"S-10": (4, 0, 0), "S-20": (3, 0, 0), "S-30": (1, 0, 0), "=S-40": (2, 0, 0)}
+
+
+def edited(path: Path, *changes: tuple[str, str]) -> Path:
+    text = path.read_text(encoding="utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+@pytest.mark.usefixtures("shop")
+def test_a_table_is_shown_first_and_then_booked(run: Run) -> None:
+    code, out, err = run("stock", "take-in", "drawer.csv")
+    assert (code, err) == (0, "")
+    assert "S-10, 0.095 to 0.105 mm: new, 4 pieces." in out
+    assert "Not booked yet." in out
+    code, _, err = run("stock", "show")
+    assert (code, "there is no stock here yet" in err) == (2, True)
+    assert "Booked in main: 4 rows." in run("stock", "take-in", "drawer.csv", "--yes")[1]
+    assert counts() == BEGINS
+    assert "agrees with the table: nothing to book" in run("stock", "take-in", "drawer.csv", "--yes")[1]
+    assert counts() == BEGINS
+
+
+def test_what_jobs_see_of_it_is_what_they_saw_of_the_table(run: Run, filled: Path) -> None:
+    job = filled / "mill" / "job.toml"
+    by_stock = load_job(job)
+    edited(job, ("stock:main", "../drawer.csv"))
+    assert by_stock.stock == load_job(job).stock
+    assert run("plan", "quarry")[1].replace("Quarry", "Mill") == run("plan", "mill")[1]
+
+
+@pytest.mark.parametrize("name", ["out.csv", "out.xlsx"])
+@pytest.mark.parametrize("unit", ["mm", "thou", "um"])
+def test_a_shop_goes_back_to_its_spreadsheet_with_one_command(run: Run, filled: Path, name: str, unit: str) -> None:
+    job = filled / "mill" / "job.toml"
+    by_stock = load_job(job)
+    assert run("stock", "write-out", name, "--unit", unit)[0] == 0
+    edited(job, ("stock:main", f"../{name}"))
+    back = load_job(job)
+    assert [line.part for line in back.stock] == [line.part for line in by_stock.stock]
+    assert [line.on_hand for line in back.stock] == [line.on_hand for line in by_stock.stock]
+    assert back.not_read == ()
+    assert run("plan", "mill")[0] == 0
+    # and taken in again it changes nothing
+    assert "nothing to book" in run("stock", "take-in", name, "--yes")[1]
+    assert counts() == BEGINS
+
+
+def test_what_a_spreadsheet_would_run_is_text_in_a_workbook(run: Run, filled: Path) -> None:
+    run("stock", "write-out", "out.xlsx")
+    cells = [cell for row in load_workbook(BytesIO((filled / "out.xlsx").read_bytes())).active.rows for cell in row]
+    assert {"=S-40", "+0/-0.02"} <= {cell.value for cell in cells}
+    assert {cell.data_type for cell in cells if cell.value is not None} == {"s"}
+
+
+def test_a_table_older_than_the_stock_is_merged_by_what_changed_in_it(run: Run, filled: Path) -> None:
+    """Two sheets are written out; one bench fits, the other adds: each change counts once, nothing is undone."""
+    for name in ("a.csv", "b.csv"):
+        run("stock", "write-out", name)
+    run("stock", "scrap", "S-10=1", "--why", "bent")
+    a = edited(filled / "a.csv", ("0.005,,,20.1,4,tin 1", "0.005,,,20.1,6,tin 1"))
+    b = edited(filled / "b.csv", (",3,tin 2", ",1,tin 2"), (",4,tin 1", ",5,tin 9"))
+    assert "S-10: 3 on hand, becomes 5." in run("stock", "take-in", str(a), "--yes")[1]
+    out = run("stock", "take-in", str(b), "--yes")[1]
+    assert "S-10: 5 on hand, becomes 6; lies at tin 1, becomes tin 9." in out
+    assert "S-20: 3 on hand, becomes 1." in out
+    # 4 less the one that was bent, and 2 and 1 more; 3 less 2
+    assert counts() == BEGINS | {"S-10": (6, 0, 0), "S-20": (1, 0, 0)}
+    for name in ("a.csv", "b.csv"):
+        assert "nothing to book" in run("stock", "take-in", name, "--yes")[1]
+    # the same sheet edited further counts from what it said last
+    edited(a, (",6,tin 1", ",7,tin 1"))
+    run("stock", "take-in", str(a), "--yes")
+    assert counts()["S-10"] == (7, 0, 0)
+
+
+def test_the_shops_own_table_is_merged_by_what_it_said_last(run: Run, filled: Path) -> None:
+    run("stock", "arrived", "S-20=5")
+    edited(filled / "drawer.csv", ("0.005,,,20.1,4", "0.005,,,20.1,2"))
+    run("stock", "take-in", "drawer.csv", "--yes")
+    assert counts() == BEGINS | {"S-10": (2, 0, 0), "S-20": (8, 0, 0)}
+
+
+def test_a_piece_that_was_measured_anew_is_another_lot(run: Run, filled: Path) -> None:
+    run("stock", "write-out", "out.csv")
+    edited(filled / "out.csv", ("0.302,0.001", "0.304,0.001"))
+    out = run("stock", "take-in", "out.csv", "--yes")[1]
+    assert "S-30 [t7]: measured anew: 0.301 to 0.303 mm, now 0.303 to 0.305 mm (1 on hand)." in out
+    assert "nothing to book" in run("stock", "take-in", "out.csv", "--yes")[1]
+    assert counts() == BEGINS
+    with the_stock().reading() as within:
+        assert within.rows("SELECT low_nm, on_hand FROM lot WHERE part = 'S-30' ORDER BY id") == [
+            (301_000, 0),
+            (303_000, 1),
+        ]
+
+
+def test_a_table_takes_nothing_away_that_is_held_or_not_there(run: Run, filled: Path) -> None:
+    run("hold", "mill", "--until", "2099-12-04")
+    edited(filled / "drawer.csv", ("0.005,,,20.1,4", "0.005,,,20.1,0"))
+    code, _, err = run("stock", "take-in", "drawer.csv", "--yes")
+    assert code == 2
+    assert "4 fewer than there were, and 1 of 4 on hand are held for Mill until Friday 2099-12-04" in err
+    assert counts()["S-10"] == (4, 1, 0)
+
+
+@pytest.mark.usefixtures("filled")
+def test_bookings_by_name(run: Run) -> None:
+    assert "S-20: 0 on order becomes 10." in run("stock", "ordered", "S-20=10", "--why", "order 7")[1]
+    assert "S-20: 3 on hand becomes 7, 10 on order becomes 6." in run("stock", "arrived", "S-20=4")[1]
+    assert "(1 more than were on order)" in run("stock", "arrived", "S-20=7")[1]
+    assert run("stock", "scrap", "S-30 [t7]=1", "S-20=2")[0] == 0
+    assert counts() == {"S-10": (4, 0, 0), "S-20": (12, 0, 0), "=S-40": (2, 0, 0)}
+
+
+@pytest.mark.parametrize(
+    ("pieces", "told"),
+    [
+        (["S-10"], "a part and how many of it"),
+        (["S-10=0"], "a part and how many of it"),
+        (["S-11=1"], "Did you mean"),
+        (["S-10=5"], "only 4 are on hand"),
+        (["S-20=1", "S-10=5"], "only 4 are on hand"),
+        (["S-20=1", "S-20=1"], "given twice"),
+        (["S-10'; DROP TABLE lot; --=1"], "the stock has no such part"),
+    ],
+)
+@pytest.mark.usefixtures("filled")
+def test_a_booking_that_cannot_be_is_refused_whole(run: Run, pieces: list[str], told: str) -> None:
+    code, _, err = run("stock", "scrap", *pieces)
+    assert (code, told in err) == (2, True), err
+    assert counts() == BEGINS
+
+
+@pytest.mark.usefixtures("filled")
+def test_a_request_sent_twice_books_once(run: Run) -> None:
+    for _ in range(2):
+        assert run("stock", "scrap", "S-10=1", "--request", "bench-2-17")[0] == 0
+    assert counts()["S-10"] == (3, 0, 0)
+
+
+def test_a_part_of_a_catalogue_may_be_ordered_before_it_was_ever_there(run: Run, filled: Path) -> None:
+    (filled / "catalogue.csv").write_text("part,thickness_mm,price\nS-99,0.99,1.10\n", encoding="utf-8")
+    assert run("stock", "ordered", "S-99=5")[0] == 2
+    assert run("stock", "ordered", "S-99=5", "--catalogue", "catalogue.csv")[0] == 0
+    assert counts()["S-99"] == (0, 0, 5)
+
+
+def test_a_stocktake_books_what_was_counted_and_names_the_jobs_that_lose_a_piece(run: Run, filled: Path) -> None:
+    run("hold", "mill", "--until", "2099-12-04")
+    counted = filled / "counted.csv"
+    counted.write_text("part,thickness_mm,tolerance_mm,on_hand\nS-10,0.1,0.005,0\nS-20,0.2,,5\n", encoding="utf-8")
+    code, out, _ = run("stock", "count", "counted.csv")
+    assert code == 1
+    assert "Mill loses S-10, held until Friday 2099-12-04: plan it again." in out
+    assert counts()["S-10"] == (4, 1, 0)
+    code, out, _ = run("stock", "count", "counted.csv", "--yes", "--why", "yearly")
+    assert "S-10: 4 on hand becomes 0." in out
+    assert "Not in the table, left as they are: S-30 [t7] and =S-40." in out or "=S-40 and S-30 [t7]" in out
+    assert counts() == {"S-20": (5, 0, 0), "S-30": (1, 0, 0), "=S-40": (2, 0, 0)}
+    with the_stock().reading() as within:
+        assert within.rows("SELECT why FROM stocktake") == [("yearly",)]
+        assert within.rows("SELECT kind, held, title FROM ledger WHERE held < 0") == [("released", -1, "Mill")]
+
+
+@pytest.mark.usefixtures("filled")
+def test_undo_books_the_opposite_of_what_was_booked_last_and_then_of_what_was_before(run: Run) -> None:
+    run("stock", "scrap", "S-10=1")
+    run("stock", "ordered", "S-20=2")
+    assert "Undone, by a counter-booking: ordered." in run("stock", "undo")[1]
+    assert "Undone, by a counter-booking: scrapped." in run("stock", "undo")[1]
+    assert counts() == BEGINS
+    run("stock", "undo")
+    assert counts() == {}
+    assert run("stock", "undo")[0] == 2
+    # what was undone can be taken in again
+    run("stock", "take-in", "drawer.csv", "--yes")
+    assert counts() == BEGINS
+
+
+@pytest.mark.usefixtures("filled")
+def test_undo_is_refused_where_the_pieces_are_held_by_now(run: Run) -> None:
+    run("hold", "mill")
+    code, _, err = run("stock", "undo")
+    assert (code, "does not allow it, and nothing was booked" in err) == (2, True)
+    assert counts()["S-10"] == (4, 1, 0)
+
+
+@pytest.mark.usefixtures("filled")
+def test_show_tells_what_is_free_held_and_on_order(run: Run) -> None:
+    run("hold", "mill", "--until", "2099-12-04", "--person", "A. Roe")
+    run("stock", "ordered", "S-10=10")
+    out = run("stock", "show")[1]
+    assert "10 pieces on hand, 1 of them held" in out
+    row = next(line for line in out.splitlines() if line.startswith("S-10 "))
+    assert re.search(r"0.095 to 0.105 mm +3 +4 +1 Mill to", row)
+    parts = json.loads(run("stock", "show", "--json")[1])["parts"]
+    assert parts[1]["part"] == "S-10"
+    assert (parts[1]["free"], parts[1]["on_hand"], parts[1]["on_order"]) == (3, 4, 10)
+    assert [(one["for"], one["until"], one["who"]) for one in parts[1]["held"]] == [("Mill", "2099-12-04", "A. Roe")]
+
+
+@pytest.mark.usefixtures("filled")
+def test_the_ledger_and_its_check(run: Run) -> None:
+    run("stock", "scrap", "S-10=1", "--why", "bent", "--person", "A. Roe")
+    out = " ".join(run("stock", "ledger")[1].split())
+    assert "scrapped S-10: 4 to 3 on hand (bent). A. Roe" in out
+    assert len(json.loads(run("stock", "ledger", "--last", "2", "--json")[1])["rows"]) == 2
+    code, out, _ = run("stock", "check")
+    assert (code, "All agrees: 5 rows" in out) == (0, True)
+    with the_stock().writing() as within:
+        on = "" if "SHIMOPT_STOCK" not in os.environ else " ON ledger"
+        within.run(f"DROP TRIGGER ledger_not_changed{on}")
+        within.run("UPDATE ledger SET why = 'never' WHERE id = 5")
+    code, out, _ = run("stock", "check")
+    assert (code, "ledger row 5 was changed" in out) == (1, True)
+
+
+def test_saved_and_restored_it_is_the_same_and_nothing_is_written_over(
+    run: Run, filled: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run("hold", "mill")
+    before = counts()
+    assert run("stock", "save", "saved.json")[0] == 0
+    code, _, err = run("stock", "restore", "saved.json")
+    assert (code, "a stock is here already" in err) == (2, True)
+    monkeypatch.setenv("SHIMOPT_STOCK", str(filled / "again.db"))
+    code, out, _ = run("stock", "restore", "saved.json")
+    assert (code, "Restored: 4 lots, 5 rows" in out) == (0, True)
+    assert counts() == before
+    assert run("stock", "check")[0] == 0
+
+
+def test_labels_are_a_sheet_with_a_code_for_each_tin(run: Run, filled: Path) -> None:
+    assert run("stock", "labels", "-o", "labels.pdf", "--date", "2026-05-03")[0] == 0
+    first = (filled / "labels.pdf").read_bytes()
+    text = PdfReader(BytesIO(first)).pages[0].extract_text()
+    assert [words for words in ("S-10", "tin 1", "t7", "0.301 to 0.303 mm") if words not in text] == []
+    run("stock", "labels", "-o", "labels.pdf", "--date", "2026-05-03")
+    assert (filled / "labels.pdf").read_bytes() == first
+
+
+def test_order_counts_on_what_is_on_order_and_not_on_what_is_held_for_others(run: Run, filled: Path) -> None:
+    """The mill needs one S-10 to 0.11 mm; its seat is read as surely as can be."""
+    catalogue = "part,thickness_mm,tolerance_mm,price,supplier\nS-10,0.1,0.005,1.10,Kemp\n"
+    (filled / "catalogue.csv").write_text(catalogue, encoding="utf-8")
+    more = 'catalogues = ["../catalogue.csv"]\n\n[window]'
+    supplier = '\n[[supplier]]\nname = "Kemp"\npostage = 2.00\n'
+    for name in ("mill", "quarry"):
+        job = edited(filled / name / "job.toml", ("[window]", more))
+        job.write_text(job.read_text(encoding="utf-8") + supplier, encoding="utf-8")
+    run("stock", "scrap", "S-10=3", "S-20=3", "=S-40=2", "S-30 [t7]=1")
+
+    def bought(name: str) -> int:
+        return sum(line["pieces"] for line in json.loads(run("order", name, "--json")[1])["lines"])
+
+    assert bought("mill") == 0
+    run("hold", "quarry")
+    assert bought("mill") == 1
+    run("stock", "ordered", "S-10=2")
+    assert bought("mill") == 0
+    assert "Counted as on hand, for it is on order already: 2 x S-10." in " ".join(run("order", "mill")[1].split())
+
+
+def test_a_clock_that_goes_back_is_told_once_and_the_ledger_stays_in_order(
+    run: Run, filled: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ledger, "now", lambda: "2020-01-01T00:00:00+00:00")
+    monkeypatch.setattr("shimopt.stock.address.now", ledger.now)
+    code, _, err = run("stock", "scrap", "S-10=1")
+    assert (code, err.count("clock is behind the stock's last entry")) == (0, 1)
+    assert counts()["S-10"] == (3, 0, 0)
+    assert filled.exists()
