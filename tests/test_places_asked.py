@@ -37,7 +37,7 @@ def test_two_packs_on_one_wheel_without_a_share_are_asked_about(tmp_path: Path) 
     found = planned(tmp_path)
     assert asked(found) == {"gear_share_asked", "seats_asked"}
     assert all(f.grade == "caution" for f in found.findings if f.code in ASKED)
-    assert "is assumed: answer the question below before you fit them." in headline(found, Speaker.of(found.job))
+    assert "is assumed: answer the question below before you fit anything." in headline(found, Speaker.of(found.job))
     assert (
         next_steps(found, Speaker("mm"))[0]
         == "Answer the question about backlash in the job before anything is fitted."

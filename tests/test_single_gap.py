@@ -13,19 +13,32 @@ from shimopt.job import Job
 from shimopt.planner import chosen_stacks, decide, explained
 from shimopt.seats import screen
 from tests.jobs import gap, job, shim, window
+from tests.place_strategies import jobs_of_places
 from tests.strategies import jobs
 
 
 @settings(deadline=None, max_examples=200, suppress_health_check=[HealthCheck.too_slow])
-@given(jobs(most_gaps=1, most_lines=4, with_priority=False))
+@given(jobs(most_gaps=1, most_lines=4))
 def test_one_gap_gets_what_a_plan_of_it_alone_chooses(of: Job) -> None:
     (only,), (place,) = of.gaps, of.places
-    if only.least_chance is not None or place.installed or place.fewest_pieces or only.effects[0][1] != -1:
-        return
+    seat = SeatStacks.of(of, screen(of), only)
+    if seat is not None:
+        planned = chosen_stacks(of).choice.stacks
+        assert seat.best(only.reading.bracket, only.window) == planned.get(place.name, ())
+
+
+@settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
+@given(jobs_of_places())
+def test_among_places_only_a_gap_that_its_own_place_closes_is_answered(of: Job) -> None:
     screening = screen(of)
-    seat = SeatStacks(of.stock, screening.suits[place.name], screening.cautions[place.name], place.most_pieces)
-    planned = chosen_stacks(of).choice.stacks
-    assert seat.best(only.reading.bracket, only.window) == planned.get(place.name, ())
+    for one in of.gaps:
+        seat = SeatStacks.of(of, screening, one)
+        if seat is None:
+            continue
+        (name,) = (place for place, _ in one.effects)
+        alone = replace(of, gaps=(one,), places=(of.place[name],), balances=(), equal=())
+        planned = chosen_stacks(alone).choice.stacks
+        assert seat.best(one.reading.bracket, one.window) == planned.get(name, ())
 
 
 def test_one_gap_takes_less_than_a_tenth_of_a_millisecond() -> None:

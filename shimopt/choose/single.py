@@ -11,13 +11,15 @@ from collections import defaultdict
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import accumulate
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 from shimopt.arithmetic.clearance import Stack, unproven
 from shimopt.candidates import stacks_between
-from shimopt.job import Window
+from shimopt.errors import FaultError
+from shimopt.job import Gap, Job, Window
 from shimopt.lengths import Bracket, beyond
 from shimopt.parts import StockLine
+from shimopt.seats import Screening
 
 __all__ = ["SeatStacks"]
 
@@ -59,6 +61,32 @@ class SeatStacks:
             careful = sum(i in cautions for i in stack)
             kinds[len(stack), careful, best - low, high - best].setdefault(best, stack)
         self.kinds = [_kind(key, kinds[key]) for key in sorted(kinds)]
+
+    @classmethod
+    def of(cls, job: Job, screening: Screening, gap: Gap) -> Self | None:
+        """The stacks for a gap of a job; None for a gap that is not answered here.
+
+        That is one which a place of its own does not simply close, which is compared with others or may be tight, whose
+        place holds pieces, held some or asks for some, or about which a chance or another order of levels decides.
+        """
+        place = job.place[gap.effects[0][0]] if len(gap.effects) == 1 else None
+        if (
+            place is None
+            or gap.effects[0][1] != -1
+            or any(end != -1 for end in gap.reach(place.name))
+            or [one.name for one in job.moved_by[place.name]] != [gap.name]
+            or any({gap.name, place.name} & {*balance.gaps, *balance.places} for balance in job.balances)
+            or any(place.name in names for names in job.equal)
+            or place.installed
+            or place.came_out
+            or place.fewest_pieces
+            or gap.may_be_tight
+            or gap.least_chance is not None
+            or job.priority
+        ):
+            return None
+        lines, cautions = screening.suits[place.name], screening.cautions[place.name]
+        return cls(job.stock, lines, cautions, place.most_pieces)
 
     def best(self, reading: Bracket, window: Window) -> Stack:
         """The stack that a plan of this gap alone chooses.
@@ -125,5 +153,8 @@ def _worth_a_look(
 
 
 def _halves(length: Fraction | int) -> int:
-    """A length in half nanometres."""
-    return int(2 * length)
+    """A length in half nanometres. Raises FaultError where it is finer than that."""
+    doubled = 2 * length
+    if doubled.denominator != 1:
+        raise FaultError(f"{length} nm is no whole number of half nanometres")
+    return doubled.numerator

@@ -87,7 +87,9 @@ def indicator_reading(dial: Dial, basis: Basis = "95 %") -> Reading:
         as_read = None if factor == 1 else half / factor
         terms.append(Term(code, Fraction(0), half, (Even(half),) if half else (), name, assumed, as_read=as_read))
     found = estimated("indicator", terms, basis)
-    return replace(found, pulls=pulls, no_preload_assumed=not any(dial.readings))
+    # a dial shows no preload: a pull of nothing, or a bracket that reaches below it, may hide one
+    nothing = 0 in dial.readings or found.bracket.low <= 0 <= found.bracket.best
+    return replace(found, pulls=pulls, no_preload_assumed=nothing)
 
 
 def _permissible(dial: Dial, resolution: Fraction) -> tuple[Fraction, str]:

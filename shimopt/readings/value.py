@@ -41,7 +41,7 @@ def value_reading(value: Bracket, shape: Shape = "rectangular", basis: Basis = "
     """
     half = value.high - value.best
     # what reads as nothing may be less, however finely it was read
-    nothing = value.best == 0
+    nothing = value.low <= 0 <= value.best
     if shape == "rectangular" or not half:
         return Reading(value, "value", no_preload_assumed=nothing)
     term = Term("stated", value.best, half, errors_of_half(half, shape))

@@ -39,7 +39,15 @@ _LITTLE = Fraction(1, 10)
 
 def about_trial(job: Job, outcome: Outcome) -> list[Finding]:
     """Everything of that kind, gap by gap, then what lies at hand by place."""
-    found = [finding for gap in job.gaps for finding in (*trial_doubts(job, gap), *_planned_closed_up(gap, outcome))]
+    found = [
+        finding
+        for gap in job.gaps
+        for finding in (
+            *trial_doubts(job, gap),
+            *_planned_closed_up(gap, outcome),
+            *preload_without_limit(gap, outcome.gaps[gap.name].after),
+        )
+    ]
     return found + [
         Finding(place=place.name, grade="note", fact=facts.CameOutAtHand(pack=place.came_out))
         for place in job.places
@@ -70,6 +78,13 @@ def _with_play(job: Job, gap: Gap) -> Iterator[Finding]:
         play = other.reading.bracket.high
         if len(both) == len(other.effects) and len({*both}) == 2 and other.window.wants_preload and play > 0:
             yield Finding(place=gap.name, grade="caution", fact=facts.ReadWithPlay(other=other.name, play=play))
+
+
+def preload_without_limit(gap: Gap, after: Bracket) -> Iterator[Finding]:
+    """What comes to a preload where the window has no end on its tight side: no window that anybody builds to."""
+    if gap.window.min is None and after.best < 0:
+        fact = facts.PreloadWithoutLimit(after_low=after.low, after_high=after.high)
+        yield Finding(place=gap.name, grade="caution", fact=fact)
 
 
 def little_to_spare(after: Bracket, gap: Gap) -> bool:

@@ -72,8 +72,9 @@ class _Explainer:
         if found.verdict == "outside":
             told = self._outside(gap, place)
             # no remedy, in shims or in metal, for a reading that is doubted
-            if gap.name in self.slips and not any(isinstance(one, why.BeyondParts) for one in told):
-                told = [why.ReadAgainFirst(about=gap.name, off=found.off)]
+            if gap.name in self.slips:
+                beyond = [one for one in told if isinstance(one, why.BeyondParts)]
+                told = [why.ReadAgainFirst(about=gap.name, off=found.off), *beyond]
             reasons += told
         elif place.name in self.short:
             reasons.append(self._too_few(place))

@@ -113,7 +113,11 @@ def _gauge(gap: Gap, ladders: _Ladders, own: Stack, *, planned: bool) -> Gauge:
         return Gauge(gap.name, "one_sided")
     width, u, asked = Fraction(window.max - window.min), _guard(gap, gap.reading.errors), gap.least_chance
     if u is None:
-        return Gauge(gap.name, "reading", width, _known_to(gap, gap.reading.errors), would_do=width / 2, chance=asked)
+        known_to, shift = _known_to(gap, gap.reading.errors), gap.reading.shift
+        # read today, what it may move yet comes on top
+        final = shift > 0 and width / 2 - shift < FINEST_READING
+        would_do = width / 2 if final else width / 2 - shift
+        return Gauge(gap.name, "reading", width, known_to, would_do=would_do, chance=asked, final=final)
     stack, held = needed(ladders.job, gap), ladders.held(gap)
     as_read = stack is not None and stack.least <= held and (stack.most is None or held <= stack.most)
     if as_read or (asked is None and not stands_out(gap.reading.bracket, window)):

@@ -82,6 +82,13 @@ class NotAsInService(Fact):
     nipped: bool
 
 
+class PreloadWithoutLimit(Fact):
+    """It comes to a preload, and its window has no end there: nobody says how much preload it bears."""
+
+    after_low: Length
+    after_high: Length
+
+
 class ReadWithPlay(Fact):
     """Read while `other`, which the same packs are to preload, still had up to `play`: it could stand anywhere."""
 

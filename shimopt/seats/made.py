@@ -7,6 +7,7 @@ it is left as it is, and so is one of which nobody said how hard it is.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from fnmatch import fnmatchcase
 from fractions import Fraction
@@ -22,6 +23,10 @@ from shimopt.seats.finding import Answer, Broken, Lack, Unknown
 LEAST_HARDNESS = {"HV": Hardness("HV", Fraction(350)), "HRC": Hardness("HRC", Fraction(35))}
 
 
+# common practice, no published source: what a clamp crushes, and oil swells or shrinks
+_GIVES_WAY = frozenset(["paper", "card", "cardboard", "cork", "felt", "fibre", "fiber", "rubber", "leather", "gasket"])
+
+
 def part_taken(part: Part, seat: Seat) -> Answer:
     """A part that the seat takes by its name."""
     return named_among(part, seat.parts, "seat")
@@ -35,11 +40,16 @@ def named_among(part: Part, taken: tuple[str, ...], by: str) -> Broken | None:
 
 
 def sets_clearance(part: Part, seat: Seat) -> Answer:
-    """A spring is no shim. A seat whose forms name it all the same must press it flat."""
-    if not part.is_spring:
-        return None
-    named = part.form in seat.forms
-    return Broken("caution" if named else "stop", facts.TakesUpPlay(form=part.form, named=named))
+    """A spring is no shim. A seat whose forms name it all the same must press it flat.
+
+    What is crushed by the clamp sets a clearance that does not stay, unless the seat's materials say that it is meant.
+    """
+    if part.is_spring:
+        named = part.form in seat.forms
+        return Broken("caution" if named else "stop", facts.TakesUpPlay(form=part.form, named=named))
+    words = re.findall("[a-z]+", f"{part.material} {part.form} {part.name}".casefold())
+    soft = next((word for word in words if word in _GIVES_WAY), "")
+    return Broken("caution", facts.GivesWay(material=soft)) if soft and not seat.materials else None
 
 
 def form_allowed(part: Part, seat: Seat) -> Answer:

@@ -161,6 +161,12 @@ class TakesUpPlay(Fact):
     named: bool
 
 
+class GivesWay(Fact):
+    """Of a material, or by its name, that is crushed where it is clamped: a gasket, say."""
+
+    material: str
+
+
 class FormNotAllowed(Fact):
     """The seat takes other forms."""
 

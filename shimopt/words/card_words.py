@@ -9,15 +9,16 @@ from fractions import Fraction
 from itertools import groupby
 
 from shimopt.arithmetic.changes import changes_of
-from shimopt.arithmetic.clearance import Stack, turnover
+from shimopt.arithmetic.clearance import Stack, after_shimming, change_of, turnover
 from shimopt.errors import shown
 from shimopt.job import Place, Seat
-from shimopt.ordering.cards import BladeRow
+from shimopt.lengths import Bracket
+from shimopt.ordering.cards import Band, BladeRow
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.result import Order, Planned
 from shimopt.reasons import suspicions
 from shimopt.reasons.about_places import about_installed, about_places
-from shimopt.reasons.about_trial import about_record
+from shimopt.reasons.about_trial import about_record, preload_without_limit
 from shimopt.reasons.as_stated import about_readings
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words
@@ -171,7 +172,19 @@ def card_first(order: Order, number: int, say: Speaker) -> list[str]:
     if any(hole.gap == number for hole in order.holes):
         # where a row says stop, what is in stays
         stacks = [*stacks, demand.place.installed]
-    return first_of(order, demand, [{demand.place.name: stack} for stack in dict.fromkeys(stacks)], say)
+    preloads = [one for band in order.cards[number].bands if (one := _preload_of(order, demand, band, say))]
+    first = first_of(order, demand, [{demand.place.name: stack} for stack in dict.fromkeys(stacks)], say)
+    return [*first, *preloads[:1]]
+
+
+def _preload_of(order: Order, demand: Demand, band: Band, say: Speaker) -> str:
+    """That a row makes a preload of which nothing states how much may be; empty where it makes none."""
+    change = change_of(demand.place, band.stack, order.jobs[demand.job].stock)
+    after, read = after_shimming(demand.gap, {demand.place.name: change}), demand.gap.reading.bracket
+    down, up = band.start - read.best, band.end - read.best
+    at_ends = Bracket(after.low + down, after.best + down, after.high + up)
+    found = next(preload_without_limit(demand.gap, at_ends), None)
+    return "" if found is None else f"{named(order, demand.job, demand.gap.name)} {finding_words(found, say)}"
 
 
 def first_of(order: Order, demand: Demand, fits: Sequence[Mapping[str, Stack]], say: Speaker) -> list[str]:

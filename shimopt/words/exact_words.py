@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from shimopt.errors import shown
 from shimopt.parts import StockLine
 from shimopt.planner import Decision
+from shimopt.reasons.shared_reasons import CrushAssumed, SplitByName, SplitNotStated
+from shimopt.seats.part_facts import PressureLimitFromMemory
 from shimopt.words.speaker import listed, number_word, plural
 
 
@@ -105,3 +108,30 @@ def _kinds(marked: int, as_measured: int, of: int, *, measured: bool) -> str:
         return f"{start}measured (no error stated)."
     also = f", and {number_word(as_measured)} as measured (no error stated)" if as_measured else ""
     return f"{start}marked, without tolerance{also}."
+
+
+def taken_words(decision: Decision) -> list[str]:
+    """What may decide and is from memory or common practice, a sentence each."""
+    said = []
+    if crushed := [name for one in decision.assumptions if isinstance(one, CrushAssumed) for name in one.names]:
+        spread = max(one.spread for one in decision.assumptions if isinstance(one, CrushAssumed))
+        said.append(f"How far {listed(crushed, 3)} is crushed is assumed: \u00b1{float(spread):g} % (common practice).")
+    stacks, stock = decision.stacks, decision.job.stock
+    fitted = {(place, stock[i].part.name) for place, stack in stacks.items() for i in stack}
+    limits = {
+        shown(one.fact.source)
+        for one in decision.findings
+        if isinstance(one.fact, PressureLimitFromMemory) and (one.place, one.part) in fitted
+    }
+    if limits:
+        said.append(f"The limit pressure of {listed(sorted(limits), 3)} is from memory: look it up.")
+    return said
+
+
+def split_words(decision: Decision) -> list[str]:
+    """Places that share a total of which nothing states the split."""
+    return [
+        f"Nothing states how {listed(one.names, 4)} share their total: this is the split nearest to what was in."
+        for one in decision.reasons
+        if isinstance(one, SplitNotStated) and not isinstance(one, SplitByName)
+    ]

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shimopt.errors import shown
-from shimopt.job import Gap, Job
+from shimopt.job import Gap, Job, clusters_of
 from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
@@ -16,6 +16,7 @@ from shimopt.words.customer_words import to_settle
 from shimopt.words.finding_words import finding_words, suspect_said
 from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
+from shimopt.words.shortfall_words import rubbed, rubbed_steps
 from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.trial_words import trial_doubt, trial_doubted
 
@@ -31,7 +32,6 @@ __all__ = [
     "suspect_words",
     "suspects",
     "told_first",
-    "uneven_buts",
     "unsettled",
     "with_buts",
 ]
@@ -51,9 +51,10 @@ def unsettled(decision: Decision) -> bool:
     """Whether anything has to be settled, or read again, before the work can be relied on."""
     facts = [finding.fact for finding in decision.findings]
     asked = any(to_settle(finding) for finding in decision.findings)
-    told = any(isinstance(fact, (*_SUSPECT, *_IN)) or _closed_up_counts(fact) for fact in facts)
+    told = any(isinstance(fact, (*_SUSPECT, *_IN)) or _counts(fact) for fact in facts)
     tight = any(gap.may_be_tight for gap in decision.job.gaps)
-    return asked or told or tight or bool(trial_doubt(decision)) or bool(find_out_first(decision))
+    first = trial_doubt(decision) or find_out_first(decision) or rubbed(decision)
+    return asked or told or tight or bool(first)
 
 
 _IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken)
@@ -68,8 +69,15 @@ def open_gaps(decision: Decision) -> set[str]:
     """The gaps of which something has to be settled, read again or found out before what is planned counts."""
     wrong = in_and_wrong(decision)
     names = {gap.name for gap in decision.job.gaps if gap.may_be_tight or wrong & {place for place, _ in gap.effects}}
-    names |= {one.place for one in decision.findings if _closed_up_counts(one.fact) or to_settle(one)}
+    names |= {one.place for one in decision.findings if _counts(one.fact) or to_settle(one)}
+    names |= {gap.name for one in rubbed(decision) for gap in decision.job.moved_by.get(one.place, ())}
     return names | set(suspects(decision)) | set(find_out_first(decision)) | set(trial_doubted(decision))
+
+
+def unanswered(decision: Decision) -> set[str]:
+    """The gaps that share places with one of which the job leaves a question open: what is possible hangs on it."""
+    asked = {one.place for one in decision.findings if to_settle(one)}
+    return {name for cluster in clusters_of(decision.job) if asked & {*cluster.gaps} for name in cluster.gaps}
 
 
 def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
@@ -77,12 +85,13 @@ def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     said = [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _IN)]
     said += [_tight(gap, decision.job) for gap in decision.job.gaps if gap.may_be_tight]
     said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]
+    said += [_in_words(one, say) for one in decision.findings if isinstance(one.fact, stated.PreloadWithoutLimit)]
     return _first_of(said)
 
 
 def told_first(finding: Finding) -> bool:
     """Whether a finding is one of these, or is told by `suspect_words`."""
-    return isinstance(finding.fact, (*_IN, *_SUSPECT)) or _closed_up_counts(finding.fact)
+    return isinstance(finding.fact, (*_IN, *_SUSPECT)) or _counts(finding.fact)
 
 
 def suspect_words(decision: Decision, say: Speaker) -> list[str]:
@@ -92,7 +101,7 @@ def suspect_words(decision: Decision, say: Speaker) -> list[str]:
 
 def first_of_gap(gap: Gap, job: Job, findings: Sequence[Finding], say: Speaker) -> list[str]:
     """The same of one gap and its place alone, for a card; `findings` are theirs."""
-    said = [_in_words(one, say) for one in findings if isinstance(one.fact, _IN)]
+    said = [_in_words(one, say) for one in findings if isinstance(one.fact, (*_IN, stated.PreloadWithoutLimit))]
     said += [f"{shown(one.place)}: find out {question}." for one in findings if (question := to_settle(one))]
     return [*said, *([_tight(gap, job)] if gap.may_be_tight else []), *_suspect(findings, say)]
 
@@ -117,16 +126,6 @@ def blind_buts(decision: Decision) -> list[str]:
         if names:
             said.append(f"this holds only if {listed(names, 3)}, read from nothing, {what[len(names) > 1]}.")
     return said
-
-
-def uneven_buts(decision: Decision, say: Speaker) -> list[str]:
-    """The balances that stay more uneven than asked, by how much: likewise."""
-    outcome = decision.outcome.balances
-    return [
-        f"{shown(balance.name)} stays uneven by {say(outcome[balance.name].spread_after)}, {say(balance.within)} asked."
-        for balance in decision.job.balances
-        if balance.within is not None and outcome[balance.name].met is False
-    ]
 
 
 def with_buts(answer: str, buts: Sequence[str]) -> str:
@@ -173,6 +172,11 @@ def _in_words(finding: Finding, say: Speaker) -> str:
     return f"{place}: {finding_words(finding, say)}."
 
 
+def _counts(fact: object) -> bool:
+    """Whether nothing is built on the plan before this is settled."""
+    return isinstance(fact, stated.PreloadWithoutLimit) or _closed_up_counts(fact)
+
+
 def _closed_up_counts(fact: object) -> bool:
     return isinstance(fact, stated.ClosedUpPlanned) and not fact.inside
 
@@ -208,11 +212,15 @@ def first_steps(decision: Decision) -> list[str]:
         "Find out first which of its two readings holds: {}.": [
             one.place for one in decision.findings if _closed_up_counts(one.fact)
         ],
+        "State how much preload {} may have, as the `min` of its window (0 where it is to have play); plan again.": (
+            _places(decision, stated.PreloadWithoutLimit)
+        ),
         "Look first at what came out of {}: it cannot have been in by this reading.": _places(
             decision, stated.PackWasTooThick, stated.PacksWereTooThick
         ),
     }
-    return [words.format(listed(list(dict.fromkeys(names)), 4)) for words, names in kinds.items() if names]
+    said = [words.format(listed(list(dict.fromkeys(names)), 4)) for words, names in kinds.items() if names]
+    return [*said, *rubbed_steps(rubbed(decision))]
 
 
 def _places(decision: Decision, *kinds: type[object]) -> list[str]:

@@ -81,7 +81,7 @@ def _too_coarse(gauge: Gauge, say: Speaker, known: str, tried: Remedies) -> str:
     how = "surely inside" if gauge.chance is None else f"inside with a chance of {_per_cent(gauge.chance)}"
     start = f"no stack can be {how}: {known} only, and the window is {window} wide."
     if gauge.step is None:
-        return f"{start} It takes a reading known to well within ±{say(gauge.window / 2)}."
+        return f"{start} It takes a reading known {_to(gauge, say, 'well within ')}."
     ways = [] if gauge.would_do is None else [f"a reading known {_to(gauge, say)}"]
     for names, way in (
         (tried.measured, "pieces that are measured"),
@@ -111,9 +111,9 @@ def _for_every(gauge: Gauge, say: Speaker) -> str:
     return "" if gauge.would_do is None else f"; for every one, read it {_to(gauge, say)}"
 
 
-def _to(gauge: Gauge, say: Speaker) -> str:
+def _to(gauge: Gauge, say: Speaker, within: str = "") -> str:
     """How finely a reading would do, and where it has to be taken."""
-    return f"to ±{say(gauge.would_do or Fraction(0))}{' in the final assembly' if gauge.final else ''}"
+    return f"to {within}±{say(gauge.would_do or Fraction(0))}{' in the final assembly' if gauge.final else ''}"
 
 
 def _per_cent(chance: Fraction) -> str:

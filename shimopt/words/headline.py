@@ -12,11 +12,12 @@ from shimopt.reasons.shared_reasons import WindowsFight
 from shimopt.words.change_words import job_words
 from shimopt.words.customer_words import to_settle
 from shimopt.words.digits import with_digits
-from shimopt.words.first_words import blind_buts, in_and_hidden, suspects, unsettled, with_buts
+from shimopt.words.first_words import blind_buts, in_and_hidden, suspects, unanswered, unsettled, with_buts
 from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, not_read_since
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
 from shimopt.words.record_words import recorded_torques
+from shimopt.words.shortfall_words import rubbed, rubbed_words, too_few
 from shimopt.words.speaker import Speaker, begun, listed, plural, probably
 from shimopt.words.trial_words import trial_doubt
 
@@ -36,6 +37,7 @@ def headlines(decision: Decision, say: Speaker) -> list[str]:
     buts = [doubt] if doubt else []
     if again := suspects(decision):
         buts.append(f"measure {listed(again, 3)} again before anything is fitted.")
+    buts += [*too_few(decision, say), *(f"{one}." for one in rubbed_words(rubbed(decision), say))]
     buts += [*blind_buts(decision), *_asked(decision)]
     answer = as_read_now(decision, _answer(decision, say))
     said = (
@@ -51,7 +53,7 @@ def _asked(decision: Decision) -> list[str]:
     asked = list(dict.fromkeys(one.place for one in decision.findings if to_settle(one)))
     if not asked:
         return []
-    return [f"how far the packs move {listed(asked, 3)} is assumed: answer the question below before you fit them."]
+    return [f"how the packs move {listed(asked, 3)} is assumed: answer the question below before you fit anything."]
 
 
 def _only_probably(decision: Decision, names: Sequence[str]) -> str:
@@ -63,6 +65,9 @@ def _only_probably(decision: Decision, names: Sequence[str]) -> str:
 def _answer(decision: Decision, say: Speaker) -> str:
     who = "Drawer and purchase" if decision.buy else "The drawer"
     outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
+    if {*outside} & (open_ := unanswered(decision)):
+        which, misses = listed([name for name in outside if name in open_], 3), _misses(decision, outside, say)
+        return f"Whether {which} can come right is not known before a question is answered: as assumed {misses}."
     if outside:
         # what looks like a slip is measured again: no drawer is to blame for it
         doubted = [name for name in suspects(decision) if name in outside]

@@ -12,10 +12,11 @@ from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.customer_words import to_settle
 from shimopt.words.done_words import status_words, what_is_done
-from shimopt.words.first_words import first_words, in_and_wrong, open_gaps, uneven_buts, unsettled
+from shimopt.words.first_words import first_words, in_and_wrong, open_gaps, unanswered, unsettled
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.reading_words import both_units, limit_both
+from shimopt.words.shortfall_words import rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight, number_word, probably
 from shimopt.words.surer_words import gauged, otherwise_read
 from shimopt.words.trial_words import trial_doubt
@@ -53,7 +54,7 @@ def warning_words(decision: Decision, say: Speaker) -> list[str]:
             before = f" ({as_found(taken_out[gap.name])})" if gap.name in taken_out else ""
             wrong.append(f"{shown(gap.name)} is {how}{before}")
             tight += [gap.name] if side == "under" else []
-    said = first
+    said = [*first, *(f"Do not run it like this: {one}." for one in rubbed_words(rubbed(decision), say))]
     if wrong:
         more = f", and {len(wrong) - _MOST_WARNED} more are not right" if len(wrong) > _MOST_WARNED else ""
         still = "like this" if decision.changes.nothing else "like this, even after what is done here"
@@ -125,6 +126,8 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     if find_out_first(decision):
         then = "" if decision.changes.nothing else f"; by these figures alone it would be: {what_is_done(decision)}"
         return f"What has to be done can be said once that is found out{then}."
+    if {*wrong} & unanswered(decision):
+        return "What can be put right can be said once that is settled."
     if wrong:
         done = "" if decision.changes.nothing else f" {begun(what_is_done(decision))}."
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances" if total > 1 else ""
@@ -144,7 +147,7 @@ def answer_words(decision: Decision, say: Speaker) -> str:
         return f"By calculation {it}, {chance}: {what_is_done(decision)}."
     called, are = _called(decision), "are" if will == "is" else will
     start = f"The {called} {will}" if total == 1 else f"{called} {are}"
-    if uneven_buts(decision, say):
+    if short_of(decision, say):
         return f"{start} inside what is allowed{_how_known(decision)}: {what_is_done(decision)}."
     return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {what_is_done(decision)}."
 
@@ -288,7 +291,7 @@ def watch_words(decision: Decision, say: Speaker) -> list[str]:
     elif not decision.changes.nothing or not_read_since(decision):
         what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"
         said.append(f"{what} calculated: measure again in the final assembly.")
-    if wrong or unsettled(decision):
+    if wrong or unsettled(decision) or not decision.outcome.doable:
         said.append("How it is run in, and when it is measured again, can be said once all of it is right and settled.")
     else:
         said.append(

@@ -13,13 +13,20 @@ from shimopt.errors import shown
 from shimopt.job import Balance, Gap, Job, Window
 from shimopt.planner import Decision
 from shimopt.reasons.account import Unsuited
-from shimopt.reasons.gap_reasons import AlreadyInside, DrawerRanOut, NoThinner, Reason, TooTightWithThinnest
+from shimopt.reasons.gap_reasons import (
+    AlreadyInside,
+    DrawerRanOut,
+    NoThinner,
+    ReadAgainFirst,
+    Reason,
+    TooTightWithThinnest,
+)
 from shimopt.reasons.remedies import ShimsNotAllowed
 from shimopt.reasons.shared_reasons import ShiftThickness, StaysOutside
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, to_settle, unfit
-from shimopt.words.exact_words import exact_grounds
+from shimopt.words.exact_words import exact_grounds, taken_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import blind_words, open_gaps
@@ -138,7 +145,7 @@ def _meant(balance: Balance, say: Speaker) -> str:
 def grounds(decision: Decision, counts: dict[str, tuple[int, int]]) -> list[str]:
     """What the letter rests on, where it rests on something taken for granted."""
     measured = any(line.part.measured for line in decision.job.stock)
-    said = exact_grounds(counts, measured=measured)
+    said = [*exact_grounds(counts, measured=measured), *taken_words(decision)]
     if decision.screening.unchecked:
         said.append("Not every shim could be checked against its seat, for some dimensions are not known.")
     return said
@@ -207,6 +214,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str], 
         said += refusals
         usual += len(refusals)
     again = any(r.about == gap.name and isinstance(r, TooTightWithThinnest) and r.doubtful for r in decision.reasons)
+    again = again or any(r.about == gap.name and isinstance(r, ReadAgainFirst) for r in decision.reasons)
     again = again or gap.name in find_out_first(decision)
     if found.verdict == "outside" and not again and (span := _lacks(job, gap)) is not None:
         said.append(_wanted(span, job.place[job.alone[gap.name]].fewest_pieces, say))

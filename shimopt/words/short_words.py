@@ -12,7 +12,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import ReadsAsNothing
 from shimopt.seats import order_matters
 from shimopt.words.change_words import counted
-from shimopt.words.exact_words import exact_counts
+from shimopt.words.exact_words import exact_counts, split_words, taken_words
 from shimopt.words.findings_list import unchecked_words
 from shimopt.words.first_words import open_gaps, suspects
 from shimopt.words.next_steps import bores_to_measure
@@ -197,6 +197,7 @@ def assumed_words(decision: Decision) -> str:
     }
     if taken := [name for name, key in others.items() if counts[key][0]]:
         said.append(f"{begun(listed(taken))} as stated.")
+    said += [*taken_words(decision), *split_words(decision)]
     unchecked = unchecked_words(decision).removesuffix(" See: shimopt fit JOB.")
     if bores_to_measure(decision):
         unchecked += " Measure bores and shafts."

@@ -47,6 +47,9 @@ def trial_words(fact: Fact, say: Speaker) -> str:
                 f"read in another state than in service ({_states(fact.state)}), and nothing says how far it may "
                 f"move until then: {again}state that as its `shift`"
             )
+        case stated.PreloadWithoutLimit():
+            then = say.clearance(fact.after_low, fact.after_high)
+            return f"comes to {then}, and nothing states how much preload it may have: do not build it like that"
         case stated.ReadWithPlay():
             return (
                 f"read while {shown(fact.other)} still had up to {say(fact.play)} of play, so that it could stand "

@@ -11,8 +11,6 @@ from shimopt.parts import Part
 from shimopt.planner import Decision
 from shimopt.render.json.results_json import mm
 
-__all__ = ["bought_at", "change_objects", "change_totals", "move_objects"]
-
 
 def change_objects(decision: Decision) -> list[dict[str, Any]]:
     """One entry per place, also where all stays as it is."""

@@ -27,8 +27,6 @@ from shimopt.words.reading_words import term_words
 from shimopt.words.speaker import Speaker
 from shimopt.words.why_words import why_answers
 
-__all__ = ["gap_object", "stack_object", "why_object"]
-
 
 def gap_object(decision: Decision, gap: Gap, unsuited: Sequence[Finding], say: Speaker) -> dict[str, Any]:
     """A gap of a plan; `unsuited` are the stops of parts of the right thickness."""

@@ -20,8 +20,6 @@ from shimopt.words.speaker import Speaker
 from shimopt.words.stock_words import coming_words
 from shimopt.words.worth_words import way_lines
 
-__all__ = ["order_object"]
-
 
 def order_object(order: Order) -> dict[str, Any]:
     """The whole order."""

@@ -11,8 +11,6 @@ from shimopt.words.order_limits_words import unanswered_words
 from shimopt.words.parcel_words import again_words, lost_words, parcel_headline
 from shimopt.words.speaker import Speaker
 
-__all__ = ["parcel_object"]
-
 
 def parcel_object(parcel: Parcel, accepted: Sequence[Mapping[str, str]] | None) -> dict[str, Any]:
     """The whole answer; `accepted` are the rows put into the drawer, None where nothing was to be put there."""

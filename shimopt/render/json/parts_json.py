@@ -18,8 +18,6 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import missing_words
 from shimopt.words.speaker import Speaker
 
-__all__ = ["FoundPart", "Made", "SeatFits", "fits_object", "make_object", "parts_object"]
-
 
 @dataclass(frozen=True, slots=True)
 class SeatFits:

@@ -33,8 +33,6 @@ from shimopt.words.speaker import Speaker
 if TYPE_CHECKING:
     from shimopt.recording import Fitted, Recorded
 
-__all__ = ["plan_object", "record_object"]
-
 
 def plan_object(decision: Decision) -> dict[str, Any]:
     """The whole plan."""

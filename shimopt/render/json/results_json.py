@@ -13,17 +13,6 @@ from shimopt.seats import Finding
 from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker
 
-__all__ = [
-    "amount",
-    "batch_object",
-    "bracket_object",
-    "errors_object",
-    "finding_object",
-    "jobs_object",
-    "json_text",
-    "mm",
-]
-
 _MOST_INDENTED = 2_000
 
 

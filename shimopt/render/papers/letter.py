@@ -18,7 +18,7 @@ from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.assembly_words import state_words
 from shimopt.words.digits import with_digits
 from shimopt.words.exact_words import exact_counts
-from shimopt.words.first_words import blind_buts, open_gaps, uneven_buts, with_buts
+from shimopt.words.first_words import blind_buts, open_gaps, with_buts
 from shimopt.words.found_words import found_first_both
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
 from shimopt.words.letter_table_words import table_columns, table_rows, unit_sentence
@@ -38,6 +38,7 @@ from shimopt.words.letter_words import (
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.reading_words import limits_text
 from shimopt.words.sheet_words import LETTER_CAUTIONS, LICENSED
+from shimopt.words.shortfall_words import short_of
 from shimopt.words.speaker import Speaker
 
 __all__ = ["letter_content"]
@@ -106,7 +107,7 @@ def _gap(decision: Decision, gap: Gap, row: list[str], words: GapWords) -> dict[
 
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
-    answer = with_buts(answer_words(decision, say), [*blind_buts(decision), *uneven_buts(decision, say)])
+    answer = with_buts(answer_words(decision, say), [*blind_buts(decision), *short_of(decision, say)])
     return found_first_both(decision, say), answer, not_ruled_out(decision.levels, say)
 
 

@@ -13,8 +13,9 @@ from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
+from shimopt.words.exact_words import split_words, taken_words
 from shimopt.words.findings_list import planned_cautions
-from shimopt.words.first_words import blind_buts, open_gaps, uneven_buts, unsettled, with_buts
+from shimopt.words.first_words import blind_buts, open_gaps, unanswered, unsettled, with_buts
 from shimopt.words.found_words import as_read_now, found_first_words
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
@@ -47,6 +48,7 @@ from shimopt.words.sheet_words import (
     sheet_answer,
     torque_words,
 )
+from shimopt.words.shortfall_words import short_of
 from shimopt.words.speaker import Speaker, probably
 from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows
 
@@ -81,7 +83,12 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "heading": read_heading(job),
         "noted": list(NOTED) if by_blades else [],
         "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
-        "out": [*beside_out_words(decision, say), *planned_cautions(decision, say)],
+        "out": [
+            *beside_out_words(decision, say),
+            *planned_cautions(decision, say),
+            *taken_words(decision),
+            *split_words(decision),
+        ],
         "going_in": any(change.into for change in decision.changes if change.place not in by_card),
         "places": [
             *(
@@ -103,11 +110,14 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
     found = found_first_words(decision, say)
     answer = sheet_answer(decision, say)
+    outside = {name for name, one in decision.outcome.gaps.items() if one.verdict == "outside"}
+    if outside & unanswered(decision):
+        return found, "Once that is settled, plan again: nothing is fitted before.", not_ruled_out(decision.levels, say)
     if (now := as_read_now(decision, answer)) == answer and unsettled(decision):
         now = f"Once that is settled: {answer[:1].lower()}{answer[1:]}"
     return (
         found,
-        with_buts(now, [*blind_buts(decision), *uneven_buts(decision, say)]),
+        with_buts(now, [*blind_buts(decision), *short_of(decision, say)]),
         not_ruled_out(decision.levels, say),
     )
 

@@ -19,8 +19,6 @@ from shimopt.words.sheet_words import missing_signs_words
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-__all__ = ["Fonts", "Paper", "PaperResult", "page_of", "pdf_of", "typeset"]
-
 Paper = Literal["a4", "letter"]
 
 _HERE = Path(__file__).parent

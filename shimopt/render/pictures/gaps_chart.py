@@ -23,8 +23,6 @@ from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded
 from shimopt.words.speaker import Speaker
 
-__all__ = ["ON_A_PHONE", "Chart", "charts"]
-
 _AXIS, _TOP = 20, 4
 _ROWS, _MANY = (18, 15), 8  # how high a row is, and beyond so many gaps
 _LINE = 13  # from one line of a name to the next

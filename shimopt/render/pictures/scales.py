@@ -9,8 +9,6 @@ from fractions import Fraction
 from shimopt.job import Gap, Job, Window
 from shimopt.render.pictures.bars import Bar
 
-__all__ = ["Range", "Scale", "common_ranges", "span_of"]
-
 # beyond so many window widths a gap gets a scale of its own, so that one slip does not flatten all pictures
 _MOST_WINDOWS = 8
 

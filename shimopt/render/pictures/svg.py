@@ -7,8 +7,6 @@ from html import escape
 
 from shimopt.errors import shown
 
-__all__ = ["Svg"]
-
 
 class Svg:
     """A picture under construction; `text` gives the finished file."""

@@ -9,8 +9,6 @@ from shimopt.errors import shown
 from shimopt.render.screens.layout import Line, bold, columns, plain
 from shimopt.words.speaker import plural
 
-__all__ = ["batch_lines", "job_line", "jobs_lines"]
-
 
 class Found(Protocol):
     """What a batch says of itself beside its counts."""

@@ -11,6 +11,7 @@ from shimopt.render.json.parts_json import SeatFits
 from shimopt.render.screens.layout import Line, Marks, bold, plain
 from shimopt.seats import OnSeat
 from shimopt.seats.incoming import Checked
+from shimopt.seats.part_facts import PressureLimitFromMemory
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import counted_words, missing_words, provenance_word
 from shimopt.words.speaker import Speaker, listed
@@ -101,6 +102,9 @@ def _part_lines(part: Part, answer: OnSeat, say: Speaker, width: int, marks: Mar
             lines += plain(f"{finding.grade}: {finding_words(finding, say)}.", width, "    ", "      ")
         return lines
     said = f"{verdict}: {finding_words(deciding, say)}" if deciding else "suits"
+    # what it passes by is not known for certain
+    memory = [one for one in answer.findings if isinstance(one.fact, PressureLimitFromMemory)]
+    said += "".join(f"; but it {finding_words(one, say)}" for one in memory if one is not deciding)
     return plain(f"{start} {said}.", width, "  ", "      ")
 
 

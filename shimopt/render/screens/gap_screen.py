@@ -15,17 +15,12 @@ from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.render.screens.layout import Line, Marks, columns, drawn_scale, plain, section
 from shimopt.words.change_words import came_from, change_sentences, counted, left_words, place_words
-from shimopt.words.found_words import not_read_since
 from shimopt.words.reading_words import stands
 from shimopt.words.speaker import Speaker, chance_text, listed
 
-__all__ = ["change_list", "gap_lines", "places_list"]
-
 _SCALE = 44
 _LEAST_NAME = 12
-_NONE = "none can help"
 _NOTHING = "none"
-_TAKES_NONE = "takes no shims"
 _LIKELY = "* so much 19 times in 20 (95 %); what goes in or comes out counts at its worst"
 # the columns that go below where there is no room
 _NEEDS, _CHANCE = 2, 5
@@ -43,7 +38,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
             (
                 shown(gap.name),
                 f"{_read(gap, say)}{_mark(gap, found.after)}",
-                _NOTHING if left_words(decision, gap, say) else _needs(decision.job, gap, say),
+                _NOTHING if left_words(decision, gap, say) else _needs(decision.job, gap, say.bare),
                 f"{say.about(gap).bare.clearance(found.after.low, found.after.high)}{_mark(gap, found.after)}",
                 f"{signs[found.verdict]} {found.verdict}",
                 _chance(gap, found.chance),
@@ -55,14 +50,13 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     lines: list[Line] = [(line, True) for line in head]
     longest = max(len(say.about(gap).window(gap.window.min, gap.window.max)) for gap in decision.job.gaps)
     scale_width = max(10, min(_SCALE, width - len("    window ") - longest))
-    calculated = set(not_read_since(decision))
     for gap, block in zip(decision.job.gaps, blocks, strict=True):
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
         lines += [(text, at == 0) for at, text in enumerate(block)]
         fit = _fit(decision, gap, say)
         needs = len(gap.effects) == 1 and not left_words(decision, gap, say)
-        fit += f"; {_needs_below(decision.job, gap, say)}" if _NEEDS in below and needs else ""
-        fit += "; calculated, not read after fitting: read it" if gap.name in calculated else ""
+        fit += f"; {_needs(decision.job, gap, say, 'needs ')}" if _NEEDS in below and needs else ""
+        fit += "; calculated, not read after fitting: read it" if gap.reading.calculated else ""
         fit += f"; chance {_chance(gap, decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += plain(fit, width, "  ", "      ")
         lines.append((f"  {scale}  window {say.about(gap).window(gap.window.min, gap.window.max)}".rstrip(), False))
@@ -116,30 +110,19 @@ def _read(gap: Gap, say: Speaker) -> str:
     return say.about(gap).bare.clearance(read.low, read.high)
 
 
-def _needs(job: Job, gap: Gap, say: Speaker) -> str:
-    """The bracket of shim that surely serves, else the one to aim at."""
+def _needs(job: Job, gap: Gap, say: Speaker, start: str = "") -> str:
+    """The bracket of shim that surely serves, begun as said, else the one to aim at."""
     if any(not job.place[place].takes_shims for place, _ in gap.effects):
-        return _TAKES_NONE
+        return "takes no shims"
     if (span := needed(job, gap)) is not None:
-        return _span_text(span, say)
+        return f"{start}{_span_text(span, say)}"
     if (span := aimed(job, gap)) is not None:
         return f"aim {_span_text(span, say)}"
-    return _NONE if len(gap.effects) == 1 else "-"
-
-
-def _needs_below(job: Job, gap: Gap, say: Speaker) -> str:
-    """The same with its unit, as part of a line."""
-    text = _needs(job, gap, say)
-    if text in (_NONE, _TAKES_NONE):
-        return text
-    start = "" if text.startswith("aim ") else "needs "
-    return f"{start}{text.removesuffix(' or more')} {say.unit}{' or more' if text.endswith(' or more') else ''}"
+    return "none can help" if len(gap.effects) == 1 else "-"
 
 
 def _span_text(span: Span, say: Speaker) -> str:
-    if span.most is None:
-        return f"{say.bare(span.least)} or more"
-    return say.bare.bracket(span.least, span.most)
+    return f"{say(span.least)} or more" if span.most is None else say.bracket(span.least, span.most)
 
 
 def _where(decision: Decision, place: str, say: Speaker) -> str:
@@ -165,7 +148,7 @@ def change_list(decision: Decision, say: Speaker, width: int) -> list[Line]:
 
 def places_list(decision: Decision, say: Speaker) -> list[str]:
     """The stack of every place that does not move one gap of its own name."""
-    own = {gap.name for gap in decision.job.gaps if [place for place, _ in gap.effects] == [gap.name]}
+    own = {gap.name for gap in decision.job.gaps if gap.in_own_place}
     texts = []
     for place in decision.job.places:
         if place.name not in own:

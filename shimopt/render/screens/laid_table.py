@@ -9,8 +9,6 @@ from rich.cells import cell_len
 
 from shimopt.render.screens.layout import Line, Span, bold, folded, padded, plain
 
-__all__ = ["Cell", "Row", "fits", "table"]
-
 _GAP = 2
 _NARROWEST = 9
 

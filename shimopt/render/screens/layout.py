@@ -14,23 +14,6 @@ from shimopt.errors import shown
 from shimopt.job import Window
 from shimopt.lengths import Bracket
 
-__all__ = [
-    "ASCII",
-    "UNICODE",
-    "Line",
-    "Marks",
-    "Span",
-    "bold",
-    "columns",
-    "drawn_scale",
-    "folded",
-    "folded_line",
-    "padded",
-    "plain",
-    "section",
-    "spaced",
-]
-
 _LONGEST = 2000
 
 

@@ -17,8 +17,6 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import provenance_word
 from shimopt.words.speaker import Speaker, plural
 
-__all__ = ["make_lines", "parts_lines"]
-
 _MOST_SHOWN = 40
 
 

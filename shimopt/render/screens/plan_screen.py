@@ -115,8 +115,11 @@ def _gauges(decision: Decision, say: Speaker) -> list[str]:
     if len(good) == 1:
         texts.append(told(decision.gauges[good[0]]))
     elif good:
+        # what is inside as read, say, is good enough whatever the sizes
+        by_step = all(decision.gauges[name].code == "good" for name in good)
+        why = "step of the sizes and twice the uncertainty fit into their windows"
         texts.append(
-            f"Good enough for {listed(good)}: step of the sizes and twice the uncertainty fit into their windows."
+            f"Good enough for {listed(good)}: {why if by_step else 'nothing has to be measured or sized more finely'}."
         )
     guards = [
         f"{shown(gap.name)}: {guard_words(gap, say)}" for gap in decision.job.gaps if gap.least_chance is not None

@@ -10,8 +10,6 @@ from shimopt.job import Window
 from shimopt.lengths import spelled
 from shimopt.render.screens.layout import Marks, padded
 
-__all__ = ["SharedScale"]
-
 _FAR = Fraction(5, 4)  # widths of the window: what lies further out stands behind a break
 _ROOM = Fraction(1, 12)
 

@@ -18,8 +18,6 @@ from shimopt.words.speaker import Speaker
 from shimopt.words.why_short import first_answers, mind_answers, rank_of, rest_words, short_answers
 from shimopt.words.why_words import Answer, rival_cells, rival_note, why_answers
 
-__all__ = ["short_why_lines", "why_lines"]
-
 _LABEL, _INDENT, _NARROW = 13, 6, 60
 _MOST = 8
 

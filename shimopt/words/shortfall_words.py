@@ -1,0 +1,82 @@
+"""What a plan does not give of what the job asks beside its windows: as many pieces, packs alike, no soft face rubbed.
+
+Sentences that begin small, for the first lines of screen and paper.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+from shimopt.errors import shown
+from shimopt.job import Job
+from shimopt.parts import StockLine
+from shimopt.planner import Decision
+from shimopt.reasons.gap_reasons import TooFewPieces
+from shimopt.seats import Finding
+from shimopt.seats.part_facts import SlottedOnMovingFace, SoftOnMovingFace
+from shimopt.seats.stacked import with_hard_between
+from shimopt.words.finding_words import finding_words
+from shimopt.words.speaker import Speaker, listed
+
+_RUBBED = (SoftOnMovingFace, SlottedOnMovingFace)
+
+
+def short_of(decision: Decision, say: Speaker) -> list[str]:
+    """All of it but what is rubbed; of places whose gaps come right, for the others say it themselves."""
+    return [*too_few(decision, say), *_uneven(decision, say)]
+
+
+def too_few(decision: Decision, say: Speaker) -> list[str]:
+    """Places that take more pieces than there are, though what they set is right."""
+    verdicts = {name: found.verdict for name, found in decision.outcome.gaps.items()}
+    said = []
+    for reason in decision.reasons:
+        if not isinstance(reason, TooFewPieces):
+            continue
+        moved = decision.job.moved_by.get(reason.about, ())
+        if all(verdicts[gap.name] != "outside" for gap in moved):
+            there = f"only {reason.there} {say.had} {'suits' if reason.there == 1 else 'suit'}"
+            said.append(f"{shown(reason.about)} takes at least {reason.fewest} pieces, and {there}.")
+    return said
+
+
+def _uneven(decision: Decision, say: Speaker) -> Iterator[str]:
+    outcome = decision.outcome.balances
+    for balance in decision.job.balances:
+        if balance.within is not None and outcome[balance.name].met is False:
+            spread = say(outcome[balance.name].spread_after)
+            yield f"{shown(balance.name)} stays uneven by {spread}, {say(balance.within)} asked."
+
+
+def rubbed_in(findings: Iterable[Finding], job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Finding]:
+    """Soft or slotted pieces of these stacks with nothing hard between them and a face that turns."""
+    laid = {place: {_name(job.stock[i]) for i in stack} for place, stack in stacks.items()}
+    return [
+        one
+        for one in with_hard_between(findings, job, stacks)
+        if isinstance(one.fact, _RUBBED) and one.grade == "caution" and (one.part, one.piece) in laid.get(one.place, ())
+    ]
+
+
+def rubbed(decision: Decision) -> list[Finding]:
+    """The same of a plan."""
+    return rubbed_in(decision.findings, decision.job, decision.stacks)
+
+
+def rubbed_words(found: Sequence[Finding], say: Speaker) -> list[str]:
+    """`S-10 at reverse is soft, and the face turns: only with a hard piece between`."""
+    return [f"{say.tagged(one.part, one.piece)} at {shown(one.place)} {finding_words(one, say)}" for one in found]
+
+
+def rubbed_steps(found: Sequence[Finding]) -> list[str]:
+    """What to do about it."""
+    places = list(dict.fromkeys(one.place for one in found))
+    return (
+        [f"Put a piece that is hard against what turns at {listed(places, 4)} before anything is fitted."]
+        if places
+        else []
+    )
+
+
+def _name(line: StockLine) -> tuple[str, str | None]:
+    return line.part.name, line.part.piece
