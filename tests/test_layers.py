@@ -109,6 +109,11 @@ def test_every_file_has_a_name_of_its_own() -> None:
     assert [name for name, count in names.items() if count > 1] == []
 
 
+def test_no_file_is_longer_than_one_reads_at_a_sitting() -> None:
+    lines = {file.name: len(file.read_text(encoding="utf-8").splitlines()) for file in FILES}
+    assert {name: count for name, count in lines.items() if count > 350} == {}
+
+
 def module_of(file: Path) -> str:
     return ".".join(("shimopt", *file.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(".__init__")
 

@@ -21,8 +21,6 @@ from shimopt.words.shortfall_words import rubbed, rubbed_words, too_few
 from shimopt.words.speaker import Speaker, begun, listed, plural, probably
 from shimopt.words.trial_words import trial_doubt
 
-__all__ = ["headline", "headlines", "start_words"]
-
 _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window", "read_again_first", "reads_as_nothing"}
 
 

@@ -15,22 +15,11 @@ from shimopt.words.done_words import status_words, what_is_done
 from shimopt.words.first_words import first_words, in_and_wrong, open_gaps, unanswered, unsettled
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
+from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_words import both_units, limit_both
 from shimopt.words.shortfall_words import rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight, number_word, probably
-from shimopt.words.surer_words import gauged, otherwise_read
 from shimopt.words.trial_words import trial_doubt
-
-__all__ = [
-    "all_measured",
-    "answer_words",
-    "gap_status",
-    "gaps_by_need",
-    "packs_set",
-    "status_doubt",
-    "warning_words",
-    "watch_words",
-]
 
 _MOST_NAMED = 3
 _MOST_WARNED = 6

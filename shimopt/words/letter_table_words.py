@@ -16,8 +16,6 @@ from shimopt.words.picture_words import exchange_words
 from shimopt.words.reading_words import limits_text, stands_off
 from shimopt.words.speaker import Speaker
 
-__all__ = ["table_columns", "table_rows", "unit_sentence"]
-
 
 def table_columns(decision: Decision) -> list[str]:
     """The heads of the columns beside the gap; after a record what was calculated stands beside what was measured."""

@@ -15,8 +15,6 @@ from shimopt.parts import Part
 from shimopt.words.money_words import charged_text, each_text, least_of_bundle
 from shimopt.words.speaker import plural
 
-__all__ = ["Item", "Mail", "mail_of"]
-
 BLANK = "____________________"
 # as long as an address or a title may be told
 _LONG = 400

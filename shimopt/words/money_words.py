@@ -13,17 +13,6 @@ from shimopt.job import Job, Supplier
 if TYPE_CHECKING:
     from shimopt.ordering.result import Bill, Line, Order
 
-__all__ = [
-    "bundle_text",
-    "charged_in",
-    "charged_text",
-    "charged_total",
-    "each_text",
-    "least_of_bundle",
-    "money",
-    "rate_words",
-]
-
 
 def money(order: Order, amount: Fraction) -> str:
     """An amount in the order's currency, where one is named."""

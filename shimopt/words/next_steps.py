@@ -17,10 +17,10 @@ from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
 from shimopt.words.first_words import first_steps, suspects, unsettled
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
+from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_words import basis_text
 from shimopt.words.speaker import Speaker, begun, listed, stack_wanted
 from shimopt.words.stock_words import held_words
-from shimopt.words.surer_words import gauged, otherwise_read
 from shimopt.words.trial_words import not_as_in_service, read_with_play
 from shimopt.words.ways_out_words import opened_words
 

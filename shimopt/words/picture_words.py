@@ -10,8 +10,6 @@ from shimopt.lengths import Bracket
 from shimopt.words.reading_words import stands_off
 from shimopt.words.speaker import Speaker
 
-__all__ = ["bare_cover_words", "brief_swap_words", "exchange_words", "picture_key", "swap_words"]
-
 
 def picture_key(*, found: bool, then: bool, target: bool) -> str:
     """What the marks of a picture mean, of those that are drawn.

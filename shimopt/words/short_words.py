@@ -20,19 +20,6 @@ from shimopt.words.outside_words import why_nothing
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight
 from shimopt.words.ways_out_words import way_out_words
 
-__all__ = [
-    "AtPlace",
-    "assumed_words",
-    "at_place",
-    "balance_words",
-    "beside_verdict",
-    "in_order",
-    "one_source",
-    "proof_words",
-    "source_words",
-    "under",
-]
-
 _MOST_ORDERS = 4
 _TOLD_ONCE = 3  # from so many places on
 

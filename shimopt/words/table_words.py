@@ -11,8 +11,6 @@ from shimopt.words.card_words import CardRow, first_of, fit_words, named, readin
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["table_allowed", "table_first", "table_how", "table_name", "table_notes", "table_rows"]
-
 # more readings than this make a table that nobody reads on the bench
 _MOST_READINGS = 2
 

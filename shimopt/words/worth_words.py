@@ -13,8 +13,6 @@ from shimopt.words.money_words import money
 from shimopt.words.order_words import packs_text
 from shimopt.words.speaker import chance_text, listed
 
-__all__ = ["NO_NEIGHBOURS", "OPTION_NAMES", "way_lines", "worth_notes"]
-
 OPTION_NAMES = {
     "exact": "for today's best estimates only",
     "sure": "the order above",

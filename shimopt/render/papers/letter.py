@@ -41,8 +41,6 @@ from shimopt.words.sheet_words import LETTER_CAUTIONS, LICENSED
 from shimopt.words.shortfall_words import short_of
 from shimopt.words.speaker import Speaker
 
-__all__ = ["letter_content"]
-
 
 def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands in the letter, in its order. `date` is ISO, with the offset where it has a time."""

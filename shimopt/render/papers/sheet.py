@@ -52,8 +52,6 @@ from shimopt.words.shortfall_words import short_of
 from shimopt.words.speaker import Speaker, probably
 from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows
 
-__all__ = ["bench_cards", "card_content", "sheet_content"]
-
 
 def sheet_content(decision: Decision, unit: str, date: str, order: Order | None = None) -> dict[str, Any]:
     """Everything that stands on the bench sheet, in its order. `date` is ISO, with the offset where it has a time.

@@ -14,8 +14,6 @@ from shimopt.words.digits import with_digits
 from shimopt.words.picture_words import bare_cover_words, brief_swap_words, picture_key, swap_words
 from shimopt.words.speaker import Speaker
 
-__all__ = ["Bar", "job_bars", "key_of"]
-
 
 @dataclass(frozen=True, slots=True)
 class Bar:

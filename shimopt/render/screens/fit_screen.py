@@ -16,8 +16,6 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import counted_words, missing_words, provenance_word
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["checked_lines", "fit_lines", "listed_each"]
-
 _MOST_OFFERED = 60
 # rows that somebody reads one by one; of more, each kind of answer is told once
 _MOST_LISTED = 120

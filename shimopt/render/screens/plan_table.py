@@ -21,8 +21,6 @@ from shimopt.words.reading_words import source_text, stands
 from shimopt.words.short_words import AtPlace, at_place, beside_verdict, one_source, under
 from shimopt.words.speaker import Speaker, listed, plural
 
-__all__ = ["common_window", "gap_table", "place_table"]
-
 # so many rows stand for themselves; of more only what is not inside, then counts
 _MOST_ROWS, _MOST_WRONG, _MOST_KINDS = 40, 16, 16
 _KINDS = {"outside": "outside", "unproven": "probably inside", "inside": "inside"}
@@ -131,7 +129,7 @@ def _row(of: _Columns, gap: Gap, *, allowed: bool) -> Row:
     """One gap: its place is told beside it where that is its own."""
     decision = of.decision
     found, read = decision.outcome.gaps[gap.name], gap.reading.found
-    own = [place for place, _ in gap.effects] == [gap.name]
+    own = gap.in_own_place
     done = _done(at_place(decision, gap.name, of.say, of.source) if own else None, _apart(decision))
     same = found.after == read and not gap.reading.opens
     then = "same" if same else of.span(found.after, gap, of.then)
@@ -172,7 +170,7 @@ def _apart(decision: Decision) -> bool:
 
 def place_table(decision: Decision, say: Speaker, width: int) -> list[Line]:
     """A row for every place that does not move one gap of its own name alone."""
-    own = {gap.name for gap in decision.job.gaps if [place for place, _ in gap.effects] == [gap.name]}
+    own = {gap.name for gap in decision.job.gaps if gap.in_own_place}
     places = [place.name for place in decision.job.places if place.name not in own]
     places.sort(key=lambda name: not decision.changes.at[name].changed)
     rows: list[Row] = []
@@ -210,7 +208,7 @@ def _kinds(of: _Columns, gaps: Sequence[Gap], width: int) -> list[Line]:
     """How many gaps get which stack, by verdict, the commonest first."""
     decision, kinds = of.decision, defaultdict[tuple[str, AtPlace | None], list[Gap]](list)
     for gap in gaps:
-        own = [place for place, _ in gap.effects] == [gap.name]
+        own = gap.in_own_place
         done = at_place(decision, gap.name, of.say, of.source) if own else None
         kinds[(decision.outcome.gaps[gap.name].verdict, done)].append(gap)
     ranked = sorted(kinds.items(), key=lambda one: (_ORDER[one[0][0]], -len(one[1])))
