@@ -74,6 +74,7 @@ def test_what_is_never_listed_is_in_no_best_plan(
     monkeypatch.setattr(descent, "_FEW", 0)
     monkeypatch.setattr(trying, "can_be_tried", lambda _: False)
     monkeypatch.setattr(in_hand, "_MANY", -1)
+    monkeypatch.setattr(in_hand, "_SOME", -1)
     if not ranges:
         monkeypatch.setattr(chooser, "known_of", lambda *_: NOTHING_KNOWN)
     if lies:

@@ -160,11 +160,13 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
     # the crown wheel's bearings read 0.09 to 0.11 mm of preload
     wheel = load_job(ROOT / "tests" / "data" / "crown-wheel")
     assert read_steps(wheel)[3:] == [
-        "A preload cannot be pushed: turn it with a spring balance or a torque gauge (without oil, or as the maker "
-        "states) and note the torque",
+        "A preload cannot be pushed: turn it with a spring balance or a torque gauge (box without oil, seals out, "
+        "bearings just wetted, or as the maker states) and note the torque",
     ]
     plan, (preload, backlash) = decide(winch), winch.gaps
-    assert torque_words(plan, preload) == "running torque, without oil, or as the maker states: ________"
+    assert torque_words(plan, preload) == (
+        "running torque, box without oil, seals out, bearings just wetted, or as the maker states: ________"
+    )
     # once for both packs, and for a preload only
     assert torque_words(plan, backlash) == ""
     told = [then["torque"] for place in sheet_content(plan, "mm", "2026-05-03")["places"] for then in place["then"]]

@@ -20,7 +20,9 @@ if TYPE_CHECKING:
 __all__ = ["InHand"]
 
 # beyond so many combinations of clusters only those are listed that a plan as good can hold
-_MANY = 50_000
+_MANY = 300_000
+# beyond so many first those are tried that leave the fewest gaps outside
+_SOME = 50_000
 # where so few gaps more are outside than must be, that is little to list anyway
 _FEW_MORE = 3
 
@@ -107,7 +109,7 @@ class InHand:
         listed = None
         try:
             named = [level for level, most in limits.items() if most and level in LEVELS]
-            if named and self._many(clusters):
+            if named and self._combinations(clusters) > _MANY:
                 held = {level: most for level, most in limits.items() if level != named[-1]}
                 last = {named[-1]: limits[named[-1]]}
                 listed = reached(model, clusters, self.alive, held | last, self.chosen)
@@ -122,7 +124,7 @@ class InHand:
         Then nothing is better, and no other combination is in a plan as good. Else the best that was found is in hand.
         """
         model, clusters = self.model, self.model.clusters()
-        if name != "outside" or self.space is not model or not self._many(clusters):
+        if name != "outside" or self.space is not model or self._combinations(clusters) <= _SOME:
             return False
         from shimopt.choose.joint import joint_of
         from shimopt.choose.reached import fewest
@@ -141,8 +143,8 @@ class InHand:
             self.picked, self.space, self.alive, self._asking = self.chosen, model, alive, None
         return found.value == least
 
-    def _many(self, clusters: Sequence[Sequence[int]]) -> bool:
-        return sum(prod(len(self.alive[at]) for at in here) for here in clusters) > _MANY
+    def _combinations(self, clusters: Sequence[Sequence[int]]) -> int:
+        return sum(prod(len(self.alive[at]) for at in here) for here in clusters)
 
     def _go_over(self, joint: Joint) -> None:
         self.picked = joint.picked(self.chosen)

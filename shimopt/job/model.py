@@ -236,6 +236,11 @@ class Job:
         more = gap.opened_by_more
         return more if more or any(self.place[place].installed for place, _ in gap.effects) else None
 
+    def takes_shims(self, name: str) -> bool:
+        """Whether any place that moves this gap takes shims; of a gap that no place moves nobody knows."""
+        effects = self.gap[name].effects
+        return not effects or any(self.place[place].takes_shims for place, _ in effects)
+
     def gaps_behind(self, balance: Balance) -> tuple[str, ...]:
         """The gaps of a balance, or those that its places move: while one of them is outside it is set aside."""
         moved = (gap.name for place in balance.places for gap in self.moved_by[place])

@@ -119,9 +119,11 @@ def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
     """A pack that closes the gap came out of it, and the gap as read is narrower than the pack, or than all of them.
 
     What came out at other places may have opened the gap while this pack was in. A window that lets it be preloaded,
-    one without a smallest clearance too, says nothing against a pack.
+    one without a smallest clearance too, says nothing against a pack. Nor does a reading that is a preload: bearings
+    and housing gave way, and with the pack in they gave way so much more.
     """
-    if gap.reading.recorded or gap.window.min is None or gap.window.min < 0:
+    preloaded = gap.reading.bracket.high < 0 or gap.window.min is None or gap.window.min < 0
+    if gap.reading.recorded or preloaded:
         return
     packs = {place: thickness_of(job.place[place].came_out, job.stock) for place, _ in gap.effects}
     most = {place: times(effect, packs[place], gap.reach(place)).high for place, effect in gap.effects}

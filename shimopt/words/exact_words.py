@@ -18,7 +18,8 @@ def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:
     Of the part sizes, `measured_sizes` were measured and no error is stated.
     """
     job, used = decision.job, _that_count(decision)
-    shafts = {gap.seat.name: gap.seat.shaft for gap in job.gaps if gap.seat is not None and gap.seat.shaft is not None}
+    seats = {*(gap.seat for gap in job.gaps), *(place.seat for place in job.places)}
+    shafts = {seat.name: seat.shaft for seat in seats if seat is not None and seat.shaft is not None}
     bores = [line.part.inner for line in used if line.part.inner is not None]
     # a bore or a shaft decides nothing where its counterpart is not given
     diameters = [*bores, *shafts.values()] if bores and shafts else []

@@ -17,7 +17,7 @@ from shimopt.words.finding_words import finding_words, suspect_said
 from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
 from shimopt.words.shortfall_words import rubbed, rubbed_steps
-from shimopt.words.speaker import Speaker, begun, listed
+from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import trial_doubt, trial_doubted
 
 __all__ = [
@@ -129,12 +129,12 @@ def blind_buts(decision: Decision) -> list[str]:
 
 
 def with_buts(answer: str, buts: Sequence[str]) -> str:
-    """An answer and what speaks against it, sentences that begin small; `But` is said once."""
+    """An answer and what speaks against it, sentences that begin small or with a name; `But` is said once."""
     if not buts:
         return answer
     first, *others = buts
-    first = begun(first) if " but " in answer else f"But {first}"
-    return " ".join(filter(None, (answer, first, *map(begun, others))))
+    first = f"{'And' if ' but ' in answer else 'But'} {first}"
+    return " ".join(filter(None, (answer, first, *(f"And {one}" for one in others))))
 
 
 def _tight(gap: Gap, job: Job) -> str:

@@ -70,12 +70,10 @@ def _answer(decision: Decision, say: Speaker) -> str:
         # what looks like a slip is measured again: no drawer is to blame for it
         doubted = [name for name in suspects(decision) if name in outside]
         known = [name for name in outside if name not in doubted]
-        as_read = (
-            f"{listed(doubted, 3)} {'is' if len(doubted) == 1 else 'are'} outside{' too' if known else ''} as read"
-        )
-        wrong = f"{begun(as_read)}."
+        as_read = f"{listed(doubted, 3)} {'is' if len(doubted) == 1 else 'are'} outside"
+        wrong = f"As read, {as_read}."
         if known:
-            also = f"; {as_read}" if doubted else ""
+            also = f"; {as_read} too as read" if doubted else ""
             wrong = f"{_what_stands_in_the_way(decision, known, who)}: {_misses(decision, known, say)}{also}."
         return " ".join(filter(None, (wrong, _all_the_same(decision, say))))
     changes, what = decision.changes, job_words(decision, say)

@@ -18,6 +18,7 @@ from shimopt.reasons.gap_reasons import (
     DrawerRanOut,
     NoThinner,
     ReadAgainFirst,
+    ReadsAsNothing,
     Reason,
     TooTightWithThinnest,
 )
@@ -224,8 +225,9 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str], 
     if gap.heat is not None:
         said.append(begun(heat_words(gap, gap.heat, found.after, say)))
     said += [f"To be cleared up: {words}" for words in planned_cautions(decision, say, dict(gap.effects))]
+    nothing = any(r.about == gap.name and isinstance(r, ReadsAsNothing) for r in decision.reasons)
     for finding in decision.findings:
-        if finding.place == gap.name and (blind := blind_words(job, finding, say)):
+        if finding.place == gap.name and (blind := "" if nothing else blind_words(job, finding, say)):
             said.append(f"To be cleared up: {blind}.")
         elif finding.place == gap.name and finding.grade == "caution" and not finding.part and not _told_first(finding):
             # how the job is written is the shop's business

@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
-from shimopt.ordering.refused_terms import without_terms
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
 from shimopt.reasons.job_facts import BLIND, SeatsAsked
@@ -27,6 +26,7 @@ from shimopt.words.ways_out_words import opened_words
 __all__ = ["lacks_bore", "next_steps", "seats_asked", "sizes_wanted"]
 
 _NEEDS_A_SIZE = {
+    "all_elsewhere",
     "not_thick_enough",
     "no_size_between",
     "too_tight_with_thinnest",
@@ -83,9 +83,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
             steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
     unproven = any(found.verdict == "unproven" for found in decision.outcome.gaps.values())
     unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
-    unmet = [
-        b.name for b in job.balances if b.name in unmet and any(_takes_shims(job.gap[g]) for g in job.gaps_behind(b))
-    ]
+    unmet = [b.name for b in job.balances if b.name in unmet and any(job.takes_shims(g) for g in job.gaps_behind(b))]
     if (
         (short or unproven or unmet)
         and not decision.buy
@@ -180,7 +178,7 @@ def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedT
         for name, found in decision.outcome.gaps.items()
         if found.verdict == "unproven" and name not in helped and name not in hidden
     ]
-    wanted = [job.gap[n] for n in left if _takes_shims(job.gap[n]) and needed(job, job.gap[n]) is not None]
+    wanted = [job.gap[n] for n in left if job.takes_shims(n) and needed(job, job.gap[n]) is not None]
     return [_size_wanted(job, gap, say) for gap in wanted[:_MOST_SIZES]]
 
 
@@ -208,6 +206,9 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
 
 def _ask(job: Job) -> str:
     """How to ask for an order; where terms are not stated by which it could be made, what has to be stated."""
+    # few plans have anything to order
+    from shimopt.ordering.refused_terms import without_terms
+
     if nobody := without_terms(job):
         return f"shimopt plan JOB --buy (shimopt order JOB once [[supplier]] states the postage of {listed(nobody, 4)})"
     return "shimopt order JOB (for today alone: plan JOB --buy)"
@@ -244,10 +245,6 @@ def _work(decision: Decision) -> str:
     if not changes.going_in():
         return "Take out what is listed, then"
     return "Change what is listed, then" if changes.opened else "Fit the stacks as listed, then"
-
-
-def _takes_shims(gap: Gap) -> bool:
-    return gap.seat is None or gap.seat.shims_allowed
 
 
 def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:

@@ -161,10 +161,9 @@ def _by_place(decision: Decision, names: Sequence[str]) -> list[list[str]]:
 
 def _none_helps(decision: Decision, name: str) -> bool:
     """Whether no shim may go in at a gap, or none can help: it is too tight with nothing in, say."""
-    seat = decision.job.gap[name].seat
-    kinds = (of_gap.BelowWindow, of_gap.AboveWindow)
+    kinds = (of_gap.BelowWindow, of_gap.AboveWindow, of_gap.ReadsAsNothing)
     beyond = any(isinstance(reason, kinds) and reason.about == name for reason in decision.reasons)
-    return beyond or (seat is not None and not seat.shims_allowed)
+    return beyond or not decision.job.takes_shims(name)
 
 
 def _fights(decision: Decision) -> list[tuple[str, ...]]:
@@ -212,6 +211,8 @@ def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
             return "read it again first"
         case of_gap.ReadsAsNothing():
             return "it reads as nothing: find out first what that hides"
+        case of_gap.AllElsewhere():
+            return f"all that suits is in {listed(reason.names, _MOST_NAMED)} and stays there"
         case of_gap.NotThickEnough():
             return f"nothing {say.had} that suits is thick enough"
         case of_gap.NoSizeBetween():

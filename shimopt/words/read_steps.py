@@ -26,7 +26,7 @@ _NIP = (
     "nip the cover down evenly, no further than until what it holds is just without play and still turns. Blades "
     "between cover and case, all round: which one goes, which does not"
 )
-TORQUE = "without oil, or as the maker states"
+TORQUE = "box without oil, seals out, bearings just wetted, or as the maker states"
 NOTED = ("goes", "does not go")
 _PULLS = ("pull 1", "pull 2", "pull 3")
 _TWICE = ("reading 1", "reading 2")

@@ -188,6 +188,8 @@ def rival_note(account: Account, was_in: Stack) -> str:
 
 
 def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:
+    if gap.may_be_tight:
+        return "unknown"
     if gap.reading.opens and not rival.stack and rival.after.high <= 0:
         return "needs shims"
     if rival.verdict != "outside":
@@ -198,7 +200,7 @@ def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:
 
 def _compared(account: Account, decision: Decision, say: Speaker) -> list[tuple[str, list[str]]]:
     said: list[tuple[str, list[str]]] = []
-    if decision.outcome.gaps[account.gap.name].verdict == "outside":
+    if decision.outcome.gaps[account.gap.name].verdict == "outside" or account.gap.may_be_tight:
         return said
     for about, rival in (("Not thinner", account.thinner), ("Not thicker", account.thicker)):
         if rival is not None:
@@ -243,7 +245,7 @@ def _changes(account: Account, say: Speaker) -> list[str]:
             lines.append(
                 f"{what} would serve {_served(account.gap, low, high, say)}, by {_its(account.gap)} best estimate."
             )
-        elif account.gap.effects[0][1] > 0:
+        elif account.gap.effects[0][1] > 0 and (account.place is None or account.place.takes_shims):
             lines += _would_need_one(account.gap, low, say)
         elif high is not None and account.place is not None and account.place.takes_shims:
             more = f"{say.so_much(high)} or less" if high < 0 else f"more than {say.clearance(high, high)}"
@@ -264,7 +266,7 @@ def _changes(account: Account, say: Speaker) -> list[str]:
 
 def _would_need_one(gap: Gap, low: Length, say: Speaker) -> list[str]:
     """Which reading would need a shim where shims open the gap; none would where it may be as tight as it likes."""
-    if gap.window.min is None or (gap.seat is not None and not gap.seat.shims_allowed):
+    if gap.window.min is None:
         return []
     if gap.reading.opens:
         return [f"A cover that stands more than {say(-low)} off would need a shim."] if low < 0 else []
