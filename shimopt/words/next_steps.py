@@ -8,7 +8,6 @@ from typing import NamedTuple
 from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
-from shimopt.ordering.refused_terms import without_terms
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
 from shimopt.reasons.job_facts import BLIND, ReadingFarOff, ReadingSuspect, SeatsAsked
@@ -58,8 +57,6 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     if trial := not_as_in_service(decision):
         how_far = "it may move as its" if len(trial) == 1 else "each may move as its"
         steps.append(f"Read {listed(trial, 4)} again as in service, or state how far {how_far} `shift`.")
-    for gap, other in read_with_play(decision):
-        steps.append(f"Set {shown(other)} first, read {shown(gap)} again then, and plan again from both.")
     asked = [shown(finding.place) for finding in decision.findings if to_settle(finding)]
     steps += [f"Answer the question about {name} in the job before anything is fitted." for name in asked]
     unlikely = [r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful]
@@ -107,6 +104,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         fit = _work(decision)
         fit = f"Only then: {fit[:1].lower()}{fit[1:]}" if unsettled(decision) else fit
         steps.append(f"{fit} measure again in the final assembly. The machine maker's data come first.")
+    for gap, other in read_with_play(decision):
+        steps.append(f"With {shown(other)} set, read {shown(gap)} again and plan again: only then divide the packs.")
     return list(dict.fromkeys(steps))
 
 
@@ -209,6 +208,9 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
 
 def _ask(job: Job) -> str:
     """How to ask for an order; where terms are not stated by which it could be made, what has to be stated."""
+    # few plans have anything to order
+    from shimopt.ordering.refused_terms import without_terms
+
     if nobody := without_terms(job):
         return f"shimopt plan JOB --buy (shimopt order JOB once [[supplier]] states the postage of {listed(nobody, 4)})"
     return "shimopt order JOB (for today alone: plan JOB --buy)"
