@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
-from shimopt.ordering.refused_terms import without_terms
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
 from shimopt.reasons.job_facts import BLIND, SeatsAsked
@@ -207,6 +206,9 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
 
 def _ask(job: Job) -> str:
     """How to ask for an order; where terms are not stated by which it could be made, what has to be stated."""
+    # few plans have anything to order
+    from shimopt.ordering.refused_terms import without_terms
+
     if nobody := without_terms(job):
         return f"shimopt plan JOB --buy (shimopt order JOB once [[supplier]] states the postage of {listed(nobody, 4)})"
     return "shimopt order JOB (for today alone: plan JOB --buy)"
