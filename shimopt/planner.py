@@ -131,7 +131,7 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *about_effects(job),
             *about_tools(job),
             *about_installed(job, changes_of(job, choice.stacks), screening.stopped),
-            *about_places(job),
+            *about_places(job, changes_of(job, choice.stacks)),
             *about_trial(job, outcome),
             *about_record(job),
             *with_hard_between(screening.findings, job, choice.stacks),

@@ -62,10 +62,13 @@ def work(address: str, book_at: str, bench: str, count: int, seed: int, holds_on
     store, book, rng, took = opened(address), Book(Path(book_at)), random.Random(seed), list[float]()
     drawers = [StockDrawer(store, "main", Asking(f"{bench}-job{n}", f"Job {n}")) for n in range(_JOBS)]
     lots = [lot.id for lot in drawers[0].lots()]
+    # few are fitted, so that there is something to fight for to the end
+    fits = {rng.randrange(count) for _ in range(2)}
     for number in range(count):
         drawer = rng.choice(drawers)
-        # few are fitted, so that there is something to fight for to the end
-        kind = "hold" if holds_only else rng.choices(["hold", "free", "fit"], [60, 39, 1])[0]
+        kind = (
+            "hold" if holds_only else "fit" if number in fits else rng.choice(["hold", "hold", "hold", "free", "free"])
+        )
         pieces = Counter({lot: rng.randint(1, 3) for lot in rng.sample(lots, rng.randint(1, 3))})
         request = f"{bench}-{seed}-{number}"
         book.begin(request, kind, drawer.asking.job, pieces)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from itertools import product
 from random import Random
 
 from hypothesis import given, settings
@@ -225,6 +226,37 @@ def test_of_equal_prices_the_ring_with_most_room_is_bought(
     bought = [order.stock[line.part].part.thickness.best / THOU for line in order.lines]
     if len(bought) == 1 and max(room.values()) >= 0:
         assert room[int(bought[0])] == max(room.values())
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.integers(1, 24), min_size=2, max_size=6, unique=True),
+    st.lists(st.tuples(st.integers(0, 4), st.integers(4, 9), st.integers(10, 24)), min_size=2, max_size=3),
+    st.randoms(use_true_random=False),
+)
+def test_of_equal_prices_the_rings_of_several_gaps_keep_furthest_from_their_limits(
+    sizes: list[int], asked: list[tuple[int, int, int]], random: Random
+) -> None:
+    """Every choice of a ring for every gap is tried; the tightest gap counts first, then the next."""
+    names_of = [f"R-{n}" for n in range(len(sizes))]
+    random.shuffle(names_of)
+    one, gaps = rings(sizes, names_of, (0, 9), (12, 12)), []
+    for n, (low, wide, read) in enumerate(asked):
+        reading = Reading(Bracket.between(read * THOU, read * THOU), "value")
+        window = Window(low * THOU, (low + wide) * THOU, "t")
+        gaps.append(Gap(f"g{n}", reading, window, ((f"g{n}", Fraction(-1)),)))
+    places = tuple(Place(gap.name, None, 1) for gap in gaps)
+    order = make_order([replace(one, gaps=tuple(gaps), places=places)])
+    rooms = [
+        [min(read - s - low, low + wide - (read - s)) for s in sizes if low <= read - s <= low + wide]
+        for low, wide, read in asked
+    ]
+    if all(rooms) and all(not low <= read <= low + wide for low, wide, read in asked):
+        best = max(sorted(some) for some in product(*rooms))
+        fitted = [order.stock[card.bands[0].stack[0]].part.thickness.best / THOU for card in order.cards]
+        got = [min(r - f - low, low + wide - (r - f)) for f, (low, wide, r) in zip(fitted, asked, strict=True)]
+        assert sum(line.pieces for line in order.lines) == len(asked)
+        assert sorted(got) == best
 
 
 def test_the_ring_that_lands_mid_window_is_bought_whatever_it_is_called() -> None:

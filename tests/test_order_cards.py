@@ -222,3 +222,32 @@ def test_every_row_of_blades_is_right_by_itself_or_with_todays_reading(found: Jo
         assert alone or (low < high and always_inside(gap, found, row.stack, low, high))
         bought = Counter({line.part: line.pieces for line in order.asked})
         assert all(n <= found.stock[i].on_hand + bought[i] for i, n in Counter(row.stack).items())
+
+
+def test_where_no_blade_goes_nothing_is_fitted_though_the_pair_beside_it_says_what_to_fit(
+    tmp_path: Path, run: Run
+) -> None:
+    """0.05 to 0.10 read with an S-20 in, 0.25 to 0.35 wanted: out with it; no blade going may hide any preload."""
+    rest = '[window]\nmin = 0.20\nmax = 0.35\nsource = "s"\n[[place]]\nname = "ring"\ninstalled = ["S-20"]\n'
+    rest += '[[gap]]\nname = "ring"\nfeeler = { go = 0.05, no_go = 0.10 }\nshift = 0.05\n'
+    words = ordered(run, job(tmp_path / "ring", "part,thickness_mm,on_hand\nS-20,0.20,0\n", rest, "mm"))[1]
+    assert "0.05 does not go stop: it may be tight; plan again from this reading 0.05 goes, 0.15 does not take" in words
+
+
+def test_what_stays_in_is_fetched_from_no_tin(tmp_path: Path, run: Run) -> None:
+    """0.10 to 0.15 with an S-20 in is inside 0.05 to 0.20; another S-20 lies in a tin."""
+    rest = '[window]\nmin = 0.05\nmax = 0.20\nsource = "s"\n[[place]]\nname = "ring"\ninstalled = ["S-20"]\n'
+    rest += '[[gap]]\nname = "ring"\nfeeler = { go = 0.10, no_go = 0.15 }\n'
+    words = ordered(run, job(tmp_path / "ring", "part,thickness_mm,on_hand,at\nS-20,0.20,1,tin 3\n", rest, "mm"))[1]
+    assert "leave S-20 in" in words
+    assert "tin 3" not in words
+
+
+def test_a_piece_that_nobody_can_make_closes_no_hole(tmp_path: Path, run: Run) -> None:
+    """0.30 to 0.3002, off by up to 0.0498, and a window of 0.10 to 0.20: only 0.15 to 0.1502 would surely do."""
+    rest = '[window]\nmin = 0.10\nmax = 0.20\nsource = "s"\n[[gap]]\nname = "end"\nvalue = "0.3001 mm ± 0.0001 mm"\n'
+    rest += "final_reading = 0.0498\n"
+    words = ordered(run, job(tmp_path / "end", "part,thickness_mm,on_hand\nS-90,0.90,1\n", rest, "mm"))[1]
+    assert "not covered at a final reading of 0.30 to 0.3002 mm" in words
+    assert "What would close it: a finer final reading: as it is read, next to no thickness is sure." in words
+    assert "made to measure" not in words

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from itertools import product
 from random import Random
 
 from hypothesis import assume, given, settings
@@ -44,7 +45,8 @@ def test_no_final_readings_are_more_uneven_than_told(job: Job, within: int, rand
             reading = demand.low + Fraction(random.randint(0, 100), 100) * demand.width
             ends.append([x - offset.get(demand.gap.name, 0) for x in after(order, number, reading)])
         assert all(ends)
-        assert max(max(some) for some in ends) - min(min(some) for some in ends) <= told.worst
+        # where two rows meet either may be taken, and one it is
+        assert all(max(one) - min(one) <= told.worst for one in product(*ends))
     if told.worst:
         (high, at), (low, other) = told.widest, told.narrowest
         most = max(after(order, high, at)) - offset.get(names[high], 0)

@@ -110,3 +110,17 @@ def test_a_computed_effect_is_the_first_to_be_looked_at(run_unfolded: Run, tmp_p
     found = everywhere(run_unfolded, folder)
     assert found["plan"].index(first) < found["plan"].index("wrong shim")
     assert first in found["letter"]
+
+
+def test_what_was_read_after_fitting_and_moves_no_more_is_asked_nothing(run_unfolded: Run, tmp_path: Path) -> None:
+    """0.35 less 0.10 x 2 x 0.705 is 0.209: read as 0.204 to 0.214, inside. Moved by half it would read 0.28."""
+    folder = Path(shutil.copytree(DATA / "crown-wheel", tmp_path / "crown"))
+    assert "the packs move backlash is assumed" in run_unfolded("plan", folder)[1]
+    after = ("--after", "backlash=0.204 to 0.214", "--after", "bearing play=preload 0.095 to 0.105 mm")
+    run_unfolded("record", folder, *after, *WHO)
+    found = everywhere(run_unfolded, folder)
+    assert found["plan"].startswith("Nothing to fit: both gaps are inside as read. Crown wheel")
+    assert "are as they should be, measured after fitting" in found["letter"]
+    for name, text in found.items():
+        assert "share = 0.5" not in text, name
+        assert "settled" not in text.casefold(), name

@@ -126,7 +126,7 @@ def test_no_part_known_comes_near_and_nothing_is_asked_to_be_bought(tmp_path: Pa
     assert "beyond_parts" in {reason.code for reason in found.reasons}
     assert "of shim" not in steps(found)
     letter = " ".join(letter_content(found, "mm", "2026-05-03")["gaps"][0]["sentences"])
-    assert "No shim made is that thick: the measurement is probably wrong and has to be repeated." in letter
+    assert "No part known here is that thick: the measurement has to be checked before" in letter
 
 
 @pytest.mark.parametrize(

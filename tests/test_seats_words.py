@@ -46,7 +46,9 @@ BY_TYPE: dict[str, st.SearchStrategy[object]] = {
     "tuple[int, int]": st.just((13, 37)),
     "tuple[Missing, ...]": st.just((Missing("bore", Lack.NO_BORE, 3), Missing("fillet", Lack.NO_FILLET, 7))),
     'Literal["thickness", "inner", "outer"]': st.sampled_from(["thickness", "inner", "outer"]),
-    'Literal["neighbours", "window"]': st.sampled_from(["neighbours", "window"]),
+    'Literal["neighbours", "window", "window and pieces"]': st.sampled_from(
+        ["neighbours", "window", "window and pieces"]
+    ),
     'Literal["geometry", "two readings"]': st.sampled_from(["geometry", "two readings"]),
 }
 # what a field of such a name holds, where it is not any word

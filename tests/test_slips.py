@@ -17,6 +17,7 @@ from shimopt.errors import InputError, Problem
 from shimopt.job import load_job
 from shimopt.planner import decide
 from shimopt.reasons import suspicions
+from shimopt.reasons.job_facts import ReadingSuspect
 from shimopt.seats import Finding
 from shimopt.words.finding_words import finding_words
 from shimopt.words.next_steps import next_steps
@@ -371,3 +372,35 @@ def test_a_doubted_reading_asks_for_no_dimension_to_be_restored(tmp_path: Path) 
     steps = " ".join(next_steps(found, Speaker.of(found.job)))
     assert "Restore the dimension that sets a" in steps
     assert not re.search(r"Restore the dimension that sets [^:]*\bc\b", steps)
+
+
+BUCKET = """
+unit = "mm"
+drawer = "d.csv"
+window = {{ min = 0.20, max = 0.30, source = "s" }}
+[[place]]
+name = "v1"
+pieces = {{ min = 1, max = 1 }}
+[[gap]]
+name = "v1"
+feeler = {{ go = {}, no_go = {} }}
+"""
+
+
+@pytest.mark.parametrize(("go", "no_go", "meant"), [(2.70, 2.75, ()), (27.0, 27.5, (2_725_000,))])
+def test_read_bare_a_gap_is_wider_by_the_piece_that_must_be_in(
+    tmp_path: Path, go: float, no_go: float, meant: tuple[int, ...]
+) -> None:
+    """A bucket takes a shim of 2 mm or so: 2.725 is what its window of 0.30 and that leave to be read, 27.25 is not."""
+    (tmp_path / "job.toml").write_text(BUCKET.format(go, no_go), encoding="utf-8")
+    (tmp_path / "d.csv").write_text("part,thickness_mm,on_hand\nB-200,2.00,1\n", encoding="utf-8")
+    found = cautions(tmp_path)
+    assert tuple(one.fact.meant for one in found if isinstance(one.fact, ReadingSuspect)) == meant
+    words = [finding_words(one, Speaker("mm")) for one in found]
+    assert all("its window with what must be in (2.30 mm)" in said for said in words)
+
+
+def test_a_fraction_of_its_neighbours_is_one_of_so_many(tmp_path: Path) -> None:
+    readings = [f'value = "{value} mm"' for value in ("0.32", "0.04", "0.33", "0.31")]
+    (found,) = cautions(written(tmp_path, "mm", *readings, sizes="0.05 0.10 0.20", window=(0.10, 0.20)))
+    assert "reads 0.04 mm, 1/8 of its neighbours (about 0.32 mm)" in finding_words(found, Speaker("mm"))

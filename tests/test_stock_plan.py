@@ -107,6 +107,7 @@ def test_a_record_takes_the_piece_out_and_ends_the_hold_in_one_step(run: Run, sh
     assert "recorded before" in record(run, shop, "mill")[1]
     assert counts(shop) == {"S-10": (0, 0), "S-50": (4, 0)}
     with the_stock(shop).reading() as within:
+        assert within.rows("SELECT DISTINCT who FROM ledger WHERE kind = 'fitted'") == [("A. Roe",)]
         states = within.rows("SELECT kind, moved, held FROM ledger WHERE job <> '' ORDER BY id")
     assert states == [("held", 0, 1), ("fitted", 0, -1), ("fitted", -1, 0)]
 

@@ -28,7 +28,7 @@ from tests.stock_bench import asked, careless, careless_stock, fitted_by_books, 
 from tests.stocks import MAKERS, shim
 
 BENCHES, HOLDS, KILLS = 8, int(os.environ.get("SHIMOPT_HOLDS", "12")), int(os.environ.get("SHIMOPT_KILLS", "15"))
-PIECES = [shim(f"S-{n}0", n / 10, 8 + HOLDS // 10) for n in range(1, 7)]
+PIECES = [shim(f"S-{n}0", n / 10, 14) for n in range(1, 7)]
 
 
 @pytest.fixture(scope="module")

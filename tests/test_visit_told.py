@@ -184,3 +184,21 @@ def test_a_stack_keeps_its_order_over_a_record(run_unfolded: Run, tmp_path: Path
     after = run_unfolded("plan", folder)[1] if word == "plan" else letter(run_unfolded, folder)
     assert stack in after
     assert not re.search(r"\S+ \+ \S+ \+ \S+", after.replace(stack, ""))
+
+
+def test_what_lies_in_another_place_and_stays_is_not_in_the_drawer(run_unfolded: Run, tmp_path: Path) -> None:
+    """S-10 and S-05 are all there was, and went under the step cover: the drawer holds nothing."""
+    folder = Path(shutil.copytree(DEMO / "fulling-mill", tmp_path / "mill"))
+    reads = [f"{gap}={read} thou" for gap, read in (("north end", 30.5), ("south end", 17.5), ("step cover", 8.5))]
+    after = [option for read in reads for option in ("--after", read)]
+    run_unfolded("record", folder, *after, *WHO, "--update-drawer")
+    assert [row.split(",")[4] for row in (folder / "drawer.csv").read_text().splitlines()[1:]] == ["0", "0"]
+    page = folder / "letter.html"
+    run_unfolded("letter", folder, "-o", page, "--date", "2026-05-04")
+    letter = " ".join(unescape(re.sub(r"<[^>]+>", " ", page.read_text(encoding="utf-8"))).split())
+    assert "Every shim that suits is in step cover and stays there." in letter
+    assert "thickest stack in the drawer" not in letter
+    for screen in (("plan", folder), ("why", folder, "north end"), ("plan", folder, "--full")):
+        out = run_unfolded(*screen)[1]
+        assert "ll that suits is in step cover and stays there" in out
+        assert "the thickest stack in the drawer" not in out

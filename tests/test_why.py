@@ -176,3 +176,17 @@ def test_a_gap_that_is_not_there_is_refused_with_the_name_meant(capsys: pytest.C
         main(["why", str(DEMO / "swing-bridge"), "uper 1"])
     assert ended.value.code == 2
     assert "Did you mean upper 1?" in capsys.readouterr().err
+
+
+def test_of_a_reading_that_may_hide_a_preload_no_stack_is_known_to_be_inside(ask: Ask, tmp_path: Path) -> None:
+    """No blade goes where 2 to 3 thou of preload are wanted: it may hold them already, and more."""
+    (tmp_path / "job.toml").write_text(
+        'unit = "thou"\ndrawer = "d.csv"\nwindow = { preload = [2, 3], source = "sheet" }\n'
+        '[[place]]\nname = "hub"\ninstalled = ["B-20"]\n[[gap]]\nname = "hub"\nfeeler = { no_go = 1 }\n',
+        encoding="utf-8",
+    )
+    (tmp_path / "d.csv").write_text("part,thickness_thou,on_hand\nB-20,20,0\nB-02,2,3\nB-03,3,3\n", encoding="utf-8")
+    out = ask(tmp_path, "hub")
+    table = out[out.index("what suits") : out.index("< was in")].splitlines()[1:-1]
+    assert [row.split()[-1] for row in table] == ["unknown"] * 5
+    assert "inside too" not in out

@@ -88,6 +88,7 @@ class Arrival:
         return table
 
 
+# the options of the command, each by its name
 def came(
     jobs: JobLike | Iterable[JobLike],
     parcel: Source | str,

@@ -48,7 +48,8 @@ _TYPED = ("value", "feeler", "cover_gap", "table")
 
 # what readings that are held against each other have in common: the window, and whether pieces were in
 _Kind = tuple[int | None, int | None, bool]
-Why = Literal["beyond_parts", "blades", "nothing", "digits", "neighbours", "window"]
+Against = Literal["neighbours", "window", "window and pieces"]
+Why = Literal["beyond_parts", "blades", "nothing", "digits"] | Against
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,9 +152,9 @@ def _slip(job: Job, gap: Gap, others: _Others, thickest: Fraction) -> Slip | Non
     read, top = abs(gap.reading.bracket.best), _top(gap.window)
     if read == 0 or top == 0:
         return None
-    usual = others.middle if others.several else None
-    seen = _Seen(gap, job.unit, read, top, usual, _reach(job, gap, thickest))
-    return _too_large(seen) or _too_small(seen) or _by_a_point(gap, others, seen.reach)
+    usual, must = others.middle if others.several else None, _must_be_in(job, gap, thickest)
+    seen = _Seen(gap, job.unit, read, top + must, usual, _reach(job, gap, thickest))
+    return _too_large(seen) or _too_small(seen) or _by_a_point(gap, others, seen.reach, must)
 
 
 def _too_large(seen: _Seen) -> Slip | None:
@@ -191,6 +192,12 @@ def _top(window: Window) -> Fraction:
 def _reach(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
     """By how much stacks of the thickest piece at all its places would move a gap."""
     return sum((abs(effect) * job.place[name].most_pieces * thickest for name, effect in gap.effects), Fraction(0))
+
+
+def _must_be_in(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
+    """By how much what its seats ask for at least would close a gap that was read bare: so much more it reads."""
+    bare = [(job.place[name], effect) for name, effect in gap.effects if effect < 0 and not job.place[name].installed]
+    return sum((-effect * place.fewest_pieces * thickest for place, effect in bare), Fraction(0))
 
 
 def _as_typed(gap: Gap) -> tuple[Fraction, Fraction]:
@@ -248,21 +255,21 @@ def _looks_like_another_units(gap: Gap, low: Fraction, high: Fraction) -> Why | 
     return None
 
 
-def _by_a_point(gap: Gap, others: _Others, reach: Fraction) -> Slip | None:
+def _by_a_point(gap: Gap, others: _Others, reach: Fraction, must: Fraction) -> Slip | None:
     """A caution: about ten times, or a tenth of, what is usual, or far from it with no likely meaning."""
     read, window = gap.reading.bracket.best, gap.window
     inside = window.off(read) == 0
     if read <= 0 or (inside and window.min is not None and window.max is not None):
         return None
-    usual, against = _usual(gap, others)
+    usual, against = _usual(gap, others, must)
     several = others.several
     bridged = usual is not None and usual < read <= usual + reach
     # what the drawer bridges is no slip, but where it is far from several neighbours
-    if usual is None or usual <= 0 or (bridged and (not several or against == "window")):
+    if usual is None or usual <= 0 or (bridged and (not several or against != "neighbours")):
         return None
     # far above its neighbours, and not just a loose gap among tight ones
     about_ten_times = several and against == "neighbours" and 8 * usual <= read <= Fraction(25, 2) * usual
-    beyond = window.max is None or read >= NEAR * window.max
+    beyond = window.max is None or read >= NEAR * (window.max + must)
     above = read >= WORTH_A_LOOK * usual and beyond and (against == "neighbours" or not inside)
     far_above = about_ten_times or above
     # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
@@ -278,12 +285,15 @@ def _by_a_point(gap: Gap, others: _Others, reach: Fraction) -> Slip | None:
     return Slip(gap.name, False, read, read, usual, against, *(meant or (None, "")))
 
 
-def _usual(gap: Gap, others: _Others) -> tuple[Fraction | None, Literal["neighbours", "window"]]:
-    """What such a gap usually reads: the middle of its neighbours with the same window, else the window itself."""
+def _usual(gap: Gap, others: _Others, must: Fraction) -> tuple[Fraction | None, Against]:
+    """What such a gap usually reads: the middle of its neighbours with the same window, else the window itself.
+
+    Read bare, where something must be in, it reads by that much more.
+    """
     window, read = gap.window, gap.reading.bracket.best
-    limit = window.max if window.max is not None else window.min
+    limit = must + (window.max if window.max is not None else window.min or 0)
     usual = None if gap.reading.no_preload_assumed else others.middle
     # neighbours typed in the same wrong unit agree with each other, but not with the window
     if usual and (not Fraction(1, WORTH_A_LOOK) < read / usual < WORTH_A_LOOK or not limit or limit <= 0):
         return usual, "neighbours"
-    return (Fraction(limit) if limit else None), "window"
+    return (limit or None), ("window and pieces" if must else "window")

@@ -119,7 +119,7 @@ class Branch:
         if self.root is None:
             return known
         asked, relaxation, bound = self.root
-        asked.propose(relaxation, known)
+        asked.propose(relaxation, known, bound)
         known = asked.best
         # an order that the model thinks too well of is no reason to prove anything: it looks further first
         if self.looking.overlooked(known.purchase):

@@ -147,6 +147,9 @@ def blade_rows(coverage: Coverage, stacks: Sequence[Candidate], scale: Scale, pr
         if low >= 0:
             inside = demand.low <= read <= demand.high
             here = _serving(stacks, read, scale) if inside else beyond.serving(read)
+            if not low:
+                # where no blade goes, the gap may be closed up and more: no pair of blades says that it is not
+                here = []
             contradicts = not inside and not here and not beyond.meets(read)
             rows.append(BladeRow(low, low + step, preference.best(here, read).stack if here else None, contradicts))
         low += step

@@ -19,7 +19,7 @@ from shimopt.ordering.program import Kit, Program, set_aside_for
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.proof.highs import Relaxation
 from shimopt.proof.search import Closing
-from shimopt.proof.sums import Floats, Range, Sums, Wholes
+from shimopt.proof.sums import Bound, Floats, Range, Sums, Wholes
 from shimopt.watch import Limit, Watch
 
 __all__ = ["Asked", "Found", "Level"]
@@ -28,6 +28,7 @@ __all__ = ["Asked", "Found", "Level"]
 _SHARE = 1e-6
 _NODES_TO_SET_ASIDE = 100
 _NODES_TO_PROPOSE = 20
+_MANY_KITS = 4_000
 
 
 class Level(NamedTuple):
@@ -90,9 +91,17 @@ class Asked:
         values = relaxation.proposed(self.program.order > 0, _NODES_TO_SET_ASIDE, self.level.watch.left())
         return None if values is None else self._read(values, self.level.name)
 
-    def propose(self, relaxation: Relaxation, known: Found) -> None:
-        """Let HiGHS search a little for an order better than the known one: the less is left to look at then."""
+    def propose(self, relaxation: Relaxation, known: Found, bound: Bound | None) -> None:
+        """Let HiGHS search a little for an order better than the known one: the less is left to look at then.
+
+        Of very many kits only those that the prices of a bound call best are proposed.
+        """
         self.best = known
+        if bound is not None and len(bound.above) > _MANY_KITS:
+            within, worst = self.task.within, np.partition(bound.above, _MANY_KITS)[_MANY_KITS]
+            high = within.high.copy()
+            high[: len(bound.above)][bound.above > worst] = 0
+            relaxation = Relaxation(self.task.sums, self.task.objective, Range(within.low, high))
         whole = (self.task.order == 1) if (self.task.order == 1).any() else self.task.order > 0
         values = relaxation.proposed(whole, _NODES_TO_PROPOSE, self.level.watch.left())
         if values is not None:

@@ -1,8 +1,9 @@
 """Who may use which piece: what is left over of drawer and parcel goes to the rows that a plan would rather fit so.
 
-A purchase sets aside the fewest pieces with which every card works. Others lie in the drawer unused: first every gap
-gets what the plan of today's readings gives it, then, gap by gap, what the plan would give at its other readings, those
-nearest to today's first. Never is a piece promised twice, so all cards still work at once.
+First every gap gets what the plan of today's readings gives it, and the fewest pieces with which its card works beside;
+where they do not go round so, what the purchase sets aside. Others lie in the drawer unused: they go, gap by gap, to
+what the plan would give at its other readings, those nearest to today's first. Never is a piece promised twice, so all
+cards still work at once.
 """
 
 from __future__ import annotations
@@ -28,9 +29,10 @@ def shared_out(
     books: Books, purchase: Purchase, today: Sequence[Stack], preferences: Sequence[Preference], scale: Scale
 ) -> Purchase:
     """The same purchase with more set aside; `today` is what the plan of today's readings puts at each gap."""
+    own = _around_the_plan(books, purchase, today)
+    own = own or [Counter(purchase.pieces_for(gap)) for gap in range(len(books.coverages))]
     left = books.there(purchase)
-    own = [Counter(purchase.pieces_for(gap)) for gap in range(len(books.coverages))]
-    left.subtract(purchase.set_aside)
+    left.subtract(sum(own, _of_tables(books, purchase)))
     for gap, stack in enumerate(today):
         _take(_scarce(books.coverages[gap], stack), own[gap], left)
     for gap, coverage in enumerate(books.coverages):
@@ -39,6 +41,42 @@ def shared_out(
     aside = {(gap, line): count for gap, pieces in enumerate(own) for line, count in pieces.items() if count}
     aside |= {(gap, line): count for (gap, line), count in purchase.aside.items() if gap >= len(own)}
     return replace(purchase, aside=aside)
+
+
+def _of_tables(books: Books, purchase: Purchase) -> Counter[int]:
+    """What is set aside for places that act together."""
+    tables = {gap for gap, _ in purchase.aside if gap >= len(books.coverages)}
+    return sum((Counter(purchase.pieces_for(gap)) for gap in tables), Counter[int]())
+
+
+def _around_the_plan(books: Books, purchase: Purchase, today: Sequence[Stack]) -> list[Counter[int]] | None:
+    """Every gap's pieces where each has what the plan of today's readings fits, and the fewest more for its others.
+
+    Gap after gap, reading after reading; None where a gap then lacks some that it has with what was set aside.
+    """
+    own = [Counter(purchase.pieces_for(gap)) for gap in range(len(books.coverages))]
+    whole = [gap for gap in range(len(own)) if not books.left_open(gap, purchase)] if today else []
+    for gap in whole:
+        own[gap] = _scarce(books.coverages[gap], today[gap]) or Counter()
+    left = books.there(purchase)
+    left.subtract(sum(own, _of_tables(books, purchase)))
+    if not whole or min(left.values(), default=0) < 0:
+        return None
+    for gap in whole:
+        coverage = books.coverages[gap]
+        while open_ := coverage.left_open(coverage.makeable(own[gap])):
+            at, have = open_[0].start, own[gap] + +left
+            ways = [
+                (Counter(c.scarce) - own[gap], c)
+                for c in coverage.makeable(have)
+                if c.start <= at and (c.end > at or open_[0].end == at)
+            ]
+            if not ways:
+                return None
+            more, _ = min(ways, key=lambda way: (way[0].total(), -way[1].end, way[1].stack))
+            own[gap] += more
+            left.subtract(more)
+    return own
 
 
 def _take(wanted: Counter[int] | None, own: Counter[int], left: Counter[int]) -> None:

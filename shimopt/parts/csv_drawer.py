@@ -68,7 +68,13 @@ class CsvDrawer:
         """The fingerprint of the file; empty where it cannot be read."""
         return file_fingerprint(self.path)
 
-    def move(self, changes: Sequence[Change], expected_version: str, record_id: str) -> Moved:
+    def move(
+        self,
+        changes: Sequence[Change],
+        expected_version: str,
+        record_id: str,
+        person: str = "",  # noqa: ARG002 (a list names nobody)
+    ) -> Moved:
         """Make all changes or none, as every drawer does. Raises DrawerChangedError, InputError."""
         with locked(self.path):
             drawer = read_to_change(self.path)

@@ -119,8 +119,8 @@ class Drawer(Protocol):
     def version(self) -> str:
         """A short name for its content: another after every change. Raises InputError."""
 
-    def move(self, changes: Sequence[Change], expected_version: str, record_id: str) -> Moved:
-        """Make all changes or none; with an id that was there before, none.
+    def move(self, changes: Sequence[Change], expected_version: str, record_id: str, person: str = "") -> Moved:
+        """Make all changes or none; with an id that was there before, none. A drawer with a ledger names `person`.
 
         Raises DrawerChangedError where it is in another version, InputError where it holds less than is to leave it.
         """
@@ -262,7 +262,13 @@ class MemoryDrawer:
         """How often it was changed."""
         return str(self._version)
 
-    def move(self, changes: Sequence[Change], expected_version: str, record_id: str) -> Moved:
+    def move(
+        self,
+        changes: Sequence[Change],
+        expected_version: str,
+        record_id: str,
+        person: str = "",  # noqa: ARG002 (a list names nobody)
+    ) -> Moved:
         """Make all changes or none, as every drawer does. Raises DrawerChangedError, InputError."""
         with self._lock:
             if record_id in self._moved:

@@ -16,10 +16,18 @@ from shimopt.reasons import job_facts as facts
 from shimopt.seats import Finding
 
 
-def about_places(job: Job) -> list[Finding]:
-    """Questions about packs on one gear, gap by gap, then about places without seats. All are cautions."""
-    found = [finding for gap in job.gaps for on in ("pinion", "wheel") for finding in _of_gear(gap, on)]
+def about_places(job: Job, changes: Changes | None = None) -> list[Finding]:
+    """Questions about packs on one gear, gap by gap, then about places without seats. All are cautions.
+
+    How far packs move a gap is not asked where it was read after fitting and, by the changes, they move no more.
+    """
+    asked = [gap for gap in job.gaps if changes is None or not _answered(gap, changes)]
+    found = [finding for gap in asked for on in ("pinion", "wheel") for finding in _of_gear(gap, on)]
     return [*found, *_without_seats(job), *_springs_in(job)]
+
+
+def _answered(gap: Gap, changes: Changes) -> bool:
+    return gap.reading.after_fitting and not any(changes.at[place].changed for place, _ in gap.effects)
 
 
 def _of_gear(gap: Gap, on: str) -> Iterator[Finding]:

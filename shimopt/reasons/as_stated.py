@@ -15,7 +15,7 @@ from shimopt.assembly import tool_error
 from shimopt.assembly.torque import SMALL_TOOL
 from shimopt.job import EffectSource, Gap, Job
 from shimopt.job.size_slips import SizeSlip, size_slips
-from shimopt.job.slips import Slip, slips_of
+from shimopt.job.slips import Against, Slip, slips_of
 from shimopt.readings.instruments import FEWEST_PULLS
 from shimopt.reasons import job_facts as facts
 from shimopt.reasons import shared_reasons as taken
@@ -153,7 +153,9 @@ def suspicions(job: Job) -> Iterator[Finding]:
 
 
 def _far_off(slip: Slip) -> Fact:
-    against: Literal["neighbours", "window"] = "neighbours" if slip.why == "neighbours" else "window"
+    against: Against = "window"
+    if slip.why in ("neighbours", "window and pieces"):
+        against = slip.why
     if slip.meant is None:
         return facts.ReadingFarOff(reading=slip.reading, usual=slip.usual, against=against)
     how = slip.unit or ("ten times too large" if slip.meant < slip.reading else "a zero too many")

@@ -48,7 +48,7 @@ class _Explainer:
     def __init__(self, chosen: Chosen, nearest: Mapping[str, Nearest], watch: Watch) -> None:
         job = chosen.job
         self.job, self.screening, self.stacks, self.outcome = job, chosen.screening, chosen.stacks, chosen.outcome
-        self.levels = chosen.choice.levels
+        self.levels, self.buy = chosen.choice.levels, chosen.buy
         self.nearest, self.supply, self.scale = nearest, chosen.supply, Scale.of(job)
         self.short = short_places(job, self.screening.suits, self.supply)
         self.slips = {slip.gap for slip in slips_of(job)}
@@ -247,7 +247,11 @@ class _Explainer:
         thickest = thickness_of(stack, sizes).best
         if thickest < least:
             # no stack does, wherever the plan puts what is there; what is told is what is left for it
-            stack = self._thickest(place, suits, self._left(place)) or stack
+            left = self._thickest(place, suits, self._left(place))
+            if not left and not self.buy and not any(sizes[i].on_hand for i in suits):
+                held = tuple(name for name, there in self.stacks.items() if {*there} & {*suits})
+                return why.AllElsewhere(about=gap.name, names=held, off=near.off, side=_lacking(gap))
+            stack = left or stack
             thickest = thickness_of(stack, sizes).best
             off = off_by(after_with(self.job, gap, stack).best, gap.window)
             return why.NotThickEnough(

@@ -175,6 +175,13 @@ class NothingOnHand(Reason):
     side: Side
 
 
+class AllElsewhere(Reason):
+    """Outside, and all that suits is in the places `names` and stays there: nothing of it lies in the drawer."""
+
+    off: Length
+    side: Side
+
+
 class NotThickEnough(Reason):
     """It needs `least` of shim, the `thickest` that can be made is less; that `stack` would leave it `off`."""
 

@@ -131,7 +131,7 @@ class ReadingFarOff(Fact):
 
     reading: Length
     usual: Length
-    against: Literal["neighbours", "window"]
+    against: Literal["neighbours", "window", "window and pieces"]
 
 
 class ReadingSuspect(ReadingFarOff):

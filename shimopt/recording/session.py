@@ -205,7 +205,7 @@ def _with_drawer(
         pending = replace(record, drawer="pending", drawer_before=version)
         file.put(pending)
         try:
-            moved = drawer.move(moves.changes, version, record.id)
+            moved = drawer.move(moves.changes, version, record.id, record.person)
         except DrawerChangedError:
             continue
         done = replace(pending, drawer="done", drawer_after=moved.version)
@@ -223,10 +223,10 @@ def _finished(drawer: Drawer, last: Record, before: Record | None, settle: Settl
     moves = _moves(before, last, drawer.stock(), bought=True)
     try:
         if settle == "apply" and now != last.drawer_before:
-            moved = drawer.move(moves.changes, now, f"{last.id}-settled")
+            moved = drawer.move(moves.changes, now, f"{last.id}-settled", last.person)
         else:
             # where an id is never forgotten, it tells by itself whether it was done
-            moved = drawer.move(moves.changes, now if drawer.shared else last.drawer_before, last.id)
+            moved = drawer.move(moves.changes, now if drawer.shared else last.drawer_before, last.id, last.person)
     except DrawerChangedError:
         if settle == "done":
             return _Moves((), {}), now

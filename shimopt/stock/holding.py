@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from shimopt.parts.part import Part
 from shimopt.stock.ledger import Entry, Given, append, is_known
 from shimopt.stock.lots import Lot, lots_of
-from shimopt.stock.promises import ended, made, today
+from shimopt.stock.promises import ended, held_by, made, today
 from shimopt.stock.stock_drawer import StockDrawer
 from shimopt.stock.store import BrokenRuleError, Transaction
 
@@ -46,17 +46,24 @@ def hold(drawer: StockDrawer, pieces: Mapping[int, int], until: str, given: Give
     Whether anything changed: not where this was held until that day already, or was done under this request before.
     Raises PiecesGoneError where one is not free, StockError.
     """
+    job, wanted = drawer.asking.job, {lot: count for lot, count in pieces.items() if count}
     try:
         with drawer.store.writing() as within:
             if is_known(within, given.request):
                 return False
-            lots = _locked(within, drawer)
-            if lacking := _lacking(lots, pieces):
-                raise PiecesGoneError(lacking)
-            if _held_now(within, drawer) == Counter({(lot, until): count for lot, count in pieces.items() if count}):
+            mine, own = _own(within, drawer, job)
+            there = within.lock_lots({*wanted, *mine})
+            if (now := _own(within, drawer, job)) != (mine, own):
+                # somebody else changed what this very job holds, just before its lots were locked
+                mine, own = now
+                there = within.lock_lots({*wanted, *mine})
+            if any(count > there[lot][0] - there[lot][1] + mine[lot] for lot, count in wanted.items()):
+                lots = {lot.id: lot for lot in lots_of(within, drawer.number, job)}
+                raise PiecesGoneError(_lacking(lots, wanted))
+            if own == {lot: (count, until) for lot, count in wanted.items()}:
                 return False
-            before = ended(within, drawer.number, "freed", given)
-            made(within, drawer.number, pieces, until, given, before=before)
+            before = ended(within, drawer.number, "freed", given) if own else []
+            made(within, drawer.number, wanted, until, given, before=before)
     except BrokenRuleError:
         # nobody can be faster while the lots are locked; the database has the last word
         raise PiecesGoneError(_lacking({lot.id: lot for lot in drawer.lots()}, pieces)) from None
@@ -85,15 +92,10 @@ def _lacking(lots: Mapping[int, Lot], pieces: Mapping[int, int]) -> tuple[Lackin
     return tuple(Lacking(lot.part, count, lot.free) for lot, count in wanted if count > lot.free)
 
 
-def _held_now(within: Transaction, drawer: StockDrawer) -> Counter[tuple[int, str]]:
-    """How many pieces of each lot are held for the job, by the day until which they are."""
-    held = within.rows(
-        "SELECT lot, until, pieces FROM promise JOIN lot ON lot.id = promise.lot "
-        "WHERE state = 'held' AND job = ? AND drawer = ?",
-        drawer.asking.job,
-        drawer.number,
-    )
-    found = Counter[tuple[int, str]]()
-    for lot, until, pieces in held:
-        found[lot, until] += pieces
-    return found
+def _own(within: Transaction, drawer: StockDrawer, job: str) -> tuple[Counter[int], dict[int, tuple[int, str]]]:
+    """How many pieces of each lot are held for the job, and until when."""
+    mine, until = Counter[int](), dict[int, tuple[int, str]]()
+    for promise in held_by(within, drawer.number, job):
+        mine[promise.lot] += promise.pieces
+        until[promise.lot] = mine[promise.lot], promise.until
+    return mine, until

@@ -143,11 +143,12 @@ class _PostgresTransaction:
         """Do several statements that have no values."""
         self._connection.execute(sql.encode())
 
-    def lock_lots(self, lots: Iterable[int]) -> None:
+    def lock_lots(self, lots: Iterable[int]) -> dict[int, tuple[int, int]]:
         """Keep others from changing these lots, the lowest number first, so that two never wait for each other."""
         numbers = sorted(set(lots))
-        if numbers:
-            self._connection.execute("SELECT 1 FROM lot WHERE id = ANY(%s) ORDER BY id FOR UPDATE", (numbers,))
+        sql = "SELECT id, on_hand, promised FROM lot WHERE id = ANY(%s) ORDER BY id FOR UPDATE"
+        rows = self._connection.execute(sql, (numbers,)).fetchall() if numbers else []
+        return {lot: (on_hand, promised) for lot, on_hand, promised in rows}
 
     def lock_ledger(self) -> None:
         """Keep others from appending until this has ended."""

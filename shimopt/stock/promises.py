@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
+from typing import NamedTuple
 
 from shimopt.parts.drawer import Held
 from shimopt.stock.ledger import Entry, Given, append
@@ -13,6 +14,15 @@ from shimopt.stock.store import Transaction
 
 _HELD = "SELECT id, lot, pieces, job, title, until, who, bench FROM promise WHERE state = 'held'"
 _INSERT = "INSERT INTO promise (request, lot, job, title, pieces, until, state, who, bench) VALUES "
+
+
+class Promise(NamedTuple):
+    """So many pieces of a lot, held until the end of a day."""
+
+    id: int
+    lot: int
+    pieces: int
+    until: str
 
 
 def made(
@@ -28,7 +38,6 @@ def made(
 
     Raises BrokenRuleError where one of them is not free.
     """
-    within.lock_lots(pieces)
     held = [(lot, count) for lot, count in sorted(pieces.items()) if count]
     if held:
         rows = ", ".join(["(?, ?, ?, ?, ?, ?, 'held', ?, ?)"] * len(held))
@@ -42,21 +51,27 @@ def made(
     append(within, [*before, *entries], given)
 
 
+def held_by(within: Transaction, drawer: int, job: str) -> list[Promise]:
+    """The promises to a job, in the order of lots."""
+    rows = within.rows(
+        "SELECT promise.id, lot, pieces, until FROM promise JOIN lot ON lot.id = promise.lot "
+        "WHERE state = 'held' AND job = ? AND drawer = ? ORDER BY lot, promise.id",
+        job,
+        drawer,
+    )
+    return [Promise(*row) for row in rows]
+
+
 def ended(
     within: Transaction, drawer: int, state: str, given: Given, *, fitted: Mapping[int, int] | None = None
 ) -> list[Entry]:
-    """End every promise to the job that is given, and say what the ledger is to be told.
+    """End every promise to the job that is given, whose lots are locked, and say what the ledger is to be told.
 
     Parameters: state, how they end; fitted, how many pieces of each lot went in: of so many the promise is fitted.
     """
     left = Counter(fitted or {})
     entries, states = [], []
-    for number, lot, pieces in within.rows(
-        "SELECT promise.id, lot, pieces FROM promise JOIN lot ON lot.id = promise.lot "
-        "WHERE state = 'held' AND job = ? AND drawer = ? ORDER BY lot, promise.id",
-        given.job,
-        drawer,
-    ):
+    for number, lot, pieces, _ in held_by(within, drawer, given.job):
         went_in = min(left[lot], pieces)
         left[lot] -= went_in
         states.append(("fitted" if went_in else state, number))
@@ -64,8 +79,8 @@ def ended(
             entries.append(Entry("fitted", drawer, lot, held=-went_in))
         if pieces > went_in:
             entries.append(Entry(state, drawer, lot, held=went_in - pieces))
-    within.lock_lots({entry.lot for entry in entries if entry.lot is not None})
-    within.run_each("UPDATE promise SET state = ? WHERE id = ?", states)
+    if states:
+        within.run_each("UPDATE promise SET state = ? WHERE id = ?", states)
     return entries
 
 

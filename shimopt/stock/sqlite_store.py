@@ -158,8 +158,12 @@ class _SqliteTransaction:
                 self._connection.execute(begun)
                 begun = ""
 
-    def lock_lots(self, lots: Iterable[int]) -> None:
-        """Whoever writes is alone already."""
+    def lock_lots(self, lots: Iterable[int]) -> dict[int, tuple[int, int]]:
+        """Whoever writes is alone already: what is on hand and promised of these lots."""
+        numbers = sorted(set(lots))
+        marks = ", ".join("?" * len(numbers))
+        rows = self.rows(f"SELECT id, on_hand, promised FROM lot WHERE id IN ({marks})", *numbers)
+        return {lot: (on_hand, promised) for lot, on_hand, promised in rows}
 
     def lock_ledger(self) -> None:
         """Whoever writes is alone already."""

@@ -83,12 +83,12 @@ class StockDrawer:
         with self.store.reading() as within:
             return version_of(within, self.number)
 
-    def move(self, changes: Sequence[Change], expected_version: str, record_id: str) -> Moved:
+    def move(self, changes: Sequence[Change], expected_version: str, record_id: str, person: str = "") -> Moved:
         """Make all changes or none, as every drawer does; what was held for the job is no longer.
 
         Raises DrawerChangedError, InputError.
         """
-        given = self.asking.given(f"record-{record_id}")
+        given = self.asking.given(f"record-{record_id}", who=person)
         with self._writing() as within:
             if is_known(within, given.request):
                 return Moved(version_of(within, self.number), ())

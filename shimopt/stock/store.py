@@ -50,8 +50,8 @@ class Transaction(Protocol):
     def script(self, sql: str) -> None:
         """Do several statements that have no values."""
 
-    def lock_lots(self, lots: Iterable[int]) -> None:
-        """Keep others from changing these lots, in one fixed order."""
+    def lock_lots(self, lots: Iterable[int]) -> dict[int, tuple[int, int]]:
+        """Keep others from changing these lots, in one fixed order; how many of each are on hand and promised."""
 
     def lock_ledger(self) -> None:
         """Keep others from appending to the ledger."""

@@ -71,6 +71,7 @@ def _marked(order: Order, line: int) -> str:
 HOLE = "not covered: stop"
 CONTRADICTS = "stop: not what the trial showed; plan again from this reading"
 AGAIN = "stop: read again; if it stays so, plan again"
+NO_BLADE = "stop: it may be tight; plan again from this reading"
 _MOVED = "something moved, stop and measure again, then plan again"
 
 
@@ -230,7 +231,9 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     if lines := order.contested.get(number):
         names = listed([order_part(order, i) for i in lines])
         yield f"not enough {names} for every gap that could use it: this card keeps to what is set aside for it"
-    used = sorted(order.cards[number].most_of)
+    place = order.demands[number].place
+    # what stays in is fetched from nowhere
+    used = sorted({i for stack in order.cards[number].stacks for i in turnover(place.installed, stack)[0]})
     # what came out for the reading is counted as on hand, and lies on the bench
     bench = Counter(i for job in order.jobs for place in job.places for i in place.came_out)
     at = {i: shown(order.stock[i].part.at) for i in used if order.stock[i].on_hand > bench[i]}
@@ -273,7 +276,9 @@ def _holds(order: Order, number: int, line: int) -> bool:
 
 def _stop(row: BladeRow, doubted: bool) -> str:
     """Why a row fits nothing; `doubted`: whether today's reading was not taken as in service."""
-    return (CONTRADICTS if doubted else AGAIN) if row.contradicts else HOLE
+    if row.contradicts:
+        return CONTRADICTS if doubted else AGAIN
+    return HOLE if row.go else NO_BLADE
 
 
 def _blades(first: BladeRow, last: BladeRow, say: Speaker) -> str:

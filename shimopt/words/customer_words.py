@@ -138,6 +138,8 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             return f"{listed(reason.names)} cannot all be right at once with the shims {say.had}."
         case shared.WindowsFight() | shared.NoStacksForAll():
             return f"Nothing {say.had} brings {listed(reason.names)} inside."
+        case gap.AllElsewhere():
+            return f"Every shim that suits is in {listed(reason.names, 4)} and stays there.{nothing}"
         case gap.NotThickEnough():
             return f"Even the thickest stack {say.had}, {length(reason.thickest)}, is too thin.{nothing}"
         case gap.TooLooseWithThinnest():
@@ -168,5 +170,5 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             kept = "" if isinstance(reason, shared.SplitByName) else "; as little was changed as can be"
             return f"Nothing says how {listed(reason.names)} share the thickness{kept}."
         case gap.BeyondParts():
-            return "No shim made is that thick: the measurement is probably wrong and has to be repeated."
+            return "No part known here is that thick: the measurement has to be checked before anything is bought."
     return way_out_told(reason, lambda low, high: both_units(low, high, say), say)

@@ -78,7 +78,9 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
 
 def _compared(fact: stated.ReadingFarOff, say: Speaker) -> str:
     usual = say(fact.usual)
-    return f"its neighbours (about {usual})" if fact.against == "neighbours" else f"its window ({usual})"
+    if fact.against == "neighbours":
+        return f"its neighbours (about {usual})"
+    return f"its window{' with what must be in' if fact.against == 'window and pieces' else ''} ({usual})"
 
 
 def suspect_said(fact: stated.ReadingSuspect | stated.ReadingFarOff, say: Speaker) -> str:
@@ -86,7 +88,7 @@ def suspect_said(fact: stated.ReadingSuspect | stated.ReadingFarOff, say: Speake
     if not isinstance(fact, stated.ReadingSuspect):
         return f"reads {say(fact.reading)}, far from {_compared(fact, say)}."
     ratio = Fraction(fact.reading) / fact.usual
-    times = f"{float(ratio):.0f} times" if ratio > 1 else f"a {float(1 / ratio):.0f}th of"
+    times = f"{float(ratio):.0f} times" if ratio > 1 else f"1/{float(1 / ratio):.0f} of"
     start = f"reads {say(fact.reading)}, {times} {_compared(fact, say)}"
     if fact.how in _SLIPS:
         return f"{start}: a decimal point may have slipped; was {say(fact.meant)} meant?"

@@ -32,6 +32,10 @@ __all__ = [
 ]
 
 
+# nobody makes a piece to so little, and no micrometer of a shop tells it [nm] (common practice, no source)
+_LEAST_ROOM = 10_000
+
+
 def unanswered_words(order: Order, left: Unanswered) -> str:
     """Why a gap has no card, and what to do instead."""
     job, name = order.jobs[left.job], named(order, left.job, left.gap.name)
@@ -261,7 +265,10 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
     ways_out = list(finer)
     if demand.moves[0] != demand.moves[1]:
         ways_out.append("trial readings further apart: how far a shim moves it is not well known")
-    if hole.between is not None:
+    narrow = hole.between is not None and hole.between[1] - hole.between[0] < _LEAST_ROOM
+    if narrow:
+        ways_out = finer or ["a finer final reading: as it is read, next to no thickness is sure"]
+    elif hole.between is not None:
         size = say.bracket(*hole.between)
         middles = [i for i in demand.usable if hole.between[0] <= order.stock[i].part.thickness.best <= hole.between[1]]
         alone = demand.place.fewest_pieces < 2
@@ -270,6 +277,6 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
         ways_out.append("a piece of " + size if alone else stack_wanted(demand.place.fewest_pieces, size))
         if hole.grind is not None:
             ways_out.append(made_thinner_words(order_part(order, hole.grind), size))
-    if hole.between is not None or demand.moves[0] == demand.moves[1]:
+    if not narrow and (hole.between is not None or demand.moves[0] == demand.moves[1]):
         ways_out.append("ordering after the final reading, made to measure, if it falls there")
     return f"{start} Nothing on offer serves there. What would close it: {'; '.join(ways_out)}."

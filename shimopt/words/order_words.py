@@ -107,6 +107,9 @@ def _answer(order: Order) -> str:
     if not order.answered:
         if all(left.why == "tight" for left in order.unanswered):
             return "No order can be made: what reads as nothing may be tight already."
+        if len(order.unanswered) == 1:
+            name = named(order, order.unanswered[0].job, order.unanswered[0].gap.name)
+            return f"No order can be made for {name}: see below. Read it, then plan again: shimopt plan JOB --buy"
         return "No order can be made: these gaps share shims. Read them all, then plan again: shimopt plan JOB --buy"
     without = f" {_without_card(order)}" if order.unanswered else ""
     open_ = {hole.gap for hole in order.holes}
@@ -134,7 +137,10 @@ def _answer(order: Order) -> str:
             return f"The drawer alone does not serve {unsure} at every reading." + without
         limited = order.spend is not None or order.within_days is not None
         which = "no purchase within what is allowed" if limited else "no purchase"
-        return f"Nothing to order: {which} helps further, and {unsure} {be} not served at every reading." + without
+        words = f"Nothing to order: {which} helps further, and {unsure} {be} not served at every reading."
+        if any(hole.cause in ("sizes", "gauge") for hole in order.holes):
+            words += " What may bring it inside by its best estimate: shimopt plan JOB --buy."
+        return words + without
     pieces = plural(sum(line.pieces for line in order.lines), "piece")
     suppliers = len({line.supplier for line in order.lines})
     start = f"Order {pieces} from {plural(suppliers, 'supplier')}"
@@ -275,7 +281,7 @@ def next_words(order: Order) -> list[str]:
             "When the parcel is there, count it and measure every piece with caliper and micrometer; whether it is "
             "right and enough: shimopt order JOB --came FILE"
         )
-    if order.market.buys and any(hole.cause in ("sizes", "gauge") for hole in order.holes):
+    if order.lines and order.market.buys and any(hole.cause in ("sizes", "gauge") for hole in order.holes):
         steps.append("Where no order is sure, shimopt plan JOB --buy may bring it inside by its best estimate.")
     if order.holes and not _card_moves_anything(order):
         steps.append("No row of a card fits anything: see above what would close what is not covered.")

@@ -7,10 +7,15 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.job import Gap, Window
 from shimopt.lengths import Bracket, as_decimal
+from shimopt.probability import half_width
 from shimopt.readings import Reading, Term
+from shimopt.readings.reading import LIKELY_SHARE
 from shimopt.reasons import Reason
 from shimopt.reasons import shared_reasons as shared
 from shimopt.words.speaker import Speaker, listed
+
+# what a star behind a figure means
+LIKELY_NOTE = "* so much 19 times in 20 (95 %); what goes in or comes out counts at its worst"
 
 _LONG = 5_000_000  # from 5 mm on the other system speaks of inches, not of thousandths
 _HOW = {
@@ -159,9 +164,12 @@ def reading_words(gap: Gap, say: Speaker) -> list[str]:
         lines = [f"{name}: {found}, {reading.basis}"]
     else:
         best = say.clearance(reading.bracket.best, reading.bracket.best)
+        # a spread has no hard bound: where its 95 % interval stands for one, that is told
+        by_interval = any(term.code == "repeats" and _is_interval(term) for term in reading.terms)
+        repeat = " with the repeat at 95 %" if by_interval else ""
         lines = [
             f"{name}: {best}; 95 %: {_clearance(reading.likely, say)}; worst case: "
-            f"{_clearance(reading.worst, say)}; the plan takes {reading.basis}"
+            f"{_clearance(reading.worst, say)}{repeat}; the plan takes {reading.basis}"
         ]
     return [*lines, *(f"  {term_words(term, say)}" for term in reading.terms)]
 
@@ -190,7 +198,9 @@ def term_words(term: Term, say: Speaker) -> str:
             way = "less" if term.amount <= 0 else "more"
             return f"lever at {term.name}°: × cos {term.name}° = {_number(term.count)}, {amount} {way}"
         case "repeats":
-            return f"how well the pulls repeat: at worst {off}"
+            return (
+                f"how well the pulls repeat: {off}, {'19 times in 20' if _is_interval(term) else 'the farthest pull'}"
+            )
         case "repeatability":
             return f"how well it repeats: {off} (assumed, under three pulls)"
         case "resolution":
@@ -207,6 +217,11 @@ def term_words(term: Term, say: Speaker) -> str:
         case "shift":
             return f"shift between trial and final assembly: {off}"
     raise KeyError(term.code)
+
+
+def _is_interval(term: Term) -> bool:
+    """Whether the spread of pulls is given by its 95 % interval, which is wider than the farthest pull."""
+    return term.half == half_width(term.errors, LIKELY_SHARE)
 
 
 def _number(value: Fraction | None) -> str:

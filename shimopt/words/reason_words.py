@@ -178,6 +178,11 @@ def _outside(reason: Reason, say: Speaker) -> str:
             return f"{say(reason.off)} {loose_or_tight(reason.side)}, and no part {say.had} suits its seat."
         case of_gap.NothingOnHand():
             return f"{say(reason.off)} {loose_or_tight(reason.side)}, and there is nothing to fit."
+        case of_gap.AllElsewhere():
+            return (
+                f"{say(reason.off)} {loose_or_tight(reason.side)}, and all that suits is in {listed(reason.names, 4)} "
+                "and stays there."
+            )
         case of_gap.NotThickEnough():
             return (
                 f"needs {say(reason.least)} of shim; the thickest stack {say.had} "

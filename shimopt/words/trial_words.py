@@ -9,7 +9,7 @@ from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
 from shimopt.reasons.about_trial import little_to_spare
 from shimopt.seats import Finding
-from shimopt.seats.finding import Fact, Length
+from shimopt.seats.finding import Fact
 from shimopt.words.speaker import Speaker, listed
 
 _TOO_THICK = (stated.PackWasTooThick, stated.PacksWereTooThick)
@@ -18,6 +18,8 @@ _STATE = {
     "gasket": "gasket: {}",
     "crushed gasket": "gasket: {}, although the sum counts a crushed one",
     "hardware": "{} hardware",
+    "surfaces": "surfaces: {}",
+    "temperature": "temperature: {}, where a window is meant cold",
 }
 
 
@@ -27,7 +29,7 @@ def trial_words(fact: Fact, say: Speaker) -> str:
         case stated.PackWasTooThick():
             return (
                 f"{say.row(fact.pack)} ({say(fact.thickness)}) came out of {shown(fact.place)}, and the gap reads "
-                f"{_at_most(fact.reading, say)} without it: that cannot have been in. The reading, the pack or the "
+                f"{say(fact.reading)} at most without it: that cannot have been in. The reading, the pack or the "
                 "assembly is wrong: look there first"
             )
         case stated.PacksWereTooThick():
@@ -36,7 +38,7 @@ def trial_words(fact: Fact, say: Speaker) -> str:
             packs += [f"{say.row(pack)} out of {shown(place)}" for place, pack in others]
             return (
                 f"{listed(packs)}: together they close the gap by {say(fact.closed)}, and it reads "
-                f"{_at_most(fact.reading, say)} without them, so they cannot all have been in. The reading, a pack or "
+                f"{say(fact.reading)} at most without them, so they cannot all have been in. The reading, a pack or "
                 "the assembly is wrong: look there first"
             )
         case stated.CameOutAtHand():
@@ -64,11 +66,6 @@ def trial_words(fact: Fact, say: Speaker) -> str:
                 f"{then}, {'inside too' if fact.inside else 'not inside'}"
             )
     return ""
-
-
-def _at_most(reading: Length, say: Speaker) -> str:
-    """The most that a gap can be; of a preload that is the least."""
-    return f"{say(reading)} at most" if reading >= 0 else f"preload {say(-reading)} at least"
 
 
 def _states(state: Sequence[tuple[str, str]]) -> str:

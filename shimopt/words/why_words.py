@@ -188,6 +188,8 @@ def rival_note(account: Account, was_in: Stack) -> str:
 
 
 def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:
+    if gap.may_be_tight:
+        return "unknown"
     if gap.reading.opens and not rival.stack and rival.after.high <= 0:
         return "needs shims"
     if rival.verdict != "outside":
@@ -198,7 +200,7 @@ def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:
 
 def _compared(account: Account, decision: Decision, say: Speaker) -> list[tuple[str, list[str]]]:
     said: list[tuple[str, list[str]]] = []
-    if decision.outcome.gaps[account.gap.name].verdict == "outside":
+    if decision.outcome.gaps[account.gap.name].verdict == "outside" or account.gap.may_be_tight:
         return said
     for about, rival in (("Not thinner", account.thinner), ("Not thicker", account.thicker)):
         if rival is not None:
