@@ -16,6 +16,7 @@ from shimopt.job import load_job
 from shimopt.stock import ledger
 from shimopt.stock.address import _store, stock_beside
 from shimopt.stock.ledger import wrong_in
+from shimopt.stock.promises import released
 from shimopt.stock.store import Store
 from tests.command import Run
 from tests.postgres_server import new_database
@@ -204,6 +205,24 @@ def test_a_request_sent_twice_books_once(run: Run) -> None:
     for _ in range(2):
         assert run("stock", "scrap", "S-10=1", "--request", "bench-2-17")[0] == 0
     assert counts()["S-10"] == (3, 0, 0)
+
+
+def test_no_id_that_somebody_gives_is_one_that_is_made_inside(run: Run, filled: Path) -> None:
+    """A hold that ends, and one that a stocktake breaks, are booked whatever ids people gave before."""
+    run("hold", "mill", "--until", "2099-12-04")
+    for number in range(1, 4):
+        assert run("stock", "scrap", "S-20=1", "--request", f"released-{number}")[0] == 0
+    run("stock", "ordered", "S-20=1", "--request", "REQ-1")
+    with the_stock().writing() as within:
+        assert released(within, "2099-12-05", "", "") == 1
+    assert run("stock", "show")[0] == 0
+    run("hold", "mill", "--until", "2099-12-04")
+    (filled / "counted.csv").write_text("part,on_hand\nS-10,0\n", encoding="utf-8")
+    code, _, err = run("stock", "count", "counted.csv", "--yes", "--request", "REQ")
+    assert (code, err) == (1, "")
+    code, _, err = run("stock", "scrap", "=S-40=1", "--request", "record-2026-1")
+    assert (code, "ids that begin with record- are those of records" in err) == (2, True)
+    assert counts() == {"S-20": (0, 0, 1), "S-30": (1, 0, 0), "=S-40": (2, 0, 0)}
 
 
 def test_a_part_of_a_catalogue_may_be_ordered_before_it_was_ever_there(run: Run, filled: Path) -> None:

@@ -45,6 +45,53 @@ def test_a_server_that_is_not_there_is_told_without_the_password(
     assert "Traceback" not in err
 
 
+@pytest.mark.parametrize(
+    "address",
+    [
+        f"postgresql:/shop:{SECRET}@host/db",
+        f"postgres:shop:{SECRET}@host/db",
+        f"PostgreSQL//shop:{SECRET}@host/db",
+        f"host=h user=shop password={SECRET} dbname=stock",
+        f"./stock password={SECRET}",
+        f"http:\\u:{SECRET}@h",
+        f"shop:{SECRET}@host/db",
+        f"//shop:{SECRET}@host/db",
+        f"{SECRET}@host/db",
+        f"{SECRET}://host/db",
+        f"postgresql://shop:12/{SECRET}@host/db",
+        f"postgresql://shop:99#{SECRET}@h",
+        f"postgresql://shop:99?{SECRET}@h",
+        f"postgresql://shop:99@{SECRET}@h",
+    ],
+)
+def test_what_is_no_whole_address_is_refused_and_no_file_and_nothing_of_it_is_told(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, address: str
+) -> None:
+    """One slash, the form with =, a password with / # ? @ in it: as people type them."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("SHIMOPT_STOCK", address)
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand\nS-10,0.1,1\n", encoding="utf-8")
+    for command in (["show"], ["take-in", "drawer.csv", "--yes"]):
+        code, out, err = run("stock", *command)
+        assert code == 2
+        assert "postgresql://USER@HOST/DATABASE" in " ".join(err.split())
+        assert not any(part in out + err for part in (SECRET, "shop:12", "shop:99"))
+    assert [path.name for path in tmp_path.iterdir()] == ["drawer.csv"]
+
+
+@pytest.mark.parametrize(
+    ("address", "told"),
+    [
+        (f"postgresql://shop:{SECRET}@h:5432/stock?sslmode=require", "postgresql://shop@h:5432/stock"),
+        ("postgresql:///stock?host=/run/here", "postgresql:///stock"),
+        ("postgresql://h1:1,h2:2/stock", "postgresql://h1:1,h2:2/stock"),
+        (f"postgres://shop:{SECRET}@[::1]:5/stock", "postgres://shop@[::1]:5/stock"),
+    ],
+)
+def test_a_whole_address_is_told_without_its_password(address: str, told: str) -> None:
+    assert postgres_store._without_password(address) == told
+
+
 def test_a_database_that_is_not_there_and_one_without_a_stock_are_told() -> None:
     address = new_database()
     with pytest.raises(InputError, match="there is no stock here yet"):

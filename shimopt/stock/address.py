@@ -3,25 +3,37 @@
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 
 from shimopt.errors import InputError
+from shimopt.stock.bookings import not_allowed
 from shimopt.stock.ledger import now
 from shimopt.stock.meant import clock_is_behind
 from shimopt.stock.people import Asking, job_key, this_bench, this_person
 from shimopt.stock.promises import released, today
 from shimopt.stock.sqlite_store import SqliteStore
 from shimopt.stock.stock_drawer import StockDrawer
-from shimopt.stock.store import Store
+from shimopt.stock.store import BrokenRuleError, Store
 
 FILE = "stock.db"
 VARIABLE = "SHIMOPT_STOCK"
+# what somebody who means a server may have written: never a file, whose name is printed, and with it a password
+_ADDRESS = re.compile(
+    r"""[a-z][a-z0-9+.-]+:      # a kind, such as postgresql: (one letter is a drive)
+    | postgres
+    | \w+\s*=                  # host=... user=...
+    | .*(password|passwd)\s*= | .*://
+    | ([a-z]:[/\\].*|(?![a-z]:[/\\]).*):.*@    # user:password@
+    | (?![a-z]:)[^/\\.~][^/\\]*@    # user@host; a folder on the way to a file may be called so""",
+    re.IGNORECASE | re.VERBOSE | re.DOTALL,
+)
 
 
 def stock_beside(folder: Path) -> Path | str:
     """Where the stock of jobs in this folder is: as SHIMOPT_STOCK says, else the stock.db here or one folder up."""
     if said := os.environ.get(VARIABLE, "").strip():
-        return said if "://" in said else Path(said)
+        return said if _ADDRESS.match(said) else Path(said)
     here, up = folder / FILE, Path(os.path.realpath(folder)).parent / FILE
     return up if up.exists() and not here.exists() else here
 
@@ -35,8 +47,11 @@ def opened_stock(at: Path | str, *, create: bool = False) -> Store:
     if last and now() < last[0][0]:
         clock_is_behind(last[0][0])
     if over:
-        with store.writing() as within:
-            released(within, today(), this_person(), this_bench())
+        try:
+            with store.writing() as within:
+                released(within, today(), this_person(), this_bench())
+        except BrokenRuleError as error:
+            raise not_allowed(store, error) from None
     return store
 
 
@@ -50,7 +65,8 @@ def _store(at: Path | str, *, create: bool) -> Store:
         return PostgresStore(at, create=create)
     # no more of it than its kind: the rest may hold a password
     rule, remedy = "this kind of database is not known", "name a file, or postgresql://USER@HOST/DATABASE"
-    raise InputError.at("", rule, remedy, where=VARIABLE, value=at.partition("://")[0])
+    kind = re.match(r"[a-z]{2,12}(?=://)", at)
+    raise InputError.at("", rule, remedy, where=VARIABLE, value=kind.group() if kind else "")
 
 
 def drawer_for_job(drawer: str, folder: Path, file: Path | None, title: str) -> StockDrawer:

@@ -9,7 +9,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
 
+from shimopt.errors import InputError
 from shimopt.stock.ledger import Given
+
+# how the ids of records begin: no other booking's id does
+RECORD = "record-"
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +24,10 @@ class Asking:
     title: str = ""
 
     def given(self, request: str = "", *, why: str = "", who: str = "") -> Given:
-        """What this job is asked for now, under a new id where none is given."""
+        """What this job is asked for now, under a new id where none is given. Raises InputError."""
+        if request.startswith(RECORD):
+            rule = f"ids that begin with {RECORD} are those of records"
+            raise InputError.at("", rule, "give another id", where="--request", value=request)
         request = request or uuid4().hex
         return Given(request, who or this_person(), this_bench(), why=why, job=self.job, title=self.title)
 

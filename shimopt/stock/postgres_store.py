@@ -9,7 +9,6 @@ from functools import lru_cache
 from pathlib import Path
 from threading import RLock
 from typing import TYPE_CHECKING, Any
-from urllib.parse import urlsplit
 from weakref import finalize
 
 from shimopt.stock.dump import saved_text
@@ -26,6 +25,11 @@ _LONGEST_WAIT_MS = 20_000
 # "SHIM": who appends to the ledger, or upgrades, holds this lock of the whole database
 _LOCK = 0x5348494D
 _SCHEMA = "shimopt"
+_HOST = r"(?:\[[0-9a-fA-F:.%]+\]|[^\s:@/?#\[\],]*)(?::\d*)?"
+_ADDRESS = re.compile(
+    r"(?P<kind>postgres(?:ql)?://)(?:(?P<user>[^\s:@/?#]*)(?::[^\s@/?#]*)?@)?"
+    rf"(?P<place>{_HOST}(?:,{_HOST})*(?:/[^\s@?#]*)?)(?:\?[^\s@#]*)?"
+)
 
 
 class PostgresStore:
@@ -186,15 +190,14 @@ def _library(name: str) -> Any:
 
 
 def _without_password(address: str) -> str:
-    """`postgresql://shop@host/stock`: what may be shown to anybody."""
-    try:
-        parts = urlsplit(address)
-        user = f"{parts.username}@" if parts.username else ""
-        port = f":{parts.port}" if parts.port else ""
-        return f"{parts.scheme}://{user}{parts.hostname or ''}{port}{parts.path}"
-    except ValueError:
+    """`postgresql://shop@host/stock`: what may be shown to anybody. Raises StockError where it is not written so."""
+    if (said := _ADDRESS.fullmatch(address)) is None:
         # what is written wrongly may have its password anywhere
-        return f"{address.partition('://')[0]}://..."
+        rule = "this is no whole address of a database"
+        remedy = "write it like postgresql://USER@HOST/DATABASE; in a password / is %2F, @ is %40, # is %23, ? is %3F"
+        raise StockError("postgresql://...", rule, remedy)
+    user = f"{said['user']}@" if said["user"] else ""
+    return f"{said['kind']}{user}{said['place']}"
 
 
 def _in_words(name: str, error: Any, psycopg: Any) -> StockError:

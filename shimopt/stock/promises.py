@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from typing import NamedTuple
+from uuid import uuid4
 
 from shimopt.parts.drawer import Held
 from shimopt.stock.ledger import Entry, Given, append
@@ -95,7 +96,8 @@ def released(within: Transaction, today: str, who: str, bench: str) -> int:
     for number, lot, pieces, drawer, job, title, until in over:
         # another command may have done it, or fitted the pieces, before these lots were locked
         if within.run("UPDATE promise SET state = 'released' WHERE id = ? AND state = 'held'", number):
-            given = Given(f"released-{number}", who, bench, why=f"held until {until}", job=job, title=title)
+            # an id that nobody can have given before
+            given = Given(uuid4().hex, who, bench, why=f"held until {until}", job=job, title=title)
             append(within, [Entry("released", drawer, lot, held=-pieces)], given)
     return len(over)
 

@@ -21,7 +21,7 @@ from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import Part, StockLine
 from shimopt.stock.ledger import Entry, Given, append, is_known, version_of
 from shimopt.stock.lots import Lot, add_lot, drawer_number, lots_of
-from shimopt.stock.people import Asking
+from shimopt.stock.people import RECORD, Asking
 from shimopt.stock.promises import ended, held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 
@@ -88,7 +88,7 @@ class StockDrawer:
 
         Raises DrawerChangedError, InputError.
         """
-        given = self.asking.given(f"record-{record_id}", who=person)
+        given = replace(self.asking.given(who=person), request=f"{RECORD}{record_id}")
         with self._writing() as within:
             if is_known(within, given.request):
                 return Moved(version_of(within, self.number), ())

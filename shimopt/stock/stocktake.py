@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from uuid import uuid4
 
 from shimopt.errors import InputError, Problem, did_you_mean
 from shimopt.parts.drawer import Held
@@ -135,8 +136,7 @@ def _let_go(within: Transaction, drawer: int, lot: Lot, short: int, given: Given
         told.append(Held(lot.part, pieces, title, until, who, bench))
         if not dry:
             within.run("UPDATE promise SET state = 'released' WHERE id = ?", number)
-            lost = replace(
-                given, request=f"{given.request}-{number}", why="not there when counted", job=job, title=title
-            )
+            # an id that nobody can have given before
+            lost = replace(given, request=uuid4().hex, why="not there when counted", job=job, title=title)
             append(within, [Entry("released", drawer, lot.id, held=-pieces)], lost)
     return told
