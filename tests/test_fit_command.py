@@ -232,7 +232,8 @@ def test_of_a_large_drawer_people_read_what_suits_and_each_reason_once(tmp_path:
     assert code == 1
     assert "200 parts: 100 suit, 30 with a caution, 70 with a stop." in out
     assert out.count(" suits.") == 40
-    assert "✓ R-050 (0.15 mm) suits." in out or "✓ R-050 (5.91 thou) suits." in out
+    # 0.15 / 0.0254, for the job is in thou
+    assert "✓ R-050 (5.91 thou) suits." in out
     assert "60 more suit." in out
     kinds = ("? 30 parts caution, such as R-150", "✗ 50 parts stop, such as R-000", "✗ 20 parts stop, such as R-180")
     assert [out.count(kind) for kind in kinds] == [1, 1, 1]

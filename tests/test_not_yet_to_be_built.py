@@ -211,7 +211,9 @@ def test_backlash_is_read_again_once_the_preload_is_set() -> None:
     plan = decide(load_job(Path(__file__).parents[1] / "demo_data" / "slipway-winch"))
     # its bearings still had 0.065 to 0.075 mm of play when the backlash was read, and 0.01 to 0.07 of preload is wanted
     assert {finding.place for finding in plan.findings if finding.code == "read_with_play"} == {"backlash"}
-    assert "Set preload first, read backlash again then, and plan again from both." in steps(plan)
+    assert "With preload set, read backlash again and plan again: only then divide the packs." in steps(plan)
+    for said in (first_line(plan), letter(plan), sheet(plan)):
+        assert "backlash has to be read again once preload is set" in said
 
 
 def test_a_gauge_good_for_two_reasons_is_not_told_by_one(tmp_path: Path, run: Run) -> None:

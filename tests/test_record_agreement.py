@@ -117,6 +117,46 @@ def test_a_piece_is_suspected_only_where_it_explains_the_reading(
     assert code in out
 
 
+# two packs that hold one float, or lie under one cover
+FLOAT = """
+title = "Two packs, one float"
+unit = "mm"
+drawer = "drawer.csv"
+window = {{ min = 0.15, max = 0.25, source = "sheet" }}
+[[place]]
+name = "left"
+[[place]]
+name = "right"
+[[gap]]
+name = "float"
+value = "{} mm ± 0.01 mm"
+effects = {{ left = {}, right = {} }}
+"""
+BURR = "look for a burr, dirt, a wrong shim, or a seat that is not home"
+CLAMP = "look for a wrong shim, and whether it is clamped and the seat home as in the trial"
+
+
+@pytest.mark.parametrize(
+    ("read", "effect", "after", "off", "look"),
+    [
+        # 0.70 less two of 0.25 is 0.20: looser as if a pack were thinner, tighter as if dirt lay under one
+        ("0.70", -1, "0.30", "looser", CLAMP),
+        ("0.70", -1, "0.10", "tighter", BURR),
+        # under a cover -0.30 and two of 0.25 are 0.20, and dirt lifts the cover
+        ("-0.30", 1, "0.30", "looser", BURR),
+        ("-0.30", 1, "0.10", "tighter", CLAMP),
+    ],
+)
+def test_of_two_packs_it_is_told_whether_they_seem_thicker_or_thinner(
+    run_unfolded: Run, tmp_path: Path, read: str, effect: int, after: str, off: str, look: str
+) -> None:
+    folder = job(tmp_path / "float", FLOAT.format(read, effect, effect), "part,thickness_mm,on_hand\nS-25,0.25,2\n")
+    out = run_unfolded("record", folder, "--after", f"float={after} mm ± 0.01 mm", *WHO)[1]
+    assert re.search(r"predicted (play )?0\.19 to 0\.21 mm", out)
+    # ±0.01 evenly in each: their sum is within 0.02 x (1 - sqrt(0.05)) = 0.0155 19 times in 20
+    assert f"0.10 mm {off} than predicted (0.0155 mm is plausible): {look}." in out
+
+
 def test_what_a_reading_says_of_a_question_left_open_is_told(run_unfolded: Run, tmp_path: Path) -> None:
     """By hand: 0.10 from left to right, half of 0.705 on each side: 0.35 - 0.0705 = 0.2795; in full it were 0.209."""
     folder = Path(shutil.copytree(DATA / "crown-wheel", tmp_path / "crown"))

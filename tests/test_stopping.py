@@ -1,7 +1,7 @@
 """Ctrl-C and the end of the time, on jobs that take far longer: real processes, real signals, nothing left behind.
 
 All times are those of an idle machine: where others compute beside the tests, limits and what they leave are longer by
-as much as everything else is.
+as much as everything else is, three times at most.
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ from tests.slow_jobs import write_order_of_sixty_sizes, write_ring, write_singly
 
 ROOT = Path(__file__).parents[1]
 Write = Callable[[Path], Path]
-# seconds of computing by which it is measured how much others take
-_PROBE = 0.1
+# seconds of computing by which it is measured how much others take, and how many times slower may be put down to them
+_PROBE, _MOST_SLOWER = 0.1, 3.0
 HARD: tuple[Write, ...] = (write_singly_measured, write_ring)
 
 
@@ -46,6 +46,36 @@ def _slower() -> float:
     return max(1.0, (time.monotonic() - begun) / computed)
 
 
+def _within(taken: float, most: float, slower: float) -> bool:
+    """Whether `taken` is at most `most` seconds of an idle machine; `slower` is how much slower it was at the start.
+
+    Where others take so much that a longer time may be theirs, that cannot be told, and the test is skipped.
+    """
+    slower = max(slower, _slower())
+    if taken / min(slower, _MOST_SLOWER) <= most:
+        return True
+    if slower > _MOST_SLOWER:
+        pytest.skip(f"others make it {slower:.1f} times slower here: {taken:.1f} s cannot be held against {most:.1f} s")
+    return False
+
+
+@pytest.mark.parametrize(
+    ("slower", "taken", "held"),
+    [(1.0, 2.0, True), (1.0, 2.1, False), (3.0, 5.9, True), (3.0, 6.1, False), (10.0, 5.9, True)],
+)
+def test_a_busy_machine_is_given_three_times_as_long(
+    monkeypatch: pytest.MonkeyPatch, slower: float, taken: float, held: bool
+) -> None:
+    monkeypatch.setattr("tests.test_stopping._slower", lambda: slower)
+    assert _within(taken, 2.0, 1.0) is held
+
+
+def test_on_a_machine_far_busier_no_more_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("tests.test_stopping._slower", lambda: 10.0)
+    with pytest.raises(pytest.skip.Exception, match=r"10\.0 times slower"):
+        _within(6.1, 2.0, 1.0)
+
+
 @pytest.fixture(params=HARD, ids=lambda write: write.__name__.removeprefix("write_"))
 def hard_job(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
     write: Write = request.param
@@ -61,17 +91,17 @@ def test_a_time_limit_holds_and_the_best_so_far_is_given(hard_job: Path, limit: 
     begun = time.monotonic()
     process = _started("plan", hard_job, "--time-limit", str(given), "--json")
     out, err = process.communicate(timeout=120)
-    beyond = (time.monotonic() - begun - given) / max(slower, _slower())
+    beyond = time.monotonic() - begun - given
     plan = json.loads(out)
     assert process.returncode == (0 if plan["doable"] else 1)
     assert "Traceback" not in err
-    # the larger of 20 % and 2 s
-    assert beyond <= max(0.2 * limit, 2.0)
     # told honestly: who reads the levels sees that nothing is known to be best where that is so
     assert all(
         level["proven"] or level["bound"] is None or level["bound"] <= level["value"] for level in plan["levels"]
     )
     assert [place["name"] for place in plan["places"]]
+    # the larger of 20 % and 2 s
+    assert _within(beyond, max(0.2 * limit, 2.0), slower)
 
 
 def test_what_runs_in_the_background_deaf_to_ctrl_c_keeps_to_its_limit_too(tmp_path: Path) -> None:
@@ -87,8 +117,9 @@ def test_what_runs_in_the_background_deaf_to_ctrl_c_keeps_to_its_limit_too(tmp_p
         check=False,
         timeout=120,
     )
-    assert (time.monotonic() - begun - given) / max(slower, _slower()) <= 2.0
+    beyond = time.monotonic() - begun - given
     assert (done.returncode, b"Traceback" in done.stderr) == (1, False)
+    assert _within(beyond, 2.0, slower)
 
 
 @pytest.mark.parametrize("command", ["why", "letter", "sheet", "draw"])
@@ -101,10 +132,11 @@ def test_whoever_needs_a_plan_keeps_to_a_time_limit_and_gives_the_best_so_far(tm
     begun = time.monotonic()
     process = _started(command, job, *(["-o", str(out)] if ending else []), "--time-limit", str(given))
     shown, err = process.communicate(timeout=120)
-    assert (time.monotonic() - begun - given) / max(slower, _slower()) <= 2.0
+    beyond = time.monotonic() - begun - given
     assert process.returncode in (0, 1)
     assert "Traceback" not in err
     assert out.stat().st_size > 1000 if ending else "g1" in shown
+    assert _within(beyond, 2.0, slower)
 
 
 def test_an_order_keeps_to_its_time_and_gives_the_best_so_far(tmp_path: Path) -> None:
@@ -114,11 +146,11 @@ def test_an_order_keeps_to_its_time_and_gives_the_best_so_far(tmp_path: Path) ->
     begun = time.monotonic()
     process = _started("order", write_order_of_sixty_sizes(tmp_path), "--time-limit", str(given), "--json")
     out, err = process.communicate(timeout=120)
-    beyond = (time.monotonic() - begun - given) / max(slower, _slower())
+    beyond = time.monotonic() - begun - given
     order = json.loads(out)
     assert (process.returncode, "Traceback" in err) == (0 if order["whole"] else 1, False)
-    assert beyond <= 2.0
     assert not all(level["proven"] for level in order["levels"]), "this order is no longer slow: make it harder"
+    assert _within(beyond, 2.0, slower)
 
 
 def test_ctrl_c_gives_the_best_so_far_within_two_seconds_and_leaves_nothing(hard_job: Path) -> None:
@@ -130,11 +162,12 @@ def test_ctrl_c_gives_the_best_so_far_within_two_seconds_and_leaves_nothing(hard
     begun = time.monotonic()
     process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=60)
-    assert (time.monotonic() - begun) / max(slower, _slower()) <= 2.0
+    taken = time.monotonic() - begun
     assert process.returncode == 130
     assert "Traceback" not in err
     assert len(json.loads(out)["places"]) > 0
     assert sorted(os.listdir(hard_job)) == files
+    assert _within(taken, 2.0, slower)
 
 
 def test_a_second_ctrl_c_is_less_patient(tmp_path: Path) -> None:
@@ -148,7 +181,7 @@ def test_a_second_ctrl_c_is_less_patient(tmp_path: Path) -> None:
     process.communicate(timeout=60)
     taken = time.monotonic() - begun
     assert process.returncode == 130
-    assert taken / max(slower, _slower()) <= 1.0
+    assert _within(taken, 1.0, slower)
 
 
 @pytest.mark.parametrize("command", ["why", "letter", "sheet", "draw", "record", "order"])
@@ -168,11 +201,12 @@ def test_every_command_that_computes_ends_within_two_seconds_of_ctrl_c(tmp_path:
     begun = time.monotonic()
     process.send_signal(signal.SIGINT)
     _, err = process.communicate(timeout=60)
-    assert (time.monotonic() - begun) / max(slower, _slower()) <= 2.0
+    taken = time.monotonic() - begun
     assert ended_by_itself or process.returncode == 130
     assert "Traceback" not in err
     assert ended_by_itself or {file.name: file.read_bytes() for file in job.iterdir()} == before
     assert not [name for name in os.listdir(tmp_path) if name.startswith(".")]
+    assert _within(taken, 2.0, slower)
 
 
 def test_ctrl_c_while_it_is_still_loading_prints_nothing() -> None:
@@ -232,7 +266,7 @@ def test_from_python_the_same_limit_holds(hard_job: Path) -> None:
     command = [sys.executable, "-c", _FROM_PYTHON, hard_job, str(round(slower, 1))]
     done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120)
     assert done.returncode == 0, done.stderr
-    assert float(done.stderr) / max(slower, _slower()) <= 2.0
+    assert _within(float(done.stderr), 2.0, slower)
 
 
 def test_from_python_what_goes_wrong_within_a_limit_is_raised_where_it_was_asked_for(tmp_path: Path) -> None:
@@ -265,6 +299,8 @@ def test_ctrl_c_ends_what_reads_long_tables_too(tmp_path: Path, arguments: list[
         begun = time.monotonic()
         process.send_signal(signal.SIGINT)
         _, err = process.communicate(timeout=60)
-        assert (time.monotonic() - begun) / max(slower, _slower()) <= 2.0
+        taken = time.monotonic() - begun
         assert (process.returncode, err) == (130, "")
+        assert sorted(os.listdir(tmp_path)) == ["drawer.csv", "job.toml"]
+        assert _within(taken, 2.0, slower)
     assert sorted(os.listdir(tmp_path)) == ["drawer.csv", "job.toml"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -332,6 +333,12 @@ def test_a_crush_without_a_range_is_taken_to_vary(tmp_path: Path) -> None:
     told = said(planned(tmp_path, 'built_up = [{ name = "gasket", add = "0.80 mm ± 0.01 mm", crush = 20 }]'))
     assert "gasket, crushed by 20 %, 0.64 mm ±0.008 mm" in told
     assert "gasket is crushed as stated to ±5 per cent, ±0.0405 mm (common practice)" in told
+
+
+def test_what_is_taken_as_exact_is_listed_in_full(everything: Decision) -> None:
+    """Every reading and every size states its ±, or has the micrometer's; one lever, two materials of no stated ±."""
+    exact = "Taken as exact, for no tolerance is stated: the angle of the lever and the coefficients of expansion."
+    assert re.findall(r"Taken as exact[^.]*\.", said(everything)) == [exact]
 
 
 def test_the_sources_of_coefficients_are_named(everything: Decision) -> None:

@@ -51,7 +51,7 @@ class Compared:
     geometry alone, the least known figure here); "clamp_state" (several gaps are off by about as much, the same way);
     "not_as_marked" (unmeasured pieces could be so much off); "nothing_fitted" (no piece can be to blame);
     "nothing_done" (none came out either); "burr_or_seating" (as if the stack were thicker), "clamp_or_seating" (as if
-    it were thinner); of several stacks, tighter and looser.
+    it were thinner); of several stacks, tighter and looser, the other way round where all of them open the gap.
     `off` is found less predicted, by best estimates; `plausible` how far apart they lie at most 19 times in 20 [nm].
     """
 
@@ -123,7 +123,8 @@ def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> t
         return ("effect_computed", *computed)
     if len(gap.effects) != 1:
         # which of several stacks is to blame, one reading cannot tell
-        return ("burr_or_seating" if row.off < 0 else "clamp_or_seating"), "", ""
+        opens = all(effect > 0 for _, effect in gap.effects)
+        return ("burr_or_seating" if (row.off > 0) == opens else "clamp_or_seating"), "", ""
     place, effect = gap.effects[0]
     stack = stacks.get(place, ())
     # by how much thicker the stack would have to be than it was taken for

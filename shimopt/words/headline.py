@@ -17,7 +17,7 @@ from shimopt.words.found_words import as_read_now, find_out_first, found_first_w
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
 from shimopt.words.record_words import recorded_torques
-from shimopt.words.shortfall_words import rubbed, rubbed_words, too_few
+from shimopt.words.shortfall_words import read_again_then, rubbed, rubbed_words, too_few
 from shimopt.words.speaker import Speaker, begun, listed, plural, probably
 from shimopt.words.trial_words import trial_doubt
 
@@ -35,7 +35,11 @@ def headlines(decision: Decision, say: Speaker) -> list[str]:
     buts = [doubt] if doubt else []
     if again := suspects(decision):
         buts.append(f"measure {listed(again, 3)} again before anything is fitted.")
-    buts += [*too_few(decision, say), *(f"{one}." for one in rubbed_words(rubbed(decision), say))]
+    buts += [
+        *too_few(decision, say),
+        *read_again_then(decision),
+        *(f"{one}." for one in rubbed_words(rubbed(decision), say)),
+    ]
     buts += [*blind_buts(decision), *_asked(decision)]
     answer = as_read_now(decision, _answer(decision, say))
     said = (

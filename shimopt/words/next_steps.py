@@ -57,8 +57,6 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     if trial := not_as_in_service(decision):
         how_far = "it may move as its" if len(trial) == 1 else "each may move as its"
         steps.append(f"Read {listed(trial, 4)} again as in service, or state how far {how_far} `shift`.")
-    for gap, other in read_with_play(decision):
-        steps.append(f"Set {shown(other)} first, read {shown(gap)} again then, and plan again from both.")
     asked = [shown(finding.place) for finding in decision.findings if finding.code in _ASKED]
     steps += [f"Answer the question about {name} in the job before anything is fitted." for name in asked]
     unlikely = [r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful]
@@ -106,6 +104,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         fit = _work(decision)
         fit = f"Only then: {fit[:1].lower()}{fit[1:]}" if unsettled(decision) else fit
         steps.append(f"{fit} measure again in the final assembly. The machine maker's data come first.")
+    for gap, other in read_with_play(decision):
+        steps.append(f"With {shown(other)} set, read {shown(gap)} again and plan again: only then divide the packs.")
     return list(dict.fromkeys(steps))
 
 

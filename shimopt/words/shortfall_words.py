@@ -17,13 +17,20 @@ from shimopt.seats.part_facts import SlottedOnMovingFace, SoftOnMovingFace
 from shimopt.seats.stacked import with_hard_between
 from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker, listed
+from shimopt.words.trial_words import read_with_play
 
 _RUBBED = (SoftOnMovingFace, SlottedOnMovingFace)
 
 
 def short_of(decision: Decision, say: Speaker) -> list[str]:
     """All of it but what is rubbed; of places whose gaps come right, for the others say it themselves."""
-    return [*too_few(decision, say), *_uneven(decision, say)]
+    return [*too_few(decision, say), *_uneven(decision, say), *read_again_then(decision)]
+
+
+def read_again_then(decision: Decision) -> list[str]:
+    """What was read while another gap still had play that the same packs take away: `backlash has to be read again`."""
+    pairs = read_with_play(decision)
+    return [f"{shown(gap)} has to be read again once {shown(other)} is set." for gap, other in pairs]
 
 
 def too_few(decision: Decision, say: Speaker) -> list[str]:
