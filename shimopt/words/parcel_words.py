@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from shimopt.errors import shown
 from shimopt.ordering.result import Line, Order
 from shimopt.receiving import Held, Lost, Parcel
@@ -24,18 +22,13 @@ __all__ = [
 ]
 
 
+# what is not simply as ordered, in words
+_KINDS = {"stands in": "of the same size instead", "wrong": "wrong", "missing": "missing"}
+
+
 def parcel_headline(parcel: Parcel) -> str:
     """The answer in a sentence or two: is it all there, and is it enough."""
     return f"{_complete_words(parcel)} {_enough_words(parcel)}"
-
-
-# what came of a line, and what it is called
-_KINDS = {
-    "as ordered": "as ordered",
-    "stands in": "of the same size instead",
-    "wrong": "wrong",
-    "missing": "missing",
-}
 
 
 def _complete_words(parcel: Parcel) -> str:
@@ -43,17 +36,12 @@ def _complete_words(parcel: Parcel) -> str:
     total = sum(line.pieces for line in parcel.asked.lines)
     if not total:
         return "Nothing was to be ordered."
-    told = {kind: sum(found[kind] for found in lines) for kind in _KINDS}
+    told = {kind: sum(found[kind] for found in lines) for kind in ("as ordered", "stands in", "wrong", "missing")}
     if told["as ordered"] == total:
         return f"Complete: {'the piece' if total == 1 else f'all {total} pieces'} came as ordered."
     come = f"{told['as ordered']} of {plural(total, 'piece')} came as ordered"
-    rest = _counted({kind: count for kind, count in told.items() if kind != "as ordered"})
+    rest = [f"{count} {words}" for kind, words in _KINDS.items() if (count := told[kind])]
     return f"{'Complete' if parcel.complete else 'Not complete'}: {', '.join([come, *rest])}."
-
-
-def _counted(found: Mapping[str, int]) -> list[str]:
-    """How many came as what, in the order of `_KINDS`."""
-    return [f"{found[kind]} {said}" for kind, said in _KINDS.items() if found.get(kind)]
 
 
 def _enough_words(parcel: Parcel) -> str:
@@ -79,7 +67,8 @@ def asked_words(parcel: Parcel, number: int) -> str:
     start = f"{line.pieces} x {name}" + (f" from {supplier}" if supplier else "")
     if found["as ordered"] == line.pieces:
         return f"{start}: there"
-    return f"{start}: {', '.join(_counted(found))}"
+    words = {"as ordered": "as ordered", **_KINDS}
+    return f"{start}: {', '.join(f'{found[kind]} {said}' for kind, said in words.items() if found[kind])}"
 
 
 def held_words(parcel: Parcel, one: Held, say: Speaker) -> str:
