@@ -257,14 +257,20 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
 
 
 def _topped_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
-    """What a piece that fills a smallest order can serve here, beside the rows."""
+    """What a piece that fills a smallest order can serve here, beside the rows; and which rows count on it."""
+    fitted = set(order.cards[number].most_of)
     for more in order.top_up:
-        if band := more.serves.get(number):
-            said = f"more than is needed: {order_part(order, more.line.part)}, it fills the smallest order"
-            if band.stack not in order.cards[number].stacks:
-                read = readings_text(order, order.demands[number], band.start, band.end, say)
-                said += f"; where {read}, it serves too: {fit_text(order, number, band.stack)}"
-            yield said
+        band, name = more.serves.get(number), order_part(order, more.line.part)
+        if more.line.part in fitted and more.line.part not in {line.part for line in order.lines}:
+            yield f"{name} comes with what fills the smallest order (`--no-top-up` makes a card without it)"
+        elif band and band.stack in order.cards[number].stacks:
+            yield f"a spare of {name} comes with what fills the smallest order"
+        elif band:
+            read = readings_text(order, order.demands[number], band.start, band.end, say)
+            yield (
+                f"{name} comes with what fills the smallest order; where {read}, it serves too: "
+                f"{fit_text(order, number, band.stack)}"
+            )
 
 
 def _planned_words(fit: str, planned: Planned, *, bought: bool) -> str:

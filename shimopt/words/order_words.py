@@ -175,7 +175,7 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
     """What is to be told beside the numbers: about which gap, a code, and the words."""
     found = []
     open_ = {hole.gap for hole in order.holes}
-    bought = {line.part for line in order.lines}
+    bought = {line.part for line in order.asked}
     for number, (demand, card) in enumerate(zip(order.demands, order.cards, strict=True)):
         name, used = gap_text(order, number), set(card.most_of)
         if number not in open_ and all(band.stack == demand.place.installed for band in card.bands):
