@@ -12,6 +12,7 @@ from pathlib import Path
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import shimopt
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.ordering.order import make_order
@@ -272,3 +273,15 @@ def test_a_gap_that_no_shim_helps_is_seen_to_before_metal_comes_off(tmp_path: Pa
     rest = '[window]\nmin = 0.05\nmax = 0.15\nsource = "s"\n[[gap]]\nname = "w"\nvalue = "0.02 mm ± 0.01 mm"\n'
     words = ordered(run, job(tmp_path / "thin", "part,thickness_mm,on_hand\nS-20,0.20,1\n", rest, "mm"))[1]
     assert words.startswith("Nothing to order: no shim helps at w. Look at reading and seating first; where they are")
+
+
+def test_what_was_read_after_fitting_and_is_right_is_left(tmp_path: Path, run: Run) -> None:
+    """0.40 ± 0.01 less 0.30; then 0.06 goes and 0.09 does not: inside 0.05 to 0.15, and no other reading is to come."""
+    rest = '[window]\nmin = 0.05\nmax = 0.15\nsource = "s"\n[[gap]]\nname = "end"\nvalue = "0.40 mm ± 0.01 mm"\n'
+    folder = job(tmp_path / "read", "part,thickness_mm,on_hand\nS-30,0.30,1\n", rest, "mm")
+    shimopt.record(folder, {"end": "0.06 to 0.09 mm"}, person="M. Hale", instrument="blades", update_drawer=True)
+    code, words = ordered(run, folder)[:2]
+    assert code == 0
+    assert words.startswith("Nothing to order: what is in serves every gap")
+    assert "leave S-30 in" in words
+    assert "not covered" not in words.partition("Proof")[0]
