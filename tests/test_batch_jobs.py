@@ -20,7 +20,7 @@ from tests.faults.harness import Faults
 
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "demo_data"
-COLUMNS = ["job", "title", "gaps", "inside", "unproven", "outside", "pieces", "exit_code", "error"]
+COLUMNS = ["job", "title", "gaps", "inside", "unproven", "outside", "pieces", "exit_code", "error", "settle_first"]
 
 
 @pytest.fixture
@@ -131,3 +131,13 @@ def test_a_folder_that_cannot_be_looked_into_and_a_job_that_is_no_file_are_count
     assert {"folder", "gone", "private"} <= set(answers)
     assert [answers[name].exit_code for name in ("folder", "gone", "private")] == [2, 2, 2]
     assert all("job.toml" in answers[name].error for name in ("folder", "gone", "private"))
+
+
+def test_a_job_with_something_to_be_settled_first_is_not_called_done(batches: Batches, tmp_path: Path) -> None:
+    """Nothing says how far the packs move the wheel: by half it would stay outside."""
+    shutil.copytree(ROOT / "tests" / "data" / "crown-wheel", tmp_path / "jobs" / "crown")
+    shutil.copytree(DEMO / "swing-bridge", tmp_path / "jobs" / "bridge")
+    ended = batches.call("--jobs", tmp_path / "jobs", "-o", batches.out)
+    assert [row["settle_first"] for row in ended.rows] == ["", "yes"]
+    assert ended.out.startswith("1 of 2 jobs can be done; in 1 job something is to be settled first.")
+    assert "to be settled first: see plan" in " ".join(ended.out.split())

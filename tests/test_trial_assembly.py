@@ -104,6 +104,14 @@ STATE = '[[gap]]\nname = "end"\nfeeler = {{ go = 17, no_go = 18 }}\n{}[state]\n{
         'gasket = "none"',
         'gasket = "old one"',
         'hardware = "old"',
+        'clamped = "every second bolt at 20 Nm"',
+        'gasket = "to come"',
+        'gasket = "wanting"',
+        'surfaces = "with old sealant"',
+        'surfaces = "dirty"',
+        'temperature = "hot"',
+        'temperature = "60 degC"',
+        'temperature = "straight from the oven"',
     ],
 )
 def test_a_trial_in_another_state_than_service_is_a_caution(tmp_path: Path, state: str) -> None:
@@ -121,6 +129,10 @@ def test_a_trial_in_another_state_than_service_is_a_caution(tmp_path: Path, stat
         'clamped = "final"',
         'gasket = "paper, new, dry"',
         'hardware = "new"',
+        'surfaces = "clean and dry, old sealant scraped off"',
+        'temperature = "cold"',
+        'temperature = "20 degC"',
+        'temperature = "68 F, no longer warm"',
     ],
 )
 def test_a_trial_as_in_service_is_not(tmp_path: Path, state: str) -> None:

@@ -21,7 +21,8 @@ _JOB = "job.toml"
 class JobAnswer:
     """What a job came to: `job` is its folder below the one that was named, `exit_code` what `plan` would end with.
 
-    A job that is broken has no counts, and its first error.
+    A job that is broken has no counts, and its first error. `settle_first` is yes where something has to be settled, or
+    read again, before what the plan says can be done.
     """
 
     job: str
@@ -34,6 +35,7 @@ class JobAnswer:
     pieces: int | None = None
     exit_code: int = 0
     error: str = ""
+    settle_first: str = ""
 
 
 JOB_COLUMNS = tuple(field.name for field in fields(JobAnswer))
@@ -129,6 +131,7 @@ def plan_job(path: str, name: str, buy: bool) -> JobAnswer:
     """Plan one job; whatever goes wrong with it is part of the answer."""
     from shimopt.door import plan
     from shimopt.job import load_job
+    from shimopt.words.first_words import unsettled
 
     try:
         found = plan(load_job(path), buy)
@@ -149,6 +152,7 @@ def plan_job(path: str, name: str, buy: bool) -> JobAnswer:
         outside=outside,
         pieces=int(found.outcome.levels["pieces"]),
         exit_code=0 if found.outcome.doable else 1,
+        settle_first="yes" if unsettled(found.decision) else "",
     )
 
 

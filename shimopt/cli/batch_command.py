@@ -225,7 +225,7 @@ def _write_jobs(out: Path, rows: list[dict[str, object]], *, exact_names: bool) 
     import pyarrow as pa
     import pyarrow.parquet
 
-    texts = {"job", "title", "error"}
+    texts = {"job", "title", "error", "settle_first"}
     schema = pa.schema([(name, pa.string() if name in texts else pa.int64()) for name in JOB_COLUMNS])
     sink = pa.BufferOutputStream()
     pyarrow.parquet.write_table(pa.Table.from_pylist(rows, schema=schema), sink)

@@ -21,7 +21,7 @@ from shimopt.seats import Finding
 # how people write that nothing is there, or that it is not the part of service
 _NOT_THERE = re.compile(
     r"^\s*(none|no(?!\.?\s*\d)|nil|not|without|out|off|left)\b|\b(no|without|without an?|without the) gasket\b"
-    r"|\b(missing|removed|absent|omitted|left (off|out)|not (there|fitted|in)|old|used)\b",
+    r"|\b(missing|removed|absent|omitted|left (off|out)|not (there|fitted|in)|old|used|wanting|to (come|follow))\b",
     re.IGNORECASE,
 )
 _AS_IN_SERVICE = re.compile(
@@ -31,9 +31,18 @@ _AS_IN_SERVICE = re.compile(
 _NOT_YET = re.compile(
     r"\b(no|not|without|before|until|later|half|third|quarter|partly|minus|less|loose|nipped|snug|finger)\b"
     r"|\b(hand|finger)[\s-]*tight|\bfirst (stage|step|pass)\b|\bpre[\s-]?(torque|tight|load)"
-    r"|(m|lbf|lb|ft|in|kgf|%)\s+of\b",
+    r"|(m|lbf|lb|ft|in|kgf|%)\s+of\b|\b(every|each) (second|other|third)\b",
     re.IGNORECASE,
 )
+# what else of the state is not as in service, or as a window is meant, which is cold where nothing is said
+_OTHERWISE = {
+    "hardware": re.compile(r"^old$"),
+    "surfaces": re.compile(r"\b(dirty|unclean|not (clean|cleaned)|(with|still) old)\b", re.IGNORECASE),
+    "temperature": re.compile(
+        r"^(?!.*\b(not|no longer)\b).*\b(hot|warm|heated|oven)\b|(?<!\d)([4-9]\d|1\d\d)\s*(deg\s*|°\s*)?C\b",
+        re.IGNORECASE,
+    ),
+}
 _LITTLE = Fraction(1, 10)
 
 
@@ -161,8 +170,9 @@ def _not_as_in_service(gap: Gap) -> tuple[tuple[str, str], ...]:
     if _NOT_THERE.search(gasket):
         crushed = any(term.code == "gasket" for term in gap.reading.terms)
         found.append(("crushed gasket" if crushed else "gasket", gasket))
-    if told.get("hardware") == "old":
-        found.append(("hardware", "old"))
+    for key, other in _OTHERWISE.items():
+        if other.search(told.get(key, "")):
+            found.append((key, told[key]))
     return tuple(found)
 
 

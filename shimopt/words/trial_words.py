@@ -18,6 +18,8 @@ _STATE = {
     "gasket": "gasket: {}",
     "crushed gasket": "gasket: {}, although the sum counts a crushed one",
     "hardware": "{} hardware",
+    "surfaces": "surfaces: {}",
+    "temperature": "temperature: {}, where a window is meant cold",
 }
 
 

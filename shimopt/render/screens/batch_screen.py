@@ -63,24 +63,34 @@ _COUNTS = {"gaps": "gaps", "inside": "inside", "unproven": "probably inside", "o
 _ANSWERS = {0: "can be done", 1: "not all inside", 2: "input is wrong", 3: "a fault of ours"}
 
 
+def _answer(row: Mapping[str, Any]) -> str:
+    """What a job comes to; what has to be settled first can not be done today."""
+    if row["settle_first"]:
+        return "to be settled first: see plan" if row["exit_code"] == 0 else "not all inside; settle first: see plan"
+    return _ANSWERS[row["exit_code"]]
+
+
 def job_line(row: Mapping[str, Any]) -> str:
     """One job in a line."""
     if row["error"]:
         return f"{shown(row['job'])}: {_ANSWERS[row['exit_code']]}: {shown(row['error'])}"
     counts = f"{row['inside']} of {plural(row['gaps'], 'gap')} inside, {plural(row['pieces'], 'piece')}"
-    return f"{shown(row['job'])}: {_ANSWERS[row['exit_code']]}: {counts}"
+    return f"{shown(row['job'])}: {_answer(row)}: {counts}"
 
 
 def jobs_lines(rows: Sequence[Mapping[str, Any]], output: str | None, width: int) -> list[Line]:
     """How many can be done; the table; what is wrong with the jobs that are broken."""
-    done = sum(row["exit_code"] == 0 for row in rows)
+    done = sum(row["exit_code"] == 0 and not row["settle_first"] for row in rows)
+    first = sum(row["exit_code"] == 0 and bool(row["settle_first"]) for row in rows)
     broken = [row for row in rows if row["error"]]
     head = f"{done} of {plural(len(rows), 'job')} can be done"
-    head += f"; {plural(len(broken), 'job')} could not be planned." if broken else "."
+    head += f"; in {plural(first, 'job')} something is to be settled first" if first else ""
+    head += f"; {plural(len(broken), 'job')} could not be planned" if broken else ""
+    head += "."
     lines: list[Line] = bold(head, width)
     table: list[tuple[str, ...]] = [("job", *_COUNTS.values(), "answer")]
     table += [
-        (shown(row["job"]), *("" if row[key] is None else str(row[key]) for key in _COUNTS), _ANSWERS[row["exit_code"]])
+        (shown(row["job"]), *("" if row[key] is None else str(row[key]) for key in _COUNTS), _answer(row))
         for row in rows
     ]
     # a name is not folded while there is room
