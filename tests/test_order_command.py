@@ -262,7 +262,7 @@ def test_the_bench_sheet_ends_with_the_card_where_asked(tmp_path: Path, run: Run
     for file in (target, page):
         run("sheet", DEMO, "-o", file, "--card")
     text = " ".join(PdfReader(target).pages[-1].extract_text().split())
-    assert "Bench card: on the day, in place of step 4" in text
+    assert "Bench card: what goes in, by the final reading" in text
     assert "0.72 to 0.74" in text
     assert "fit PS50-0.3 + PS50-0.1" in page.read_text(encoding="utf-8")
 

@@ -210,3 +210,21 @@ def test_what_nobody_read_after_fitting_is_called_calculated(run_unfolded: Run, 
     rows = {told["name"]: told["row"] for told in letter_content(decide(load_job(folder)), "mm", "2026-05-04")["gaps"]}
     assert rows["right hub"][3:] == ["0.08 to 0.12 mm", "not measured"]
     assert rows["left hub"][3:] == ["0.08 to 0.12 mm", "0.09 to 0.11 mm"]
+
+
+def test_what_nothing_was_done_for_is_not_taken_apart_again(run_unfolded: Run, tmp_path: Path) -> None:
+    """Nothing in the drawer is thick enough for 0.40, nothing went in, and it reads 0.40 again."""
+    folder = job(tmp_path / "hub", HUB, "part,thickness_mm,on_hand\nS-02,0.02,0\n")
+    out = run_unfolded("record", folder, "--after", "hub=0.40 mm", *WHO)[1]
+    assert "they agree" in out
+    assert "It is OUTSIDE its window, as before." in out
+    assert "take it apart again" not in out
+
+
+def test_nothing_is_no_part(run: Run, tmp_path: Path) -> None:
+    folder = job(tmp_path / "hub", HUB, HUB_DRAWER)
+    fitted = ("--fitted", "hub=H5 measured 0.305 mm + nothing")
+    code, _, err = run("record", folder, *fitted, "--after", "hub=0.10 mm", *WHO)
+    assert code == 2
+    assert "nothing stands alone" in err
+    assert "row in the drawer" not in err

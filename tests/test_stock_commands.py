@@ -230,12 +230,28 @@ def test_a_stocktake_books_what_was_counted_and_names_the_jobs_that_lose_a_piece
         assert within.rows("SELECT kind, held, title FROM ledger WHERE held < 0") == [("released", -1, "Mill")]
 
 
+def test_tins_may_be_counted_by_name_alone(run: Run, filled: Path) -> None:
+    (filled / "counted.csv").write_text("part,piece,on_hand\nS-10,,3\nS-30,t7,0\n", encoding="utf-8")
+    assert run("stock", "count", "counted.csv", "--yes")[0] == 0
+    assert counts() == {"S-10": (3, 0, 0), "S-20": (3, 0, 0), "=S-40": (2, 0, 0)}
+    (filled / "counted.csv").write_text("part,on_hand\nS-11,3\nS-10,1\nS-10,1\n", encoding="utf-8")
+    code, _, err = run("stock", "count", "counted.csv", "--yes")
+    assert (code, "the stock has no such part" in err, "stands on another row already" in err) == (2, True, True)
+
+
+def test_what_was_not_stated_is_written_out_blank(run: Run, filled: Path) -> None:
+    run("stock", "write-out", "out.csv")
+    rows = (filled / "out.csv").read_text(encoding="utf-8").splitlines()
+    assert rows[0].startswith("part,piece,thickness_mm,tolerance_mm,measured_mm,measuring_error_mm,inner_mm,on_hand")
+    assert next(row for row in rows if row.startswith("S-20")).startswith("S-20,,0.2,,,,,3,tin 2")
+
+
 @pytest.mark.usefixtures("filled")
 def test_undo_books_the_opposite_of_what_was_booked_last_and_then_of_what_was_before(run: Run) -> None:
     run("stock", "scrap", "S-10=1")
     run("stock", "ordered", "S-20=2")
-    assert "Undone, by a counter-booking: ordered." in run("stock", "undo")[1]
-    assert "Undone, by a counter-booking: scrapped." in run("stock", "undo")[1]
+    assert "Undone, by a counter-booking: ordered, row 6 of" in run("stock", "undo")[1]
+    assert "Undone, by a counter-booking: scrapped, row 5 of" in run("stock", "undo")[1]
     assert counts() == BEGINS
     run("stock", "undo")
     assert counts() == {}

@@ -128,7 +128,7 @@ def test_the_first_line_says_what_is_done_though_a_gap_stays_outside() -> None:
 def test_why_one_of_two_gets_the_shim_is_said_where_the_other_gets_none() -> None:
     """By hand: without shims the cover stands 6.5 off and wants 3 at least, 9.5 too tight; the south end 17.5 - 12."""
     text = unfolded(screen(decide(load_job(DEMO / "fulling-mill"))))
-    assert "S-10 would do it, but goes to step cover (step cover would else stay 9.5 thou too tight): needs 8" in text
+    assert "S-10 would do it, but goes to step cover, which would else stay 9.5 thou too tight: needs 8" in text
 
 
 def texts(value: Any) -> Iterator[str]:

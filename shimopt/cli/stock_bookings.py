@@ -41,7 +41,8 @@ if TYPE_CHECKING:
 def count_command(call: SheetCall) -> int:
     """Book what was counted: FILE says how many of each part there really are.
 
-    Parts that FILE does not name were not counted. Where fewer are there than are
+    Columns part and on_hand are enough where a part's name (and piece) says which
+    it is. Parts that FILE does not name were not counted. Where fewer are there than are
     held, the last hold made is let go, and its job is named. The exit code is 1
     where a job loses a piece.
 
@@ -50,11 +51,13 @@ def count_command(call: SheetCall) -> int:
       shimopt stock count counted.csv
       shimopt stock count counted.csv --yes --why "stocktake 2026"
     """
-    from shimopt.stock.stocktake import counted
+    from functools import partial
+
+    from shimopt.stock.stocktake import counted, counts_by_name, counts_of
     from shimopt.words.booking_words import counted_lines
 
-    sheet = call.sheet()
-    found = counted(call.store(), call.name(), sheet, call.given(), dry=not call.yes)
+    counts = counts_by_name(call.file) or partial(counts_of, call.sheet())
+    found = counted(call.store(), call.name(), counts, call.given(), dry=not call.yes)
     if call.as_json:
         rows = [booked_object(one) for one in found.found]
         lost = [{"for": one.title, "part": one.part.name, "pieces": one.pieces} for one in found.lost]
@@ -172,9 +175,16 @@ def undo_command(call: StockCall) -> int:
     from shimopt.stock.undoing import undone
     from shimopt.words.booking_words import undone_lines
 
-    kind, found = undone(call.store(), call.name(), call.given())
+    booking, found = undone(call.store(), call.name(), call.given())
     if call.as_json:
-        print_object({"drawer": call.name(), "undone": kind, "booked": [booked_object(one) for one in found]})
+        print_object(
+            {
+                "drawer": call.name(),
+                "undone": booking.kind,
+                "rows": [booking.first, booking.last],
+                "booked": [booked_object(one) for one in found],
+            }
+        )
     else:
-        print_sentences(undone_lines(kind, found))
+        print_sentences(undone_lines(booking, found))
     return 0

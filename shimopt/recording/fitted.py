@@ -28,6 +28,7 @@ from shimopt.seats.rules import on_place_all
 
 _WHERE = "--fitted"
 _AS_PLANNED = "as planned"
+_NOTHING = ("nothing", "none")
 _HOW = (
     'write all that is in it now, like "NAME=H5", "NAME=H5 + 2 x S-02", "NAME=H5 measured 0.148 mm" or "NAME=nothing"'
 )
@@ -114,7 +115,7 @@ def _place_and_pieces(text: str, job: Job) -> tuple[str, str, str]:
 
 def _lines(text: str, job: Job, known: list[StockLine], problems: list[Problem]) -> Iterator[StockLine]:
     """The stock line of every piece in one place; what is wrong is added to `problems`."""
-    if text.casefold() in ("nothing", "none"):
+    if text.casefold() in _NOTHING:
         return
     by_name: dict[str, list[StockLine]] = {}
     for line in known:
@@ -137,6 +138,9 @@ def _lines(text: str, job: Job, known: list[StockLine], problems: list[Problem])
                 measured = a_thickness(length_typed(found["measured"], job.unit))
         except RefusedError as refused:
             problems.append(wrong(piece, refused.rule, _HOW))
+            continue
+        if part.casefold() in _NOTHING and part not in by_name:
+            problems.append(wrong(piece, "nothing stands alone", f"leave it out, or {_HOW}"))
             continue
         table = InstalledTable.model_construct(part=part, piece=tag, measured=measured)
         known_as = installed_line(table, by_name, error, wrong, problems)

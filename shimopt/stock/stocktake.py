@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError, Problem, did_you_mean
 from shimopt.parts.drawer import Held
 from shimopt.parts.part import Part
+from shimopt.parts.part_rows import LENGTHS, PLAIN
 from shimopt.stock.bookings import Booked, not_allowed
 from shimopt.stock.ledger import Entry, Given, append, is_known
 from shimopt.stock.lots import Lot, drawer_number, lots_of
 from shimopt.stock.store import BrokenRuleError, Store, Transaction
 from shimopt.stock.taking_in import Sheet, alike
+from shimopt.tables.columns import read_columns
+from shimopt.tables.read import read_table
+
+# how many of each lot were counted, by its number; raises InputError
+Counts = Callable[[Sequence[Lot]], dict[int, int]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +31,7 @@ class Counted:
     not_counted: tuple[Part, ...]
 
 
-def counted(store: Store, drawer: str, sheet: Sheet, given: Given, *, dry: bool) -> Counted:
+def counted(store: Store, drawer: str, counts: Counts, given: Given, *, dry: bool) -> Counted:
     """Book what was counted: the table says what is really there; parts that it does not name were not counted.
 
     A promise that cannot be kept any more is let go, the last one made first. Parameter: dry, whether only to say what
@@ -37,7 +44,7 @@ def counted(store: Store, drawer: str, sheet: Sheet, given: Given, *, dry: bool)
                 return Counted((), (), ())
             within.lock_lots(lot.id for lot in lots_of(within, number))
             lots = sorted(lots_of(within, number), key=lambda lot: lot.part.order)
-            there = _counts(sheet, lots)
+            there = counts(lots)
             done, lost, entries = list[Booked](), list[Held](), list[Entry]()
             for lot in lots:
                 count = there.get(lot.id, lot.on_hand)
@@ -63,7 +70,41 @@ def counted(store: Store, drawer: str, sheet: Sheet, given: Given, *, dry: bool)
     return Counted(tuple(done), tuple(lost), tuple(lot.part for lot in lots if lot.id not in there))
 
 
-def _counts(sheet: Sheet, lots: Sequence[Lot]) -> dict[int, int]:
+def counts_by_name(path: Path) -> Counts | None:
+    """The counts of a table that says no thickness; None where it does. Raises InputError."""
+    table = read_table(path, "drawer")
+    columns = read_columns(table, LENGTHS, PLAIN, ["part", "on_hand"])
+    if columns is None:
+        raise InputError(table.problems)
+    if columns.has("thickness") or columns.has("measured") or columns.has("stock_row"):
+        return None
+    rows = [
+        (row, columns.text(row, "part"), columns.text(row, "piece") or None, columns.count(row, "on_hand", least=0))
+        for row in table.rows
+    ]
+
+    def counts(lots: Sequence[Lot]) -> dict[int, int]:
+        there = dict[int, int]()
+        for row, name, piece, count in rows:
+            called = [lot for lot in lots if (lot.part.name, lot.part.piece) == (name, piece)]
+            if len(called) == 1 and called[0].id not in there and count is not None:
+                there[called[0].id] = count
+            elif called and called[0].id in there:
+                table.complain(row, "part", name, "this part stands on another row already", "put the counts together")
+            elif called:
+                rule = "several lots are called so, measured each by itself"
+                table.complain(row, "part", name, rule, "count them in a table of: shimopt stock write-out FILE")
+            else:
+                remedy = did_you_mean(name, [lot.part.name for lot in lots], "take it in first")
+                table.complain(row, "part", name, "the stock has no such part", remedy)
+        if table.problems:
+            raise InputError(table.problems)
+        return there
+
+    return counts
+
+
+def counts_of(sheet: Sheet, lots: Sequence[Lot]) -> dict[int, int]:
     """What was counted of each lot. Raises InputError where a row is none of them."""
     by_number, there, problems = {lot.id: lot for lot in lots}, dict[int, int](), list[Problem]()
     for line, stamp in sheet.lines:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from typing import NamedTuple
 
 from shimopt.stock.bookings import Booked, not_allowed
 from shimopt.stock.ledger import Entry, Given, append
@@ -11,8 +12,19 @@ from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 from shimopt.stock.taking_in import DESCRIBED
 
 
-def undone(store: Store, drawer: str, given: Given) -> tuple[str, list[Booked]]:
-    """Book the opposite of the last booking of a drawer; which kind it was, and what that changes.
+class Undone(NamedTuple):
+    """A booking that was undone: its kind, its first and last row, when (UTC), by whom and why."""
+
+    kind: str
+    first: int
+    last: int
+    at: str
+    who: str
+    why: str
+
+
+def undone(store: Store, drawer: str, given: Given) -> tuple[Undone, list[Booked]]:
+    """Book the opposite of the last booking of a drawer; which that was, and what it changes.
 
     Holds are none: they end by themselves, and `hold --free` ends them. Raises InputError where there is nothing to
     undo, or what came since does not allow it.
@@ -27,6 +39,7 @@ def undone(store: Store, drawer: str, given: Given) -> tuple[str, list[Booked]]:
             within.lock_lots(lot.id for lot in lots_of(within, number))
             lots = {lot.id: lot for lot in lots_of(within, number)}
             done, entries = [], []
+            booking = _told(within, last[0][0])
             for request, kind, lot, moved, due, detail in reversed(last):
                 told = json.loads(detail) if detail else {}
                 if kind == "described":
@@ -40,7 +53,16 @@ def undone(store: Store, drawer: str, given: Given) -> tuple[str, list[Booked]]:
             append(within, entries, given)
     except BrokenRuleError as error:
         raise not_allowed(store, error) from None
-    return str(last[0][1]), done
+    return booking, done
+
+
+def _told(within: Transaction, request: str) -> Undone:
+    sql = (
+        "SELECT kind, id, at, who, why FROM ledger WHERE request = ? AND (moved <> 0 OR due <> 0 OR kind = 'described')"
+    )
+    rows = within.rows(f"{sql} ORDER BY id", request)
+    kind, first, at, who, why = rows[0]
+    return Undone(kind, first, rows[-1][1], at, who, why)
 
 
 def _last_booking(within: Transaction, drawer: int) -> list[tuple[str, str, int | None, int, int, str]]:

@@ -53,6 +53,10 @@ def rows_of(lots: Sequence[Lot], unit: str, ledger: int, sheet: str) -> list[lis
         row = accepted_row(_as_piece(lot), names, comma=False)
         row["stock_row"] = str(Stamp(lot.id, ledger, sheet))
         row["on_hand"] = str(lot.on_hand)
+        exact = lot.part.thickness.exact
+        for name in (f"tolerance_{unit}", f"measuring_error_{unit}"):
+            # of what is taken as exact nobody stated anything
+            row.update({name: ""} if exact else {})
         if lot.part.provenance:
             row["provenance"] = lot.part.provenance
         cells.append(row)

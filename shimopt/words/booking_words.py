@@ -12,6 +12,7 @@ from shimopt.stock.bookings import Booked
 from shimopt.stock.lots import Lot
 from shimopt.stock.stocktake import Counted
 from shimopt.stock.taking_in import Difference
+from shimopt.stock.undoing import Undone
 from shimopt.words.speaker import Speaker, listed, plural
 from shimopt.words.stock_words import called, counted, day
 
@@ -82,10 +83,13 @@ def counted_lines(found: Counted, *, booked: bool) -> list[str]:
     return lines
 
 
-def undone_lines(kind: str, found: Sequence[Booked]) -> list[str]:
+def undone_lines(booking: Undone, found: Sequence[Booked]) -> list[str]:
     """What was undone, and what that does not undo."""
-    lines = [f"Undone, by a counter-booking: {kind}.", *(booked_words(one, "undone") for one in found)]
-    if kind in ("fitted", "back"):
+    rows = f"row {booking.first}" if booking.first == booking.last else f"rows {booking.first} to {booking.last}"
+    when, why = booking.at[:16].replace("T", " "), f", {shown(booking.why)}" if booking.why else ""
+    lines = [f"Undone, by a counter-booking: {booking.kind}, {rows} of {when} by {shown(booking.who)}{why}."]
+    lines += [booked_words(one, "undone") for one in found]
+    if booking.kind in ("fitted", "back"):
         lines.append("The job's own record still says that they were fitted: see that the two agree.")
     return lines
 
@@ -102,6 +106,8 @@ def ledger_words(row: dict[str, Any]) -> str:
         counts.append(f"{row['on_hand'] - row['moved']} to {row['on_hand']} on hand")
     if row["held"]:
         counts.append(f"{abs(row['held'])} {'held' if row['held'] > 0 else 'no longer held'}")
+    if row["kind"] == "held" and "until" in row["detail"]:
+        counts[-1] += f" until {row['detail']['until']}"
     if row["due"]:
         counts.append(f"{abs(row['due'])} {'on order' if row['due'] > 0 else 'no longer on order'}")
     tag = f" [{shown(row['piece'])}]" if row["piece"] else ""

@@ -11,8 +11,9 @@ from shimopt.reasons.gap_reasons import PartsDoNotSuit
 from shimopt.seats import Finding
 from shimopt.seats.finding import Lack
 from shimopt.seats.part_facts import BoreTooSmall
+from shimopt.seats.stack_facts import NotChecked
 from shimopt.words.finding_words import finding_words
-from shimopt.words.first_words import blind_words, told_first
+from shimopt.words.first_words import SUSPECT, blind_words, told_first
 from shimopt.words.fit_words import wanting
 from shimopt.words.next_steps import lacks_bore, seats_asked
 from shimopt.words.speaker import Speaker, listed
@@ -20,7 +21,7 @@ from shimopt.words.speaker import Speaker, listed
 __all__ = ["cared_for", "cautions", "findings_list", "near_misses", "planned_cautions", "unchecked_words"]
 
 _MOST = 8
-_UNTOLD = {"reading_suspect", "reading_far_off", "spots_tilted", "not_checked"}  # told elsewhere on the screen
+_UNTOLD = (*SUSPECT, NotChecked)  # told elsewhere on the screen
 
 
 def findings_list(decision: Decision, say: Speaker) -> list[str]:
@@ -35,7 +36,7 @@ def findings_list(decision: Decision, say: Speaker) -> list[str]:
     for grade in ("stop", "caution", "note"):
         for finding in decision.findings:
             about = (finding.place, finding.part, finding.piece)
-            if finding.grade != grade or finding.code in _UNTOLD or about in stopped:
+            if finding.grade != grade or isinstance(finding.fact, _UNTOLD) or about in stopped:
                 continue
             if grade == "stop":
                 stopped.add(about)
@@ -72,7 +73,7 @@ def _cared_for(decision: Decision, say: Speaker) -> list[Finding]:
     matter = []
     for finding in decision.findings:
         counts = finding.grade != "note" or blind_words(decision.job, finding, say) != ""
-        known = finding.code in _UNTOLD or told_first(finding)
+        known = isinstance(finding.fact, NotChecked) or told_first(finding)
         if counts and not known and (not finding.part or (finding.place, finding.part, finding.piece) in here):
             matter.append(finding)
     return matter

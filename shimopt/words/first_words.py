@@ -21,6 +21,7 @@ from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import trial_doubt, trial_doubted
 
 __all__ = [
+    "SUSPECT",
     "blind_buts",
     "blind_words",
     "first_of_gap",
@@ -37,7 +38,7 @@ __all__ = [
 ]
 
 _MOST = 6
-_SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
+SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
 
 
 def first_words(decision: Decision, say: Speaker) -> list[str]:
@@ -51,7 +52,7 @@ def unsettled(decision: Decision) -> bool:
     """Whether anything has to be settled, or read again, before the work can be relied on."""
     facts = [finding.fact for finding in decision.findings]
     asked = any(to_settle(finding) for finding in decision.findings)
-    told = any(isinstance(fact, (*_SUSPECT, *_IN)) or _counts(fact) for fact in facts)
+    told = any(isinstance(fact, (*SUSPECT, *_IN)) or _counts(fact) for fact in facts)
     tight = any(gap.may_be_tight for gap in decision.job.gaps)
     first = trial_doubt(decision) or find_out_first(decision) or rubbed(decision)
     return asked or told or tight or bool(first)
@@ -91,7 +92,7 @@ def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
 
 def told_first(finding: Finding) -> bool:
     """Whether a finding is one of these, or is told by `suspect_words`."""
-    return isinstance(finding.fact, (*_IN, *_SUSPECT)) or _counts(finding.fact)
+    return isinstance(finding.fact, (*_IN, *SUSPECT)) or _counts(finding.fact)
 
 
 def suspect_words(decision: Decision, say: Speaker) -> list[str]:
@@ -103,7 +104,8 @@ def first_of_gap(gap: Gap, job: Job, findings: Sequence[Finding], say: Speaker) 
     """The same of one gap and its place alone, for a card; `findings` are theirs."""
     said = [_in_words(one, say) for one in findings if isinstance(one.fact, (*_IN, stated.PreloadWithoutLimit))]
     said += [f"{shown(one.place)}: find out {question}." for one in findings if (question := to_settle(one))]
-    return [*said, *([_tight(gap, job)] if gap.may_be_tight else []), *_suspect(findings, say)]
+    suspect = [f"{words} Measure it again before anything is fitted." for words in _suspect(findings, say)]
+    return [*said, *([_tight(gap, job)] if gap.may_be_tight else []), *suspect]
 
 
 def blind_words(job: Job, finding: Finding, say: Speaker) -> str:
@@ -157,7 +159,7 @@ def _suspect(findings: Sequence[Finding], say: Speaker) -> list[str]:
 
 def suspects(decision: Decision) -> list[str]:
     """The gaps whose readings look wrong, by name."""
-    return list(dict.fromkeys(_places(decision, *_SUSPECT)))
+    return list(dict.fromkeys(_places(decision, *SUSPECT)))
 
 
 def _first_of(said: list[str]) -> list[str]:

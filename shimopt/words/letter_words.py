@@ -30,7 +30,7 @@ from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds, taken_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import planned_cautions
-from shimopt.words.first_words import blind_words, open_gaps
+from shimopt.words.first_words import blind_words, open_gaps, told_first
 from shimopt.words.found_words import find_out_first
 from shimopt.words.outside_words import else_further_out
 from shimopt.words.reading_words import both_units, limits_both, source_text
@@ -59,9 +59,6 @@ SECTION_WORDS = {
     False: "That shim on the shaft, cut open: held in the middle, and as it would lie.",
     True: "That shim at the shaft, cut open: dark red is where both would have to be.",
 }
-
-# what is in and does not suit, whatever the clearance
-_NOT_RIGHT = ("in_does_not_suit", "in_where_none_goes", "more_in_than_taken")
 
 
 def explanation(say: Speaker) -> str:
@@ -207,7 +204,7 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str], 
         if reason.about == gap.name and not (stay and isinstance(reason, told_already)):
             words = because(reason, told_here, held=held)
             if isinstance(reason, DrawerRanOut) and (others := else_further_out(reason, decision, say)):
-                words += f" It goes where it is wanted more: {others}."
+                words += f" It goes where it is wanted more: {listed(reason.got)} {others}."
             said += [words] if words else []
             usual += bool(words) and isinstance(reason, (AlreadyInside, NoThinner))
     if any(change.into for change in movers) or found.verdict == "outside":
@@ -229,7 +226,12 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str], 
     for finding in decision.findings:
         if finding.place == gap.name and (blind := "" if nothing else blind_words(job, finding, say)):
             said.append(f"To be cleared up: {blind}.")
-        elif finding.place == gap.name and finding.grade == "caution" and not finding.part and not _told_first(finding):
+        elif (
+            finding.place == gap.name
+            and finding.grade == "caution"
+            and not finding.part
+            and not (told_first(finding) or to_settle(finding))
+        ):
             # how the job is written is the shop's business
             words = finding_words(finding, say).removesuffix(" state that as its `shift`")
             words = words.removesuffix(", or").removesuffix(":")
@@ -250,11 +252,6 @@ def _as_usual(decision: Decision, gap: Gap, movers: Sequence[PlaceChange], still
         and not strange
         and not any(change.back or change.stays_out for change in visits)
     )
-
-
-def _told_first(finding: Finding) -> bool:
-    """Whether the first lines of the letter say it already, in full."""
-    return finding.code in _NOT_RIGHT or bool(to_settle(finding))
 
 
 def _refused(refused: tuple[Unsuited, ...], say: Speaker, described: set[str]) -> tuple[list[str], Unsuited | None]:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
-from shimopt.arithmetic.needed import aimed, needed
+from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
-from shimopt.reasons.job_facts import BLIND, SeatsAsked
+from shimopt.reasons.job_facts import BLIND, ReadingFarOff, ReadingSuspect, SeatsAsked
 from shimopt.reasons.kept import OpenedToo
 from shimopt.reasons.shared_reasons import NoPlaceMoves, NoStacksForAll, NotWithin
 from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
+from shimopt.words.customer_words import to_settle
 from shimopt.words.first_words import first_steps, suspects, unsettled
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
 from shimopt.words.read_steps import gauged, otherwise_read
@@ -40,8 +42,6 @@ _FIRST = {
     ("shims_not_allowed",): "Restore the dimension that sets {}: see above by how much.",
 }
 _MOST_SIZES = 4
-_ASKED = ("gear_share_asked", "gear_way_asked")
-_SUSPECT = ("reading_suspect", "reading_far_off")
 
 
 def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[str]:
@@ -57,7 +57,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     if trial := not_as_in_service(decision):
         how_far = "it may move as its" if len(trial) == 1 else "each may move as its"
         steps.append(f"Read {listed(trial, 4)} again as in service, or state how far {how_far} `shift`.")
-    asked = [shown(finding.place) for finding in decision.findings if finding.code in _ASKED]
+    asked = [shown(finding.place) for finding in decision.findings if to_settle(finding)]
     steps += [f"Answer the question about {name} in the job before anything is fitted." for name in asked]
     unlikely = [r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful]
     if unlikely:
@@ -130,13 +130,15 @@ def bores_to_measure(decision: Decision) -> bool:
 def sizes_wanted(decision: Decision, say: Speaker) -> dict[str, str]:
     """By gap that lacks a size, which thickness of shim would do: `21 to 24 thou`, `6 thou or more`, or which stack."""
     job = decision.job
-    sizes = {name: _size(job, job.gap[name], say) for name in _short_of_size(decision)}
-    return {name: size for name, (size, _) in sizes.items() if size}
+    sizes = {name: _size(job, job.gap[name]) for name in _short_of_size(decision)}
+    return {name: _size_text(size, say) for name, size in sizes.items() if size is not None}
 
 
 def _doubted(decision: Decision) -> set[str]:
     """Gaps of which the reading comes before any size."""
-    doubted = {one.place for one in decision.findings if one.code in _SUSPECT} | {*find_out_first(decision)}
+    doubted = {one.place for one in decision.findings if isinstance(one.fact, (ReadingFarOff, ReadingSuspect))} | {
+        *find_out_first(decision)
+    }
     doubted |= {r.about for r in decision.reasons if isinstance(r, BeyondParts) and r.searched}
     return doubted | {r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful}
 
@@ -247,27 +249,41 @@ def _work(decision: Decision) -> str:
     return "Change what is listed, then" if changes.opened else "Fit the stacks as listed, then"
 
 
-def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
-    size, sure = _size(job, gap, say)
-    if not size:
-        return ""
-    likely = basis_text(gap, plain=True)
-    end = (likely or " to be sure") if sure else ""
-    places = [place for place, _ in gap.effects if place != gap.name]
-    end = f" at {listed(places)}{end}" if places else end
-    if size.startswith("a stack"):
-        return f"{shown(gap.name)} needs {size}{end}; each piece has to suit."
-    more = " or more" if size.endswith(" or more") else ""
-    return f"{shown(gap.name)} needs {size.removesuffix(more)} of shim{more} that suits{end}."
+class _Size(NamedTuple):
+    """Which thickness would do, of how many pieces at least, and whether it is sure to."""
+
+    span: Span
+    fewest: int
+    sure: bool
 
 
-def _size(job: Job, gap: Gap, say: Speaker) -> tuple[str, bool]:
-    """Which thickness would do, and whether it is sure to; empty where none would."""
+def _size(job: Job, gap: Gap) -> _Size | None:
+    """The size that a gap wants; None where none would do."""
     span, sure = needed(job, gap), True
     if span is None or span.most == 0:
         span, sure = aimed(job, gap), False
-    if span is None:
-        return "", sure
-    size = f"{say(span.least)} or more" if span.most is None else say.bracket(span.least, span.most)
     fewest = max((job.place[place].fewest_pieces for place, _ in gap.effects), default=0)
-    return stack_wanted(fewest, size) if fewest > 1 else size, sure
+    return None if span is None else _Size(span, fewest, sure)
+
+
+def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
+    size = _size(job, gap)
+    if size is None:
+        return ""
+    end = (basis_text(gap, plain=True) or " to be sure") if size.sure else ""
+    places = [place for place, _ in gap.effects if place != gap.name]
+    end = f" at {listed(places)}{end}" if places else end
+    if size.fewest > 1:
+        return f"{shown(gap.name)} needs {_size_text(size, say)}{end}; each piece has to suit."
+    span = size.span
+    thick = (
+        f"{say(span.least)} of shim or more" if span.most is None else f"{say.bracket(span.least, span.most)} of shim"
+    )
+    return f"{shown(gap.name)} needs {thick} that suits{end}."
+
+
+def _size_text(size: _Size, say: Speaker) -> str:
+    """`21 to 24 thou`, `6 thou or more`, or the same of a stack."""
+    span = size.span
+    text = f"{say(span.least)} or more" if span.most is None else say.bracket(span.least, span.most)
+    return stack_wanted(size.fewest, text) if size.fewest > 1 else text

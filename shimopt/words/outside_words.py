@@ -181,7 +181,7 @@ def else_further_out(reason: of_gap.DrawerRanOut, decision: Decision, say: Speak
     off = window.off(other.reading.bracket.best)
     if off <= decision.outcome.gaps[reason.about].off:
         return ""
-    return f"{shown(other.name)} would else stay {say(off)} {loose_or_tight(window.side(other.reading.bracket.best))}"
+    return f"would else stay {say(off)} {loose_or_tight(window.side(other.reading.bracket.best))}"
 
 
 def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
@@ -199,7 +199,7 @@ def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
                 return f"{stack} goes to {got}"
             goes = "goes" if len(reason.stack) == 1 else "pieces of it go"
             else_out = else_further_out(reason, decision, say)
-            return f"{stack} would do it, but {goes} to {got}{f' ({else_out})' if else_out else ''}"
+            return f"{stack} would do it, but {goes} to {got}{f', which {else_out}' if else_out else ''}"
         case of_gap.LeftByPriority():
             first = listed([str(level) for level in reason.first])
             return f"{say.stack(reason.stack, reason.about)} would do it, but the job puts {first} first"

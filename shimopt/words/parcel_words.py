@@ -22,6 +22,10 @@ __all__ = [
 ]
 
 
+# what is not simply as ordered, in words
+_KINDS = {"stands in": "of the same size instead", "wrong": "wrong", "missing": "missing"}
+
+
 def parcel_headline(parcel: Parcel) -> str:
     """The answer in a sentence or two: is it all there, and is it enough."""
     return f"{_complete_words(parcel)} {_enough_words(parcel)}"
@@ -36,11 +40,7 @@ def _complete_words(parcel: Parcel) -> str:
     if told["as ordered"] == total:
         return f"Complete: {'the piece' if total == 1 else f'all {total} pieces'} came as ordered."
     come = f"{told['as ordered']} of {plural(total, 'piece')} came as ordered"
-    rest = [
-        f"{count} {words}"
-        for kind, words in (("stands in", "of the same size instead"), ("wrong", "wrong"), ("missing", "missing"))
-        if (count := told[kind])
-    ]
+    rest = [f"{count} {words}" for kind, words in _KINDS.items() if (count := told[kind])]
     return f"{'Complete' if parcel.complete else 'Not complete'}: {', '.join([come, *rest])}."
 
 
@@ -67,12 +67,7 @@ def asked_words(parcel: Parcel, number: int) -> str:
     start = f"{line.pieces} x {name}" + (f" from {supplier}" if supplier else "")
     if found["as ordered"] == line.pieces:
         return f"{start}: there"
-    words = {
-        "as ordered": "as ordered",
-        "stands in": "of the same size instead",
-        "wrong": "wrong",
-        "missing": "missing",
-    }
+    words = {"as ordered": "as ordered", **_KINDS}
     return f"{start}: {', '.join(f'{found[kind]} {said}' for kind, said in words.items() if found[kind])}"
 
 

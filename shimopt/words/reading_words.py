@@ -14,6 +14,9 @@ from shimopt.reasons import Reason
 from shimopt.reasons import shared_reasons as shared
 from shimopt.words.speaker import Speaker, listed
 
+# what a star behind a figure means
+LIKELY_NOTE = "* so much 19 times in 20 (95 %); what goes in or comes out counts at its worst"
+
 _LONG = 5_000_000  # from 5 mm on the other system speaks of inches, not of thousandths
 _HOW = {
     "value": "as stated",

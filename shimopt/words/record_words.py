@@ -33,10 +33,12 @@ def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
     about = say.about(gap)
     predicted = f"{about.clearance(row.predicted.low, row.predicted.high)}{basis_text(gap)}"
     found = about.clearance(row.found.low, row.found.high)
+    # where nothing was changed, taking it apart again helps nobody
+    as_before = row.predicted == gap.reading.bracket
     end = {
         "inside": "inside its window",
         "unproven": "probably inside its window: the gauge cannot tell for certain",
-        "outside": "OUTSIDE its window: take it apart again",
+        "outside": f"OUTSIDE its window{', as before' if as_before else ': take it apart again'}",
     }[row.verdict]
     said = f"{shown(gap.name)}: predicted {predicted}, found {found}; {likely_words(row, say)}."
     if not from_nothing(row.found):

@@ -79,11 +79,14 @@ class Speaker:
 
     def as_read(self, bracket: Bracket) -> Bracket:
         """What was read, rounded outward to the digits that readings are shown with."""
-        return bracket if self.ends is None or bracket.exact else bracket.outward(self.unit, self.ends[0])
+        return self._outward(bracket, 0)
 
     def as_after(self, bracket: Bracket) -> Bracket:
         """What a gap comes to, rounded outward to the digits that that is shown with."""
-        return bracket if self.ends is None or bracket.exact else bracket.outward(self.unit, self.ends[1])
+        return self._outward(bracket, 1)
+
+    def _outward(self, bracket: Bracket, which: int) -> Bracket:
+        return bracket if self.ends is None or bracket.exact else bracket.outward(self.unit, self.ends[which])
 
     @property
     def bare(self) -> Speaker:

@@ -13,15 +13,14 @@ from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
-from shimopt.render.screens.layout import Line, Marks, columns, drawn_scale, plain, section
+from shimopt.render.screens.layout import Line, Marks, columns, drawn_scale, folded, plain, section
 from shimopt.words.change_words import came_from, change_sentences, counted, left_words, place_words
-from shimopt.words.reading_words import stands
+from shimopt.words.reading_words import LIKELY_NOTE, stands
 from shimopt.words.speaker import Speaker, chance_text, listed
 
 _SCALE = 44
 _LEAST_NAME = 12
 _NOTHING = "none"
-_LIKELY = "* so much 19 times in 20 (95 %); what goes in or comes out counts at its worst"
 # the columns that go below where there is no room
 _NEEDS, _CHANCE = 2, 5
 
@@ -46,7 +45,11 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         )
     # where the numbers are long, what a gap needs stands on the line of what is fitted, and then the chance too
     below = _columns_below(rows, width)
-    head, *blocks = columns([tuple(cell for at, cell in enumerate(row) if at not in below) for row in rows], width)
+    shown_rows = [tuple(cell for at, cell in enumerate(row) if at not in below) for row in rows]
+    if _too_wide(shown_rows, width):
+        head, blocks = [], [_stacked(row, width) for row in rows[1:]]
+    else:
+        head, *blocks = columns(shown_rows, width)
     lines: list[Line] = [(line, True) for line in head]
     longest = max(len(say.about(gap).window(gap.window.min, gap.window.max)) for gap in decision.job.gaps)
     scale_width = max(10, min(_SCALE, width - len("    window ") - longest))
@@ -59,14 +62,29 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         fit += "; calculated, not read after fitting: read it" if gap.reading.calculated else ""
         fit += f"; chance {_chance(gap, decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += plain(fit, width, "  ", "      ")
-        lines.append((f"  {scale}  window {say.about(gap).window(gap.window.min, gap.window.max)}".rstrip(), False))
+        window = f"window {say.about(gap).window(gap.window.min, gap.window.max)}"
+        beside = cell_len(f"  {scale}  {window}") <= width
+        lines.append((f"  {scale}  {window if beside else ''}".rstrip(), False))
+        lines += [] if beside else plain(window, width, "  ", "      ")
     legend = (
         f"{marks.before} as read  {marks.after} then  {marks.span * 2} how far it is known  "
         f"{marks.left}{marks.band * 2}{marks.right} window"
     )
     likely = [gap for gap in decision.job.gaps if _mark(gap, gap.reading.bracket)]
-    told = plain(_LIKELY, width, "  ", "    ") if likely else []
+    told = plain(LIKELY_NOTE, width, "  ", "    ") if likely else []
     return [*lines, *plain(legend, width, "  ", "  "), *told]
+
+
+def _too_wide(rows: Sequence[Sequence[str]], width: int) -> bool:
+    """Whether what is never folded has no room beside each other, not even below a name."""
+    return sum(max(cell_len(row[at]) for row in rows) + 2 for at in range(1, len(rows[0]))) > width
+
+
+def _stacked(row: Sequence[str], width: int) -> list[str]:
+    """A row as lines of its own: the name, what was read, what it comes to and how that is."""
+    name, read, _, then, verdict, _ = row
+    told = (f"read {read}", f"then {then} {verdict}")
+    return [*folded(name, width), *(line for text in told for line in folded(text, width, "  ", "      "))]
 
 
 def _chance(gap: Gap, chance: Fraction | float) -> str:

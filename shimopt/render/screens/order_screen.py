@@ -13,7 +13,8 @@ from rich.cells import cell_len
 from shimopt.errors import shown
 from shimopt.ordering.result import Order
 from shimopt.receiving import Parcel
-from shimopt.render.screens.layout import Line, bold, columns, padded, plain, section, spaced
+from shimopt.render.screens.laid_table import Cell, Row, table
+from shimopt.render.screens.layout import Line, bold, padded, plain, section, spaced
 from shimopt.words.card_words import card_notes, card_rows, gap_text, order_part
 from shimopt.words.order_limits_words import (
     assumed_words,
@@ -84,7 +85,7 @@ def card_lines(order: Order, unit: str, width: int) -> list[Line]:
     say = Speaker(unit, order.stock)
     if not order.answered:
         return []
-    lines: list[Line] = [("Bench card: read the final gap, fit what its row says", True)]
+    lines: list[Line] = bold("Bench card: read the final gap, fit what its row says", width)
     for number in range(len(order.cards)):
         lines += bold(gap_text(order, number), width, "  ", "    ")
         rows = card_rows(order, number, say)
@@ -93,13 +94,13 @@ def card_lines(order: Order, unit: str, width: int) -> list[Line]:
             lines += plain(row.fit, width, f"    {padded(row.read, widest)}  ", " " * (widest + 6))
         for note in card_notes(order, number, say):
             lines += plain(note, width, "    ", "      ")
-    for table in order.tables:
-        lines += bold(table_name(order, table), width, "  ", "    ")
-        for row in table_rows(order, table, say):
+    for acting in order.tables:
+        lines += bold(table_name(order, acting), width, "  ", "    ")
+        for row in table_rows(order, acting, say):
             lines += plain(row.read, width, "    ", "      ")
             for fit in row.fit.split("; "):
                 lines += plain(fit, width, "      ", "        ")
-        for note in table_notes(order, table, say):
+        for note in table_notes(order, acting, say):
             lines += plain(note, width, "    ", "      ")
     return lines
 
@@ -142,11 +143,12 @@ def _worth(order: Order, width: int) -> list[Line]:
             chance = f"at least {chance}"
         cost = cost_text(order, option.cost)
         rows.append((OPTION_NAMES[option.name], cost, days_text(option.arrives_in_days), chance))
-    laid = columns(rows, width - 2)
+    head, *others = (Row(tuple(map(Cell, row))) for row in rows)
+    laid = table(head, others, width - 2)
     alone = "" if any(option.name == "neighbours" for option in order.options) else NO_NEIGHBOURS
     return [
         ("What is it worth?", True),
-        *((f"  {line}", False) for block in laid for line in block),
+        *((f"  {line}", False) for line, _ in laid),
         *(line for text in (*worth_notes(order), alone) if text for line in plain(text, width, "  ", "    ")),
     ]
 

@@ -14,6 +14,7 @@ from shimopt.words.choice_words import choice_words, cost_text, purchase_words
 from shimopt.words.exact_words import exactness
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import findings_list
+from shimopt.words.first_words import SUSPECT
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.headline import headline, start_words
 from shimopt.words.next_steps import next_steps
@@ -30,7 +31,6 @@ __all__ = ["screen_lines"]
 _MOST_FINDINGS = 8
 _MOST_EXPLAINED = 30
 _MOST_REASONS = 60
-_SUSPECT = {"reading_suspect", "reading_far_off", "spots_tilted"}
 
 
 def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
@@ -75,7 +75,7 @@ def _answer(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[
         lines += plain(start, width)
     if exact := exactness(decision):
         lines += plain(exact, width)
-    suspect = [finding for finding in decision.findings if finding.code in _SUSPECT]
+    suspect = [finding for finding in decision.findings if isinstance(finding.fact, SUSPECT)]
     for finding in suspect[:_MOST_FINDINGS]:
         text = f"{marks.outside} {shown(finding.place)} {finding_words(finding, say)}."
         lines += bold(text, width, rest="  ")

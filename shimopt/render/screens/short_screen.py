@@ -11,7 +11,7 @@ from shimopt.words.findings_list import cautions, near_misses
 from shimopt.words.first_words import suspect_words
 from shimopt.words.headline import headlines, start_words
 from shimopt.words.next_steps import next_steps
-from shimopt.words.reading_words import limits_text, source_text
+from shimopt.words.reading_words import LIKELY_NOTE, limits_text, source_text
 from shimopt.words.reason_words import scarce_words
 from shimopt.words.short_words import assumed_words, balance_words, in_order, one_source, proof_words, source_words
 from shimopt.words.speaker import Speaker, ended
@@ -20,7 +20,6 @@ __all__ = ["short_lines"]
 
 _MOST = 6
 _UNITS = {"in": "inches"}
-_LIKELY = "* so much 19 times in 20 (95 %); what goes in or comes out counts at its worst"
 
 
 def short_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
@@ -64,7 +63,7 @@ def _notes(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[L
     for words in [*cautions(decision, say), *_few(near_misses(decision, say))]:
         lines += _signed("!", words, width, "unproven")
     if any(gap.reading.basis != "worst case" and not gap.reading.bracket.exact for gap in decision.job.gaps):
-        lines += plain(_LIKELY, width, rest="  ")
+        lines += plain(LIKELY_NOTE, width, rest="  ")
     if assumed := assumed_words(decision):
         lines += _signed("?", assumed, width, "unproven")
     for words in (*(scarce_words(one, say) for one in decision.scarce), *next_steps(decision, say, whole=False)):
