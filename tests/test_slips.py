@@ -404,3 +404,26 @@ def test_a_fraction_of_its_neighbours_is_one_of_so_many(tmp_path: Path) -> None:
     readings = [f'value = "{value} mm"' for value in ("0.32", "0.04", "0.33", "0.31")]
     (found,) = cautions(written(tmp_path, "mm", *readings, sizes="0.05 0.10 0.20", window=(0.10, 0.20)))
     assert "reads 0.04 mm, 1/8 of its neighbours (about 0.32 mm)" in finding_words(found, Speaker("mm"))
+
+
+@pytest.mark.parametrize(
+    ("reading", "meant"),
+    [("value = 0.00035", "0.35 mm was"), ("feeler = { go = 0.013, no_go = 0.014 }", "or 0.013 to 0.014 in, was")],
+)
+def test_alone_too_a_thousandth_and_an_inch_stop(tmp_path: Path, reading: str, meant: str) -> None:
+    """0.35 / 1000, which no gauge shows, and blades of 13 and 14 thou, which are made: 0.013 x 25.4 = 0.33 mm."""
+    (problem,) = stopped(written(tmp_path, "mm", reading, sizes="0.05 0.10 0.20 0.30", window=(0.10, 0.20)))
+    assert f"{meant} probably meant" in problem.rule
+
+
+def test_alone_too_an_inch_is_asked_about_where_a_fine_dial_shows_it(tmp_path: Path) -> None:
+    """A dial of 0.001 mm shows 0.013 mm, so it does not stop; 0.013 in is 0.3302 mm."""
+    job = written(tmp_path, "mm", "value = 0.013", sizes="0.05 0.10 0.20 0.30", window=(0.10, 0.20))
+    (found,) = cautions(job)
+    assert "was 0.013 in (0.3302 mm) meant?" in finding_words(found, Speaker("mm"))
+    assert "see its seating" not in " ".join(next_steps(decide(load_job(job)), Speaker("mm")))
+
+
+@pytest.mark.parametrize("reading", ["value = 0.015", "feeler = { go = 0.01, no_go = 0.02 }", "value = 0.05"])
+def test_a_gap_that_is_only_tight_is_no_slip(tmp_path: Path, reading: str) -> None:
+    assert cautions(written(tmp_path, "mm", reading, sizes="0.05 0.10 0.20 0.30", window=(0.10, 0.20))) == []

@@ -125,24 +125,26 @@ class _Seen:
     usual: Fraction | None
     reach: Fraction
 
-    def nearest(self, least: Fraction, most: Fraction) -> tuple[Fraction, str] | None:
+    def nearest(self, least: Fraction, most: Fraction, *, small: bool = False) -> tuple[Fraction, str] | None:
         """The other meaning that comes nearest to a witness, where it is of the right order.
 
-        None where a slip of the point explains the reading better.
+        None where a slip of the point explains the reading better, unless it is so `small` that its digits speak
+        against it; then it may be metres for millimetres too.
         """
         exact = self.gap.reading.kind in _TYPED and self.gap.reading.bracket.exact
         typed_in = self.gap.typed_in or self.unit
         # the digits are those of the number as typed: 0.017 thou came in as 432 nm
         typed = as_typed(self.read, typed_in) * UNITS[typed_in]
+        meanings = dict.fromkeys([*other_units(self.read, self.gap.typed_in), *([(self.read * 1000, "")] * small)])
         found = [
             (meant, named)
-            for meant, named in other_units(self.read, self.gap.typed_in)
+            for meant, named in meanings
             if least <= meant <= most
             and not (exact and finer_than(meant / self.read * typed, SHOWN[named or self.unit]))
         ]
         best = min(found, key=lambda one: self._off(one[0]), default=None)
         by_a_point = min(self._off(self.read / 10), self._off(self.read * 10))
-        return best if best is not None and self._off(best[0]) < by_a_point else None
+        return best if best is not None and (small or self._off(best[0]) < by_a_point) else None
 
     def _off(self, meant: Fraction) -> Fraction:
         return min(_apart(meant, witness) for witness in (self.top, self.usual) if witness)
@@ -177,7 +179,8 @@ def _too_small(seen: _Seen) -> Slip | None:
     if why is None:
         return None
     least = Fraction(abs(gap.window.min or 0), NEAR) or top / FAR
-    meant = seen.nearest(least, max(NEAR * top, top + seen.reach))
+    # a row of a table is held to what a batch of such rows asks too
+    meant = seen.nearest(least, max(NEAR * top, top + seen.reach), small=gap.reading.kind != "table")
     if meant is None or meant[0] <= seen.read:
         return None
     stops = why != "digits" or finer_than(high, SHOWN[gap.typed_in or seen.unit])
