@@ -82,7 +82,10 @@ def trial_doubts(job: Job, gap: Gap) -> Iterator[Finding]:
 def _with_play(job: Job, gap: Gap) -> Iterator[Finding]:
     """What packs on both sides set by their difference, read while what their sum is to preload still had play."""
     ways = {place: effect > 0 for place, effect in gap.effects}
-    for other in job.gaps:
+    if len({*ways.values()}) < 2:
+        return
+    # of many thousands of gaps only those that these places move
+    for other in {other.name: other for place in ways for other in job.moved_by[place]}.values():
         both = [ways[place] for place, _ in other.effects if place in ways]
         play = other.reading.bracket.high
         if len(both) == len(other.effects) and len({*both}) == 2 and other.window.wants_preload and play > 0:

@@ -270,7 +270,7 @@ def bench_cards(order: Order, say: Speaker) -> list[dict[str, Any]]:
 
 def _told(order: Order, say: Speaker) -> list[str]:
     """What the bench must know beside the rows."""
-    lines = [packs_text(order, line) for line in order.lines]
+    lines = [packs_text(order, line) for line in order.asked]
     return [
         *([f"The rows count on this order having come: {'; '.join(lines)}."] if lines else []),
         *(unanswered_words(order, left) for left in order.unanswered),
