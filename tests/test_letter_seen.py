@@ -127,13 +127,30 @@ def test_the_chart_for_a_phone_can_be_read(plan: Decision) -> None:
 def test_a_sheet_with_its_card_says_what_goes_in_once() -> None:
     plan = demo("fulling-mill")
     content = sheet_content(plan, "thou", "2026-05-03", make_order([plan.job]))
-    assert content["answer"].endswith("on the day read again, then fit by the card on the last page.")
+    # the drawer alone leaves two of three outside, and the order serves them: nothing of the drawer's plan is told
+    assert content["answer"] == "Once the order has come: read again on the day, then fit by the card on the last page."
+    assert content["warnings"] == []
     for place in content["places"]:
         assert not place["pieces"]
         assert not place["out"]
         assert place["nothing"].startswith("by the card on the last page")
     # without one step 4 says it
     assert any(place["pieces"] for place in sheet_content(plan, "thou", "2026-05-03")["places"])
+
+
+def test_a_sheet_keeps_the_plan_where_its_card_serves_no_reading(tmp_path: Path) -> None:
+    """Window 0.10 to 0.20, read 0.35 to 0.40: S-20 leaves 0.145 to 0.205, probably inside; the card says stop."""
+    (tmp_path / "d.csv").write_text("part,thickness_mm,tolerance_mm,on_hand\nS-20,0.20,0.005,1\n", encoding="utf-8")
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "d.csv"\n[window]\nmin = 0.10\nmax = 0.20\nsource = "s"\n'
+        '[[gap]]\nname = "foot"\nfeeler = { go = 0.35, no_go = 0.40 }\n',
+        encoding="utf-8",
+    )
+    plan = decide(load_job(tmp_path))
+    order = make_order([plan.job])
+    assert order.holes
+    (place,) = sheet_content(plan, "mm", "2026-05-03", order)["places"]
+    assert [piece["name"] for piece in place["pieces"]] == ["S-20"]
 
 
 def test_a_row_more_uneven_than_asked_is_not_as_it_should_be() -> None:

@@ -313,3 +313,20 @@ def test_a_label_without_a_tolerance_is_held_to_a_tenth(measured: int, wrong: bo
     part = Part("B-050", Bracket.between(measured, measured), marked=500_000, measured=True)
     checked: Any = SimpleNamespace(as_labelled=None, piece=SimpleNamespace(part=part))
     assert off_its_label(checked) == wrong
+
+
+def test_a_row_that_repeats_its_label_is_held_to_the_tolerance_of_what_was_ordered(run: Run, job: Path) -> None:
+    """S-20 is ordered as 20 ± 0.2: 20.5 ± 0.1 is wrong whether or not the row says 20 again."""
+    heads = ("part,measured_thou,measuring_error_thou", "part,measured_thou,measuring_error_thou,thickness_thou")
+    for head, more in zip(heads, ("", ",20"), strict=True):
+        rows = [f"S-10,10,0.1{',10' if more else ''}", f"S-20,20.5,0.1{more}", f"S-25,25,0.1{',25' if more else ''}"]
+        code, found = told(run, job, "\n".join((head, *rows)) + "\n")
+        assert {line["part"]: line["wrong"] for line in found["ordered"]} == {"S-10": 0, "S-20": 1, "S-25": 0}
+        assert code == 1
+
+
+def test_what_is_wrong_always_says_what_is_off(run: Run, job: Path) -> None:
+    """A label of the row's own without a tolerance: 20 where 25 is read is off by more than a tenth."""
+    came = "part,measured_thou,measuring_error_thou,thickness_thou\nS-20,25.5,0.1,21\n"
+    _, out, _ = run("order", job, "--came", parcel(job, came))
+    assert "is 25.5 thou thick, and its label says 21 thou" in " ".join(out.split())

@@ -12,6 +12,7 @@ from pathlib import Path
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import shimopt
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.ordering.order import make_order
@@ -251,3 +252,36 @@ def test_a_piece_that_nobody_can_make_closes_no_hole(tmp_path: Path, run: Run) -
     assert "not covered at a final reading of 0.30 to 0.3002 mm" in words
     assert "What would close it: a finer final reading: as it is read, next to no thickness is sure." in words
     assert "made to measure" not in words
+
+
+def test_what_another_place_holds_and_nobody_offers_is_named(tmp_path: Path, run: Run) -> None:
+    """2 reads 0.15 with B-235 in and wants 0.20 to 0.30: B-230 would do; 1 keeps it, and only B-100 is sold."""
+    rest = 'catalogues = ["catalogue.csv"]\n[window]\nmin = 0.20\nmax = 0.30\nsource = "s"\n'
+    for name, part, read in (("1", "B-230", 0.30), ("2", "B-235", 0.15)):
+        rest += f'[[place]]\nname = "{name}"\npieces = {{ min = 1, max = 1 }}\ninstalled = ["{part}"]\n'
+        rest += f'[[gap]]\nname = "{name}"\nvalue = {read}\n'
+    rest += '[[supplier]]\nname = "Holm"\npostage = 1\n'
+    folder = job(tmp_path / "in", "part,thickness_mm,on_hand\nB-230,2.30,0\nB-235,2.35,0\n", rest, "mm")
+    (folder / "catalogue.csv").write_text("part,thickness_mm,price,supplier\nB-100,1.00,1,Holm\n", encoding="utf-8")
+    words = ordered(run, folder)[1]
+    assert "more of what is on offer" not in words
+    assert "What would close it: B-230 out of 1, where that can do without it (keep = false there), or" in words
+
+
+def test_a_gap_that_no_shim_helps_is_seen_to_before_metal_comes_off(tmp_path: Path, run: Run) -> None:
+    """0.01 to 0.03 with nothing in, and 0.05 wanted at least."""
+    rest = '[window]\nmin = 0.05\nmax = 0.15\nsource = "s"\n[[gap]]\nname = "w"\nvalue = "0.02 mm ± 0.01 mm"\n'
+    words = ordered(run, job(tmp_path / "thin", "part,thickness_mm,on_hand\nS-20,0.20,1\n", rest, "mm"))[1]
+    assert words.startswith("Nothing to order: no shim helps at w. Look at reading and seating first; where they are")
+
+
+def test_what_was_read_after_fitting_and_is_right_is_left(tmp_path: Path, run: Run) -> None:
+    """0.40 ± 0.01 less 0.30; then 0.06 goes and 0.09 does not: inside 0.05 to 0.15, and no other reading is to come."""
+    rest = '[window]\nmin = 0.05\nmax = 0.15\nsource = "s"\n[[gap]]\nname = "end"\nvalue = "0.40 mm ± 0.01 mm"\n'
+    folder = job(tmp_path / "read", "part,thickness_mm,on_hand\nS-30,0.30,1\n", rest, "mm")
+    shimopt.record(folder, {"end": "0.06 to 0.09 mm"}, person="M. Hale", instrument="blades", update_drawer=True)
+    code, words = ordered(run, folder)[:2]
+    assert code == 0
+    assert words.startswith("Nothing to order: what is in serves every gap")
+    assert "leave S-30 in" in words
+    assert "not covered" not in words.partition("Proof")[0]

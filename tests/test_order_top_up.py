@@ -48,9 +48,15 @@ def test_card_and_answer_say_what_comes_beyond_what_is_needed(tmp_path: Path, ru
     assert words.startswith(
         "Order 5 pieces from 1 supplier for 14.00 GBP, and 2 that fill its smallest order, here in 5"
     )
-    assert (
-        "more than is needed: F-10, it fills the smallest order; where 0.40 goes, 0.50 does not, it serves too" in words
-    )
+    assert "0.50 goes, 0.55 does not fit F-30 + F-10" in words
+    assert "F-10 comes with what fills the smallest order (`--no-top-up` makes a card without it)" in words
+    assert "F-25 comes with what fills the smallest order; where 0.40 goes, 0.50 does not, it serves too" in words
+    # nothing of the drawer's is told to serve what a piece of the parcel serves
+    assert "the drawer serves it" not in words
+    page = tmp_path / "card.html"
+    run("order", tmp_path / "roll", "--quiet", "--card", page)
+    told = " ".join(page.read_text(encoding="utf-8").split())
+    assert "The rows count on this order having come: 2 x F-20; 2 x F-25; 2 x F-30; 1 x F-10." in told
 
 
 def test_a_reading_of_0_55_is_fitted_as_the_plan_fits_it_with_the_parcel(tmp_path: Path, run: Run) -> None:

@@ -169,7 +169,7 @@ def test_windows_that_fight_are_named_with_how_far_they_are_apart(tmp_path: Path
 
 def test_windows_that_a_thicker_drawer_meets_are_not_said_to_fight(tmp_path: Path) -> None:
     job = "".join(f'[[place]]\nname = "{side}"\n' for side in ("left", "right"))
-    job += '[[gap]]\nname = "float"\nvalue = 1.90\neffects = { left = -1, right = -1 }\n'
+    job += '[[gap]]\nname = "float"\nvalue = 1.90\nchecked = true\neffects = { left = -1, right = -1 }\n'
     job += '[[gap]]\nname = "offset"\nvalue = 0.15\neffects = { left = 0.5, right = -0.5 }\n'
     found = planned(tmp_path, job, "part,thickness_mm,on_hand\nS-30,0.30,9\n")
     # 1.90 - 0.20 = 1.70 of shim at least, 1.80 at most: three of 0.30 on either side

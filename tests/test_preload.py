@@ -153,19 +153,18 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
     assert read_steps(winch)[2:] == [
         "preload: push it to one end (a free float has none of its own: either will do), then read",
         "preload: turn a little, push, read again: both readings must agree",
-        "backlash: hold the pinion still, do not push the wheel along its axis: dial square on a tooth of the wheel at "
-        "its outer end, rock the wheel to and fro; at four places round. The smallest counts against the least that is "
-        "allowed",
+        "backlash: hold the pinion, dial square on a tooth of the wheel at its outer end, rock the wheel without "
+        "pushing it along its axis; at four places round, the smallest counts",
     ]
     # the crown wheel's bearings read 0.09 to 0.11 mm of preload
     wheel = load_job(ROOT / "tests" / "data" / "crown-wheel")
     assert read_steps(wheel)[3:] == [
-        "A preload cannot be pushed: turn it with a spring balance or a torque gauge (box without oil, seals out, "
+        "A preload cannot be pushed: turn it with a spring balance or a torque gauge (box without oil, "
         "bearings just wetted, or as the maker states) and note the torque",
     ]
     plan, (preload, backlash) = decide(winch), winch.gaps
     assert torque_words(plan, preload) == (
-        "running torque, box without oil, seals out, bearings just wetted, or as the maker states: ________"
+        "running torque, box without oil, bearings just wetted, or as the maker states: ________"
     )
     # once for both packs, and for a preload only
     assert torque_words(plan, backlash) == ""

@@ -91,7 +91,8 @@ class Together:
             replace(gap, reading=replace(gap.reading, bracket=Bracket(x - d.below, x, x + d.above)))
             for gap, d, x in zip(self.job.gaps, self.demands, at, strict=True)
         )
-        for keep in (True, False):
+        stays = any(place.installed and place.keep for place in self.job.places)
+        for keep in (True, False) if stays else (True,):
             places = tuple(replace(place, keep=place.keep and keep) for place in self.job.places)
             asked = replace(self.job, gaps=gaps, places=places, stock=tuple(stock))
             stacks = chosen_stacks(asked, buy=True, watch=Watch(watch.left())).stacks

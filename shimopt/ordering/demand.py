@@ -13,7 +13,7 @@ from fractions import Fraction
 from math import ceil
 from typing import Literal
 
-from shimopt.arithmetic.clearance import NOTHING, thickness_of
+from shimopt.arithmetic.clearance import NOTHING, stands_out, thickness_of
 from shimopt.candidates import Scale
 from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket
@@ -145,15 +145,19 @@ def demands_of(
 def demand_of(number: int, job: Job, gap: Gap, usable: tuple[int, ...] = ()) -> Demand:
     """What one gap may show on the day; `usable` are the stock lines that may serve it at its first place."""
     read, place = gap.reading.bracket, job.place[gap.effects[0][0]]
+    low, high = read.low, read.high
     below, above = gap.again or (read.best - read.low, read.high - read.best)
-    if gap.final_reading is not None:
+    if gap.reading.after_fitting and not stands_out(read, gap.window):
+        # it was read as it is to run, and is right: that is the final reading, and no other is to come
+        low, high, below, above = read.best, read.best, read.best - read.low, read.high - read.best
+    elif gap.final_reading is not None:
         below = above = Fraction(gap.final_reading)
     demand = Demand(
         number,
         gap,
         place,
-        low=read.low,
-        high=read.high,
+        low=low,
+        high=high,
         below=below,
         above=above,
         usable=usable,

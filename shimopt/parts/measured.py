@@ -126,7 +126,9 @@ def _piece(
     if len(columns.table.problems) > before or not count or not (spots or unmeasured):
         return None
     label = labels.get(name) if name else None
-    if marked is not None and marked > 0 and not unmeasured:
+    # a row that repeats a label and no tolerance means that label, with its tolerance
+    repeated = label is not None and play is None and marked == (label.marked or round(label.thickness.best))
+    if marked is not None and marked > 0 and not unmeasured and not repeated:
         above, below = play or (0, 0)
         label = Part(name, Bracket.between(marked - below, marked + above), marked=marked)
     thickness = Bracket.between(min(spots) - (error or 0), max(spots) + (error or 0)) if spots else None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
@@ -28,16 +28,19 @@ from shimopt.words.speaker import Speaker, listed
 
 __all__ = [
     "HOLE",
+    "MOVED",
     "CardRow",
     "card_first",
     "card_notes",
     "card_rows",
+    "first_notes",
     "first_of",
     "fit_text",
     "fit_words",
     "gap_text",
     "order_part",
     "read_text",
+    "readings_text",
 ]
 
 
@@ -72,7 +75,7 @@ HOLE = "not covered: stop"
 CONTRADICTS = "stop: not what the trial showed; plan again from this reading"
 AGAIN = "stop: read again; if it stays so, plan again"
 NO_BLADE = "stop: it may be tight; plan again from this reading"
-_MOVED = "something moved, stop and measure again, then plan again"
+MOVED = "something moved, stop and measure again, then plan again"
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,12 +208,16 @@ def first_of(order: Order, demand: Demand, fits: Sequence[Mapping[str, Stack]], 
     return [*otherwise, *first_of_gap(demand.gap, job, findings, say)]
 
 
+def first_notes(first: Iterable[str]) -> Iterator[str]:
+    """What has to be settled before any row counts."""
+    told = [f"first: {words.removesuffix('.')}" for words in first]
+    yield from [*told, "only once that is settled does a row count"] if told else []
+
+
 def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     """What stands before its rows, what counts beyond the ends of a card, the order of pieces of several kinds."""
     first = card_first(order, number, say)
-    yield from (f"first: {words.removesuffix('.')}" for words in first)
-    if first:
-        yield "only once that is settled does a row count"
+    yield from first_notes(first)
     job = order.jobs[order.demands[number].job]
     about = [one for one in about_readings(job) if one.place == order.demands[number].gap.name]
     yield from filter(None, (blind_words(job, one, say) for one in about))
@@ -221,11 +228,11 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         yield f"no row can be served by {served_by}: stop, and plan again from the reading"
         return
     if order.cards[number].rows:
-        yield f"further out: {_MOVED}"
+        yield f"further out: {MOVED}"
     elif (beyond := _beyond(order, number, say)) and not order.demands[number].doubts:
-        yield f"up to {beyond}: as the end row; further out: {_MOVED}"
+        yield f"up to {beyond}: as the end row; further out: {MOVED}"
     else:
-        yield f"any other reading: {_MOVED}"
+        yield f"any other reading: {MOVED}"
     if any(len({order.stock[i].part.thickness.best for i in band.stack}) > 1 for band in order.cards[number].bands):
         yield "several pieces: in the order named, the first against the fixed face"
     if lines := order.contested.get(number):
@@ -250,14 +257,20 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
 
 
 def _topped_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
-    """What a piece that fills a smallest order can serve here, beside the rows."""
+    """What a piece that fills a smallest order can serve here, beside the rows; and which rows count on it."""
+    fitted = set(order.cards[number].most_of)
     for more in order.top_up:
-        if band := more.serves.get(number):
-            said = f"more than is needed: {order_part(order, more.line.part)}, it fills the smallest order"
-            if band.stack not in order.cards[number].stacks:
-                read = readings_text(order, order.demands[number], band.start, band.end, say)
-                said += f"; where {read}, it serves too: {fit_text(order, number, band.stack)}"
-            yield said
+        band, name = more.serves.get(number), order_part(order, more.line.part)
+        if more.line.part in fitted and more.line.part not in {line.part for line in order.lines}:
+            yield f"{name} comes with what fills the smallest order (`--no-top-up` makes a card without it)"
+        elif band and band.stack in order.cards[number].stacks:
+            yield f"a spare of {name} comes with what fills the smallest order"
+        elif band:
+            read = readings_text(order, order.demands[number], band.start, band.end, say)
+            yield (
+                f"{name} comes with what fills the smallest order; where {read}, it serves too: "
+                f"{fit_text(order, number, band.stack)}"
+            )
 
 
 def _planned_words(fit: str, planned: Planned, *, bought: bool) -> str:

@@ -31,13 +31,16 @@ def gaps_by_need(decision: Decision) -> list[Gap]:
     return sorted(decision.job.gaps, key=lambda gap: order[decision.outcome.gaps[gap.name].verdict])
 
 
-def warning_words(decision: Decision, say: Speaker) -> list[str]:
-    """What must not be run as it is after this work, and what is not known well enough; none where all is inside."""
+def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()) -> list[str]:
+    """What must not be run as it is after this work, and what is not known well enough; none where all is inside.
+
+    Parameter: served, the gaps that a bench card serves at every reading: the card's pieces count, not the plan's.
+    """
     wrong, tight, taken_out = [], [], spoiled(decision)
     first = first_words(decision, say)
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
-        if found.verdict == "outside":
+        if found.verdict == "outside" and gap.name not in served:
             side = gap.window.side(found.after.best)
             how = f"{both_units(found.off, found.off, say)} {loose_or_tight(side)}"
             before = f" ({as_found(taken_out[gap.name])})" if gap.name in taken_out else ""
@@ -59,7 +62,7 @@ def warning_words(decision: Decision, say: Speaker) -> list[str]:
             said.append(f"To be settled before anything is fitted: {question}.")
     if doubt := trial_doubt(decision):
         said.append(doubt)
-    if unsure := [name for name in _unsure(decision) if not decision.job.gap[name].may_be_tight]:
+    if unsure := [n for n in _unsure(decision) if not decision.job.gap[n].may_be_tight and n not in served]:
         said.append(
             f"Not surely right: {listed(unsure, _MOST_WARNED)}. {_before_it_runs(decision, unsure, say)}".rstrip()
         )

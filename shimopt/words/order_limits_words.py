@@ -219,7 +219,8 @@ def _one_more(order: Order, hole: Hole, say: Speaker) -> str:
     if fitting:
         part, line = order_part(order, fitting[0]), order.stock[fitting[0]]
         some = line.on_hand or any(fitting[0] in demand.place.installed for demand in order.demands)
-        return f"another {part}" if some else f"a {part}"
+        none = " (none is on offer)" if order.market.buys and not line.offers else ""
+        return f"{'another' if some else 'a'} {part}{none}"
     return f"another stack of {say.bracket(low, high)}"
 
 
@@ -251,7 +252,7 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
         return f"{start} The seat takes no shims{why}, so nothing that is bought helps.{ways}"
     if hole.cause == "kept back":
         limits = ((order.spend is not None, "more money"), (order.within_days is not None, "more time"))
-        more = ["more of what is on offer"] if order.market.buys else [_one_more(order, hole, say)]
+        more = [_one_more(order, hole, say)]
         limit = [words for asked, words in limits if asked] or more
         return f"{start} What would close it: {' or '.join(limit)}, or ordering after the final reading."
     if hole.cause == "gauge":

@@ -131,8 +131,8 @@ def _answer(order: Order) -> str:
                 return f"Nothing to order that would help: {unsure} {takes} no shims." + without
             if any(looks_wrong(order, gap) for gap in open_):
                 return f"Nothing to order that would help: read {unsure} again before anything is done." + without
-            need = "needs" if len(open_) == 1 else "need"
-            return f"Nothing to order that would help: {unsure} {need} metal removed, not shims." + without
+            words = f"Nothing to order: no shim helps at {unsure}. Look at reading and seating first; where they are"
+            return f"{words} right, metal has to come off." + without
         if not order.market.buys:
             return f"The drawer alone does not serve {unsure} at every reading." + without
         limited = order.spend is not None or order.within_days is not None
@@ -175,7 +175,7 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
     """What is to be told beside the numbers: about which gap, a code, and the words."""
     found = []
     open_ = {hole.gap for hole in order.holes}
-    bought = {line.part for line in order.lines}
+    bought = {line.part for line in order.asked}
     for number, (demand, card) in enumerate(zip(order.demands, order.cards, strict=True)):
         name, used = gap_text(order, number), set(card.most_of)
         if number not in open_ and all(band.stack == demand.place.installed for band in card.bands):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from shimopt.errors import shown
 from shimopt.ordering.result import Line, Order
 from shimopt.receiving import Held, Lost, Parcel
@@ -83,6 +85,8 @@ def held_words(parcel: Parcel, one: Held, say: Speaker) -> str:
         said.insert(0, f"stands in for {order_part(parcel.promised, parcel.asked.lines[one.line].part)}")
     elif one.line is None:
         said.insert(0, "is more than was ordered" if _ordered(parcel, one) else "was not ordered")
+    if one.kind == "wrong" and not found and piece.part.marked:
+        said.append(f"is {say(piece.part.thickness.best)} thick, and its label says {say(Fraction(piece.part.marked))}")
     said.append(f"fits as {'measured' if piece.spots else 'marked'}" if one.fits else "not for this job")
     return f"{name} {'; '.join(said)}."
 

@@ -19,14 +19,14 @@ _PUSH = (
     "Turn a little, push, read again: both readings must agree",
 )
 _ROCK = (
-    "hold the pinion still, do not push the wheel along its axis: dial square on a tooth of the wheel at its outer "
-    "end, rock the wheel to and fro; at four places round. The smallest counts against the least that is allowed"
+    "hold the pinion, dial square on a tooth of the wheel at its outer end, rock the wheel without pushing it along "
+    "its axis; at four places round, the smallest counts"
 )
 _NIP = (
     "nip the cover down evenly, no further than until what it holds is just without play and still turns. Blades "
     "between cover and case, all round: which one goes, which does not"
 )
-TORQUE = "box without oil, seals out, bearings just wetted, or as the maker states"
+TORQUE = "box without oil, bearings just wetted, or as the maker states"
 NOTED = ("goes", "does not go")
 _PULLS = ("pull 1", "pull 2", "pull 3")
 _TWICE = ("reading 1", "reading 2")

@@ -52,6 +52,7 @@ AFTERWARDS = (
 OPEN_STILL = "only once it is settled: see the top"
 CARD_HEADING = "Bench card: what goes in, by the final reading"
 BY_CARD = "That is for today's readings: on the day read again, then fit by the card on the last page."
+BY_ORDER = "Once the order has come: read again on the day, then fit by the card on the last page."
 FITTED_BY_CARD = "by the card on the last page, for what step 3 reads; fitted: ____________________"
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from shimopt.errors import shown
 from shimopt.ordering.boxes import Box, Table
 from shimopt.ordering.result import Order
-from shimopt.words.card_words import CardRow, first_of, fit_words, named, readings_text
+from shimopt.words.card_words import MOVED, CardRow, first_notes, first_of, fit_words, named, readings_text
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, listed
 
@@ -48,15 +48,12 @@ def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
     """What stands before the rows, and what to do with other readings, or where there are no rows."""
     fits = [box.stacks for box in table.boxes]
     first = dict.fromkeys(words for told in table_first(order, table, say).values() for words in told)
-    for words in first:
-        yield f"first: {words.removesuffix('.')}"
-    if first:
-        yield "only once that is settled does a row count"
+    yield from first_notes(first)
     if len(table.demands) > _MOST_READINGS:
         yield "this order is enough for all final readings: read them all, put the parcel into the drawer, then"
         yield "`shimopt plan JOB` with these readings says what to fit; `--drawer FILE` where the drawer is another"
         return
-    yield "any other reading: something moved, stop and measure again, then plan again"
+    yield f"any other reading: {MOVED}"
     if any(len({order.stock[i].part.thickness.best for i in stack}) > 1 for fit in fits for stack in fit.values()):
         yield "several pieces: in the order named, the first against the fixed face"
 

@@ -33,6 +33,7 @@ from shimopt.words.sheet_words import (
     AFTERWARDS,
     BENCH_CAUTIONS,
     BY_CARD,
+    BY_ORDER,
     CARD_HEADING,
     FITTED_BY_CARD,
     LICENSED,
@@ -62,7 +63,10 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     job = decision.job
     still = open_gaps(decision)
     order_of = {place.name: number for number, place in enumerate(job.places)}
-    by_card = set() if order is None else _on_card(order, job)
+    served = set() if order is None else _served(order)
+    by_card = set() if order is None else _on_card(order, decision)
+    # what the drawer alone cannot do is done with what is ordered
+    ordered = any(decision.outcome.gaps[name].verdict == "outside" for name in served)
     by_blades = all(blanks(gap) == list(NOTED) for gap in job.gaps)
     return {
         "kind": "sheet",
@@ -71,8 +75,10 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "shop": shown(job.about.get("shop", ""), 400),
         "date": date,
         "units": f"Sizes in {unit}; in brackets in {other_unit(say)}.",
-        "warnings": warning_words(decision, say),
-        "answer": " ".join(filter(None, (*_answer(decision, say), BY_CARD if by_card else ""))),
+        "warnings": warning_words(decision, say, served),
+        "answer": BY_ORDER
+        if ordered
+        else " ".join(filter(None, (*_answer(decision, say), BY_CARD if by_card else ""))),
         "prepare": prepare_words(decision),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         # what was read after a fitting was not read in the trial assembly
@@ -90,13 +96,16 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "going_in": any(change.into for change in decision.changes if change.place not in by_card),
         "places": [
             *(
-                _by_card(job, place, say) if place.name in by_card else _place(decision, place, say, order_of, still)
+                _by_card(job, place, say, still)
+                if place.name in by_card
+                else _place(decision, place, say, order_of, still)
                 for place in job.places
             ),
             *(_without_place(decision, gap, say, still) for gap in job.gaps if not gap.effects),
         ],
         "sources": list(dict.fromkeys(shown(source_text(gap)) for gap in job.gaps)),
-        "afterwards": list(AFTERWARDS),
+        # the card does not say where a reading is expected, but what is allowed
+        "afterwards": list(AFTERWARDS[1:] if by_card else AFTERWARDS),
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],
         "made": f"shimopt {__version__}",
@@ -157,12 +166,29 @@ def _place(
     }
 
 
-def _on_card(order: Order, job: Job) -> set[str]:
-    """The places of which the card says what goes in, for every reading that there may be."""
-    return {place for demand in order.answered for place, _ in job.gap[demand.gap.name].effects}
+def _served(order: Order) -> set[str]:
+    """The gaps that the card serves wherever their final reading falls."""
+    holes = {hole.gap for hole in order.holes}
+    alone = {demand.gap.name for number, demand in enumerate(order.demands) if number not in holes}
+    return alone | {demand.gap.name for table in order.tables for demand in table.demands}
 
 
-def _by_card(job: Job, place: Place, say: Speaker) -> dict[str, Any]:
+def _on_card(order: Order, decision: Decision) -> set[str]:
+    """The places of which the card says what goes in: where it has rows, and any of them is not what is planned.
+
+    Where it has none the plan's pieces stand, and where it has those alone, one answer is enough.
+    """
+    planned, found = decision.stacks, set[str]()
+    for demand, card in zip(order.demands, order.cards, strict=True):
+        if any(sorted(one) != sorted(planned[demand.place.name]) for one in card.stacks):
+            found.add(demand.place.name)
+    for table in order.tables:
+        if any(sorted(box.stacks[name]) != sorted(planned[name]) for box in table.boxes for name in table.places):
+            found.update(table.places)
+    return found
+
+
+def _by_card(job: Job, place: Place, say: Speaker, still: Collection[str]) -> dict[str, Any]:
     """The same where the card decides: what goes in is written down, so that no reading has two answers."""
     then = [
         {
@@ -170,7 +196,7 @@ def _by_card(job: Job, place: Place, say: Speaker) -> dict[str, Any]:
             "expected": "",
             "allowed": limits_text(gap.window, say.about(gap)),
             "torque": "",
-            "doubt": "",
+            "doubt": OPEN_STILL if gap.name in still else "",
         }
         for gap in job.moved_by[place.name]
     ]
@@ -244,7 +270,7 @@ def bench_cards(order: Order, say: Speaker) -> list[dict[str, Any]]:
 
 def _told(order: Order, say: Speaker) -> list[str]:
     """What the bench must know beside the rows."""
-    lines = [packs_text(order, line) for line in order.lines]
+    lines = [packs_text(order, line) for line in order.asked]
     return [
         *([f"The rows count on this order having come: {'; '.join(lines)}."] if lines else []),
         *(unanswered_words(order, left) for left in order.unanswered),
