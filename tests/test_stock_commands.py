@@ -163,6 +163,30 @@ def test_a_piece_that_was_measured_anew_is_another_lot(run: Run, filled: Path) -
         ]
 
 
+def test_what_was_measured_anew_is_one_part_to_the_shop_and_its_table_reads_again(run: Run, filled: Path) -> None:
+    run("stock", "write-out", "out.csv")
+    edited(filled / "out.csv", ("S-20,,0.2,", "S-20,,0.21,"))
+    assert "measured anew" in run("stock", "take-in", "out.csv", "--yes")[1]
+    assert run("stock", "write-out", "out.csv")[0] == 0
+    rows = (filled / "out.csv").read_text(encoding="utf-8").splitlines()
+    assert [row.split(",")[:3] for row in rows if row.startswith("S-20")] == [["S-20", "", "0.21"]]
+    assert "nothing to book" in run("stock", "take-in", "out.csv", "--yes")[1]
+    assert run("stock", "count", "out.csv")[0] == 0
+    (filled / "counted.csv").write_text("part,on_hand\nS-20,3\n", encoding="utf-8")
+    assert "agrees with the stock" in run("stock", "count", "counted.csv")[1]
+    for command in (["ordered", "S-20=5"], ["arrived", "S-20=5"], ["scrap", "S-20=8"]):
+        code, _, err = run("stock", *command)
+        assert (code, err) == (0, "")
+    # all gone: the last one stays to be named
+    assert len([row for row in json.loads(run("stock", "show", "--json")[1])["parts"] if row["part"] == "S-20"]) == 1
+    for _ in range(3):
+        assert run("stock", "undo")[0] == 0
+    edited(filled / "mill" / "job.toml", ("stock:main", "../out.csv"))
+    assert run("plan", "mill")[0] == 0
+    run("stock", "undo")
+    assert counts() == BEGINS
+
+
 def test_a_table_takes_nothing_away_that_is_held_or_not_there(run: Run, filled: Path) -> None:
     run("hold", "mill", "--until", "2099-12-04")
     edited(filled / "drawer.csv", ("0.005,,,20.1,4", "0.005,,,20.1,0"))

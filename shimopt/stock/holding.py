@@ -66,7 +66,9 @@ def hold(drawer: StockDrawer, pieces: Mapping[int, int], until: str, given: Give
             made(within, drawer.number, wanted, until, given, before=before)
     except BrokenRuleError:
         # nobody can be faster while the lots are locked; the database has the last word
-        raise PiecesGoneError(_lacking({lot.id: lot for lot in drawer.lots()}, pieces)) from None
+        with drawer.store.reading() as within:
+            lots = {lot.id: lot for lot in lots_of(within, drawer.number, job)}
+        raise PiecesGoneError(_lacking(lots, pieces)) from None
     return True
 
 

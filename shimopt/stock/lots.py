@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -78,6 +78,21 @@ def lots_of(within: Transaction, drawer: int, job: str = "") -> Iterator[Lot]:
     """The lots of a drawer, as this job sees them."""
     for number, on_hand, promised, on_order, single, *part, mine in within.rows(_SELECT, job, drawer):
         yield Lot(number, _part(part), on_hand, promised, int(mine), on_order, bool(single), part[-1])
+
+
+def living(lots: Iterable[Lot]) -> list[Lot]:
+    """The lots that a name may mean: one that was measured anew and holds nothing any more is none of them.
+
+    Of lots of one name and tag that all hold nothing, the last one stays.
+    """
+    by_name = dict[tuple[str, str | None], list[Lot]]()
+    for lot in lots:
+        by_name.setdefault((lot.part.name, lot.part.piece), []).append(lot)
+    return [
+        lot
+        for alike in by_name.values()
+        for lot in [one for one in alike if one.on_hand or one.promised or one.on_order] or alike[-1:]
+    ]
 
 
 def add_lot(within: Transaction, drawer: int, line: StockLine, *, single: bool) -> int:

@@ -20,7 +20,7 @@ from shimopt.parts.drawer import (
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import Part, StockLine
 from shimopt.stock.ledger import Entry, Given, append, is_known, version_of
-from shimopt.stock.lots import Lot, add_lot, drawer_number, lots_of
+from shimopt.stock.lots import Lot, add_lot, drawer_number, living, lots_of
 from shimopt.stock.people import RECORD, Asking
 from shimopt.stock.promises import ended, held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
@@ -67,7 +67,7 @@ class StockDrawer:
 
     def lots_within(self, within: Transaction) -> list[Lot]:
         """The same, within a transaction."""
-        return sorted(lots_of(within, self.number, self.asking.job), key=lambda lot: lot.part.order)
+        return sorted(living(lots_of(within, self.number, self.asking.job)), key=lambda lot: lot.part.order)
 
     def stock(self) -> tuple[StockLine, ...]:
         """What is free or held for the job, in natural order. Raises StockError."""
@@ -95,7 +95,8 @@ class StockDrawer:
             within.lock_lots(lot.id for lot in lots_of(within, self.number))
             if expected_version != version_of(within, self.number):
                 raise DrawerChangedError(self.name)
-            lots = self.lots_within(within)
+            # a piece that was measured anew since may come out as it was then
+            lots = sorted(lots_of(within, self.number, self.asking.job), key=lambda lot: lot.part.order)
             seen = [lot.line for lot in lots]
             made = worked_out(changes, seen, self.name, tuple(held_for_others(within, self.number, self.asking.job)))
             on_hand = Counter({lot.id: lot.on_hand for lot in lots})
@@ -129,6 +130,8 @@ class StockDrawer:
         """Put pieces in, each told apart by name and tag, as every drawer does. Raises InputError."""
         given = self.asking.given()
         with self._writing() as within:
+            # first, so that two who put in the same piece at once do not both find it new
+            within.lock_ledger()
             lots = self.lots_within(within)
             on_hand = [StockLine(lot.part, lot.on_hand, (), lot.id) for lot in lots]
             fewer = fewer_than_came(pieces, on_hand, self.name)

@@ -13,7 +13,7 @@ from shimopt.parts.part import Part
 from shimopt.parts.part_rows import LENGTHS, PLAIN
 from shimopt.stock.bookings import Booked, not_allowed
 from shimopt.stock.ledger import Entry, Given, append, is_known
-from shimopt.stock.lots import Lot, drawer_number, lots_of
+from shimopt.stock.lots import Lot, drawer_number, living, lots_of
 from shimopt.stock.store import BrokenRuleError, Store, Transaction
 from shimopt.stock.taking_in import Sheet, alike
 from shimopt.tables.columns import read_columns
@@ -44,7 +44,7 @@ def counted(store: Store, drawer: str, counts: Counts, given: Given, *, dry: boo
             if number is None or is_known(within, given.request):
                 return Counted((), (), ())
             within.lock_lots(lot.id for lot in lots_of(within, number))
-            lots = sorted(lots_of(within, number), key=lambda lot: lot.part.order)
+            lots = sorted(living(lots_of(within, number)), key=lambda lot: lot.part.order)
             there = counts(lots)
             done, lost, entries = list[Booked](), list[Held](), list[Entry]()
             for lot in lots:
