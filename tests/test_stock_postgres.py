@@ -178,7 +178,7 @@ def test_a_server_that_goes_away_books_nothing_half_and_is_found_again() -> None
 
 
 def test_two_benches_that_put_in_the_same_piece_at_once_put_it_in_once() -> None:
-    """One is at it and has locked the ledger; the other, which asks meanwhile, must see that piece, measured otherwise, when it comes."""
+    """One is at it and has locked the ledger; the other asks meanwhile, and must see that piece, measured otherwise."""
     store = in_postgres(shim("S-10", 0.1, 4))
     other = StockDrawer(PostgresStore(store._address), "main", Asking())
     part = shim("S-30", 0.3, 1, "t7").part
