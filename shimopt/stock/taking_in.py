@@ -245,10 +245,12 @@ def _entries(
     """What the ledger is told of one row."""
     lot, becomes = one.lot, one.becomes
     if lot is not None and one.moved_to is not None:
-        yield Entry("measured", drawer, lot, moved=-one.now, detail={"was": one.part.name})
+        # what is on order comes as what it is called now
+        due = next(each.on_order for each in lots_of(within, drawer) if each.id == lot)
+        yield Entry("measured", drawer, lot, moved=-one.now, due=-due, detail={"was": one.part.name})
         new = next((each.id for each in lots_of(within, drawer) if _kind(each.part) == _kind(one.moved_to)), None)
         lot = new or _added(within, drawer, one.moved_to, one)
-        yield Entry("measured", drawer, lot, moved=becomes, detail=_says(one, sheet, stamps.get(one.lot or 0)))
+        yield Entry("measured", drawer, lot, moved=becomes, due=due, detail=_says(one, sheet, stamps.get(one.lot or 0)))
         return
     if lot is None:
         lot = _added(within, drawer, one.part, one)
