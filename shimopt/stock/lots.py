@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -80,19 +81,16 @@ def lots_of(within: Transaction, drawer: int, job: str = "") -> Iterator[Lot]:
         yield Lot(number, _part(part), on_hand, promised, int(mine), on_order, bool(single), part[-1])
 
 
-def living(lots: Iterable[Lot]) -> list[Lot]:
-    """The lots that a name may mean: one that was measured anew and holds nothing any more is none of them.
-
-    Of lots of one name and tag that all hold nothing, the last one stays.
-    """
-    by_name = dict[tuple[str, str | None], list[Lot]]()
+def in_use(lots: Iterable[Lot]) -> list[Lot]:
+    """Without what a piece was before it was measured anew: lots of nothing that have a namesake."""
+    called = defaultdict[tuple[str, str | None], list[Lot]](list)
     for lot in lots:
-        by_name.setdefault((lot.part.name, lot.part.piece), []).append(lot)
-    return [
-        lot
-        for alike in by_name.values()
-        for lot in [one for one in alike if one.on_hand or one.promised or one.on_order] or alike[-1:]
-    ]
+        called[lot.part.name, lot.part.piece].append(lot)
+    found = list[Lot]()
+    for namesakes in called.values():
+        # where nothing is left of any, the last of them says what the part was
+        found += [lot for lot in namesakes if lot.on_hand or lot.promised or lot.on_order] or namesakes[-1:]
+    return found
 
 
 def add_lot(within: Transaction, drawer: int, line: StockLine, *, single: bool) -> int:
