@@ -20,7 +20,7 @@ from shimopt.stock.promises import released
 from shimopt.stock.store import Store
 from tests.command import Run
 from tests.postgres_server import new_database
-from tests.test_stock_plan import JOB
+from tests.test_stock_plan import JOB, record
 
 DRAWER = """\
 part,piece,thickness_mm,tolerance_mm,measured_mm,measuring_error_mm,inner_mm,on_hand,at,note
@@ -278,6 +278,62 @@ def test_undo_books_the_opposite_of_what_was_booked_last_and_then_of_what_was_be
     # what was undone can be taken in again
     run("stock", "take-in", "drawer.csv", "--yes")
     assert counts() == BEGINS
+
+
+@pytest.mark.usefixtures("filled")
+def test_what_a_shell_hands_on_may_be_no_characters(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Bytes that are no UTF-8 reach Python as surrogates, here one of 0xff; they are kept as escapes."""
+    odd = "\udcff"
+    monkeypatch.setenv("SHIMOPT_BENCH", f"bench {odd}")
+    given = ("--why", f"bent {odd}", "--person", f"Roe {odd}", "--request", f"r{odd}")
+    for _ in range(2):
+        assert run("stock", "scrap", "S-10=1", *given)[0] == 0
+    assert counts()["S-10"] == (3, 0, 0)
+    with the_stock().reading() as within:
+        told = within.rows("SELECT request, why, who, bench FROM ledger ORDER BY id DESC LIMIT 1")
+    assert told == [("r\\udcff", "bent \\udcff", "Roe \\udcff", "bench \\udcff")]
+    monkeypatch.setenv("SHIMOPT_PERSON", f"Hale {odd}")
+    assert run("stock", "scrap", "S-10=1")[0] == 0
+    for command in (["show", "--drawer", odd], ["scrap", f"S{odd}=1"], ["undo", "--drawer", odd], ["count", odd]):
+        code, _, err = run("stock", *command)
+        assert (code, "shimopt:" in err) == (2, True), err
+    assert run("stock", "ledger", "--json")[0] == 0
+    Path("mill").rename(f"mill {odd}")
+    Path("quarry").joinpath("job.toml").write_text(JOB.format("").replace('title = ""\n', ""), encoding="utf-8")
+    Path("quarry").rename(f"quarry {odd}")
+    for job in (f"mill {odd}", f"quarry {odd}"):
+        code, out, err = run("hold", job, "--until", "2099-12-04")
+        assert (code, err) == (0, "")
+        code, out, err = run("hold", job, "--free")
+        assert (code, "No longer held" in out, err) == (0, True, "")
+    assert counts()["S-10"] == (2, 0, 0)
+
+
+@pytest.mark.usefixtures("filled")
+def test_undo_under_the_same_id_undoes_once(run: Run) -> None:
+    for _ in range(2):
+        run("stock", "scrap", "S-10=1")
+    assert run("stock", "undo", "--request", "u1")[0] == 0
+    code, out, err = run("stock", "undo", "--request", "u1")
+    assert (code, out.strip(), err) == (0, "This was booked before: nothing changes.", "")
+    told = json.loads(run("stock", "undo", "--request", "u1", "--json")[1])
+    assert (told["undone"], told["rows"], told["booked"]) == (None, [], [])
+    assert counts()["S-10"] == (3, 0, 0)
+
+
+def test_a_record_is_not_undone_here_and_another_record_puts_the_piece_back(run: Run, filled: Path) -> None:
+    assert record(run, filled, "mill")[0] == 0
+    assert counts()["S-10"] == (3, 0, 0)
+    code, _, err = run("stock", "undo")
+    assert (code, "the last booking is a record of Mill" in " ".join(err.split())) == (2, True), err
+    assert counts()["S-10"] == (3, 0, 0)
+    # as it says
+    given = ("--after", "drum=0.2 to 0.21 mm", "--fitted", "drum=nothing", "--person", "A. Roe")
+    code, _, err = run("record", "mill", *given, "--instrument", "feeler")
+    assert (code, err) == (1, ""), err
+    assert counts()["S-10"] == (4, 0, 0)
+    assert record(run, filled, "mill", "--fitted", "drum=S-10")[0] == 0
+    assert counts()["S-10"] == (3, 0, 0)
 
 
 @pytest.mark.usefixtures("filled")

@@ -62,6 +62,7 @@ def test_a_server_that_is_not_there_is_told_without_the_password(
         f"postgresql://shop:99#{SECRET}@h",
         f"postgresql://shop:99?{SECRET}@h",
         f"postgresql://shop:99@{SECRET}@h",
+        f"postgresql://shop:{SECRET}\udcff@h/db",
     ],
 )
 def test_what_is_no_whole_address_is_refused_and_no_file_and_nothing_of_it_is_told(

@@ -67,6 +67,9 @@ def count_command(call: SheetCall) -> int:
     return 1 if found.lost else 0
 
 
+_BEFORE = "This was booked before: nothing changes."
+
+
 @dataclass(frozen=True, kw_only=True)
 class _Pieces(StockCall):
     pieces: tuple[str, ...]
@@ -88,7 +91,7 @@ def _book(call: _Pieces, kind: str) -> int:
     if call.as_json:
         print_object({"drawer": call.name(), "booked": [booked_object(one) for one in done]})
     else:
-        print_sentences([booked_words(one, kind) for one in done] or ["This was booked before: nothing changes."])
+        print_sentences([booked_words(one, kind) for one in done] or [_BEFORE])
     return 0
 
 
@@ -166,7 +169,8 @@ def scrap_command(call: _Pieces) -> int:
 def undo_command(call: StockCall) -> int:
     """Undo the last booking of the drawer: its opposite is booked; nothing is deleted.
 
-    Holds are no bookings: shimopt hold JOB --free lets them go.
+    Holds are no bookings: shimopt hold JOB --free lets them go. A job's record is
+    not undone here: record what is in the machine now.
 
     \b
     Examples:
@@ -180,11 +184,11 @@ def undo_command(call: StockCall) -> int:
         print_object(
             {
                 "drawer": call.name(),
-                "undone": booking.kind,
-                "rows": [booking.first, booking.last],
+                "undone": booking and booking.kind,
+                "rows": [booking.first, booking.last] if booking else [],
                 "booked": [booked_object(one) for one in found],
             }
         )
     else:
-        print_sentences(undone_lines(booking, found))
+        print_sentences(undone_lines(booking, found) if booking else [_BEFORE])
     return 0

@@ -41,9 +41,9 @@ def booked(
     try:
         with store.writing() as within:
             number = drawer_number(within, drawer, create=kind != "scrapped")
+            within.lock_lots([] if number is None else [lot.id for lot in lots_of(within, number)])
             if number is None or is_known(within, given.request):
                 return []
-            within.lock_lots(lot.id for lot in lots_of(within, number))
             lots = list(lots_of(within, number))
             wanted = _wanted(within, number, texts, lots, new if kind != "scrapped" else {})
             held = tuple(held_for_others(within, number, ""))

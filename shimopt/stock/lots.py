@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from shimopt.errors import writable
 from shimopt.lengths import Bracket
 from shimopt.parts.part import Part, StockLine
 from shimopt.stock.store import Transaction
@@ -66,6 +67,7 @@ class Lot:
 
 def drawer_number(within: Transaction, name: str, *, create: bool = False) -> int | None:
     """The number of a drawer by its name; None where there is none, and it is not to be made."""
+    name = writable(name)
     found = within.rows("SELECT id FROM drawer WHERE name = ?", name)
     if not found and create:
         found = within.rows("INSERT INTO drawer (name) VALUES (?) RETURNING id", name)

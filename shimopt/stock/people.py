@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
 
-from shimopt.errors import InputError
+from shimopt.errors import InputError, writable
 from shimopt.stock.ledger import Given
 
 # how the ids of records begin: no other booking's id does
@@ -29,12 +29,14 @@ class Asking:
             rule = f"ids that begin with {RECORD} are those of records"
             raise InputError.at("", rule, "give another id", where="--request", value=request)
         request = request or uuid4().hex
-        return Given(request, who or this_person(), this_bench(), why=why, job=self.job, title=self.title)
+        # what a shell hands on may be no characters
+        asked, who, why, title = map(writable, (request, who or this_person(), why, self.title))
+        return Given(asked, who, this_bench(), why=why, job=self.job, title=title)
 
 
 def file_key(file: Path) -> str:
     """What tells a file from every other: where it lies, and on which machine."""
-    return f"{platform.node()}:{os.path.realpath(file)}"
+    return writable(f"{platform.node()}:{os.path.realpath(file)}")
 
 
 def job_key(file: Path) -> str:
@@ -45,13 +47,13 @@ def job_key(file: Path) -> str:
 def this_person() -> str:
     """Who sits here: SHIMOPT_PERSON, else the name of the account."""
     if said := os.environ.get("SHIMOPT_PERSON", "").strip():
-        return said
+        return writable(said)
     try:
-        return getpass.getuser()
+        return writable(getpass.getuser())
     except (OSError, KeyError, ImportError):
         return "unknown"
 
 
 def this_bench() -> str:
     """Which bench this is: SHIMOPT_BENCH, else the machine's name."""
-    return os.environ.get("SHIMOPT_BENCH", "").strip() or platform.node() or "unknown"
+    return writable(os.environ.get("SHIMOPT_BENCH", "").strip() or platform.node()) or "unknown"

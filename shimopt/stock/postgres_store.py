@@ -11,6 +11,7 @@ from threading import RLock
 from typing import TYPE_CHECKING, Any
 from weakref import finalize
 
+from shimopt.errors import writable
 from shimopt.stock.dump import saved_text
 from shimopt.stock.migrating import newest_version, upgraded
 from shimopt.stock.store import BrokenRuleError, NoStockError, StockError
@@ -191,7 +192,7 @@ def _library(name: str) -> Any:
 
 def _without_password(address: str) -> str:
     """`postgresql://shop@host/stock`: what may be shown to anybody. Raises StockError where it is not written so."""
-    if (said := _ADDRESS.fullmatch(address)) is None:
+    if (said := _ADDRESS.fullmatch(address)) is None or writable(address) != address:
         # what is written wrongly may have its password anywhere
         rule = "this is no whole address of a database"
         remedy = "write it like postgresql://USER@HOST/DATABASE; in a password / is %2F, @ is %40, # is %23, ? is %3F"

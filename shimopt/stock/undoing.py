@@ -5,15 +5,16 @@ from __future__ import annotations
 import json
 from typing import NamedTuple
 
+from shimopt.errors import shown
 from shimopt.stock.bookings import Booked, not_allowed
-from shimopt.stock.ledger import Entry, Given, append
+from shimopt.stock.ledger import Entry, Given, append, is_known
 from shimopt.stock.lots import drawer_number, lots_of
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 from shimopt.stock.taking_in import DESCRIBED
 
 
 class Undone(NamedTuple):
-    """A booking that was undone: its kind, its first and last row, when (UTC), by whom and why."""
+    """A booking that was undone: its kind, its first and last row, when (UTC), by whom, why, and for which job."""
 
     kind: str
     first: int
@@ -21,25 +22,32 @@ class Undone(NamedTuple):
     at: str
     who: str
     why: str
+    title: str
 
 
-def undone(store: Store, drawer: str, given: Given) -> tuple[Undone, list[Booked]]:
+def undone(store: Store, drawer: str, given: Given) -> tuple[Undone | None, list[Booked]]:
     """Book the opposite of the last booking of a drawer; which that was, and what it changes.
 
-    Holds are none: they end by themselves, and `hold --free` ends them. Raises InputError where there is nothing to
-    undo, or what came since does not allow it.
+    None where this was done under the same request before. Holds are no bookings: they end by themselves, and
+    `hold --free` ends them. Raises InputError where there is nothing to undo, the last is a job's record, which would
+    go on saying so, or what came since does not allow it.
     """
     try:
         with store.writing() as within:
             number = drawer_number(within, drawer)
+            # first, so that two who undo at once do not both find the same booking
+            within.lock_lots([] if number is None else [lot.id for lot in lots_of(within, number)])
+            if is_known(within, given.request):
+                return None, []
             last = [] if number is None else _last_booking(within, number)
             if number is None or not last:
                 rule, remedy = "there is no booking that could be undone", "see what there was: shimopt stock ledger"
                 raise StockError(store.name, rule, remedy)
-            within.lock_lots(lot.id for lot in lots_of(within, number))
+            booking = _told(within, last[0][0])
+            if booking.kind in ("fitted", "back"):
+                raise _is_a_record(store, booking)
             lots = {lot.id: lot for lot in lots_of(within, number)}
             done, entries = [], []
-            booking = _told(within, last[0][0])
             for request, kind, lot, moved, due, detail in reversed(last):
                 told = json.loads(detail) if detail else {}
                 if kind == "described":
@@ -58,11 +66,21 @@ def undone(store: Store, drawer: str, given: Given) -> tuple[Undone, list[Booked
 
 def _told(within: Transaction, request: str) -> Undone:
     sql = (
-        "SELECT kind, id, at, who, why FROM ledger WHERE request = ? AND (moved <> 0 OR due <> 0 OR kind = 'described')"
+        "SELECT kind, id, at, who, why, title FROM ledger "
+        "WHERE request = ? AND (moved <> 0 OR due <> 0 OR kind = 'described')"
     )
     rows = within.rows(f"{sql} ORDER BY id", request)
-    kind, first, at, who, why = rows[0]
-    return Undone(kind, first, rows[-1][1], at, who, why)
+    kind, first, at, who, why, title = rows[0]
+    return Undone(kind, first, rows[-1][1], at, who, why, title)
+
+
+def _is_a_record(store: Store, booking: Undone) -> StockError:
+    rule = f"the last booking is a record of {shown(booking.title)}, and the job goes on saying what is in the machine"
+    remedy = (
+        'record what is in it now, such as: shimopt record JOB --fitted "PLACE=nothing"; '
+        "what was booked before is put right by: shimopt stock count FILE"
+    )
+    return StockError(store.name, rule, remedy, f"row {booking.first} of the ledger")
 
 
 def _last_booking(within: Transaction, drawer: int) -> list[tuple[str, str, int | None, int, int, str]]:

@@ -84,14 +84,11 @@ def counted_lines(found: Counted, *, booked: bool) -> list[str]:
 
 
 def undone_lines(booking: Undone, found: Sequence[Booked]) -> list[str]:
-    """What was undone, and what that does not undo."""
+    """What was undone."""
     rows = f"row {booking.first}" if booking.first == booking.last else f"rows {booking.first} to {booking.last}"
     when, why = booking.at[:16].replace("T", " "), f", {shown(booking.why)}" if booking.why else ""
     lines = [f"Undone, by a counter-booking: {booking.kind}, {rows} of {when} by {shown(booking.who)}{why}."]
-    lines += [booked_words(one, "undone") for one in found]
-    if booking.kind in ("fitted", "back"):
-        lines.append("The job's own record still says that they were fitted: see that the two agree.")
-    return lines
+    return lines + [booked_words(one, "undone") for one in found]
 
 
 def held_cell(lot: Lot, held: Sequence[Held]) -> str:
