@@ -163,6 +163,37 @@ def test_a_piece_that_was_measured_anew_is_another_lot(run: Run, filled: Path) -
         ]
 
 
+@pytest.mark.parametrize("written_out", [True, False])
+def test_what_a_part_was_before_it_was_measured_anew_is_in_nobodys_way(
+    run: Run, filled: Path, *, written_out: bool
+) -> None:
+    """S-20 is 0.21 and no longer 0.2: in the table that was written out, or in the shop's own."""
+    run("stock", "ordered", "S-20=2")
+    if written_out:
+        run("stock", "write-out", "out.csv")
+    sheet = edited(filled / ("out.csv" if written_out else "drawer.csv"), ("S-20,,0.2,", "S-20,,0.21,"))
+    out = run("stock", "take-in", str(sheet), "--yes")[1]
+    assert "S-20: measured anew: 0.20 mm, now 0.21 mm (3 on hand)." in out
+    assert "nothing to book" in run("stock", "take-in", str(sheet), "--yes")[1]
+    assert counts() == BEGINS | {"S-20": (3, 0, 2)}
+    assert len(json.loads(run("stock", "show", "--json")[1])["parts"]) == len(BEGINS)
+    # by its name it is one part
+    (filled / "counted.csv").write_text("part,on_hand\nS-20,4\n", encoding="utf-8")
+    assert run("stock", "count", "counted.csv", "--yes")[0] == 0
+    assert run("stock", "scrap", "S-20=1")[0] == run("stock", "arrived", "S-20=2")[0] == 0
+    assert counts() == BEGINS | {"S-20": (5, 0, 0)}
+    # and the shop can go back to its spreadsheet
+    run("stock", "write-out", "back.csv")
+    assert "nothing to book" in run("stock", "take-in", "back.csv", "--yes")[1]
+    assert "agrees with the stock" in run("stock", "count", "back.csv")[1]
+    edited(filled / "mill" / "job.toml", ("stock:main", "../back.csv"))
+    assert run("plan", "mill")[0] == 0
+    # its last piece gone, it is one part yet
+    run("stock", "scrap", "S-20=5")
+    rows = json.loads(run("stock", "show", "--json")[1])["parts"]
+    assert [row["thickness"]["low"] for row in rows if row["part"] == "S-20"] == [0.21]
+
+
 def test_a_table_takes_nothing_away_that_is_held_or_not_there(run: Run, filled: Path) -> None:
     run("hold", "mill", "--until", "2099-12-04")
     edited(filled / "drawer.csv", ("0.005,,,20.1,4", "0.005,,,20.1,0"))
@@ -253,6 +284,9 @@ def test_tins_may_be_counted_by_name_alone(run: Run, filled: Path) -> None:
     (filled / "counted.csv").write_text("part,piece,on_hand\nS-10,,3\nS-30,t7,0\n", encoding="utf-8")
     assert run("stock", "count", "counted.csv", "--yes")[0] == 0
     assert counts() == {"S-10": (3, 0, 0), "S-20": (3, 0, 0), "=S-40": (2, 0, 0)}
+    (filled / "counted.csv").write_text("part,on_hand\nS-10,\nS-20,many\n", encoding="utf-8")
+    code, _, err = run("stock", "count", "counted.csv", "--yes")
+    assert (code, err.count("- ") or err.count("row"), "several lots" in err) == (2, 2, False), err
     (filled / "counted.csv").write_text("part,on_hand\nS-11,3\nS-10,1\nS-10,1\n", encoding="utf-8")
     code, _, err = run("stock", "count", "counted.csv", "--yes")
     assert (code, "the stock has no such part" in err, "stands on another row already" in err) == (2, True, True)

@@ -11,7 +11,7 @@ from shimopt.errors import InputError, Problem, nearest_name
 from shimopt.parts.drawer import Held
 from shimopt.parts.part import Part, StockLine
 from shimopt.stock.ledger import Entry, Given, append, is_known
-from shimopt.stock.lots import Lot, add_lot, drawer_number, lots_of
+from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, lots_of
 from shimopt.stock.promises import held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 
@@ -44,7 +44,7 @@ def booked(
             within.lock_lots([] if number is None else [lot.id for lot in lots_of(within, number)])
             if number is None or is_known(within, given.request):
                 return []
-            lots = list(lots_of(within, number))
+            lots = in_use(lots_of(within, number))
             wanted = _wanted(within, number, texts, lots, new if kind != "scrapped" else {})
             held = tuple(held_for_others(within, number, ""))
             done, entries, problems = [], [], []

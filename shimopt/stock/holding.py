@@ -66,7 +66,7 @@ def hold(drawer: StockDrawer, pieces: Mapping[int, int], until: str, given: Give
             made(within, drawer.number, wanted, until, given, before=before)
     except BrokenRuleError:
         # nobody can be faster while the lots are locked; the database has the last word
-        raise PiecesGoneError(_lacking({lot.id: lot for lot in drawer.lots()}, pieces)) from None
+        raise PiecesGoneError(_lacking(_lots(drawer), pieces)) from None
     return True
 
 
@@ -85,6 +85,11 @@ def _locked(within: Transaction, drawer: StockDrawer) -> dict[int, Lot]:
     """The drawer's lots, which nobody else changes from now on."""
     within.lock_lots(lot.id for lot in lots_of(within, drawer.number))
     return {lot.id: lot for lot in lots_of(within, drawer.number, drawer.asking.job)}
+
+
+def _lots(drawer: StockDrawer) -> dict[int, Lot]:
+    with drawer.store.reading() as within:
+        return {lot.id: lot for lot in lots_of(within, drawer.number, drawer.asking.job)}
 
 
 def _lacking(lots: Mapping[int, Lot], pieces: Mapping[int, int]) -> tuple[Lacking, ...]:

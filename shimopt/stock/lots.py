@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -78,6 +79,18 @@ def lots_of(within: Transaction, drawer: int, job: str = "") -> Iterator[Lot]:
     """The lots of a drawer, as this job sees them."""
     for number, on_hand, promised, on_order, single, *part, mine in within.rows(_SELECT, job, drawer):
         yield Lot(number, _part(part), on_hand, promised, int(mine), on_order, bool(single), part[-1])
+
+
+def in_use(lots: Iterable[Lot]) -> list[Lot]:
+    """Without what a piece was before it was measured anew: lots of nothing that have a namesake."""
+    called = defaultdict[tuple[str, str | None], list[Lot]](list)
+    for lot in lots:
+        called[lot.part.name, lot.part.piece].append(lot)
+    found = list[Lot]()
+    for namesakes in called.values():
+        # where nothing is left of any, the last of them says what the part was
+        found += [lot for lot in namesakes if lot.on_hand or lot.promised or lot.on_order] or namesakes[-1:]
+    return found
 
 
 def add_lot(within: Transaction, drawer: int, line: StockLine, *, single: bool) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 
@@ -20,7 +20,7 @@ from shimopt.parts.drawer import (
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import Part, StockLine
 from shimopt.stock.ledger import Entry, Given, append, is_known, version_of
-from shimopt.stock.lots import Lot, add_lot, drawer_number, lots_of
+from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, lots_of
 from shimopt.stock.people import RECORD, Asking
 from shimopt.stock.promises import ended, held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
@@ -61,13 +61,17 @@ class StockDrawer:
         return f"stock:{self.drawer}"
 
     def lots(self) -> list[Lot]:
-        """Every lot, as the job sees it, in natural order. Raises StockError."""
+        """Every lot that is in use, as the job sees it, in natural order. Raises StockError."""
         with self.store.reading() as within:
             return self.lots_within(within)
 
     def lots_within(self, within: Transaction) -> list[Lot]:
         """The same, within a transaction."""
-        return sorted(lots_of(within, self.number, self.asking.job), key=lambda lot: lot.part.order)
+        return _in_order(in_use(self._all_lots(within)))
+
+    def _all_lots(self, within: Transaction) -> list[Lot]:
+        """What a piece was before it was measured anew included, for a piece may come back as that."""
+        return _in_order(lots_of(within, self.number, self.asking.job))
 
     def stock(self) -> tuple[StockLine, ...]:
         """What is free or held for the job, in natural order. Raises StockError."""
@@ -95,7 +99,7 @@ class StockDrawer:
             within.lock_lots(lot.id for lot in lots_of(within, self.number))
             if expected_version != version_of(within, self.number):
                 raise DrawerChangedError(self.name)
-            lots = self.lots_within(within)
+            lots = self._all_lots(within)
             seen = [lot.line for lot in lots]
             made = worked_out(changes, seen, self.name, tuple(held_for_others(within, self.number, self.asking.job)))
             on_hand = Counter({lot.id: lot.on_hand for lot in lots})
@@ -129,7 +133,7 @@ class StockDrawer:
         """Put pieces in, each told apart by name and tag, as every drawer does. Raises InputError."""
         given = self.asking.given()
         with self._writing() as within:
-            lots = self.lots_within(within)
+            lots = self._all_lots(within)
             on_hand = [StockLine(lot.part, lot.on_hand, (), lot.id) for lot in lots]
             fewer = fewer_than_came(pieces, on_hand, self.name)
             there = {(lot.part.name, lot.part.piece) for lot in lots}
@@ -159,6 +163,10 @@ class StockDrawer:
                 "look at it again: shimopt stock show",
             )
             raise StockError(self.name, rule, remedy, error.rule) from None
+
+
+def _in_order(lots: Iterable[Lot]) -> list[Lot]:
+    return sorted(lots, key=lambda lot: lot.part.order)
 
 
 def _measured(within: Transaction, pieces: Sequence[MeasuredPiece], entries: Sequence[Entry], given: Given) -> None:

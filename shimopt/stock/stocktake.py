@@ -13,7 +13,7 @@ from shimopt.parts.part import Part
 from shimopt.parts.part_rows import LENGTHS, PLAIN
 from shimopt.stock.bookings import Booked, not_allowed
 from shimopt.stock.ledger import Entry, Given, append, is_known
-from shimopt.stock.lots import Lot, drawer_number, lots_of
+from shimopt.stock.lots import Lot, drawer_number, in_use, lots_of
 from shimopt.stock.store import BrokenRuleError, Store, Transaction
 from shimopt.stock.taking_in import Sheet, alike
 from shimopt.tables.columns import read_columns
@@ -44,7 +44,7 @@ def counted(store: Store, drawer: str, counts: Counts, given: Given, *, dry: boo
             if number is None or is_known(within, given.request):
                 return Counted((), (), ())
             within.lock_lots(lot.id for lot in lots_of(within, number))
-            lots = sorted(lots_of(within, number), key=lambda lot: lot.part.order)
+            lots = sorted(in_use(lots_of(within, number)), key=lambda lot: lot.part.order)
             there = counts(lots)
             done, lost, entries = list[Booked](), list[Held](), list[Entry]()
             for lot in lots:
@@ -88,8 +88,9 @@ def counts_by_name(path: Path) -> Counts | None:
         there = dict[int, int]()
         for row, name, piece, count in rows:
             called = [lot for lot in lots if (lot.part.name, lot.part.piece) == (name, piece)]
-            if len(called) == 1 and called[0].id not in there and count is not None:
-                there[called[0].id] = count
+            if len(called) == 1 and called[0].id not in there:
+                # what is no count was told when the row was read
+                there[called[0].id] = count or 0
             elif called and called[0].id in there:
                 table.complain(row, "part", name, "this part stands on another row already", "put the counts together")
             elif called:

@@ -17,7 +17,7 @@ from shimopt.parts.drawer import Held
 from shimopt.parts.part import Part, StockLine
 from shimopt.parts.stock import load_stock
 from shimopt.stock.ledger import Entry, Given, append, is_known
-from shimopt.stock.lots import Lot, add_lot, drawer_number, lots_of
+from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, lots_of
 from shimopt.stock.people import file_key
 from shimopt.stock.promises import held_for_others
 from shimopt.stock.store import Store, Transaction
@@ -114,7 +114,7 @@ def differences(within: Transaction | None, drawer: str, sheet: Sheet) -> list[D
         like = next((one for one in lots.values() if alike(one.part, line.part)), None)
         if lot is None or lot.part.name != line.part.name or (like is not None and like != lot and like.id in said):
             # a row that somebody added, or that was measured anew and taken in since
-            lot, stamp = like, None
+            lot, stamp = like or _corrected(line.part, sheet, in_use(lots.values())), None
         one = _new(line) if lot is None else _changed(within, line, lot, stamp, said.get(lot.id))
         if lot is not None and (problem := _too_few(one, lot, held, sheet)):
             problems.append(problem)
@@ -126,6 +126,17 @@ def differences(within: Transaction | None, drawer: str, sheet: Sheet) -> list[D
     if problems:
         raise InputError(problems)
     return found
+
+
+def _corrected(part: Part, sheet: Sheet, lots: Sequence[Lot]) -> Lot | None:
+    """The one lot that is called so, where the table no longer has it: what the table says is its size now.
+
+    Pieces that only their measured thickness tells apart are each their own.
+    """
+    called = [lot for lot in lots if (lot.part.name, lot.part.piece) == (part.name, part.piece)]
+    if len(called) != 1 or (part.piece is None and (part.measured or called[0].part.measured)):
+        return None
+    return None if any(alike(called[0].part, line.part) for line, _ in sheet.lines) else called[0]
 
 
 def _new(line: StockLine) -> Difference:
@@ -245,10 +256,12 @@ def _entries(
     """What the ledger is told of one row."""
     lot, becomes = one.lot, one.becomes
     if lot is not None and one.moved_to is not None:
-        yield Entry("measured", drawer, lot, moved=-one.now, detail={"was": one.part.name})
+        # what is on order comes as what it is called now
+        due = next(each.on_order for each in lots_of(within, drawer) if each.id == lot)
+        yield Entry("measured", drawer, lot, moved=-one.now, due=-due, detail={"was": one.part.name})
         new = next((each.id for each in lots_of(within, drawer) if _kind(each.part) == _kind(one.moved_to)), None)
         lot = new or _added(within, drawer, one.moved_to, one)
-        yield Entry("measured", drawer, lot, moved=becomes, detail=_says(one, sheet, stamps.get(one.lot or 0)))
+        yield Entry("measured", drawer, lot, moved=becomes, due=due, detail=_says(one, sheet, stamps.get(one.lot or 0)))
         return
     if lot is None:
         lot = _added(within, drawer, one.part, one)
