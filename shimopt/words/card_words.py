@@ -247,7 +247,8 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     at = {i: shown(order.stock[i].part.at) for i in used if _here(order.stock[i]) > bench[i]}
     if lies := [f"{order_part(order, i)} in {tin}" for i, tin in at.items() if tin]:
         yield f"in the drawer: {', '.join(lies)}"
-    if late := [f"{order.awaited[i]} x {order_part(order, i)}" for i in used if i in order.awaited]:
+    most, awaited = order.cards[number].most_of, order.awaited
+    if late := [f"{min(awaited[i], most[i])} x {order_part(order, i)}" for i in used if i in awaited]:
         yield f"on order, and not in the drawer yet: {', '.join(late)}"
     if out := [order_part(order, i) for i in used if bench[i]]:
         yield f"on the bench, out for the reading: {', '.join(out)}"
