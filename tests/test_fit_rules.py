@@ -10,7 +10,7 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shimopt.job.seat import GRADED, Face, Pressure
@@ -289,6 +289,7 @@ _ON_SEAT: dict[str, list[Any]] = {
 }
 
 
+@settings(deadline=None)
 @given(
     st.lists(st.fixed_dictionaries({name: st.sampled_from(pool) for name, pool in _POOLS.items()}), max_size=12),
     st.fixed_dictionaries({name: st.sampled_from(pool) for name, pool in _ON_SEAT.items()}),

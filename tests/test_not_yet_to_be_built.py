@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from shimopt.job import load_job
+from shimopt.ordering.order import make_order
 from shimopt.planner import Decision, decide
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
@@ -241,3 +242,33 @@ def test_a_limit_pressure_from_memory_is_told_where_it_passes(tmp_path: Path, ru
         assert "from memory" in " ".join(out.split()), command
     assert "from memory" in str(letter_content(plan, "mm", "2026-01-01"))
     assert "from memory" in str(sheet_content(plan, "mm", "2026-01-01"))
+
+
+def test_a_card_fits_no_soft_piece_and_no_preload_without_a_word(tmp_path: Path, run: Run) -> None:
+    (tmp_path / "d.csv").write_text("part,thickness_mm,on_hand,material\nC-25,0.25,2,paper\n", encoding="utf-8")
+    (tmp_path / "job.toml").write_text(f'{_HEAD}[[gap]]\nname = "a"\nvalue = 0.40\n', encoding="utf-8")
+    _, out, _ = run("order", tmp_path)
+    said = " ".join(out.split())
+    assert "But first something has to be settled at a: see the card" in said
+    assert "first: C-25 at a is of paper" in said
+    # at most 0.10 of play, read 0.05 to 0.10: right as it is; a reading of 0.10 to 0.15 would take 0.50 of 0.125
+    job = 'unit = "mm"\ndrawer = "d.csv"\n[window]\nmin = "none"\nmax = 0.10\nsource = "s"\n'
+    job += '[[gap]]\nname = "a"\nfeeler = { go = 0.05, no_go = 0.10 }\n'
+    planned(tmp_path, job, "\nD-50,0.50,1\n")
+    _, out, _ = run("order", tmp_path)
+    said = " ".join(out.split())
+    assert "0.05 goes, 0.10 does not fit nothing" in said
+    assert "0.10 goes, 0.15 does not stop: what is there would preload it" in said
+    assert "first something has to be settled" not in said
+
+
+def test_card_and_plan_are_never_mixed_on_one_sheet(tmp_path: Path) -> None:
+    # one S-10 and one S-11: what a card's rows for `a` leave decides what `b` has; the card stands for both, or neither
+    gaps = '[[gap]]\nname = "a"\nfeeler = { go = 0.20, no_go = 0.30 }\n[[gap]]\nname = "b"\nvalue = 0.25\n'
+    plan = planned(tmp_path, _HEAD + gaps, "\nS-10,0.10,2\nS-11,0.11,1\nS-15,0.15,1\n")
+    order = make_order([plan.job])
+    told = [
+        place["nothing"].startswith("by the card") for place in sheet_content(plan, "mm", "2026-01-01", order)["places"]
+    ]
+    rows = [bool(card.stacks) for card in order.cards]
+    assert len({one for one, row in zip(told, rows, strict=True) if row}) == 1

@@ -47,7 +47,7 @@ def sets_clearance(part: Part, seat: Seat) -> Answer:
     if part.is_spring:
         named = part.form in seat.forms
         return Broken("caution" if named else "stop", facts.TakesUpPlay(form=part.form, named=named))
-    words = re.findall("[a-z]+", f"{part.material} {part.form} {part.name}".casefold())
+    words = re.findall("[a-z]+", f"{part.material} {part.form}".casefold())
     soft = next((word for word in words if word in _GIVES_WAY), "")
     return Broken("caution", facts.GivesWay(material=soft)) if soft and not seat.materials else None
 

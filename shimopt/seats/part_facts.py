@@ -162,7 +162,7 @@ class TakesUpPlay(Fact):
 
 
 class GivesWay(Fact):
-    """Of a material, or by its name, that is crushed where it is clamped: a gasket, say."""
+    """Of a material, or a form, that is crushed where it is clamped: a gasket, say."""
 
     material: str
 

@@ -215,10 +215,7 @@ def part_words(fact: Fact, say: Speaker) -> str:
             return f"{springs}, so it is never planned as a shim"
         case part.GivesWay():
             what = "is a gasket" if fact.material == "gasket" else f"is of {shown(fact.material)}"
-            return (
-                f"{what}, which is crushed where it is clamped and changes in oil: the clearance that it sets does not "
-                "stay. Where the maker means it so, name it in the seat's `materials`"
-            )
+            return f"{what}, which is crushed where it is clamped: the clearance that it sets does not stay"
         case part.FormNotAllowed():
             return f"is {form_words(shown(fact.form))}, and this seat takes only: {shown(', '.join(fact.allowed))}"
         case part.SlottedOnMovingFace():

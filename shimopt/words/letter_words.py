@@ -22,6 +22,7 @@ from shimopt.reasons.gap_reasons import (
     Reason,
     TooTightWithThinnest,
 )
+from shimopt.reasons.job_facts import PreloadWithoutLimit
 from shimopt.reasons.remedies import ShimsNotAllowed
 from shimopt.reasons.shared_reasons import ShiftThickness, StaysOutside
 from shimopt.seats import Finding
@@ -30,7 +31,7 @@ from shimopt.words.customer_words import because, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds, taken_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import planned_cautions
-from shimopt.words.first_words import blind_words, open_gaps, told_first
+from shimopt.words.first_words import blind_words, open_gaps, told_first, unanswered
 from shimopt.words.found_words import find_out_first
 from shimopt.words.outside_words import else_further_out
 from shimopt.words.reading_words import both_units, limits_both, source_text
@@ -197,11 +198,14 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str], 
     said += done_here(decision, gap, say)
     usual = len(said) - bool(turned)
     told_already: tuple[type[Reason], ...] = (AlreadyInside, NoThinner)
+    # what the first lines leave open is not called right, nor impossible
+    unlimited = any(one.place == gap.name and isinstance(one.fact, PreloadWithoutLimit) for one in decision.findings)
+    asked = unlimited or (found.verdict == "outside" and gap.name in unanswered(decision))
     if any(reason.about == gap.name and isinstance(reason, ShimsNotAllowed) for reason in decision.reasons):
         # by how much it is outside is told with what has to be done instead
         told_already = (*told_already, StaysOutside)
     for reason in decision.reasons:
-        if reason.about == gap.name and not (stay and isinstance(reason, told_already)):
+        if not asked and reason.about == gap.name and not (stay and isinstance(reason, told_already)):
             words = because(reason, told_here, held=held)
             if isinstance(reason, DrawerRanOut) and (others := else_further_out(reason, decision, say)):
                 words += f" It goes where it is wanted more: {listed(reason.got)} {others}."

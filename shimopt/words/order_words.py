@@ -152,7 +152,7 @@ def _answer(order: Order) -> str:
             return f"The drawer alone does not serve {unsure} at every reading." + without
         limited = order.spend is not None or order.within_days is not None
         which = "no purchase within what is allowed" if limited else "no purchase"
-        words = f"Nothing to order: {which} helps further, and {unsure} {be} not served at every reading."
+        words = f"Nothing to order: {which} makes more of it sure, and {unsure} {be} not served at every reading."
         if any(hole.cause in ("sizes", "gauge") for hole in order.holes):
             words += " What may bring it inside by its best estimate: shimopt plan JOB --buy."
         return words + without

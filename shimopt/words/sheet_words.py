@@ -13,6 +13,7 @@ from shimopt.job import Gap, Place
 from shimopt.planner import Decision
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
+from shimopt.words.first_words import unanswered
 from shimopt.words.outside_words import cannot_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import basis_text, both_units
@@ -166,6 +167,8 @@ def not_fitted_words(decision: Decision, place: Place, gaps: Sequence[Gap], say:
     if change.changed:
         return said
     for gap in gaps:
+        if decision.outcome.gaps[gap.name].verdict == "outside" and gap.name in unanswered(decision):
+            return "nothing before the question is answered: see the top"
         if decision.outcome.gaps[gap.name].verdict == "outside":
             leave = f"{said}; " if change.held or len(gap.effects) > 1 else ""
             return f"{leave}{why_outside(decision, place, gap, say)}"

@@ -1,4 +1,4 @@
-"""What a plan does not give of what the job asks beside its windows: as many pieces, packs alike, no soft face rubbed.
+"""What a plan does not give of what the job asks beside its windows: as many pieces, packs alike, nothing soft.
 
 Sentences that begin small, for the first lines of screen and paper.
 """
@@ -13,13 +13,13 @@ from shimopt.parts import StockLine
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import TooFewPieces
 from shimopt.seats import Finding
-from shimopt.seats.part_facts import SlottedOnMovingFace, SoftOnMovingFace
+from shimopt.seats.part_facts import GivesWay, SlottedOnMovingFace, SoftOnMovingFace
 from shimopt.seats.stacked import with_hard_between
 from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import read_with_play
 
-_RUBBED = (SoftOnMovingFace, SlottedOnMovingFace)
+_RUBBED = (SoftOnMovingFace, SlottedOnMovingFace, GivesWay)
 
 
 def short_of(decision: Decision, say: Speaker) -> list[str]:
@@ -56,7 +56,7 @@ def _uneven(decision: Decision, say: Speaker) -> Iterator[str]:
 
 
 def rubbed_in(findings: Iterable[Finding], job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Finding]:
-    """Soft or slotted pieces of these stacks with nothing hard between them and a face that turns."""
+    """Soft or slotted pieces of these stacks with nothing hard between them and a face that turns, and gaskets."""
     laid = {place: {_name(job.stock[i]) for i in stack} for place, stack in stacks.items()}
     return [
         one
@@ -77,12 +77,11 @@ def rubbed_words(found: Sequence[Finding], say: Speaker) -> list[str]:
 
 def rubbed_steps(found: Sequence[Finding]) -> list[str]:
     """What to do about it."""
-    places = list(dict.fromkeys(one.place for one in found))
-    return (
-        [f"Put a piece that is hard against what turns at {listed(places, 4)} before anything is fitted."]
-        if places
-        else []
-    )
+    soft = list(dict.fromkeys(one.place for one in found if not isinstance(one.fact, GivesWay)))
+    crushed = list(dict.fromkeys(one.place for one in found if isinstance(one.fact, GivesWay)))
+    steps = [f"Put a piece that is hard against what turns at {listed(soft, 4)} first."] if soft else []
+    meant = "where the maker means it so, name its material in the seat's `materials`"
+    return [*steps, *([f"Find a shim of metal for {listed(crushed, 4)} first; {meant}."] if crushed else [])]
 
 
 def _name(line: StockLine) -> tuple[str, str | None]:

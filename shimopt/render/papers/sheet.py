@@ -174,18 +174,17 @@ def _served(order: Order) -> set[str]:
 
 
 def _on_card(order: Order, decision: Decision) -> set[str]:
-    """The places of which the card says what goes in: where it has rows, and any of them is not what is planned.
+    """The places of which the card says what goes in: all that have rows, where any row is not what is planned.
 
-    Where it has none the plan's pieces stand, and where it has those alone, one answer is enough.
+    Where a place has none the plan's pieces stand, and where all rows are the plan's, one answer is enough.
     """
-    planned, found = decision.stacks, set[str]()
-    for demand, card in zip(order.demands, order.cards, strict=True):
-        if any(sorted(one) != sorted(planned[demand.place.name]) for one in card.stacks):
-            found.add(demand.place.name)
-    for table in order.tables:
-        if any(sorted(box.stacks[name]) != sorted(planned[name]) for box in table.boxes for name in table.places):
-            found.update(table.places)
-    return found
+    rows = [
+        (demand.place.name, one) for demand, card in zip(order.demands, order.cards, strict=True) for one in card.stacks
+    ]
+    rows += [(name, box.stacks[name]) for table in order.tables for box in table.boxes for name in table.places]
+    # card and plan share out the same pieces otherwise: never some places by one and some by the other
+    differs = any(sorted(stack) != sorted(decision.stacks[name]) for name, stack in rows)
+    return {name for name, _ in rows} if differs else set()
 
 
 def _by_card(job: Job, place: Place, say: Speaker, still: Collection[str]) -> dict[str, Any]:
