@@ -195,6 +195,36 @@ def test_what_a_part_was_before_it_was_measured_anew_is_in_nobodys_way(
     assert [row["thickness"]["low"] for row in rows if row["part"] == "S-20"] == [0.21]
 
 
+@pytest.mark.parametrize("written_out", [True, False])
+def test_a_row_that_was_deleted_is_told_and_what_it_named_stays(run: Run, filled: Path, *, written_out: bool) -> None:
+    if written_out:
+        run("stock", "write-out", "out.csv")
+    sheet = filled / ("out.csv" if written_out else "drawer.csv")
+    rows = sheet.read_text(encoding="utf-8").splitlines()
+    sheet.write_text("\n".join(row for row in rows if not row.startswith("S-20")) + "\n", encoding="utf-8")
+    for more in ((), ("--yes",)):
+        out = " ".join(run("stock", "take-in", str(sheet), *more)[1].split())
+        assert (
+            out == "main agrees with what the table names: nothing to book. Not in the table, left as they are: S-20."
+        )
+    told = json.loads(run("stock", "take-in", str(sheet), "--json")[1])
+    assert (told["differences"], told["not_in_table"]) == ([], [{"part": "S-20", "piece": None}])
+    edited(sheet, ("tin 3", "tin 8"))
+    out = run("stock", "take-in", str(sheet), "--yes")[1]
+    assert ("becomes tin 8" in out, "left as they are: S-20." in out) == (True, True), out
+    assert counts() == BEGINS
+
+
+@pytest.mark.parametrize("text", ["", "part,on_hand\n", "part,thickness_mm,on_hand\n"])
+def test_a_table_in_which_nothing_was_counted_is_no_stocktake(run: Run, filled: Path, text: str) -> None:
+    (filled / "counted.csv").write_text(text, encoding="utf-8")
+    for more in ((), ("--yes",)):
+        code, _, err = run("stock", "count", "counted.csv", *more)
+        assert (code, "nothing was counted" in err) == (2, True), err
+    with the_stock().reading() as within:
+        assert within.rows("SELECT COUNT(*) FROM stocktake") == [(0,)]
+
+
 def test_a_table_takes_nothing_away_that_is_held_or_not_there(run: Run, filled: Path) -> None:
     run("hold", "mill", "--until", "2099-12-04")
     edited(filled / "drawer.csv", ("0.005,,,20.1,4", "0.005,,,20.1,0"))
