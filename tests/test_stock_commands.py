@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+from datetime import datetime, timedelta
 from io import BytesIO
 from pathlib import Path
 
@@ -452,6 +453,35 @@ def test_order_counts_on_what_is_on_order_and_not_on_what_is_held_for_others(run
     run("stock", "ordered", "S-10=2")
     assert bought("mill") == 0
     assert "Counted as on hand, for it is on order already: 2 x S-10." in " ".join(run("order", "mill")[1].split())
+
+
+def test_with_a_clock_that_goes_back_a_hold_lasts_from_the_ledgers_last_day(
+    run: Run, filled: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert filled.exists()
+    with monkeypatch.context() as back:
+        back.setattr(ledger, "now", lambda: "2020-01-01T12:00:00+00:00")
+        back.setattr("shimopt.stock.address.now", ledger.now)
+        code, _, err = run("hold", "mill", "--until", "2020-01-10")
+        assert (code, "this day is over already" in err) == (2, True)
+        assert run("hold", "mill", "--json")[0] == 0
+    with the_stock().reading() as within:
+        (last,), (until,) = within.rows("SELECT MAX(at) FROM ledger")[0], within.rows("SELECT until FROM promise")[0]
+    # 14 days after the ledger's last row, and not after the clock
+    assert until == (datetime.fromisoformat(last).astimezone().date() + timedelta(days=14)).isoformat()
+    code, _, err = run("stock", "show")
+    assert (code, err) == (0, "")
+    assert counts()["S-10"] == (4, 1, 0)
+
+
+def test_what_a_clock_lets_go_is_told(run: Run, filled: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert filled.exists()
+    run("hold", "mill", "--until", "2098-12-04")
+    with monkeypatch.context() as ahead:
+        ahead.setattr(ledger, "now", lambda: "2099-01-01T12:00:00+00:00")
+        err = run("stock", "show")[2]
+    assert err.strip() == "shimopt: S-10 is no longer held for Mill: by this clock its last day, 2098-12-04, is over"
+    assert counts()["S-10"] == (4, 0, 0)
 
 
 def test_a_clock_that_goes_back_is_told_once_and_the_ledger_stays_in_order(

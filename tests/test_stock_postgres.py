@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import psycopg
 import pytest
 
 from shimopt.errors import InputError
+from shimopt.parts.measured import MeasuredPiece
 from shimopt.stock import migrating, postgres_store
 from shimopt.stock.ledger import Entry, append, wrong_in
+from shimopt.stock.lots import add_lot, drawer_number
 from shimopt.stock.migrating import migrations
 from shimopt.stock.people import Asking
 from shimopt.stock.postgres_store import PostgresStore
+from shimopt.stock.stock_drawer import StockDrawer
+from shimopt.stock.taking_in import book, read_sheet
 from tests.command import Run
 from tests.postgres_server import Server, binaries, new_database
 from tests.stocks import filled, in_postgres, shim
@@ -170,6 +175,43 @@ def test_a_server_that_goes_away_books_nothing_half_and_is_found_again() -> None
         store.close()
     finally:
         server.remove()
+
+
+def test_two_benches_that_put_in_the_same_piece_at_once_put_it_in_once() -> None:
+    """One is at it and has locked the ledger; the other asks meanwhile, and must see that piece, measured otherwise."""
+    store = in_postgres(shim("S-10", 0.1, 4))
+    other = StockDrawer(PostgresStore(store._address), "main", Asking())
+    part = shim("S-30", 0.3, 1, "t7").part
+    piece = MeasuredPiece(part, None, (300_000,), None, 0, "", 0, frozenset(), count=1)
+    with ThreadPoolExecutor(1) as bench:
+        with store.writing() as within:
+            within.lock_ledger()
+            late = bench.submit(other.accept, [piece])
+            # it waits
+            with pytest.raises(TimeoutError):
+                late.result(0.5)
+            lot = add_lot(within, 1, shim("S-30", 0.3001, 0, "t7"), single=True)
+            append(within, [Entry("came", 1, lot, moved=1)], Asking().given())
+        with pytest.raises(InputError, match="is in the drawer, and is another"):
+            late.result(20)
+    with store.reading() as within:
+        assert within.rows("SELECT on_hand FROM lot WHERE part = 'S-30'") == [(1,)]
+
+
+def test_two_first_tables_at_once_are_told(tmp_path: Path) -> None:
+    """The second finds the drawer made by somebody else while it made it."""
+    table = tmp_path / "drawer.csv"
+    table.write_text("part,thickness_mm,on_hand\nS-10,0.1,1\n", encoding="utf-8")
+    address = new_database()
+    store, other = PostgresStore(address, create=True), PostgresStore(address)
+    with ThreadPoolExecutor(1) as bench:
+        with store.writing() as within:
+            drawer_number(within, "main", create=True)
+            late = bench.submit(book, other, "main", read_sheet(table), Asking().given())
+            with pytest.raises(TimeoutError):
+                late.result(0.5)
+        with pytest.raises(InputError, match="somebody booked the same at this moment; nothing was booked"):
+            late.result(20)
 
 
 def test_a_writer_waits_for_another_only_at_the_same_pieces() -> None:

@@ -78,6 +78,7 @@ def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int 
     from shimopt.words.speaker import Speaker
     from shimopt.words.stock_words import gone_words, held_words, not_in_stock_words, now_held_words
 
+    until = last_day(drawer, until)
     plan = run_plan(job, False)
     if not plan.outcome.doable:
         if call.as_json:
@@ -92,7 +93,6 @@ def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int 
         say(not_in_stock_words(strange), err=call.as_json)
         return 1
     given = drawer.asking.given(call.request or "", who=call.person or "")
-    until = until or last_day()
     try:
         changed = hold(drawer, pieces, until, given)
     except PiecesGoneError as gone:
@@ -139,19 +139,14 @@ def _stock_of(job: Job) -> StockDrawer:
 
 
 def _day(text: str | None) -> str | None:
-    """A day that is not over yet. Raises InputError."""
-    from shimopt.stock.promises import today
-
+    """A day. Raises InputError."""
     if text is None:
         return None
     try:
-        day = date.fromisoformat(text).isoformat()
+        return date.fromisoformat(text).isoformat()
     except ValueError:
         rule, remedy = "this is no day", "write it like 2026-05-03"
         raise InputError.at("", rule, remedy, where="--until", value=text) from None
-    if day < today():
-        raise InputError.at("", "this day is over already", "name a later one", where="--until", value=text)
-    return day
 
 
 def _piece(part: str, piece: str | None, count: int) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from importlib import import_module
 from itertools import pairwise
 from pathlib import Path
@@ -19,6 +19,8 @@ from shimopt.cli.terminal import OutputError, print_text, say
 from shimopt.machine import BrokenOff, end_at_once, is_folder, reader_has_gone, silence_output
 
 WRONG_INPUT, FAULT = 2, 3
+# so many holds that are over are told one by one
+_MOST_TOLD = 12
 
 
 # where each command stands, in the order of the help: what a newcomer needs, then the others
@@ -133,7 +135,7 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
     code: object = 0
     written: list[Path] = []
     try:
-        with telling_waits(_tell_wait), telling_of_clock(_tell_clock), noting_files() as written:
+        with telling_waits(_tell_wait), telling_of_clock(_tell_clock, _tell_over), noting_files() as written:
             code = run()
         if sys.stdout is not None:
             sys.stdout.flush()
@@ -185,6 +187,16 @@ def _tell_wait(path: Path) -> None:
 def _tell_clock(last: str) -> None:
     when = f"{last[:16].replace('T', ' ')} UTC"
     say(f"shimopt: this clock is behind the stock's last entry ({when}): that moment counts for now", err=True)
+
+
+def _tell_over(held: Sequence[tuple[str, str, str]]) -> None:
+    from shimopt.errors import shown
+
+    for part, title, until in held[:_MOST_TOLD]:
+        what = f"{shown(part)} is no longer held for {shown(title)}"
+        say(f"shimopt: {what}: by this clock its last day, {until}, is over", err=True)
+    if more := held[_MOST_TOLD:]:
+        say(f"shimopt: and {len(more)} more: shimopt stock ledger", err=True)
 
 
 def _leave(code: int) -> None:

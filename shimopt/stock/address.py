@@ -8,10 +8,10 @@ from pathlib import Path
 
 from shimopt.errors import InputError
 from shimopt.stock.bookings import not_allowed
-from shimopt.stock.ledger import now
-from shimopt.stock.meant import clock_is_behind
+from shimopt.stock.ledger import now, today
+from shimopt.stock.meant import clock_is_behind, holds_are_over
 from shimopt.stock.people import Asking, job_key, this_bench, this_person
-from shimopt.stock.promises import released, today
+from shimopt.stock.promises import released
 from shimopt.stock.sqlite_store import SqliteStore
 from shimopt.stock.stock_drawer import StockDrawer
 from shimopt.stock.store import BrokenRuleError, Store
@@ -43,15 +43,21 @@ def opened_stock(at: Path | str, *, create: bool = False) -> Store:
     store = _store(at, create=create)
     with store.reading() as within:
         last = within.rows("SELECT at FROM ledger ORDER BY id DESC LIMIT 1")
-        over = within.rows("SELECT 1 FROM promise WHERE state = 'held' AND until < ? LIMIT 1", today())
+        day = today(within)
+        over = within.rows(
+            "SELECT part, title, until FROM promise JOIN lot ON lot.id = promise.lot "
+            "WHERE state = 'held' AND until < ? ORDER BY promise.id",
+            day,
+        )
     if last and now() < last[0][0]:
         clock_is_behind(last[0][0])
     if over:
         try:
             with store.writing() as within:
-                released(within, today(), this_person(), this_bench())
+                released(within, day, this_person(), this_bench())
         except BrokenRuleError as error:
             raise not_allowed(store, error) from None
+        holds_are_over([(part, title, until) for part, title, until in over])
     return store
 
 

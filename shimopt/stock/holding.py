@@ -7,10 +7,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from shimopt.errors import InputError
 from shimopt.parts.part import Part
-from shimopt.stock.ledger import Entry, Given, append, is_known
+from shimopt.stock.ledger import Entry, Given, append, is_known, today
 from shimopt.stock.lots import Lot, lots_of
-from shimopt.stock.promises import ended, held_by, made, today
+from shimopt.stock.promises import ended, held_by, made
 from shimopt.stock.stock_drawer import StockDrawer
 from shimopt.stock.store import BrokenRuleError, Transaction
 
@@ -35,9 +36,15 @@ class PiecesGoneError(Exception):
         super().__init__(", ".join(one.part.name for one in lacking))
 
 
-def last_day() -> str:
-    """The last day of a hold where nobody says which."""
-    return (date.fromisoformat(today()) + timedelta(days=_DAYS)).isoformat()
+def last_day(drawer: StockDrawer, said: str | None) -> str:
+    """The last day of a hold: the one that was said, or in 14 days. Raises InputError where it is over already."""
+    with drawer.store.reading() as within:
+        first = today(within)
+    if said is None:
+        return (date.fromisoformat(first) + timedelta(days=_DAYS)).isoformat()
+    if said < first:
+        raise InputError.at("", "this day is over already", "name a later one", where="--until", value=said)
+    return said
 
 
 def hold(drawer: StockDrawer, pieces: Mapping[int, int], until: str, given: Given) -> bool:

@@ -70,6 +70,13 @@ def now() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
+def today(within: Transaction) -> str:
+    """The day here, as a hold's last day is written: the later of the clock's and the ledger's, as `append` has it."""
+    last = within.rows("SELECT at FROM ledger ORDER BY id DESC LIMIT 1")
+    moment = max(now(), last[0][0] if last else "")
+    return datetime.fromisoformat(moment).astimezone().date().isoformat()
+
+
 def is_known(within: Transaction, request: str) -> bool:
     """Whether what has this id was done already."""
     return bool(within.rows("SELECT 1 FROM ledger WHERE request = ? LIMIT 1", request))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import UTC, datetime
 from typing import NamedTuple
 from uuid import uuid4
 
@@ -108,8 +107,3 @@ def held_for_others(within: Transaction, drawer: int, job: str) -> Iterator[Held
     for _, lot, pieces, other, title, until, who, bench in within.rows(f"{_HELD} ORDER BY lot, id"):
         if lot in parts and other != job:
             yield Held(parts[lot], pieces, title, until, who, bench)
-
-
-def today() -> str:
-    """The day by this machine's clock, as a hold's last day is written."""
-    return datetime.now(UTC).astimezone().date().isoformat()

@@ -133,6 +133,8 @@ class StockDrawer:
         """Put pieces in, each told apart by name and tag, as every drawer does. Raises InputError."""
         given = self.asking.given()
         with self._writing() as within:
+            # first, so that two who put in the same piece at once do not both find it new
+            within.lock_ledger()
             lots = self._all_lots(within)
             on_hand = [StockLine(lot.part, lot.on_hand, (), lot.id) for lot in lots]
             fewer = fewer_than_came(pieces, on_hand, self.name)

@@ -20,7 +20,7 @@ from shimopt.stock.ledger import Entry, Given, append, is_known
 from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, lots_of
 from shimopt.stock.people import file_key
 from shimopt.stock.promises import held_for_others
-from shimopt.stock.store import Store, Transaction
+from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 from shimopt.stock.written_out import Stamp, stamp_of
 from shimopt.tables.read import read_table
 
@@ -237,16 +237,20 @@ def _too_few(one: Difference, lot: Lot, held: Sequence[Held], sheet: Sheet) -> P
 
 
 def book(store: Store, drawer: str, sheet: Sheet, given: Given) -> list[Difference]:
-    """Book what differs, all or nothing; what that was. Raises InputError, BrokenRuleError."""
-    with store.writing() as within:
-        if is_known(within, given.request):
-            return []
-        number = drawer_number(within, drawer, create=True) or 0
-        within.lock_lots(lot.id for lot in lots_of(within, number))
-        found = differences(within, drawer, sheet)
-        stamps = {stamp.lot: stamp.sheet for _, stamp in sheet.lines if stamp is not None}
-        entries = [entry for one in found for entry in _entries(within, number, one, sheet, stamps)]
-        append(within, entries, given)
+    """Book what differs, all or nothing; what that was. Raises InputError."""
+    try:
+        with store.writing() as within:
+            if is_known(within, given.request):
+                return []
+            number = drawer_number(within, drawer, create=True) or 0
+            within.lock_lots(lot.id for lot in lots_of(within, number))
+            found = differences(within, drawer, sheet)
+            stamps = {stamp.lot: stamp.sheet for _, stamp in sheet.lines if stamp is not None}
+            entries = [entry for one in found for entry in _entries(within, number, one, sheet, stamps)]
+            append(within, entries, given)
+    except BrokenRuleError as error:
+        rule = "the stock does not allow it, or somebody booked the same at this moment; nothing was booked"
+        raise StockError(store.name, rule, "look at the differences again, without --yes", error.rule) from None
     return found
 
 
