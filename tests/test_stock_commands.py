@@ -195,6 +195,36 @@ def test_what_a_part_was_before_it_was_measured_anew_is_in_nobodys_way(
     assert [row["thickness"]["low"] for row in rows if row["part"] == "S-20"] == [0.21]
 
 
+@pytest.mark.parametrize("written_out", [True, False])
+def test_a_row_that_was_deleted_is_told_and_what_it_named_stays(run: Run, filled: Path, *, written_out: bool) -> None:
+    if written_out:
+        run("stock", "write-out", "out.csv")
+    sheet = filled / ("out.csv" if written_out else "drawer.csv")
+    rows = sheet.read_text(encoding="utf-8").splitlines()
+    sheet.write_text("\n".join(row for row in rows if not row.startswith("S-20")) + "\n", encoding="utf-8")
+    for more in ((), ("--yes",)):
+        out = " ".join(run("stock", "take-in", str(sheet), *more)[1].split())
+        assert (
+            out == "main agrees with what the table names: nothing to book. Not in the table, left as they are: S-20."
+        )
+    told = json.loads(run("stock", "take-in", str(sheet), "--json")[1])
+    assert (told["differences"], told["not_in_table"]) == ([], [{"part": "S-20", "piece": None}])
+    edited(sheet, ("tin 3", "tin 8"))
+    out = run("stock", "take-in", str(sheet), "--yes")[1]
+    assert ("becomes tin 8" in out, "left as they are: S-20." in out) == (True, True), out
+    assert counts() == BEGINS
+
+
+@pytest.mark.parametrize("text", ["", "part,on_hand\n", "part,thickness_mm,on_hand\n"])
+def test_a_table_in_which_nothing_was_counted_is_no_stocktake(run: Run, filled: Path, text: str) -> None:
+    (filled / "counted.csv").write_text(text, encoding="utf-8")
+    for more in ((), ("--yes",)):
+        code, _, err = run("stock", "count", "counted.csv", *more)
+        assert (code, "nothing was counted" in err) == (2, True), err
+    with the_stock().reading() as within:
+        assert within.rows("SELECT COUNT(*) FROM stocktake") == [(0,)]
+
+
 def test_a_table_takes_nothing_away_that_is_held_or_not_there(run: Run, filled: Path) -> None:
     run("hold", "mill", "--until", "2099-12-04")
     edited(filled / "drawer.csv", ("0.005,,,20.1,4", "0.005,,,20.1,0"))
@@ -211,6 +241,20 @@ def test_bookings_by_name(run: Run) -> None:
     assert "(1 more than were on order)" in run("stock", "arrived", "S-20=7")[1]
     assert run("stock", "scrap", "S-30 [t7]=1", "S-20=2")[0] == 0
     assert counts() == {"S-10": (4, 0, 0), "S-20": (12, 0, 0), "=S-40": (2, 0, 0)}
+
+
+@pytest.mark.usefixtures("filled")
+def test_what_will_not_come_is_no_longer_on_order(run: Run) -> None:
+    run("stock", "ordered", "S-10=5")
+    run("stock", "scrap", "S-20=1")
+    assert "S-10: 5 on order becomes 2." in run("stock", "ordered", "S-10=-3", "--why", "cancelled")[1]
+    assert "3 no longer on order" in " ".join(run("stock", "ledger")[1].split())
+    code, _, err = run("stock", "ordered", "S-10=-3")
+    assert (code, "only 2 are on order" in err) == (2, True), err
+    for command in ("scrap", "arrived"):
+        code, _, err = run("stock", command, "S-10=-1")
+        assert (code, "a part and how many of it" in err) == (2, True), err
+    assert counts() == BEGINS | {"S-10": (4, 0, 2), "S-20": (2, 0, 0)}
 
 
 @pytest.mark.parametrize(
@@ -453,6 +497,32 @@ def test_order_counts_on_what_is_on_order_and_not_on_what_is_held_for_others(run
     run("stock", "ordered", "S-10=2")
     assert bought("mill") == 0
     assert "Counted as on hand, for it is on order already: 2 x S-10." in " ".join(run("order", "mill")[1].split())
+
+
+def test_an_order_says_what_it_counts_on_that_is_not_here_yet(run: Run, filled: Path) -> None:
+    """The tin is empty and two are on order: the mill and the quarry need one each."""
+    run("stock", "scrap", "S-10=4", "S-20=3", "=S-40=2", "S-30 [t7]=1")
+    assert run("plan", "mill")[0] == 1
+    run("stock", "ordered", "S-10=2")
+    out = " ".join(run("order", "mill")[1].split())
+    assert out.startswith("Nothing more to order: with what is on order, 1 x S-10, the drawer serves every gap")
+    assert "on order, and not in the drawer yet: 1 x S-10" in out
+    assert "in the drawer: S-10" not in out
+    assert "1 x S-10 (1 of them on order)" in out
+    assert "another job may count on the same pieces" in out
+    assert "shimopt stock arrived S-10=COUNT" in out
+    both = " ".join(run("order", "mill", "quarry")[1].split())
+    assert both.startswith("Nothing more to order: with what is on order, 2 x S-10, the drawer serves every gap")
+    assert both.count("on order, and not in the drawer yet: 1 x S-10") == 2
+    # with one here, one job has no need of what is on order, and two have
+    run("stock", "arrived", "S-10=1")
+    out = " ".join(run("order", "mill")[1].split())
+    assert out.startswith("Nothing to order: the drawer serves every gap")
+    assert "in the drawer: S-10 in tin 1" in out
+    assert run("order", "mill", "quarry")[1].startswith("Nothing more to order: with what is on order, 1 x S-10")
+    assert "S-10" in run("order", "mill", "--card", str(filled / "card.pdf"))[1]
+    card = " ".join(PdfReader(filled / "card.pdf").pages[0].extract_text().split())
+    assert "not in the drawer yet" not in card
 
 
 def test_with_a_clock_that_goes_back_a_hold_lasts_from_the_ledgers_last_day(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -85,10 +86,13 @@ def test_nothing_is_restored_over_a_stock(tmp_path: Path) -> None:
 
 
 def tampered(text: str, table: str, row: int, column: str, value: object) -> str:
+    """One cell is another, and the hash of the file is made anew, as somebody would who knows of it."""
     told = json.loads(text)
     saved = told["tables"][table]
     saved["rows"][row][saved["columns"].index(column)] = value
-    return json.dumps(told)
+    rows = {name: one["rows"] for name, one in told["tables"].items() if one["rows"]}
+    written = json.dumps(rows, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return json.dumps({**told, "hash": sha256(written.encode(errors="surrogatepass")).hexdigest()})
 
 
 @pytest.mark.parametrize(
@@ -100,6 +104,18 @@ def tampered(text: str, table: str, row: int, column: str, value: object) -> str
         ("promise", "pieces", 9, "the promise one of lot 1 is not what the ledger says"),
         ("promise", "state", "held", "does not agree with itself"),
         ("lot", "low_nm", 200_000, "breaks a rule"),
+        ("lot", "high_nm", "a", "holds no high_nm that a stock can have"),
+        ("lot", "low_nm", 99_999.5, "holds no low_nm"),
+        ("lot", "low_nm", 10**30, "holds no low_nm"),
+        ("lot", "low_nm", True, "holds no low_nm"),
+        ("lot", "part", ["x"], "holds no part"),
+        ("lot", "note", "\ud800", "holds no note"),
+        ("lot", "note", "a\0", "holds no note"),
+        ("lot", "edge_nm", -1, "holds no edge_nm"),
+        ("lot", "inner_low_nm", 1, "holds no inner_low_nm"),
+        ("promise", "until", "soon", "holds no until"),
+        ("ledger", "at", "zzz", "holds no at"),
+        ("ledger", "detail", "{oops", "holds no detail"),
     ],
 )
 def test_what_was_tampered_with_is_not_taken(tmp_path: Path, table: str, column: str, value: object, told: str) -> None:
@@ -112,7 +128,34 @@ def test_what_was_tampered_with_is_not_taken(tmp_path: Path, table: str, column:
         assert within.rows("SELECT COUNT(*) FROM lot") == [(0,)]
 
 
-@pytest.mark.parametrize("text", ["", "part,on_hand\n", "[]", "{}", '{"what": "shimopt stock", "format": 1}'])
+def test_a_saved_stock_that_was_cut_or_edited_is_not_taken(tmp_path: Path) -> None:
+    """The last rows with the promises they made, and a lot's size: sums and chain agree without the one and the other.
+
+    Both are true of every file whose end or sizes were lost: only what stands at its head knows better.
+    """
+    store, other = lived_in("sqlite", tmp_path), empty("sqlite", tmp_path)
+    with store.writing() as within:
+        made(within, 1, {3: 1}, "2099-01-01", Asking("mill", "Mill").given("last"))
+    with store.reading() as within:
+        text = saved_text(within)
+    cut, edited, unsigned = json.loads(text), json.loads(text), json.loads(text)
+    for table in ("ledger", "promise"):
+        assert "last" in cut["tables"][table]["rows"].pop()
+    low, high, name = (edited["tables"]["lot"]["columns"].index(one) for one in ("low_nm", "high_nm", "part"))
+    row = next(row for row in edited["tables"]["lot"]["rows"] if row[name] == "S-50")
+    row[low] = row[high] = 520_000
+    for spoilt in (cut, edited):
+        with pytest.raises(InputError, match="changed or cut off since"):
+            restored(other, json.dumps(spoilt), "saved.json")
+    del unsigned["hash"]
+    with pytest.raises(InputError, match="no stock that was saved"):
+        restored(other, json.dumps(unsigned), "saved.json")
+    assert restored(other, text, "saved.json")["promise"] == 4
+
+
+@pytest.mark.parametrize(
+    "text", ["[" * 100_000, "", "part,on_hand\n", "[]", "{}", '{"what": "shimopt stock", "format": 1}']
+)
 def test_a_file_that_is_none_is_told(tmp_path: Path, text: str) -> None:
     with pytest.raises(InputError, match="no stock that was saved"):
         restored(empty("sqlite", tmp_path), text, "saved.json")

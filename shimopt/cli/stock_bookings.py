@@ -115,10 +115,13 @@ def _pieces_command(name: str, short: str, words: str, *, with_catalogue: bool) 
     "Pieces that were ordered.",
     """Book pieces as ordered: `shimopt order` counts on them, and `show` tells them.
 
+    What will not come, or was booked twice, is taken back by a count below zero.
+
     \b
     Examples:
       shimopt stock ordered S-10=20 S-20=5 --why "order 4711"
       shimopt stock ordered "W-08=10" --catalogue catalogue.csv
+      shimopt stock ordered S-10=-20 --why "not delivered any more"
     """,
     with_catalogue=True,
 )

@@ -32,6 +32,7 @@ from shimopt.cli.stock_shared import (
 from shimopt.cli.terminal import print_lines, say
 
 if TYPE_CHECKING:
+    from shimopt.parts.part import Part
     from shimopt.stock.store import Store
 
 
@@ -55,27 +56,30 @@ def take_in_command(call: SheetCall) -> int:
       shimopt stock take-in drawer.csv
       shimopt stock take-in drawer.csv --yes --person "A. Roe"
     """
-    from shimopt.stock.taking_in import book, differences
+    from shimopt.stock.taking_in import book, differences, not_in_table
     from shimopt.words.booking_words import taken_lines
     from shimopt.words.speaker import Speaker
 
     sheet = call.sheet()
-    if call.yes:
-        found = book(call.store(create=True), call.name(), sheet, call.given())
-    elif (store := _there(call)) is None:
+    store = call.store(create=True) if call.yes else _there(call)
+    found = book(store, call.name(), sheet, call.given()) if call.yes and store else []
+    left: list[Part] = []
+    if store is None:
         found = differences(None, call.name(), sheet)
     else:
         with store.reading() as within:
-            found = differences(within, call.name(), sheet)
+            found = found if call.yes else differences(within, call.name(), sheet)
+            left = not_in_table(within, call.name(), sheet, found)
     seen = [one for one in found if one.differs]
     if call.as_json:
         rows = [
             {"part": one.part.name, "piece": one.part.piece, "before": one.now, "after": one.becomes, "row": one.row}
             for one in seen
         ]
-        print_object({"drawer": call.name(), "booked": call.yes, "differences": rows})
+        missing = [{"part": part.name, "piece": part.piece} for part in left]
+        print_object({"drawer": call.name(), "booked": call.yes, "differences": rows, "not_in_table": missing})
     else:
-        print_sentences(taken_lines(found, call.name(), Speaker(call.unit), booked=call.yes))
+        print_sentences(taken_lines(found, left, call.name(), Speaker(call.unit), booked=call.yes))
     return 0
 
 

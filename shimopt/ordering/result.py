@@ -192,6 +192,15 @@ class Order:
         )
 
     @property
+    def awaited(self) -> dict[int, int]:
+        """By stock line how many pieces the cards may need of those that are on order already, and not here yet."""
+        if not self.answered:
+            return {}
+        spare = {left.part: left.least for left in self.left}
+        needed = {i: line.coming - spare.get(i, 0) for i, line in enumerate(self.stock) if line.coming}
+        return {i: count for i, count in needed.items() if count > 0}
+
+    @property
     def arrives_in_days(self) -> int | None:
         """When the last parcel is there; None where nobody says."""
         return arrival_of([line.offer for line in self.lines])

@@ -128,6 +128,8 @@ def received(
     InputError, FaultError.
     """
     watch = watch or Watch()
+    # this counts what is here, and not what is on order
+    jobs = [replace(job, stock=tuple(replace(line, coming=0) for line in job.stock)) for job in jobs]
     together = merged(jobs)
     seats = _seats_of(jobs)
     everything = replace(together.jobs[0], seats=tuple(seats))

@@ -15,7 +15,7 @@ from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, lots_of
 from shimopt.stock.promises import held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 
-_PIECES = re.compile(r"(?P<part>.+?)(?:\s*\[(?P<piece>[^\[\]]+)\])?\s*=\s*(?P<count>\d{1,7})")
+_PIECES = re.compile(r"(?P<part>.+?)(?:\s*\[(?P<piece>[^\[\]]+)\])?\s*=\s*(?P<count>-?\d{1,7})")
 _MOST_TOLD = 6
 
 
@@ -33,7 +33,7 @@ class Booked:
 def booked(
     store: Store, drawer: str, kind: str, texts: Sequence[str], given: Given, new: Mapping[str, Part]
 ) -> list[Booked]:
-    """Book pieces, each as `S-10=3` or `S-30 [t7]=1`: "scrapped", "ordered" or "arrived".
+    """Book pieces, each as `S-10=3` or `S-30 [t7]=1`: "scrapped", "ordered" (`S-10=-3`: no longer) or "arrived".
 
     Parameter: new, parts by name that may be ordered though none was ever on hand. Raises InputError with all that is
     wrong; nothing is booked then.
@@ -45,12 +45,15 @@ def booked(
             if number is None or is_known(within, given.request):
                 return []
             lots = in_use(lots_of(within, number))
-            wanted = _wanted(within, number, texts, lots, new if kind != "scrapped" else {})
+            wanted = _wanted(within, number, texts, lots, new if kind != "scrapped" else {}, less=kind == "ordered")
             held = tuple(held_for_others(within, number, ""))
             done, entries, problems = [], [], []
             for lot, count in wanted:
                 moved = {"scrapped": -count, "arrived": count}.get(kind, 0)
                 due = {"ordered": count, "arrived": -min(count, lot.on_order)}.get(kind, 0)
+                if lot.on_order + due < 0:
+                    rule = f"only {lot.on_order} are on order"
+                    problems.append(Problem("", "PIECES", f"{lot.part.name}={count}", rule, "see: shimopt stock show"))
                 if lot.on_hand + moved < lot.promised:
                     problems.append(_too_few(lot, count, held))
                 done.append(Booked(lot.part, lot.on_hand, lot.on_order, moved, due))
@@ -64,14 +67,14 @@ def booked(
 
 
 def _wanted(
-    within: Transaction, drawer: int, texts: Sequence[str], lots: Sequence[Lot], new: Mapping[str, Part]
+    within: Transaction, drawer: int, texts: Sequence[str], lots: Sequence[Lot], new: Mapping[str, Part], *, less: bool
 ) -> list[tuple[Lot, int]]:
-    """The lots that are meant, and how many pieces of each. Raises InputError."""
+    """The lots that are meant, and how many pieces of each; below zero only where `less`. Raises InputError."""
     found, problems = list[tuple[Lot, int]](), list[Problem]()
     named = {(lot.part.name, lot.part.piece): lot for lot in lots}
     for text in texts:
         said = _PIECES.fullmatch(text.strip())
-        if said is None or not int(said["count"]):
+        if said is None or not int(said["count"]) or (int(said["count"]) < 0 and not less):
             rule, remedy = "pieces are a part and how many of it", "write it like S-10=3, or S-30 [t7]=1"
             problems.append(Problem("", "PIECES", text, rule, remedy))
             continue

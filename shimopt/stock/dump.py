@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
-from datetime import UTC, datetime
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import UTC, date, datetime
+from hashlib import sha256
 from typing import Any
 
+from shimopt.errors import writable
 from shimopt.stock.ledger import wrong_in
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 
 _FORMAT, _KIND = 1, "shimopt stock"
+# whole numbers; those that may be left out; all other cells are text
+_NUMBERS = {
+    *("id", "drawer", "lot", "measured", "low_nm", "high_nm", "single", "moved", "held", "due", "on_hand", "step"),
+    "pieces",
+}
+_NUMBERS_OR_NOTHING = {"marked_nm", "inner_low_nm", "inner_high_nm", "outer_low_nm", "outer_high_nm", "edge_nm"}
+_LONG = {"id", "drawer", "lot"}
 # in the order in which they can be filled again: counts come from the ledger, promises need pieces on hand
 _TABLES = {
     "drawer": ("id", "name"),
@@ -31,12 +40,13 @@ _TABLES = {
 
 
 def saved_text(within: Transaction) -> str:
-    """All of a stock as JSON, a row a line."""
-    lines = [f'{{"format": {_FORMAT}, "what": "{_KIND}", "saved": "{_now()}", "tables": {{']
+    """All of a stock as JSON, a row a line. `hash` is of all tables: nothing of them can be cut off or changed."""
     there = _there(within)
+    hashed = _hash_of({t: _rows(within, t) for t in there})
+    lines = [f'{{"format": {_FORMAT}, "what": "{_KIND}", "saved": "{_now()}", "hash": "{hashed}", "tables": {{']
     for at, table in enumerate(there):
         columns = _TABLES[table]
-        rows = within.rows(f"SELECT {', '.join(columns)} FROM {table} ORDER BY id")
+        rows = _rows(within, table)
         lines.append(f'"{table}": {{"columns": {json.dumps(columns)}, "rows": [')
         lines += [
             f"{json.dumps(row, ensure_ascii=False)}{',' if number < len(rows) - 1 else ''}"
@@ -44,6 +54,17 @@ def saved_text(within: Transaction) -> str:
         ]
         lines.append("]}" + ("," if at < len(there) - 1 else ""))
     return "\n".join([*lines, "}}"]) + "\n"
+
+
+def _rows(within: Transaction, table: str) -> list[tuple[Any, ...]]:
+    return within.rows(f"SELECT {', '.join(_TABLES[table])} FROM {table} ORDER BY id")
+
+
+def _hash_of(tables: Mapping[str, Sequence[Sequence[Any]]]) -> str:
+    """The SHA-256 of the rows of all tables that have any, as JSON without blanks."""
+    rows = {table: [list(row) for row in found] for table, found in tables.items() if found}
+    text = json.dumps(rows, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return sha256(text.encode()).hexdigest()
 
 
 def restored(store: Store, text: str, name: str) -> dict[str, int]:
@@ -85,18 +106,82 @@ def _there(within: Transaction) -> list[str]:
 
 def _tables(text: str, name: str) -> Iterator[tuple[str, list[list[Any]]]]:
     """The rows of each table that was saved. Raises StockError."""
+    tables, hashed = _parsed(text, name)
+    other = "take another saved one"
+    for table, rows in tables.items():
+        for at, row in enumerate(rows, start=1):
+            if bad := _unfit(dict(zip(_TABLES[table], row, strict=True)), table):
+                raise StockError(name, f"row {at} of {table} holds no {bad[0]} that a stock can have", other, bad[1])
+    if hashed != _hash_of(tables):
+        raise StockError(name, "rows of what was saved were changed or cut off since: its hash does not agree", other)
+    yield from tables.items()
+
+
+def _unfit(row: Mapping[str, Any], table: str) -> tuple[str, str] | None:
+    """The first cell that cannot be what its column is, and how it reads; None where all can be."""
+    for column, cell in row.items():
+        may_lack = column in _NUMBERS_OR_NOTHING or (column == "lot" and table == "ledger")
+        if column in _NUMBERS or may_lack:
+            most = 2 ** (63 if column in _LONG or column.endswith("_nm") else 31)
+            fit = (may_lack and cell is None) or (type(cell) is int and abs(cell) < most)
+        else:
+            fit = isinstance(cell, str) and "\0" not in cell and writable(cell) == cell
+        if not fit or not _READS.get((table, column), _anything)(cell):
+            return column, ascii(cell)[:40]
+    for side in ("inner", "outer"):
+        low, high = row.get(f"{side}_low_nm"), row.get(f"{side}_high_nm")
+        if (low is None) != (high is None) or (low is not None and not 0 <= low <= high):
+            return f"{side}_low_nm", f"{low}, {high}"
+    return ("edge_nm", str(row["edge_nm"])) if (row.get("edge_nm") or 0) < 0 else None
+
+
+def _anything(_: Any) -> bool:
+    return True
+
+
+def _is_date(cell: str) -> bool:
+    return _read_by(date.fromisoformat, cell)
+
+
+def _is_moment(cell: str) -> bool:
+    return _read_by(datetime.fromisoformat, cell)
+
+
+def _is_detail(cell: str) -> bool:
+    return cell == "" or (cell.startswith("{") and _read_by(json.loads, cell))
+
+
+def _read_by(reader: Callable[[str], Any], cell: str) -> bool:
+    try:
+        reader(cell)
+    except (ValueError, RecursionError):
+        return False
+    return True
+
+
+# what text has to say in some columns
+_READS: dict[tuple[str, str], Callable[[Any], bool]] = {
+    ("ledger", "at"): _is_moment,
+    ("ledger", "detail"): _is_detail,
+    ("promise", "until"): _is_date,
+}
+
+
+def _parsed(text: str, name: str) -> tuple[dict[str, list[list[Any]]], str]:
     wrong = StockError(name, "this is no stock that was saved", "name a file that shimopt stock save wrote")
     try:
         told = json.loads(text)
         if told["what"] != _KIND or told["format"] != _FORMAT:
             raise wrong
+        tables = {}
         for table, columns in _TABLES.items():
             saved = told["tables"].get(table, {"columns": list(columns), "rows": []})
             rows = [list(row) for row in saved["rows"]]
             if tuple(saved["columns"]) != columns or any(len(row) != len(columns) for row in rows):
                 raise wrong
-            yield table, rows
-    except (ValueError, KeyError, TypeError, AttributeError):
+            tables[table] = rows
+        return tables, str(told["hash"])
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         raise wrong from None
 
 

@@ -74,6 +74,9 @@ def counted(store: Store, drawer: str, counts: Counts, given: Given, *, dry: boo
 def counts_by_name(path: Path) -> Counts | None:
     """The counts of a table that says no thickness; None where it does. Raises InputError."""
     table = read_table(path, "drawer")
+    if not table.rows and not table.problems:
+        rule, remedy = "nothing was counted: the table has no rows", "write a row for each part that was counted"
+        raise InputError.at(str(path), rule, remedy)
     columns = read_columns(table, LENGTHS, PLAIN, ["part", "on_hand"])
     if columns is None:
         raise InputError(table.problems)

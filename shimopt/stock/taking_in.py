@@ -139,6 +139,15 @@ def _corrected(part: Part, sheet: Sheet, lots: Sequence[Lot]) -> Lot | None:
     return None if any(alike(called[0].part, line.part) for line, _ in sheet.lines) else called[0]
 
 
+def not_in_table(within: Transaction, drawer: str, sheet: Sheet, found: Sequence[Difference]) -> list[Part]:
+    """The parts on hand or on order of which a table says nothing: they stay as they are."""
+    number = drawer_number(within, drawer)
+    named = {one.lot for one in found} | {stamp.lot for _, stamp in sheet.lines if stamp is not None}
+    lots = [] if number is None else in_use(lots_of(within, number))
+    left = [lot.part for lot in lots if (lot.on_hand or lot.on_order) and lot.id not in named]
+    return [part for part in left if not any(alike(part, line.part) for line, _ in sheet.lines)]
+
+
 def _new(line: StockLine) -> Difference:
     return Difference(line.part, 0, line.on_hand, line.on_hand, None, row=line.row or 0, typed_in=line.typed_in)
 

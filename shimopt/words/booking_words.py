@@ -46,12 +46,16 @@ def _cells(cells: Sequence[Any], say: Speaker) -> str:
     return shown(cells[0]) if cells[0] else "nothing"
 
 
-def taken_lines(found: Sequence[Difference], drawer: str, say: Speaker, *, booked: bool) -> list[str]:
-    """What a table would change, or changed."""
+def taken_lines(
+    found: Sequence[Difference], left: Sequence[Part], drawer: str, say: Speaker, *, booked: bool
+) -> list[str]:
+    """What a table would change, or changed; and what it says nothing of."""
     seen = [one for one in found if one.differs]
+    missing = _not_named(left)
     if not seen:
-        return [f"{shown(drawer)} agrees with the table: nothing to book."]
-    lines = [difference_words(one, say) for one in seen]
+        agrees = f"{shown(drawer)} agrees with {'what the table names' if left else 'the table'}: nothing to book."
+        return [agrees, *missing]
+    lines = [*(difference_words(one, say) for one in seen), *missing]
     if booked:
         return [*lines, f"Booked in {shown(drawer)}: {plural(len(seen), 'row')}."]
     return [*lines, f"Not booked yet. To book it in {shown(drawer)}: the same command with --yes."]
@@ -76,11 +80,14 @@ def counted_lines(found: Counted, *, booked: bool) -> list[str]:
         f"{shown(one.title)} loses {counted([(one.part, one.pieces)])}, held until {day(one.until)}: plan it again."
         for one in found.lost
     ]
-    if found.not_counted:
-        lines.append(f"Not in the table, left as they are: {listed([called(p) for p in found.not_counted], _MOST)}.")
+    lines += _not_named(found.not_counted)
     if not booked:
         lines.append("Not booked yet. To book it: the same command with --yes.")
     return lines
+
+
+def _not_named(parts: Sequence[Part]) -> list[str]:
+    return [f"Not in the table, left as they are: {listed([called(part) for part in parts], _MOST)}."] if parts else []
 
 
 def undone_lines(booking: Undone, found: Sequence[Booked]) -> list[str]:

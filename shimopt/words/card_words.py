@@ -16,6 +16,7 @@ from shimopt.lengths import Bracket
 from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.result import Order, Planned
+from shimopt.parts import StockLine
 from shimopt.reasons import suspicions
 from shimopt.reasons.about_places import about_installed, about_places
 from shimopt.reasons.about_trial import about_record, preload_without_limit
@@ -262,9 +263,12 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     used = sorted({i for stack in order.cards[number].stacks for i in turnover(place.installed, stack)[0]})
     # what came out for the reading is counted as on hand, and lies on the bench
     bench = Counter(i for job in order.jobs for place in job.places for i in place.came_out)
-    at = {i: shown(order.stock[i].part.at) for i in used if order.stock[i].on_hand > bench[i]}
+    at = {i: shown(order.stock[i].part.at) for i in used if _here(order.stock[i]) > bench[i]}
     if lies := [f"{order_part(order, i)} in {tin}" for i, tin in at.items() if tin]:
         yield f"in the drawer: {', '.join(lies)}"
+    most, awaited = order.cards[number].most_of, order.awaited
+    if late := [f"{min(awaited[i], most[i])} x {order_part(order, i)}" for i in used if i in awaited]:
+        yield f"on order, and not in the drawer yet: {', '.join(late)}"
     if out := [order_part(order, i) for i in used if bench[i]]:
         yield f"on the bench, out for the reading: {', '.join(out)}"
     yield from _topped_notes(order, number, say)
@@ -273,6 +277,11 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         others = [order.demands[n].place.name for n in range(len(order.demands)) if n != number and _holds(order, n, i)]
         if others and not order.stock[i].on_hand and i not in bought and not _holds(order, number, i):
             yield f"{order_part(order, i)} comes out of {listed(others)}"
+
+
+def _here(line: StockLine) -> int:
+    """How many are on hand; an order counts what is on order too."""
+    return line.on_hand - line.coming
 
 
 def _topped_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:

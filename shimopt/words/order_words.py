@@ -72,7 +72,21 @@ def order_headline(order: Order) -> str:
     but = "And" if doubt else "But"
     names = listed([*first, *tight])
     settle = f"{but} first something has to be settled at {names}: {where}." if first or tight else ""
-    return " ".join(filter(None, (_answer(order), f"But {doubt}" if doubt else "", settle, _not_ruled_out(order))))
+    but = f"But {doubt}" if doubt else ""
+    late = awaited_words(order)
+    # where nothing more is ordered the answer says so
+    counts = f"It counts on what is on order already, and not here yet: {late}." if late and not _served(order) else ""
+    return " ".join(filter(None, (_answer(order), counts, but, settle, _not_ruled_out(order))))
+
+
+def awaited_words(order: Order) -> str:
+    """`2 x S-10`: what the cards may need, and is on order already; empty where nothing is."""
+    return listed([f"{count} x {order_part(order, i)}" for i, count in order.awaited.items()])
+
+
+def _served(order: Order) -> bool:
+    """Whether every card is served without buying anything."""
+    return order.answered != () and not order.lines and not order.holes
 
 
 def _to_be_settled(order: Order) -> list[str]:
@@ -118,9 +132,10 @@ def _answer(order: Order) -> str:
     if not order.lines:
         if not open_:
             each = "every gap that has a card" if order.unanswered else "every gap"
+            late = awaited_words(order)
+            start = f"Nothing more to order: with what is on order, {late}," if late else "Nothing to order:"
             return (
-                f"Nothing to order: {_without_buying(order)} {each}, wherever in its bracket the final reading falls."
-                + without
+                f"{start} {_without_buying(order)} {each}, wherever in its bracket the final reading falls." + without
             )
         metal = {hole.gap for hole in order.holes if hole.cause == "metal"}
         if metal == open_:
@@ -184,6 +199,7 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
         elif number not in open_ and not used & bought:
             parts = listed([order_part(order, i) for i in sorted(used)])
             serves = "what stays in serves it" if used <= {*demand.place.installed} else "the drawer serves it"
+            serves += " with what is on order" if used & order.awaited.keys() else ""
             words = f"{serves} ({parts})" if used else "inside at every reading with nothing in it"
             found.append((name, "drawer_serves", f"{name}: {words}."))
         if demand.gap.reading.basis != "worst case":
@@ -286,6 +302,11 @@ def next_words(order: Order) -> list[str]:
     if order.holes and not _card_moves_anything(order):
         steps.append("No row of a card fits anything: see above what would close what is not covered.")
     elif order.answered:
+        if order.awaited:
+            named_ = " ".join(f"{shown(order.stock[i].part.name)}=COUNT" for i in order.awaited)
+            steps.append(
+                f"When what is on order is here, book it in, before the card counts: shimopt stock arrived {named_}"
+            )
         settle = "settle what stands before its rows, " if _to_be_settled(order) else ""
         steps.append(
             f"Take the card to the bench: {settle}read the final gap, fit what its row says. The machine maker's data "

@@ -58,7 +58,13 @@ def counted(pieces: Sequence[tuple[Part, int]]) -> str:
 def coming_words(stock: Sequence[StockLine]) -> list[str]:
     """What an order counts on though it is not there yet."""
     coming = [(line.part, line.coming) for line in stock if line.coming]
-    return [f"Counted as on hand, for it is on order already: {counted(coming)}."] if coming else []
+    if not coming:
+        return []
+    return [
+        f"Counted as on hand, for it is on order already: {counted(coming)}.",
+        "What is on order is held for nobody: another job may count on the same pieces. One order for all jobs that "
+        "need them counts each once: shimopt order JOB JOB",
+    ]
 
 
 def called(part: Part) -> str:

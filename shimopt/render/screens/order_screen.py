@@ -126,7 +126,8 @@ def _why(order: Order) -> list[str]:
     for code, group in groupby(order_reasons(order), key=lambda reason: reason[1]):
         reasons = list(group)
         if code in ("nothing_needed", "drawer_serves") and len(reasons) > _MOST_APART:
-            what = "Inside at every reading as they are" if code == "nothing_needed" else "The drawer serves"
+            drawer = "The drawer, with what is on order, serves" if order.awaited else "The drawer serves"
+            what = "Inside at every reading as they are" if code == "nothing_needed" else drawer
             texts.append(f"{what}: {', '.join(about for about, _, _ in reasons)}.")
         else:
             texts += [words for _, _, words in reasons]
@@ -171,7 +172,8 @@ def _left(order: Order) -> list[str]:
     texts = []
     for left in order.left:
         count = f"{left.least}" if left.least == left.most else f"{left.least} to {left.most}"
-        texts.append(f"{count} x {order_part(order, left.part)}")
+        late = min(order.stock[left.part].coming, left.most)
+        texts.append(f"{count} x {order_part(order, left.part)}" + (f" ({late} of them on order)" if late else ""))
     return [", ".join(texts) + "."] if texts else []
 
 
