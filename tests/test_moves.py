@@ -53,9 +53,16 @@ def replayed(job: Job, buy: bool) -> None:
     for place in job.places:
         assert +shop.held[place.name] == Counter(stacks[place.name])
     used = Counter(i for stack in stacks.values() for i in stack)
-    # nothing is left on the bench but what came out for the readings and is more than goes in beside what was in
-    was_in = Counter(i for place in job.places for i in place.installed)
-    assert +shop.held["bench"] == Counter(i for place in job.places for i in place.came_out) - (used - was_in)
+    # of what came out for the readings a place takes its own back first; then what comes out of places goes into
+    # others, and only then what lies on the bench out of another place
+    left = Counter[int]()
+    for line in range(len(job.stock)):
+        new = {p.name: stacks[p.name].count(line) - p.installed.count(line) for p in job.places}
+        own = sum(min(p.came_out.count(line), max(0, new[p.name])) for p in job.places)
+        wanted, freed = sum(max(0, n) for n in new.values()) - own, sum(max(0, -n) for n in new.values())
+        lay = sum(p.came_out.count(line) for p in job.places) - own
+        left[line] = lay - min(lay, max(0, wanted - freed))
+    assert +shop.held["bench"] == +left
     there = {i: line.on_hand + sum(p.installed.count(i) for p in job.places) for i, line in enumerate(job.stock)}
     assert shop.ordered == Counter({i: n - there[i] for i, n in used.items() if n > there[i]})
     # first everything that comes out, then what goes in, then what is left over

@@ -19,8 +19,9 @@ from shimopt.ordering.result import Order, Planned
 from shimopt.parts import StockLine
 from shimopt.reasons import suspicions
 from shimopt.reasons.about_places import about_installed, about_places
-from shimopt.reasons.about_trial import about_record, preload_without_limit
+from shimopt.reasons.about_trial import about_record, preload_without_limit, trial_doubts
 from shimopt.reasons.as_stated import about_readings
+from shimopt.reasons.job_facts import NotAsInService
 from shimopt.seats import Finding, fitting_order
 from shimopt.words.change_words import work_words
 from shimopt.words.finding_words import finding_words
@@ -225,7 +226,10 @@ def first_of(order: Order, demand: Demand, fits: Sequence[Mapping[str, Stack]], 
         for one in about_record(job)
         if one.place == demand.gap.name
     ]
-    return [*otherwise, *soft, *first_of_gap(demand.gap, job, findings, say)]
+    # another state than in service stands in the first line
+    doubts = (one for one in trial_doubts(job, demand.gap) if not isinstance(one.fact, NotAsInService))
+    trial = [f"{name}: {finding_words(one, say)}" for one in doubts]
+    return [*otherwise, *trial, *soft, *first_of_gap(demand.gap, job, findings, say)]
 
 
 def first_notes(first: Iterable[str]) -> Iterator[str]:
