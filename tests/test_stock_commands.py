@@ -195,6 +195,16 @@ def test_what_a_part_was_before_it_was_measured_anew_is_in_nobodys_way(
     assert [row["thickness"]["low"] for row in rows if row["part"] == "S-20"] == [0.21]
 
 
+def test_a_size_that_is_corrected_back_is_what_it_was(run: Run, filled: Path) -> None:
+    for before, after in (("S-20,,0.2,", "S-20,,0.21,"), ("S-20,,0.21,", "S-20,,0.2,")):
+        edited(filled / "drawer.csv", (before, after))
+        assert "S-20: measured anew" in run("stock", "take-in", "drawer.csv", "--yes")[1]
+        assert "nothing to book" in run("stock", "take-in", "drawer.csv", "--yes")[1]
+        assert counts() == BEGINS
+    rows = json.loads(run("stock", "show", "--json")[1])["parts"]
+    assert [row["thickness"]["low"] for row in rows if row["part"] == "S-20"] == [0.2]
+
+
 @pytest.mark.parametrize("written_out", [True, False])
 def test_a_row_that_was_deleted_is_told_and_what_it_named_stays(run: Run, filled: Path, *, written_out: bool) -> None:
     if written_out:

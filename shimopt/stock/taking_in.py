@@ -114,7 +114,10 @@ def differences(within: Transaction | None, drawer: str, sheet: Sheet) -> list[D
         like = next((one for one in lots.values() if alike(one.part, line.part)), None)
         if lot is None or lot.part.name != line.part.name or (like is not None and like != lot and like.id in said):
             # a row that somebody added, or that was measured anew and taken in since
-            lot, stamp = like or _corrected(line.part, sheet, in_use(lots.values())), None
+            now = _corrected(line.part, sheet, in_use(lots.values()))
+            # what this table said last of the part was another size: it is corrected back
+            back = like is not None and now is not None and said.get(now.id, (0, 0))[1] > said.get(like.id, (0, 0))[1]
+            lot, stamp = now if back else like or now, None
         one = _new(line) if lot is None else _changed(within, line, lot, stamp, said.get(lot.id))
         if lot is not None and (problem := _too_few(one, lot, held, sheet)):
             problems.append(problem)
