@@ -285,7 +285,7 @@ def test_what_will_not_come_is_no_longer_on_order(run: Run) -> None:
         (["S-10=0"], "a part and how many of it"),
         (["S-11=1"], "Did you mean"),
         (["S-10=5"], "only 4 are on hand"),
-        (["S-20=1", "S-10=5"], "only 4 are on hand"),
+        (["S-20=1", "S-10=5"], "only 4 are on hand (found: S-10=5). Look again: shimopt stock show"),
         (["S-20=1", "S-20=1"], "given twice"),
         (["S-10'; DROP TABLE lot; --=1"], "the stock has no such part"),
     ],

@@ -45,6 +45,19 @@ def test_a_hold_keeps_the_piece_from_others_until_it_is_let_go(run: Run, shop: P
     assert counts(shop)["S-10"] == (1, 1)
 
 
+def test_what_a_job_held_before_it_was_moved_is_let_go_by_it(run: Run, shop: Path) -> None:
+    run("hold", str(shop / "mill"))
+    # one of the same title that still lies where it was keeps what is held for it
+    job = shop / "quarry" / "job.toml"
+    job.write_text(job.read_text(encoding="utf-8").replace("Quarry", "Mill"), encoding="utf-8")
+    assert "Nothing was held for Mill." in run("hold", str(job), "--free")[1]
+    assert counts(shop)["S-10"] == (1, 1)
+    (shop / "mill").rename(shop / "mill 2")
+    assert "No longer held for Mill: S-10." in run("hold", str(shop / "mill 2"), "--free")[1]
+    assert counts(shop)["S-10"] == (1, 0)
+    assert run("hold", str(shop / "mill 2"))[0] == 0
+
+
 def test_it_lasts_fourteen_days_where_nobody_says_until_when(run: Run, shop: Path) -> None:
     day = (date.today() + timedelta(days=14)).isoformat()
     assert json.loads(run("hold", str(shop / "mill"), "--json")[1]) == {

@@ -152,7 +152,7 @@ def test_the_sheet_names_the_shim_that_would_do_it_and_where_it_goes() -> None:
     # which takes up 6 to 7 and is to have 3 at least: 3 + 6.5 are 9.5
     found = planned(DEMOS / "fulling-mill")
     assert at(found, "south end") == (
-        "S-10 would do it, but goes to step cover (step cover would else stay 9.5 thou too tight): south end stays 5.5 "
+        "S-10 would do it, but goes to step cover, which would else stay 9.5 thou too tight: south end stays 5.5 "
         "thou too loose"
     )
     # needs 18.5 at least; two pieces of the thickest come to 15

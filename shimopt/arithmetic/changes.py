@@ -196,10 +196,14 @@ def _changes(
     goes: dict[str, list[Piece]] = {name: [] for name in turned}
     for name, (new, _) in turned.items():
         for line in new:
-            if free[line]:
+            if name in bench and bench[name][line] > 0:
+                # its own lies beside it: nobody carries another like it over
+                bench[name][line] -= 1
+                came = Piece(line, BENCH, name)
+            elif free[line]:
                 came = Piece(line, free[line].pop(0))
                 goes[came.other].append(Piece(line, name))
-            elif lies := _on_bench(bench, line, name):
+            elif lies := _on_bench(bench, line):
                 bench[lies][line] -= 1
                 came = Piece(line, BENCH, lies)
             elif drawer is None or drawer[line] > 0:
@@ -226,9 +230,9 @@ def _changes(
     return Changes(changes)
 
 
-def _on_bench(bench: Mapping[str, Counter[int]], line: int, place: str) -> str:
-    """The place out of which a piece of this line came for the reading and still lies there, its own first; or none."""
-    return next((name for name in (place, *bench) if name in bench and bench[name][line] > 0), "")
+def _on_bench(bench: Mapping[str, Counter[int]], line: int) -> str:
+    """The place out of which a piece of this line came for the reading and still lies there; or none."""
+    return next((name for name, pieces in bench.items() if pieces[line] > 0), "")
 
 
 @dataclass(frozen=True, slots=True)

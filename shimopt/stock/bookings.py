@@ -105,7 +105,8 @@ def _too_few(lot: Lot, count: int, held: Sequence[Held]) -> Problem:
     rule = (
         f"only {lot.on_hand} are on hand" if not who else f"of {lot.on_hand} some are held for {' and for '.join(who)}"
     )
-    return Problem("", "PIECES", f"{lot.part.name}={count}", rule, "have them let go first: shimopt hold JOB --free")
+    remedy = "have them let go first: shimopt hold JOB --free" if who else "look again: shimopt stock show"
+    return Problem("", "PIECES", f"{lot.part.name}={count}", rule, remedy)
 
 
 def not_allowed(store: Store, error: BrokenRuleError) -> StockError:

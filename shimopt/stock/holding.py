@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from shimopt.errors import InputError
 from shimopt.parts.part import Part
 from shimopt.stock.ledger import Entry, Given, append, is_known, today
 from shimopt.stock.lots import Lot, lots_of
+from shimopt.stock.people import is_gone
 from shimopt.stock.promises import ended, held_by, made
 from shimopt.stock.stock_drawer import StockDrawer
 from shimopt.stock.store import BrokenRuleError, Transaction
@@ -78,12 +79,19 @@ def hold(drawer: StockDrawer, pieces: Mapping[int, int], until: str, given: Give
 
 
 def free(drawer: StockDrawer, given: Given) -> tuple[Entry, ...]:
-    """Let go all that is held for the job that asks; what that was. Raises StockError."""
+    """Let go all that is held for the job that asks; what that was. Raises StockError.
+
+    Held for a job of the same title that lies no longer where it was on this machine: it was moved, and is this one.
+    """
     with drawer.store.writing() as within:
         if is_known(within, given.request):
             return ()
         _locked(within, drawer)
         entries = ended(within, drawer.number, "freed", given)
+        sql = "SELECT DISTINCT job FROM promise WHERE state = 'held' AND title = ? AND job <> ? ORDER BY job"
+        for (job,) in within.rows(sql, given.title, given.job):
+            if is_gone(job):
+                entries += ended(within, drawer.number, "freed", replace(given, job=job))
         append(within, entries, given)
     return tuple(entries)
 

@@ -44,6 +44,13 @@ def job_key(file: Path) -> str:
     return file_key(file)
 
 
+def is_gone(job: str) -> bool:
+    """Whether the job of this key was on this machine, and lies no longer there."""
+    here = writable(f"{platform.node()}:")
+    # of a path with escapes in it nobody can tell
+    return job.startswith(here) and "\\udc" not in job and not os.path.lexists(job.removeprefix(here))
+
+
 def this_person() -> str:
     """Who sits here: SHIMOPT_PERSON, else the name of the account."""
     if said := os.environ.get("SHIMOPT_PERSON", "").strip():

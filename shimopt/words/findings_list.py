@@ -65,15 +65,14 @@ def cared_for(decision: Decision, say: Speaker) -> set[str]:
 
 
 def _cared_for(decision: Decision, say: Speaker) -> list[Finding]:
-    here = _fitted(decision) | {
-        (place.name, decision.job.stock[i].part.name, decision.job.stock[i].part.piece)
-        for place in decision.job.places
-        for i in place.installed
-    }
+    # of what comes out only that it must not have been in
+    fitted, stock = _fitted(decision), decision.job.stock
+    was_in = {(p.name, stock[i].part.name, stock[i].part.piece) for p in decision.job.places for i in p.installed}
     matter = []
     for finding in decision.findings:
         counts = finding.grade != "note" or blind_words(decision.job, finding, say) != ""
         known = isinstance(finding.fact, NotChecked) or told_first(finding)
+        here = fitted | was_in if finding.grade == "stop" else fitted
         if counts and not known and (not finding.part or (finding.place, finding.part, finding.piece) in here):
             matter.append(finding)
     return matter

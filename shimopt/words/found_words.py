@@ -128,7 +128,8 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
         reads = both_clearance(read.low, read.high, say.about(gap))
         words = f"{shown(name)} was {reads}, which is {both_units(off, off, say)} {_side(gap)}"
         if fact := surprises.get(name):
-            way = "more" if fact.looser > 0 else "less"
+            ways = ("looser", "tighter") if read.best < 0 else ("more", "less")
+            way = ways[0] if fact.looser > 0 else ways[1]
             words += f" and {both_units(_apart(fact), _apart(fact), say)} {way} than was calculated"
         said.append(words)
     days = _days(job, job.found_outside)
