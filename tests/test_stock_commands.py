@@ -195,6 +195,27 @@ def test_what_a_part_was_before_it_was_measured_anew_is_in_nobodys_way(
     assert [row["thickness"]["low"] for row in rows if row["part"] == "S-20"] == [0.21]
 
 
+def test_a_size_that_is_corrected_back_is_what_it_was(run: Run, filled: Path) -> None:
+    for before, after in (("S-20,,0.2,", "S-20,,0.21,"), ("S-20,,0.21,", "S-20,,0.2,")):
+        edited(filled / "drawer.csv", (before, after))
+        assert "S-20: measured anew" in run("stock", "take-in", "drawer.csv", "--yes")[1]
+        assert "nothing to book" in run("stock", "take-in", "drawer.csv", "--yes")[1]
+        assert counts() == BEGINS
+    rows = json.loads(run("stock", "show", "--json")[1])["parts"]
+    assert [row["thickness"]["low"] for row in rows if row["part"] == "S-20"] == [0.2]
+
+
+def test_an_older_table_brings_no_second_part_of_one_name(run: Run, filled: Path) -> None:
+    """The written-out table says 0.21 since; the shop's own goes on saying 0.2, and one more of it."""
+    run("stock", "write-out", "out.csv")
+    run("stock", "take-in", str(edited(filled / "out.csv", ("S-20,,0.2,", "S-20,,0.21,"))), "--yes")
+    assert "nothing to book" in run("stock", "take-in", "drawer.csv", "--yes")[1]
+    edited(filled / "drawer.csv", (",3,tin 2", ",4,tin 2"))
+    code, _, err = run("stock", "take-in", "drawer.csv", "--yes")
+    assert (code, "another table said since that this part has another size" in err) == (2, True), err
+    assert counts() == BEGINS
+
+
 @pytest.mark.parametrize("written_out", [True, False])
 def test_a_row_that_was_deleted_is_told_and_what_it_named_stays(run: Run, filled: Path, *, written_out: bool) -> None:
     if written_out:

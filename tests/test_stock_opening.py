@@ -35,6 +35,7 @@ def test_every_opening_keeps_the_rules_on(tmp_path: Path) -> None:
     [
         (b"part,thickness_mm\nS-10,0.1\n", "this file is no stock"),
         (b"SQLite format 3\0" + b"\xff" * 4096, "this file is no stock"),
+        (b"", "there is no stock here yet"),
         (None, "there is no stock here yet"),
     ],
 )

@@ -189,6 +189,8 @@ def _refuse_foreign(path: Path, *, create: bool) -> None:
         raise StockError(
             str(path), f"the stock cannot be read ({error.strerror})", "check the file and its rights"
         ) from None
+    if not start and not create:
+        raise NoStockError(str(path))
     if start not in (b"", _HEADER):
         raise StockError(str(path), "this file is no stock", "name another file: SHIMOPT_STOCK")
 

@@ -106,6 +106,7 @@ def differences(within: Transaction | None, drawer: str, sheet: Sheet) -> list[D
     if within is None or number is None:
         return [_new(line) for line, _ in sheet.lines]
     lots = {lot.id: lot for lot in lots_of(within, number)}
+    used = in_use(lots.values())
     said = _said_before(within, number, sheet)
     found, problems = [], list[Problem]()
     held = tuple(held_for_others(within, number, ""))
@@ -114,9 +115,12 @@ def differences(within: Transaction | None, drawer: str, sheet: Sheet) -> list[D
         like = next((one for one in lots.values() if alike(one.part, line.part)), None)
         if lot is None or lot.part.name != line.part.name or (like is not None and like != lot and like.id in said):
             # a row that somebody added, or that was measured anew and taken in since
-            lot, stamp = like or _corrected(line.part, sheet, in_use(lots.values())), None
+            now = _corrected(line.part, sheet, used)
+            # what this table said last of the part was another size: it is corrected back
+            back = like is not None and now is not None and said.get(now.id, (0, 0))[1] > said.get(like.id, (0, 0))[1]
+            lot, stamp = now if back else like or now, None
         one = _new(line) if lot is None else _changed(within, line, lot, stamp, said.get(lot.id))
-        if lot is not None and (problem := _too_few(one, lot, held, sheet)):
+        if lot is not None and (problem := _too_few(one, lot, held, sheet) or _of_old(one, lot, used, sheet)):
             problems.append(problem)
         known = None if lot is None else said.get(lot.id)
         # what a table without stamps says is kept, for the next time that it is taken in
@@ -229,6 +233,15 @@ def _said_before(within: Transaction, drawer: int, sheet: Sheet) -> dict[int, Sa
         if told.get("file") == sheet.key and (not stamps or told.get("sheet") in stamps):
             found[lot] = int(told["says"]), int(at)
     return found
+
+
+def _of_old(one: Difference, lot: Lot, used: Sequence[Lot], sheet: Sheet) -> Problem | None:
+    """More of what a part was before it was measured anew elsewhere: of its name there would be two."""
+    if lot.part.measured or one.becomes <= 0 or lot.on_hand or any(each.id == lot.id for each in used):
+        return None
+    rule = "another table said since that this part has another size"
+    remedy = "change it in the table as it is now: shimopt stock write-out FILE"
+    return Problem(str(sheet.path), f"row {one.row}", f"{one.says} x {lot.part.name}", rule, remedy)
 
 
 def _too_few(one: Difference, lot: Lot, held: Sequence[Held], sheet: Sheet) -> Problem | None:
