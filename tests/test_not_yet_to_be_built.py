@@ -258,7 +258,7 @@ def test_a_card_fits_no_soft_piece_and_no_preload_without_a_word(tmp_path: Path,
     _, out, _ = run("order", tmp_path)
     said = " ".join(out.split())
     assert "0.05 goes, 0.10 does not fit nothing" in said
-    assert "0.10 goes, 0.15 does not stop: what is there would preload it" in said
+    assert "0.10 goes, 0.15 does not stop: that would be a preload" in said
     assert "first something has to be settled" not in said
 
 

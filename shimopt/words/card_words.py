@@ -74,7 +74,7 @@ def _marked(order: Order, line: int) -> str:
     return f"{low} to {high}" if part.thickness.low != part.thickness.high else high
 
 
-_PRELOADS = "stop: what is there would preload it, and nothing states how much preload it may have"
+_PRELOADS = "stop: that would be a preload, and nothing states how much it may have"
 HOLE = "not covered: stop"
 CONTRADICTS = "stop: not what the trial showed; plan again from this reading"
 AGAIN = "stop: read again; if it stays so, plan again"
