@@ -79,7 +79,7 @@ def test_many_jobs_write_no_formula_unless_they_are_asked_for_exact_names(run: R
     write_job(folder, f'title = "{ACTS[0]}"\nunit = "mm"\nwindow = {{ min = 1, max = 2, source = "s" }}\n', None)
     for exact, expected in (((), "'"), (("--exact-names",), "")):
         run("batch", "--jobs", tmp_path / "jobs", "-o", tmp_path / "out.csv", "--quiet", *exact)
-        assert cells(tmp_path / "out.csv")[9] == f"{expected}=1+1"
+        assert cells(tmp_path / "out.csv")[10] == f"{expected}=1+1"
     (folder / "job.toml").write_text("=1\n")
 
 

@@ -48,7 +48,7 @@ def is_gone(job: str) -> bool:
     """Whether the job of this key was on this machine, and lies no longer there."""
     here = writable(f"{platform.node()}:")
     # of a path with escapes in it nobody can tell
-    return job.startswith(here) and "\\udc" not in job and not os.path.lexists(job.removeprefix(here))
+    return job.startswith(here) and "\\udc" not in job and not Path(job.removeprefix(here)).exists()
 
 
 def this_person() -> str:
