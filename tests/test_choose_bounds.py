@@ -39,7 +39,8 @@ def model_of(of: Job, buy: bool) -> Model:
 
 def bound_of(model: Model, level: str, prices: Sequence[float], fine: bool) -> Bound:
     """The bound that these prices of the rows give, with every option left."""
-    sums = Sums(model.groups, len(model.columns) + len(model.helpers), model.rows).and_held([], fine=fine)
+    sums = Sums(model.groups, len(model.columns) + len(model.helpers), model.rows)
+    sums = sums.and_held([]) if fine else sums
     low = np.array([0] * len(model.columns) + [helper.low for helper in model.helpers], np.int64)
     high = np.array([1] * len(model.columns) + [helper.high for helper in model.helpers], np.int64)
     whole = np.array([min(0, round(price * sums.parts)) for price in prices], dtype=object)

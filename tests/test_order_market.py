@@ -78,6 +78,25 @@ def test_what_one_supplier_charges_in_another_currency_is_exact_in_the_cost(job:
         assert Fraction(bill.supplier.postage) / Fraction(bill.supplier.rate) == Fraction(own.postage)
 
 
+def test_a_rate_of_six_decimals_leaves_no_level_unproven() -> None:
+    """By hand: 0.50 EUR are 0.4318625 GBP, less than 0.50 GBP; one piece, and either is here in one day.
+
+    A reading of 20 µm ± 10 µm may be 30 µm, and 20 µm are allowed: the one ring serves.
+    """
+    sold = tuple(Offer(Decimal("0.50"), 1, "", supplier, lead_days=1) for supplier in ("north", "south"))
+    ring = StockLine(Part("S-0", Bracket.between(20_000, 20_000)), 0, sold)
+    reading = Reading(Bracket.between(0, 20_000), "feeler")
+    gap = Gap("gap", reading, Window(None, 20_000, "test"), (("gap", Fraction(-1)),), None)
+    terms = (Supplier("north", Decimal(0), currency="GBP"), Supplier("south", Decimal(0), currency="EUR"))
+    money = Money("GBP", {"EUR": Rate(Decimal("0.863725"))})
+    stock, suppliers, _ = in_one_currency((ring,), terms, money)
+    order = make_order(
+        [Job("test", "mm", (gap,), (Place("gap", None, 1),), (), stock, suppliers=suppliers, money=money)]
+    )
+    assert order.proven
+    assert (order.cost, order.arrives_in_days) == (Fraction("0.4318625"), 1)
+
+
 def _times(offer: Offer, rate: str) -> Offer:
     if offer.supplier != "south" or offer.price is None:
         return offer

@@ -15,7 +15,7 @@ from shimopt.proof.sums import NO_END, Range, Sums
 
 def test_prices_finer_than_64_bits_carry_still_make_a_bound() -> None:
     # by hand: without costs and without prices every answer costs at least nothing
-    sums = Sums([[0, 1]], 2, [Row({0: 10**17}, 10**17)]).and_held([], fine=True)
+    sums = Sums([[0, 1]], 2, [Row({0: 10**17}, 10**17)]).and_held([])
     assert sums.parts > NO_END
     within = Range(np.zeros(2, np.int64), np.ones(2, np.int64))
     nothing = np.zeros(2, np.int64)
@@ -26,7 +26,7 @@ def test_prices_finer_than_64_bits_carry_still_make_a_bound() -> None:
 
 def test_prices_without_end_still_make_a_bound(monkeypatch: pytest.MonkeyPatch) -> None:
     # by hand: one of two columns of cost 1, and a row that says nothing: every answer costs 1
-    sums = Sums([[0, 1]], 2, [Row({0: 1}, 1)]).and_held([Row({1: 10**17}, 10**17)], fine=True)
+    sums = Sums([[0, 1]], 2, [Row({0: 1}, 1)]).and_held([Row({1: 10**17}, 10**17)])
     within = Range(np.zeros(2, np.int64), np.ones(2, np.int64))
     costs = np.ones(2, np.int64)
     asked = Relaxation(sums, costs, within)

@@ -123,7 +123,7 @@ class Asking:
         and a bound; value_of, a choice's exact value, None where it breaks a rule.
         """
         unit = gcd(*objective.values())
-        sums = self.sums.and_held(held, fine=True)
+        sums = self.sums.and_held(held)
         question = _Question(
             self, sums, sums.terms({at: f // unit for at, f in objective.items()}), unit, value_of, held
         )
@@ -132,7 +132,7 @@ class Asking:
 
     def bound(self, alive: Sequence[Sequence[int]], held: Sequence[Row], objective: Mapping[int, int]) -> Bound | None:
         """What nothing that keeps to the levels held is below, by the prices of the relaxation; None: nothing keeps."""
-        sums, within = self.sums.and_held(held, fine=True), self.range(alive)
+        sums, within = self.sums.and_held(held), self.range(alive)
         terms = sums.terms(objective)
         return bound_of(sums, terms, within, Relaxation(sums, terms, within))[0]
 

@@ -78,8 +78,8 @@ class Sums:
         self.row_of = np.repeat(np.arange(len(rows)), sizes)
         self.limits = np.array([row.limit for row in rows], np.int64)
 
-    def and_held(self, rows: Sequence[Row], *, fine: bool = False) -> Sums:
-        """The same model with more rows; `fine`: prices as fine as its numbers ask for."""
+    def and_held(self, rows: Sequence[Row]) -> Sums:
+        """The same model with more rows, and prices as fine as its numbers ask for."""
         more = Sums([], self.variables, rows)
         both = Sums.__new__(Sums)
         both.parts = self.parts
@@ -89,8 +89,7 @@ class Sums:
         both.factors = np.concatenate([self.factors, more.factors])
         both.row_of = np.concatenate([self.row_of, more.row_of + len(self.limits)])
         both.limits = np.concatenate([self.limits, more.limits])
-        if fine:
-            both.parts = both.parts_needed()
+        both.parts = both.parts_needed()
         return both
 
     def of_columns(self) -> Wholes:
