@@ -272,3 +272,22 @@ def test_card_and_plan_are_never_mixed_on_one_sheet(tmp_path: Path) -> None:
     ]
     rows = [bool(card.stacks) for card in order.cards]
     assert len({one for one, row in zip(told, rows, strict=True) if row}) == 1
+
+
+def test_where_no_order_can_be_made_the_open_question_comes_first(tmp_path: Path, run: Run) -> None:
+    # two packs on one wheel, and nothing says which of them pushes it into mesh; nothing is on offer
+    wheel = '{ teeth = [12, 36], pressure_angle = 20, on = "wheel", share = 0.5 }'
+    job = (
+        'unit = "mm"\ndrawer = "d.csv"\n'
+        '[[place]]\nname = "left"\ninstalled = ["S-50"]\n[[place]]\nname = "right"\ninstalled = ["S-50"]\n'
+        '[[gap]]\nname = "backlash"\nvalue = "0.16 mm ± 0.01 mm"\nwindow = { min = 0.18, max = 0.26, source = "s" }\n'
+        f'[gap.effects."left"]\nbevel = {wheel}\n[gap.effects."right"]\nbevel = {wheel}\n'
+        '[[gap]]\nname = "preload"\nvalue = "-0.08 mm ± 0.01 mm"\n'
+        'window = { preload = [0.05, 0.10], source = "s" }\neffects = { left = -1, right = -1 }\n'
+    )
+    planned(tmp_path, job, "\nS-50,0.50,0\nS-05,0.05,1\n")
+    _, out, _ = run("order", tmp_path)
+    said = " ".join(out.split())
+    assert "But first something has to be settled at backlash: see below." in said
+    assert "First find out which of the packs at left and right pushes the wheel into mesh." in said
+    assert "--buy" not in said

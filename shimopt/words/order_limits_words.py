@@ -10,8 +10,10 @@ from shimopt.ordering.demand import Unanswered
 from shimopt.ordering.holes import Hole
 from shimopt.ordering.result import Order
 from shimopt.ordering.unevenness import unevenness
+from shimopt.reasons.about_places import about_places
 from shimopt.seats import Finding, stack_findings, with_hard_between
 from shimopt.words.card_words import gap_text, named, order_part, read_text
+from shimopt.words.customer_words import to_settle
 from shimopt.words.exact_words import exact_sizes
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import first_of_gap
@@ -28,6 +30,8 @@ __all__ = [
     "hole_words",
     "looks_wrong",
     "not_looked_at",
+    "plan_again",
+    "unanswered_open",
     "unanswered_words",
 ]
 
@@ -36,13 +40,35 @@ __all__ = [
 _LEAST_ROOM = 10_000
 
 
+def plan_again(order: Order) -> str:
+    """The command that chooses all stacks together, with what can be bought where anything is on offer."""
+    offered = any(line.offers for job in order.jobs for line in job.stock)
+    return "shimopt plan JOB --buy" if offered else "shimopt plan JOB"
+
+
+def unanswered_open(order: Order) -> list[str]:
+    """The gaps without a card of which the job leaves a question open."""
+    found = []
+    for left in order.unanswered:
+        stated = about_places(order.jobs[left.job])
+        if any(to_settle(one) for one in stated if one.place == left.gap.name):
+            found.append(named(order, left.job, left.gap.name))
+    return found
+
+
 def unanswered_words(order: Order, left: Unanswered) -> str:
-    """Why a gap has no card, and what to do instead."""
+    """Why a gap has no card, and what to do instead; first of all the question that the job leaves open."""
+    told = _no_card(order, left)
+    stated = [one for one in about_places(order.jobs[left.job]) if one.place == left.gap.name]
+    return " ".join([told, *(f"First find out {ask}." for one in stated if (ask := to_settle(one)))])
+
+
+def _no_card(order: Order, left: Unanswered) -> str:
     job, name = order.jobs[left.job], named(order, left.job, left.gap.name)
     places = [place for place, _ in left.gap.effects]
     then = (
         "No order was found that is sure at every final reading of them all. Read them at the final build, then plan "
-        "again: `shimopt plan JOB --buy` chooses all stacks together."
+        f"again: `{plan_again(order)}` chooses all stacks together."
     )
     match left.why:
         case "tight":

@@ -9,7 +9,7 @@ from shimopt.errors import shown
 from shimopt.ordering.result import Bill, LevelProof, Line, Order, Topped
 from shimopt.words.card_words import card_first, gap_text, named, order_part
 from shimopt.words.money_words import bundle_text, charged_total, money
-from shimopt.words.order_limits_words import looks_wrong
+from shimopt.words.order_limits_words import looks_wrong, plan_again, unanswered_open
 from shimopt.words.speaker import Speaker, listed, plural
 from shimopt.words.table_words import table_first
 from shimopt.words.trial_words import doubt_words
@@ -68,6 +68,7 @@ def order_headline(order: Order) -> str:
     doubt = doubt_words(doubted)
     first = _to_be_settled(order)
     tight = [named(order, left.job, left.gap.name) for left in order.unanswered if left.why == "tight"]
+    tight += unanswered_open(order)
     where = "see below" if tight else "see the card"
     but = "And" if doubt else "But"
     names = listed([*first, *tight])
@@ -123,8 +124,8 @@ def _answer(order: Order) -> str:
             return "No order can be made: what reads as nothing may be tight already."
         if len(order.unanswered) == 1:
             name = named(order, order.unanswered[0].job, order.unanswered[0].gap.name)
-            return f"No order can be made for {name}: see below. Read it, then plan again: shimopt plan JOB --buy"
-        return "No order can be made: these gaps share shims. Read them all, then plan again: shimopt plan JOB --buy"
+            return f"No order can be made for {name}: see below. Read it, then plan again: {plan_again(order)}."
+        return f"No order can be made: these gaps share shims. Read them all, then plan again: {plan_again(order)}."
     without = f" {_without_card(order)}" if order.unanswered else ""
     open_ = {hole.gap for hole in order.holes}
     unsure = listed([gap_text(order, gap) for gap in sorted(open_)])
