@@ -19,7 +19,7 @@ from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_words import both_units, limit_both
 from shimopt.words.shortfall_words import rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight, number_word, probably
-from shimopt.words.trial_words import trial_doubt
+from shimopt.words.trial_words import play_words, trial_doubt
 
 _MOST_NAMED = 3
 _MOST_WARNED = 6
@@ -60,6 +60,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     for finding in decision.findings:
         if question := to_settle(finding):
             said.append(f"To be settled before anything is fitted: {question}.")
+    said += [f"To be settled first: {words}" for words in play_words(decision, say)]
     if doubt := trial_doubt(decision):
         said.append(doubt)
     if unsure := [n for n in _unsure(decision) if not decision.job.gap[n].may_be_tight and n not in served]:
