@@ -45,7 +45,7 @@ _HOME = {
     "errors": ("FaultError", "InputError", "Problem", "ShimoptError"),
     "job": ("Job", "job_from", "load_job", "load_stock"),
     "door": ("Arrival", "Order", "Plan", "Recording", "came", "fit", "letter", "order", "plan", "record", "why"),
-    "batch.many": ("plan_many",),
+    "batch.plan_many": ("plan_many",),
 }
 
 
