@@ -9,7 +9,7 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from typing import Any
 
-    from shimopt.batch.many import plan_many
+    from shimopt.batch.plan_many import plan_many
     from shimopt.door import Arrival, Order, Plan, Recording, came, fit, letter, order, plan, record, why
     from shimopt.errors import FaultError, InputError, Problem, ShimoptError
     from shimopt.job import Job, job_from, load_job, load_stock
@@ -45,7 +45,7 @@ _HOME = {
     "errors": ("FaultError", "InputError", "Problem", "ShimoptError"),
     "job": ("Job", "job_from", "load_job", "load_stock"),
     "door": ("Arrival", "Order", "Plan", "Recording", "came", "fit", "letter", "order", "plan", "record", "why"),
-    "batch.many": ("plan_many",),
+    "batch.plan_many": ("plan_many",),
 }
 
 

@@ -8,10 +8,10 @@ from time import process_time
 
 from hypothesis import HealthCheck, given, settings
 
-from shimopt.choose.single import SeatStacks
+from shimopt.choose.single_gap import SeatStacks
 from shimopt.job import Job
 from shimopt.planner import chosen_stacks, decide, explained
-from shimopt.seats import screen
+from shimopt.seats import screening as screen
 from tests.jobs import gap, job, shim, window
 from tests.place_strategies import jobs_of_places
 from tests.strategies import jobs
