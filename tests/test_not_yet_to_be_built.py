@@ -242,6 +242,17 @@ def test_backlash_that_waits_for_the_preload_is_not_shown_as_right(run: Run, tmp
     assert "settled first" in " ".join(table.split())
 
 
+def test_backlash_found_otherwise_than_it_was_read_with_play_blames_that_play(run: Run, tmp_path: Path) -> None:
+    shutil.copytree(Path(__file__).parents[1] / "demo_data" / "slipway-winch", tmp_path / "winch")
+    # predicted 0.14, found 0.185: 0.34 of up to 0.075 mm of play is 0.0255, and 0.0389 is plausible
+    read = ("--after", "preload=preload 0.02 to 0.03 mm", "--after", "backlash=0.16 to 0.21 mm")
+    run("record", tmp_path / "winch", *read, "--person", "M. H.", "--instrument", "dial")
+    _, out, _ = run("plan", tmp_path / "winch")
+    said = " ".join(out.split())
+    assert "backlash 0.045 mm looser than predicted: the reading before was taken while preload still had play" in said
+    assert "look for a wrong shim" not in said
+
+
 def test_a_gauge_good_for_two_reasons_is_not_told_by_one(tmp_path: Path, run: Run) -> None:
     # 0.11 and 0.19 are inside as read; the only size, 0.30, is three windows wide
     gaps = '[[gap]]\nname = "a"\nvalue = 0.12\n[[gap]]\nname = "b"\nvalue = 0.18\n'
