@@ -9,7 +9,7 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from typing import Any
 
-    from shimopt.batch.many import plan_many
+    from shimopt.batch.plan_many import plan_many
     from shimopt.door.alone import OneGap, one_gap
     from shimopt.door.arrived import Arrival, came
     from shimopt.door.planned import Plan, letter, plan, why
@@ -55,7 +55,7 @@ _HOME = {
     "door.planned": ("Plan", "letter", "plan", "why"),
     "door.purchased": ("Order", "order"),
     "door.workshop": ("Recording", "fit", "record"),
-    "batch.many": ("plan_many",),
+    "batch.plan_many": ("plan_many",),
 }
 
 

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 
 import shimopt
 from shimopt import planner
-from shimopt.choose.single import NotAnswered, SeatStacks
+from shimopt.choose.single_gap import NotAnswered, SeatStacks
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket, length_of
 from shimopt.planner import chosen_stacks, decide, explained

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import TooManyError
-from shimopt.choose.single import SeatStacks, not_answered
+from shimopt.choose.single_gap import SeatStacks, not_answered
 from shimopt.door.given import JobLike, known, loaded
 from shimopt.errors import InputError, RefusedError
 from shimopt.job import Gap, Job

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
-from shimopt.choose.single import NotAnswered
+from shimopt.choose.single_gap import NotAnswered
 
 _WHY: Mapping[NotAnswered | Literal["too many"], str] = {
     "no place": "no place moves this gap",
