@@ -129,7 +129,7 @@ def _end_workers() -> None:
 
 def plan_job(path: str, name: str, buy: bool) -> JobAnswer:
     """Plan one job; whatever goes wrong with it is part of the answer."""
-    from shimopt.door import plan
+    from shimopt.door.planned import plan
     from shimopt.job import load_job
     from shimopt.words.first_words import unsettled
 

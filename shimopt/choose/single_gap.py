@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import accumulate
-from typing import NamedTuple, Self
+from typing import Literal, NamedTuple, Self
 
 from shimopt.arithmetic.clearance import Stack, unproven
 from shimopt.candidates import stacks_between
@@ -21,8 +21,24 @@ from shimopt.lengths import Bracket, beyond
 from shimopt.parts import StockLine
 from shimopt.seats import Screening
 
-__all__ = ["SeatStacks"]
+__all__ = ["NotAnswered", "SeatStacks", "not_answered"]
 
+# what besides the seat's stacks decides about a gap: no place moves it, or several; its effect is another than -1; its
+# place moves other gaps too; it is compared with others; its pack is to equal another; its place holds pieces, or did;
+# its place asks for pieces; it may hold preload already; a chance decides; the levels stand in another order
+NotAnswered = Literal[
+    "no place",
+    "places",
+    "effect",
+    "shared",
+    "compared",
+    "equal",
+    "pieces",
+    "fewest",
+    "tight",
+    "chance",
+    "priority",
+]
 _MOST_STACKS = 400_000
 
 
@@ -64,29 +80,14 @@ class SeatStacks:
 
     @classmethod
     def of(cls, job: Job, screening: Screening, gap: Gap) -> Self | None:
-        """The stacks for a gap of a job; None for a gap that is not answered here.
+        """The stacks for a gap of a job; None for a gap that is not answered here (`not_answered` says why).
 
-        That is one which a place of its own does not simply close, which is compared with others or may be tight, whose
-        place holds pieces, held some or asks for some, or about which a chance or another order of levels decides.
+        Raises TooManyError where there are too many stacks to list.
         """
-        place = job.place[gap.effects[0][0]] if len(gap.effects) == 1 else None
-        if (
-            place is None
-            or gap.effects[0][1] != -1
-            or any(end != -1 for end in gap.reach(place.name))
-            or [one.name for one in job.moved_by[place.name]] != [gap.name]
-            or any({gap.name, place.name} & {*balance.gaps, *balance.places} for balance in job.balances)
-            or any(place.name in names for names in job.equal)
-            or place.installed
-            or place.came_out
-            or place.fewest_pieces
-            or gap.may_be_tight
-            or gap.least_chance is not None
-            or job.priority
-        ):
+        if not_answered(job, gap) is not None:
             return None
-        lines, cautions = screening.suits[place.name], screening.cautions[place.name]
-        return cls(job.stock, lines, cautions, place.most_pieces)
+        place = job.place[gap.effects[0][0]]
+        return cls(job.stock, screening.suits[place.name], screening.cautions[place.name], place.most_pieces)
 
     def best(self, reading: Bracket, window: Window) -> Stack:
         """The stack that a plan of this gap alone chooses.
@@ -112,6 +113,30 @@ class SeatStacks:
                 value = (miss, int(unproven(miss, doubt, None)), doubt, kind.pieces, kind.careful, off), kind.stacks[at]
                 found = value if found is None else min(found, value)
         return found[1] if found is not None else ()
+
+
+def not_answered(job: Job, gap: Gap) -> NotAnswered | None:
+    """Why the best stack of a gap cannot be told from its seat's stacks alone; None where it can."""
+    if len(gap.effects) != 1:
+        return "no place" if not gap.effects else "places"
+    place = job.place[gap.effects[0][0]]
+    if any(end != -1 for end in (gap.effects[0][1], *gap.reach(place.name))):
+        return "effect"
+    if [one.name for one in job.moved_by[place.name]] != [gap.name]:
+        return "shared"
+    if any({gap.name, place.name} & {*balance.gaps, *balance.places} for balance in job.balances):
+        return "compared"
+    if any(place.name in names for names in job.equal):
+        return "equal"
+    if place.installed or place.came_out:
+        return "pieces"
+    if place.fewest_pieces:
+        return "fewest"
+    if gap.may_be_tight:
+        return "tight"
+    if gap.least_chance is not None:
+        return "chance"
+    return "priority" if job.priority else None
 
 
 def _kind(key: tuple[int, int, int, int], by_size: dict[int, Stack]) -> _Kind:
