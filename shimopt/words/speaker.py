@@ -26,6 +26,7 @@ __all__ = [
     "ended",
     "listed",
     "loose_or_tight",
+    "not_all_right",
     "number_word",
     "pieces_text",
     "plural",
@@ -136,7 +137,7 @@ class Speaker:
         one, other = (f"{'preload' if at < 0 else 'play'} {self.bare(max(at, -at))}" for at in (start, end))
         return f"from {one} to {other} {self.unit}"
 
-    def window(self, low: int | None, high: int | None) -> str:
+    def window(self, low: Fraction | int | None, high: Fraction | int | None) -> str:
         """The limits of a window; a limit below zero is one of preload."""
         if low is not None and high is not None:
             return self.clearance(low, high)
@@ -211,6 +212,11 @@ def listed(names: Sequence[str], most: int = 6) -> str:
     if len(names) > most:
         safe.append(f"{len(names) - most} more")
     return safe[0] if len(safe) == 1 else f"{', '.join(safe[:-1])} and {safe[-1]}" if safe else ""
+
+
+def not_all_right(names: Sequence[str]) -> str:
+    """`a and b cannot both be right`."""
+    return f"{listed(names, 4)} cannot {'both be right' if len(names) == 2 else 'all be right at once'}"
 
 
 def loose_or_tight(side: Side) -> str:
