@@ -61,7 +61,7 @@ def _uneven(decision: Decision, say: Speaker) -> Iterator[str]:
             spread = say(outcome[balance.name].spread_after)
             yield f"{shown(balance.name)} stays uneven by {spread}, {say(balance.within)} asked."
         elif balance.within is not None and (worst := outcome[balance.name].beyond(balance.within)):
-            yield f"{shown(balance.name)} may come out uneven by up to {say(worst)}, {say(balance.within)} asked."
+            yield f"{shown(balance.name)} may be uneven by up to {say(worst)}, {say(balance.within)} asked."
 
 
 def rubbed_in(findings: Iterable[Finding], job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Finding]:
