@@ -65,7 +65,7 @@ def _understood(answers: Answers) -> list[_Line]:
     lines: list[_Line] = [("job", f"{job.title}, in {job.unit}", _titled)]
     if base is None or not base.has_window:
         window = job.gaps[0].window
-        lines.append(("window", f"{say_in.window(window.min, window.max)}, by {answers.source}", _windowed))
+        lines.append(("window", f"{say_in.window(window.stated_min, window.max)}, by {answers.source}", _windowed))
     where = "under a cover" if answers.under_cover else "between the parts"
     unchecked = "" if base or answers.under_cover else "; bores are not checked"
     seat = f"; they sit on {answers.shaft}" if answers.shaft else unchecked
@@ -96,7 +96,7 @@ def _taken(answers: Answers) -> str:
     told = []
     if base.has_window and answers.gaps:
         window = job_as_read(answers, stock_of(answers)).gaps[0].window
-        told.append(f"window {Speaker(base.unit).window(window.min, window.max)}, by {window.source}")
+        told.append(f"window {Speaker(base.unit).window(window.stated_min, window.max)}, by {window.source}")
     if base.seats:
         told.append(f"{'seat' if len(base.seats) == 1 else 'seats'} {listed(base.seats, 4)}")
     told.append("no drawer" if base.drawer is None else f"drawer {base.drawer}")

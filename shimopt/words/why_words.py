@@ -120,7 +120,12 @@ def _shim(account: Account, say: Speaker) -> list[str]:
             )
     if effect < 0 and window.min is not None:
         room = read.low - window.min
-        if room >= 0 and say.loaded:
+        if room >= 0 and window.ended:
+            lines.append(
+                f"At its smallest: {say(read.low)}{divided}, so much at most: nothing states how much preload it may "
+                "have."
+            )
+        elif room >= 0 and say.loaded:
             lines.append(
                 f"At its smallest: {say.from_to(read.low, window.min)} is {say(room)}{divided}, so much at most."
             )
@@ -276,7 +281,7 @@ def _would_need_one(gap: Gap, low: Length, say: Speaker) -> list[str]:
 
 def _wholly_in(window: Window, say: Speaker) -> str:
     """`wholly within 4 to 12 thou`, `wholly at most 12 thou`: both ends of the bracket."""
-    within = "within " if window.min is not None and window.max is not None else ""
+    within = "within " if window.stated_min is not None and window.max is not None else ""
     return f"wholly {within}{limits_text(window, say)}"
 
 
