@@ -55,7 +55,7 @@ class Window:
 
     @property
     def ended_at_nothing(self) -> Window:
-        """The same, a window of play without a smallest clearance ended at 0: no preload is built that nobody limits."""
+        """The same; one of play without a smallest clearance ends at 0: no preload is built that nobody limits."""
         ends = self.min is None and self.max is not None and self.max > 0 and (self.stated_target or 0) >= 0
         return replace(self, min=0, ended=True) if ends else self
 

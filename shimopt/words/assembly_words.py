@@ -54,7 +54,8 @@ def heat_words(gap: Gap, heat: Heat, after: Bracket, say: Speaker) -> str:
     if gap.cold_window is None:
         return f"{said}. The window cold is the narrower one.{known}"
     cold = say.window(gap.cold_window.stated_min, gap.cold_window.max)
-    return f"{said}. So cold it has to be {say.window(gap.window.stated_min, gap.window.max)} (window cold: {cold}).{known}"
+    allowed = say.window(gap.window.stated_min, gap.window.max)
+    return f"{said}. So cold it has to be {allowed} (window cold: {cold}).{known}"
 
 
 def _coefficients(heat: Heat) -> str:

@@ -21,7 +21,7 @@ from shimopt.reasons.about_places import about_installed, about_places
 from shimopt.reasons.about_trial import about_record, trial_doubts
 from shimopt.reasons.as_stated import about_readings
 from shimopt.reasons.job_facts import NotAsInService
-from shimopt.seats import Finding, fitting_order
+from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import blind_words, first_of_gap
