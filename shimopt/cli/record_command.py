@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from shimopt.cli.completing import gaps_of, places_of
 from shimopt.cli.shared_options import (
     Call,
     Moment,
@@ -19,6 +18,7 @@ from shimopt.cli.shared_options import (
     json_option,
     unit_option,
 )
+from shimopt.cli.tab_completion import gaps_of, places_of
 from shimopt.cli.terminal import asked, chosen, say
 
 if TYPE_CHECKING:
@@ -260,7 +260,7 @@ def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
     from shimopt.errors import shown
     from shimopt.lengths import LengthError
     from shimopt.recording import slip_after
-    from shimopt.recording.readings import reading_after
+    from shimopt.recording.readings_after import reading_after
     from shimopt.words.speaker import Speaker
 
     if not sys.stdin.isatty():

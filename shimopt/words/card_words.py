@@ -14,7 +14,7 @@ from shimopt.errors import shown
 from shimopt.job import Place, Seat
 from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.demand import Demand
-from shimopt.ordering.result import Order, Planned
+from shimopt.ordering.order_result import Order, Planned
 from shimopt.parts import StockLine
 from shimopt.reasons import suspicions
 from shimopt.reasons.about_places import about_installed, about_places
