@@ -58,7 +58,7 @@ def gap_again(answers: Answers, at: int) -> Answers:
 
 
 def _covered(before: GapRead | None) -> bool:
-    question = "  Where do its shims go, into the gap, or under a cover that opens it?"
+    question = "  Where do its shims go: into the gap, or under a cover?"
     return chosen(question, ("gap", "cover"), "cover" if before and before.covered else "gap") == "cover"
 
 

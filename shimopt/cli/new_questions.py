@@ -43,7 +43,7 @@ def ask(base: Base | None = None) -> Answers | None:
             say(f"     {taken}")
         for number, (what, line, _) in enumerate(lines, 1):
             say(f"  {number}  {what:8}{line}")
-        question = "Write it? (yes, no, gap to add one, or the number of a line to answer it again)"
+        question = "Write it? (yes, no, gap to add one, or a line by its number)"
         answer = asked(question, default="yes").strip().casefold()
         if answer in ("yes", "y"):
             return answers

@@ -70,7 +70,7 @@ def _blades(unit: str, again: GapRead | None) -> str:
     blades = before if isinstance(before, dict) and "no_go" in before else {}
     went = str(blades.get("go", "none")) if blades else None
     did_not = str(blades["no_go"]) if blades else None
-    together = f"two together: {EXAMPLES[unit].blades}"
+    together = f"or two: {EXAMPLES[unit].blades}"
     while True:
         go = asked_until(f"  Thickest blade that goes, in {unit} ({together}; none goes: none)", _together, went)
         no_go = asked_until(f"  Thinnest blade that does not go, in {unit}", _together, did_not)
