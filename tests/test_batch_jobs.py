@@ -12,7 +12,7 @@ import pyarrow.parquet
 import pytest
 
 import shimopt
-from shimopt.batch.jobs import plan_folder
+from shimopt.batch.job_folder import plan_folder
 from shimopt.planner import decide
 from tests.batch_files import Batches
 from tests.dying_planner import dies

@@ -25,7 +25,7 @@ from shimopt.job.levels import Level
 from shimopt.planner import decide
 from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.proven import Proof
-from shimopt.seats import screen
+from shimopt.seats import screening as screen
 from tests.brute_force_places import _levels
 from tests.faults.fuzzer import write_coupled
 from tests.job_files import write_job
@@ -179,7 +179,7 @@ def test_windows_that_fight_are_decided_in_whole_numbers(
     def second(*_: object) -> None:
         pytest.fail("a second opinion was asked for")
 
-    monkeypatch.setattr("shimopt.choose.asking.second_opinion", second)
+    monkeypatch.setattr("shimopt.choose.asked_of_solvers.second_opinion", second)
     found = decide(job)
     assert {level.proof for level in found.levels} == {Proof.EXACT}
     outside, miss = _least_over_all_thicknesses(job)

@@ -8,10 +8,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from shimopt.candidates import Option
-from shimopt.choose import chooser, offered
+from shimopt.choose import chooser
+from shimopt.choose import options_offered as offered
 from shimopt.job import Job
 from shimopt.planner import decide
-from shimopt.seats import screen
+from shimopt.seats import screening as screen
 from tests.jobs import fitted, gap, job, shim, window
 from tests.strategies import jobs
 

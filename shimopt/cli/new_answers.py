@@ -15,7 +15,7 @@ from shimopt.cli.new_readings import quoted
 if TYPE_CHECKING:
     from shimopt.cli.new_from import Base
     from shimopt.job import Job
-    from shimopt.parts.stock import Stock
+    from shimopt.parts.drawer_and_catalogues import Stock
 
 # least and largest clearance, each None where there is none
 Limits = tuple[Decimal | None, Decimal | None]
@@ -130,7 +130,7 @@ def stock_of(answers: Answers) -> Stock:
     """The parts of the other job's drawer, or those that the drawer's text describes."""
     from shimopt.lengths import Bracket, to_nm
     from shimopt.parts import Part, StockLine
-    from shimopt.parts.stock import Stock
+    from shimopt.parts.drawer_and_catalogues import Stock
 
     if answers.base is not None:
         return answers.base.stock

@@ -68,7 +68,7 @@ def _doubts(answers: Answers) -> Iterator[_Doubt]:
 
 def _job(answers: Answers) -> Job:
     """The job as typed, which could not be loaded where something in it is a slip: its parts are put in afterwards."""
-    from shimopt.parts.stock import Stock
+    from shimopt.parts.drawer_and_catalogues import Stock
 
     looked_at = [replace(gap, checked=True, was_in=()) for gap in answers.gaps]
     job = job_as_read(replace(answers, gaps=looked_at), Stock(()))

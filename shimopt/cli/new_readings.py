@@ -125,7 +125,7 @@ def shaft_of(answer: str, unit: str) -> str:
     """A diameter as the job file takes it, in `unit` where it names none; empty where there is none."""
     from shimopt.errors import InputError
     from shimopt.job import job_from
-    from shimopt.parts.stock import Stock
+    from shimopt.parts.drawer_and_catalogues import Stock
 
     text = answer.strip()
     if text.casefold() in NONE:

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from shimopt.cli.completing import gaps_of, places_of
 from shimopt.cli.shared_options import (
     Call,
     Moment,
@@ -20,6 +19,7 @@ from shimopt.cli.shared_options import (
     json_option,
     unit_option,
 )
+from shimopt.cli.tab_completion import gaps_of, places_of
 from shimopt.cli.terminal import asked, chosen, say
 
 if TYPE_CHECKING:
@@ -230,7 +230,7 @@ def _recorded(call: _Record, job: Job) -> Recorded:
 
 
 def _tell_alone(call: _Record, found: Mapping[str, Bracket], job: Job) -> None:
-    from shimopt.recording.readings import stands_alone
+    from shimopt.recording.readings_after import stands_alone
     from shimopt.words.record_words import alone_words
     from shimopt.words.speaker import Speaker
 
@@ -273,7 +273,7 @@ def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
     from shimopt.errors import shown
     from shimopt.lengths import LengthError
     from shimopt.recording import slip_after
-    from shimopt.recording.readings import reading_after, stands_alone
+    from shimopt.recording.readings_after import reading_after, stands_alone
     from shimopt.words.record_words import alone_words
     from shimopt.words.speaker import Speaker
 

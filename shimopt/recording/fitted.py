@@ -23,9 +23,9 @@ from shimopt.lengths import Bracket, LengthError
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece
 from shimopt.planner import Decision
-from shimopt.recording.readings import PLUS, length_typed, with_points
+from shimopt.recording.readings_after import PLUS, length_typed, with_points
 from shimopt.seats import Finding, fitting_order
-from shimopt.seats.rules import on_place_all
+from shimopt.seats.all_rules import on_place_all
 
 _WHERE = "--fitted"
 _AS_PLANNED = "as planned"

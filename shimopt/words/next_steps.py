@@ -11,7 +11,7 @@ from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
 from shimopt.reasons.job_facts import BLIND, ReadingFarOff, ReadingSuspect, SeatsAsked
-from shimopt.reasons.kept import OpenedToo
+from shimopt.reasons.kept_back import OpenedToo
 from shimopt.reasons.shared_reasons import NoPlaceMoves, NoStacksForAll, NotWithin
 from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked

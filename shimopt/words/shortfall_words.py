@@ -14,7 +14,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import TooFewPieces
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import GivesWay, SlottedOnMovingFace, SoftOnMovingFace
-from shimopt.seats.stacked import with_hard_between
+from shimopt.seats.stack_rules import with_hard_between
 from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import read_with_play

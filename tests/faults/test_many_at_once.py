@@ -15,7 +15,7 @@ from tests.test_accept import ARRIVED, HEAD, ROW
 
 TRIALS = 16
 SAID = ("--person", "M. Hale", "--instrument", "blades", *DAY)
-BOTH_HAVE_READ = "shimopt.recording.session.opened"
+BOTH_HAVE_READ = "shimopt.recording.recorded_once.opened"
 LEFT = DRAWER.replace(",10\n", ",9\n")
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from shimopt import __version__
 from shimopt.errors import shown
 from shimopt.job import Gap, Job, Place
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
