@@ -24,7 +24,7 @@ _RUBBED = (SoftOnMovingFace, SlottedOnMovingFace, GivesWay)
 
 def short_of(decision: Decision, say: Speaker) -> list[str]:
     """All of it but what is rubbed; of places whose gaps come right, for the others say it themselves."""
-    return [*too_few(decision, say), *_uneven(decision, say), *read_again_then(decision)]
+    return [*too_few(decision, say), *_uneven(decision, say)]
 
 
 def read_again_then(decision: Decision) -> list[str]:
