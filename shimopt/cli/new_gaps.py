@@ -34,7 +34,12 @@ def gap_asked(answers: Answers, again: GapRead | None = None) -> GapRead | None:
     covered = _covered(before)
     seat = _seat(answers, covered=covered)
     while True:
-        form, table = reading_asked(answers.unit, under_cover=covered, before=before, again=again)
+        form, table = reading_asked(
+            answers.unit,
+            under_cover=covered,
+            before=before.form if before else "",
+            again=again.table if again else "",
+        )
         gap = GapRead(called, form, table, seat=seat)
         try:
             doubt = reading_doubted(answers, gap)

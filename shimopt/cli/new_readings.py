@@ -7,13 +7,10 @@ import re
 import tomllib
 from collections.abc import Callable
 from decimal import Decimal, InvalidOperation
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from shimopt.cli.new_examples import EXAMPLES
 from shimopt.cli.terminal import asked, chosen, say
-
-if TYPE_CHECKING:
-    from shimopt.cli.new_answers import GapRead
 
 T = TypeVar("T")
 # answers that mean nothing at all
@@ -49,24 +46,24 @@ def words_asked(question: str, default: str | None = None) -> str:
     return asked_until(question, read, default)
 
 
-def reading_asked(unit: str, *, under_cover: bool, before: GapRead | None, again: GapRead | None) -> tuple[str, str]:
+def reading_asked(unit: str, *, under_cover: bool, before: str, again: str) -> tuple[str, str]:
     """A reading as a key and a table of the job file.
 
-    What the gap `before` was read by is offered first, and what was typed where it is answered `again`.
+    The key of the gap `before` is offered first, and what stands in the table of the one that is answered `again`.
     """
     if under_cover:
         say("  Read it without shims, the cover nipped down evenly; the blade goes between cover and case.")
         return "cover_gap", _blades(unit, again)
     by_key = {key: name for name, key in _FORMS.items()}
-    form = chosen("  How is it read?", list(_FORMS), by_key.get(before.form, "feeler") if before else "feeler")
+    form = chosen("  How is it read?", list(_FORMS), by_key.get(before, "feeler"))
     if form == "feeler":
         return "feeler", _blades(unit, again)
     return _FORMS[form], _pulls(unit) if form == "dial" else _dimensions(unit)
 
 
-def _blades(unit: str, again: GapRead | None) -> str:
+def _blades(unit: str, again: str) -> str:
     """Two blades, each one or several held together."""
-    before = tomllib.loads(f"it = {again.table}", parse_float=Decimal)["it"] if again else {}
+    before = tomllib.loads(f"it = {again}", parse_float=Decimal)["it"] if again else {}
     blades = before if isinstance(before, dict) and "no_go" in before else {}
     went = str(blades.get("go", "none")) if blades else None
     did_not = str(blades["no_go"]) if blades else None
