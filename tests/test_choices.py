@@ -15,7 +15,7 @@ from shimopt.cli import main
 from shimopt.job import Balance, Job
 from shimopt.planner import decide
 from shimopt.render.json.plan_json import plan_object
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.brute_force import best_plan
 from tests.jobs import fitted, gap, job, shim, window
 from tests.strategies import jobs
