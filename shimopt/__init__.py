@@ -9,8 +9,12 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from typing import Any
 
-    from shimopt.batch.many import plan_many
-    from shimopt.door import Arrival, Order, Plan, Recording, came, fit, letter, order, plan, record, why
+    from shimopt.batch.plan_many import plan_many
+    from shimopt.door.alone import OneGap, one_gap
+    from shimopt.door.arrived import Arrival, came
+    from shimopt.door.planned import Plan, letter, plan, why
+    from shimopt.door.purchased import Order, order
+    from shimopt.door.workshop import Recording, fit, record
     from shimopt.errors import FaultError, InputError, Problem, ShimoptError
     from shimopt.job import Job, job_from, load_job, load_stock
 
@@ -21,6 +25,7 @@ __all__ = [
     "FaultError",
     "InputError",
     "Job",
+    "OneGap",
     "Order",
     "Plan",
     "Problem",
@@ -33,6 +38,7 @@ __all__ = [
     "letter",
     "load_job",
     "load_stock",
+    "one_gap",
     "order",
     "plan",
     "plan_many",
@@ -44,8 +50,12 @@ __all__ = [
 _HOME = {
     "errors": ("FaultError", "InputError", "Problem", "ShimoptError"),
     "job": ("Job", "job_from", "load_job", "load_stock"),
-    "door": ("Arrival", "Order", "Plan", "Recording", "came", "fit", "letter", "order", "plan", "record", "why"),
-    "batch.many": ("plan_many",),
+    "door.alone": ("OneGap", "one_gap"),
+    "door.arrived": ("Arrival", "came"),
+    "door.planned": ("Plan", "letter", "plan", "why"),
+    "door.purchased": ("Order", "order"),
+    "door.workshop": ("Recording", "fit", "record"),
+    "batch.plan_many": ("plan_many",),
 }
 
 

@@ -21,11 +21,11 @@ from shimopt.proof.proven import Proof
 from shimopt.reasons import Gauge, Reason, assumptions, gauges, suspicions
 from shimopt.reasons.about_places import about_installed, about_places
 from shimopt.reasons.about_trial import about_record, about_trial
-from shimopt.reasons.account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.reasons.alternatives import Alternative, Chosen, Nearest, alternatives, nearest_misses
 from shimopt.reasons.as_stated import about_effects, about_readings, about_tools, not_by_chance, not_read
 from shimopt.reasons.explain import explain
-from shimopt.reasons.kept import held_that_serves, opened_too
+from shimopt.reasons.gap_account import Account, Unsuited, account_of, unsuited_parts
+from shimopt.reasons.kept_back import held_that_serves, opened_too
 from shimopt.reasons.remedies import Remedies, remedies_of
 from shimopt.reasons.shared_reasons import NoPrice
 from shimopt.seats import Finding, Screening, screen, stack_findings, with_hard_between

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 
-from shimopt.batch.jobs import JobAnswer
+from shimopt.batch.job_folder import JobAnswer
 
 
 def dies(_: str, name: str, buy: bool) -> JobAnswer:

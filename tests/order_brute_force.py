@@ -9,7 +9,7 @@ from functools import cache
 from itertools import combinations_with_replacement, product
 
 from shimopt.job import Job
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
 
 # all lengths of the test jobs are multiples of 5 µm, so whatever begins or ends does so on this grid
 STEP = 5_000

@@ -69,8 +69,12 @@ def jobs_of_places(
     most_pieces: int = 2,
     buying: bool = False,
     with_priority: bool = False,
+    first_alone: bool = False,
 ) -> Job:
-    """A small job that brute force can settle."""
+    """A small job that brute force can settle.
+
+    With `first_alone` the first gap is one that its own empty place closes, which mostly nothing else asks about.
+    """
     lines = [draw(stock_lines(f"S-{n}", buying=buying)) for n in range(1, draw(st.integers(1, most_lines)) + 1)]
     names = [f"place {n}" for n in range(1, draw(st.integers(1, most_places)) + 1)]
     places = [draw(_places(name, len(lines), most_pieces)) for name in names]
@@ -78,12 +82,19 @@ def jobs_of_places(
     on_bench = Counter(i for place in places for i in place.came_out)
     lines = [replace(line, on_hand=line.on_hand + on_bench[i]) for i, line in enumerate(lines)]
     gaps = [draw(_gaps(f"gap {n}", names)) for n in range(1, draw(st.integers(1, most_gaps)) + 1)]
+    free = names
+    if first_alone:
+        places[0] = replace(places[0], fewest_pieces=0, installed=(), came_out=())
+        gaps[0] = replace(gaps[0], effects=((names[0], Fraction(-1)),))
+        if draw(st.integers(0, 3)):
+            others = (replace(gap, effects=tuple(e for e in gap.effects if e[0] != names[0])) for gap in gaps[1:])
+            gaps, free = [gaps[0], *others], names[1:]
     rows = [draw(balances("row", [gap.name for gap in gaps]))] if len(gaps) > 1 and draw(st.booleans()) else []
-    if len(names) > 1 and draw(st.booleans()):
-        packs = draw(balances("packs", names))
+    if first_alone and free is not names:
+        rows = []
+    if len(free) > 1 and draw(st.booleans()):
+        packs = draw(balances("packs", free))
         rows.append(replace(packs, gaps=(), places=packs.gaps))
-    equal = (
-        [tuple(names[: draw(st.integers(2, len(names)))])] if len(names) > 1 and draw(st.integers(0, 3)) == 0 else []
-    )
+    equal = [tuple(free[: draw(st.integers(2, len(free)))])] if len(free) > 1 and draw(st.integers(0, 3)) == 0 else []
     priority = draw(st.lists(st.sampled_from(list(Level)), max_size=3, unique=True)) if with_priority else []
     return Job("test", "mm", tuple(gaps), tuple(places), tuple(rows), tuple(lines), tuple(priority), equal=tuple(equal))

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from shimopt.arithmetic import audit, outcome_of
-from shimopt.choose.at_once import plan_at_once
 from shimopt.choose.chooser import Chooser, supply_of
+from shimopt.choose.quick_plan import plan_at_once
 from shimopt.job import Job, load_job
 from shimopt.planner import best_so_far, decide
 from shimopt.seats import screen

@@ -8,7 +8,8 @@ from random import Random
 import pytest
 
 import shimopt
-from shimopt.choose import descent, trying
+from shimopt.choose import level_after_level as descent
+from shimopt.choose import try_all as trying
 from shimopt.job import Job
 from shimopt.planner import decide
 from tests.brute_force_places import best_plan_of_places

@@ -7,12 +7,14 @@ from random import Random
 import numpy as np
 import pytest
 
-from shimopt.choose import building, descent, trying
+from shimopt.choose import building
+from shimopt.choose import level_after_level as descent
+from shimopt.choose import try_all as trying
 from shimopt.choose.building import first_choice
 from shimopt.choose.chooser import Chooser
 from shimopt.job import Job
+from shimopt.proof.exact_bounds import Range, Sums
 from shimopt.proof.layers import TooManyLeftError
-from shimopt.proof.sums import Range, Sums
 from shimopt.seats import screen
 from tests.brute_force import best_plan
 from tests.jobs import fitted, gap, job, shim, window

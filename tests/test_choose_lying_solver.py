@@ -10,14 +10,17 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from shimopt.choose import asking, chooser, descent, trying
+from shimopt.choose import asked_of_solvers as asking
+from shimopt.choose import chooser
+from shimopt.choose import level_after_level as descent
+from shimopt.choose import try_all as trying
 from shimopt.errors import InputError
 from shimopt.job import Job
 from shimopt.planner import decide
+from shimopt.proof.exact_bounds import Range
 from shimopt.proof.highs import Proposed, Relaxation, Relaxed
 from shimopt.proof.layers import TooManyLeftError
-from shimopt.proof.second import Opinion, Second
-from shimopt.proof.sums import Range
+from shimopt.proof.second_solver import Opinion, Second
 from tests.brute_force import best_plan
 from tests.brute_force_places import best_plan_of_places
 from tests.jobs import gap, job, shim, window

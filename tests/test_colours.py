@@ -12,7 +12,7 @@ from shimopt.job import load_job
 from shimopt.planner import decide
 from shimopt.render.pictures import colours
 from shimopt.render.pictures.gap_picture import job_picture
-from shimopt.render.pictures.section import sections_svg
+from shimopt.render.pictures.section_picture import sections_svg
 from shimopt.seats import on_seat
 from tests.seats import GOOD_PART, GOOD_SEAT, mm
 

@@ -26,8 +26,21 @@ from tests.readme import README
 
 DEMO = Path("demo_data")
 DEMOS = ["fulling-mill", "quarry-tram", "slipway-winch", "swing-bridge", "twelve-valve"]
-PUBLIC = ["came", "fit", "job_from", "letter", "load_job", "load_stock", "order", "plan", "plan_many", "record", "why"]
-ANSWERS = ["Arrival", "Job", "Order", "Plan", "Recording"]
+PUBLIC = [
+    "came",
+    "fit",
+    "job_from",
+    "letter",
+    "load_job",
+    "load_stock",
+    "one_gap",
+    "order",
+    "plan",
+    "plan_many",
+    "record",
+    "why",
+]
+ANSWERS = ["Arrival", "Job", "OneGap", "Order", "Plan", "Recording"]
 ERRORS = ["FaultError", "InputError", "Problem", "ShimoptError"]
 PARTS = pd.DataFrame({"part": ["A", "B"], "thickness_mm": [0.1, 0.2], "on_hand": [4, 4]})
 ROTOR = {

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from shimopt.job.seat import GRADED, Face, Pressure
 from shimopt.seats import RULES, on_seat
-from shimopt.seats.rules import on_seat_all
+from shimopt.seats.all_rules import on_seat_all
 from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker
 from tests.seats import GOOD_LIMITS, GOOD_PART, GOOD_SEAT, asked, codes, groove, mm, nm

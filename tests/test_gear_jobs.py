@@ -16,7 +16,9 @@ from typing import Any
 
 import pytest
 
-from shimopt.choose import asking, descent, trying
+from shimopt.choose import asked_of_solvers as asking
+from shimopt.choose import level_after_level as descent
+from shimopt.choose import try_all as trying
 from shimopt.job import Job, load_job
 from shimopt.planner import Decision, decide
 from shimopt.reasons.shared_reasons import NoStacksForAll

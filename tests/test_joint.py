@@ -9,13 +9,26 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shimopt.choose import choose, chooser, descent, in_hand, reached, trying
-from shimopt.choose.ranges import NOTHING_KNOWN
+from shimopt.choose import (
+    choose,
+    chooser,
+    reached,
+)
+from shimopt.choose import (
+    level_after_level as descent,
+)
+from shimopt.choose import (
+    plan_in_hand as in_hand,
+)
+from shimopt.choose import (
+    try_all as trying,
+)
+from shimopt.choose.thickness_ranges import NOTHING_KNOWN
 from shimopt.choose.unbeaten import unbeaten
 from shimopt.job import Gap, Job, Place, Window
 from shimopt.lengths import Bracket
+from shimopt.proof.exact_bounds import Range
 from shimopt.proof.highs import Relaxation, Relaxed
-from shimopt.proof.sums import Range
 from shimopt.readings import Reading
 from shimopt.seats import screen
 from tests.brute_force_places import best_plan_of_places

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from shimopt.job import load_job
 from shimopt.planner import decide
-from shimopt.reasons.kept import OpenedToo
+from shimopt.reasons.kept_back import OpenedToo
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
 from shimopt.render.screens.layout import UNICODE

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from shimopt.candidates import Scale
 from shimopt.choose.chooser import supply_of
 from shimopt.choose.priced.fleet import LEVELS, Fleet, fleet_of
+from shimopt.choose.priced.options_near_bound import within_reach
 from shimopt.choose.priced.pricing import Pricer
-from shimopt.choose.priced.spare import within_reach
 from shimopt.choose.priced.tables import Ints
 from shimopt.job import Gap, Job
 from shimopt.seats import screen

@@ -101,7 +101,7 @@ def test_only_lengths_knows_pint_and_only_the_room_of_proof_knows_a_solver() -> 
         for library in ("pint", "ortools", "highspy")
         if f"import {library}" in (text := file.read_text(encoding="utf-8")) or f"from {library}" in text
     }
-    assert knowing == {("pint", "lengths.py"), ("ortools", "proof/second.py"), ("highspy", "proof/highs.py")}
+    assert knowing == {("pint", "lengths.py"), ("ortools", "proof/second_solver.py"), ("highspy", "proof/highs.py")}
 
 
 def test_every_file_has_a_name_of_its_own() -> None:

@@ -18,7 +18,7 @@ from shimopt.planner import Decision, decide
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
 from shimopt.render.papers.typeset import page_of, pdf_of
-from shimopt.render.pictures.bars import job_bars
+from shimopt.render.pictures.gap_bars import job_bars
 from shimopt.render.pictures.gaps_chart import ON_A_PHONE, charts
 
 DEMO = Path(__file__).parents[1] / "demo_data"

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.candidates.making import make_thickness, nearest_thickness
+from shimopt.candidates.make_thickness import make_thickness, nearest_thickness
 from tests.command import Run
 from tests.jobs import shim
 from tests.readme import ROOT

@@ -5,6 +5,7 @@ The figures are worked out beside each check; what is right is common practice w
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -212,9 +213,44 @@ def test_backlash_is_read_again_once_the_preload_is_set() -> None:
     plan = decide(load_job(Path(__file__).parents[1] / "demo_data" / "slipway-winch"))
     # its bearings still had 0.065 to 0.075 mm of play when the backlash was read, and 0.01 to 0.07 of preload is wanted
     assert {finding.place for finding in plan.findings if finding.code == "read_with_play"} == {"backlash"}
-    assert "With preload set, read backlash again and plan again: only then divide the packs." in steps(plan)
-    for said in (first_line(plan), letter(plan), sheet(plan)):
-        assert "backlash has to be read again once preload is set" in said
+    then = "set preload, read backlash again then and plan again; only then are the packs divided"
+    assert "Then preload is inside. But backlash has to be read again once preload is set." in first_line(plan)
+    assert steps(plan).startswith("Set preload first, by all that is listed. Then read backlash again, record both")
+    for said in (letter(plan), sheet(plan)):
+        assert "To be settled first: backlash was read while preload still had up to 0.075 mm of play" in said
+        assert then in said
+        assert "running in and at every overhaul" not in said
+    content = sheet_content(plan, "mm", "2026-01-01")
+    # what sets the preload is fitted: only the backlash is put off
+    assert content["answer"].startswith("Open 2 of 2")
+    assert {gap["gap"]: gap["doubt"] for place in content["places"] for gap in place["then"]} == {
+        "preload": "",
+        "backlash": "only once it is settled: see the top",
+    }
+    assert any(step.startswith("backlash: read it after step 4, with preload set") for step in content["read"])
+
+
+def test_backlash_that_waits_for_the_preload_is_not_shown_as_right(run: Run, tmp_path: Path) -> None:
+    demo = Path(__file__).parents[1] / "demo_data" / "slipway-winch"
+    _, out, _ = run("plan", demo)
+    (row,) = [line for line in out.splitlines() if line.startswith("backlash ")]
+    assert "? once settled" in row
+    _, why, _ = run("why", demo)
+    assert "To be settled first: see above." in why
+    shutil.copytree(demo, tmp_path / "winch")
+    _, table, _ = run("batch", "--jobs", tmp_path)
+    assert "settled first" in " ".join(table.split())
+
+
+def test_backlash_found_otherwise_than_it_was_read_with_play_blames_that_play(run: Run, tmp_path: Path) -> None:
+    shutil.copytree(Path(__file__).parents[1] / "demo_data" / "slipway-winch", tmp_path / "winch")
+    # predicted 0.14, found 0.185: 0.34 of up to 0.075 mm of play is 0.0255, and 0.0389 is plausible
+    read = ("--after", "preload=preload 0.02 to 0.03 mm", "--after", "backlash=0.16 to 0.21 mm")
+    run("record", tmp_path / "winch", *read, "--person", "M. H.", "--instrument", "dial")
+    _, out, _ = run("plan", tmp_path / "winch")
+    said = " ".join(out.split())
+    assert "backlash 0.045 mm looser than predicted: the reading before was taken while preload still had play" in said
+    assert "look for a wrong shim" not in said
 
 
 def test_a_gauge_good_for_two_reasons_is_not_told_by_one(tmp_path: Path, run: Run) -> None:

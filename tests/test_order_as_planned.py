@@ -18,8 +18,8 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.job import Balance, Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
 from shimopt.ordering.order import make_order
+from shimopt.ordering.order_result import Order
 from shimopt.ordering.recheck import surely_inside
-from shimopt.ordering.result import Order
 from shimopt.parts import Offer, Part, StockLine
 from shimopt.planner import chosen_stacks
 from shimopt.readings import Reading

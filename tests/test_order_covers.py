@@ -17,18 +17,19 @@ from hypothesis import strategies as st
 from shimopt.choose.whole_model import Row
 from shimopt.job import Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
-from shimopt.ordering import cover_prices, looking
+from shimopt.ordering import cover_prices
+from shimopt.ordering import stretches as looking
+from shimopt.ordering.cheapest_order import Hunt
 from shimopt.ordering.cover_prices import CoverPrices, Priced
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.covers import Covers, Prices
-from shimopt.ordering.hunt import Hunt
 from shimopt.ordering.order import make_order
 from shimopt.ordering.purchase import Books
-from shimopt.ordering.settled import Settled
+from shimopt.ordering.suppliers_settled import Settled
 from shimopt.parts import Offer, Part, StockLine
+from shimopt.proof.branch_and_bound import Closing, closed
+from shimopt.proof.exact_bounds import FINE, Range, Sums
 from shimopt.proof.highs import Relaxation, Relaxed
-from shimopt.proof.search import Closing, closed
-from shimopt.proof.sums import FINE, Range, Sums
 from shimopt.readings import Reading
 from shimopt.watch import Few, Watch
 from tests.order_brute_force import best_levels, levels_of

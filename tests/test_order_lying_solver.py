@@ -17,8 +17,8 @@ from shimopt.job import Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
 from shimopt.ordering.order import make_order
 from shimopt.parts import Offer, Part, StockLine
+from shimopt.proof.exact_bounds import FINE, Range
 from shimopt.proof.highs import Relaxation, Relaxed
-from shimopt.proof.sums import FINE, Range
 from shimopt.readings import Reading
 from shimopt.watch import Watch
 from tests.order_brute_force import best_levels, lacks_nothing

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from shimopt.job import Gap, Job, Money, Place, Rate, Supplier, Window
 from shimopt.job.money import in_one_currency
 from shimopt.lengths import Bracket
-from shimopt.ordering import hunt
+from shimopt.ordering import cheapest_order
 from shimopt.ordering.order import make_order
 from shimopt.parts import Offer, Part, StockLine
 from shimopt.readings import Reading
@@ -47,7 +47,7 @@ def test_bundle_prices_within_a_budget(job: Job, spend: str) -> None:
 @given(order_jobs(bundles=True))
 def test_bundle_prices_of_suppliers_that_are_not_settled_beforehand(job: Job) -> None:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(hunt, "_MOST_SUPPLIERS", 0)
+        patch.setattr(cheapest_order, "_MOST_SUPPLIERS", 0)
         order = make_order([job])
     assert order.proven
     assert levels_of(order) == best_levels(job)

@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shimopt.job import Job
-from shimopt.ordering import case, narrowed
+from shimopt.ordering import large_market_stacks, order_request
 from shimopt.ordering.order import make_order
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
 from tests.order_brute_force import best_levels, lacks_nothing, levels_of
 from tests.order_strategies import order_jobs
 from tests.speed.bench_orders import gaps_to_order_for
@@ -20,10 +20,10 @@ from tests.speed.bench_orders import gaps_to_order_for
 def ordered(job: Job, few: int, stacks: int) -> Order:
     """The order when any market counts as large: so many sizes are looked at first, and so many stacks at most."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(narrowed, "_LARGE", 0)
-        patch.setattr(case, "FEW", few)
-        patch.setattr(case, "_MOST_STACKS", stacks)
-        patch.setattr(case, "_MOST_STACKS_OF_A_GAP", 0)
+        patch.setattr(large_market_stacks, "_LARGE", 0)
+        patch.setattr(order_request, "FEW", few)
+        patch.setattr(order_request, "_MOST_STACKS", stacks)
+        patch.setattr(order_request, "_MOST_STACKS_OF_A_GAP", 0)
         return make_order([job])
 
 

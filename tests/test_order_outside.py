@@ -16,7 +16,7 @@ from shimopt.job import Gap, Job, Place, Seat, Supplier, Window
 from shimopt.job.model import Sources
 from shimopt.lengths import Bracket
 from shimopt.ordering.order import make_order
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
 from shimopt.parts import Offer, Part, StockLine
 from shimopt.readings import Reading
 from tests.order_counts_model import cheapest_whole_cover

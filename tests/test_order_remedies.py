@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from shimopt.job import Gap, Job, Place, Seat, Supplier, Window
 from shimopt.lengths import Bracket
-from shimopt.ordering.holes import Hole
 from shimopt.ordering.order import make_order
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
+from shimopt.ordering.unserved_readings import Hole
 from shimopt.parts import Offer, Part, StockLine
 from shimopt.readings import Reading
 

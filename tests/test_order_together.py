@@ -17,9 +17,9 @@ from hypothesis import strategies as st
 import shimopt
 from shimopt.job import Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
-from shimopt.ordering.boxes import Box
 from shimopt.ordering.order import make_order
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
+from shimopt.ordering.readings_together import Box
 from shimopt.parts import Offer, Part, StockLine
 from shimopt.readings import Reading
 from tests.command import Run

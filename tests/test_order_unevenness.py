@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from shimopt.job import Balance, Job
 from shimopt.ordering.order import make_order
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
 from shimopt.ordering.unevenness import unevenness
 from tests.order_strategies import order_jobs
 

@@ -16,7 +16,7 @@ import pytest
 from shimopt.job import Job
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order import make_order
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
 from shimopt.readings import Reading
 from tests.speed.bench_orders import gaps_to_order_for
 from tests.test_order_as_planned import HUNDREDTH, with_smallest_orders

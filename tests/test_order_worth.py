@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from shimopt.job import Job
 from shimopt.ordering.demand import scale_of
 from shimopt.ordering.order import make_order
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
 from shimopt.ordering.worth import chance_served
 from tests.command import Run
 from tests.order_brute_force import best_levels, levels_of

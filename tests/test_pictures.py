@@ -11,10 +11,10 @@ from shimopt.cli import main
 from shimopt.job import Window, load_job
 from shimopt.lengths import Bracket
 from shimopt.planner import decide
-from shimopt.render.pictures.bars import Bar, job_bars
+from shimopt.render.pictures.gap_bars import Bar, job_bars
 from shimopt.render.pictures.gap_picture import bars_svg, job_picture
 from shimopt.render.pictures.gaps_chart import charts
-from shimopt.render.pictures.scales import Range, common_ranges
+from shimopt.render.pictures.picture_scales import Range, common_ranges
 from shimopt.words.picture_words import swap_words
 from shimopt.words.speaker import Speaker
 from tests.hard_job import gap_names, write_hard_job

@@ -179,7 +179,7 @@ def test_windows_that_fight_are_decided_in_whole_numbers(
     def second(*_: object) -> None:
         pytest.fail("a second opinion was asked for")
 
-    monkeypatch.setattr("shimopt.choose.asking.second_opinion", second)
+    monkeypatch.setattr("shimopt.choose.asked_of_solvers.second_opinion", second)
     found = decide(job)
     assert {level.proof for level in found.levels} == {Proof.EXACT}
     outside, miss = _least_over_all_thicknesses(job)

@@ -175,7 +175,8 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
 def test_the_letter_calls_a_preload_one_and_names_the_packs() -> None:
     found = decide(load_job(ROOT / "demo_data" / "slipway-winch"))
     assert answer_words(found, Speaker.of(found.job)) == (
-        "Clearance and preload will be inside what is allowed: set by new packs at left cap and right cap."
+        "By calculation clearance and preload come right, but for what has to be settled first: set by new packs at "
+        "left cap and right cap."
     )
     assert gap_status(found, found.job.gaps[0], ()) == "set by the packs at left cap and right cap"
 

@@ -8,9 +8,9 @@ import highspy
 import numpy as np
 import pytest
 
+from shimopt.proof.exact_bounds import NO_END, Range, Sums
 from shimopt.proof.highs import Relaxation
 from shimopt.proof.rows import Row
-from shimopt.proof.sums import NO_END, Range, Sums
 
 
 def test_prices_finer_than_64_bits_carry_still_make_a_bound() -> None:

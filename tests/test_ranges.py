@@ -7,7 +7,7 @@ from fractions import Fraction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from shimopt.choose.ranges import apart, stack_box, thickness_range
+from shimopt.choose.thickness_ranges import apart, stack_box, thickness_range
 from shimopt.job import Job, clusters_of
 from tests.place_strategies import jobs_of_places
 

@@ -12,11 +12,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.choose import enough, serving
-from shimopt.choose.enough import Enough, Needs, fewest_only
+from shimopt.choose import pieces_enough as enough
+from shimopt.choose import serving
+from shimopt.choose.pieces_enough import Enough, Needs, fewest_only
 from shimopt.choose.serving import Serving, too_dear
+from shimopt.proof.exact_bounds import Range
 from shimopt.proof.highs import Relaxation, Relaxed
-from shimopt.proof.sums import Range
 
 LINES = range(4)
 needs = st.dictionaries(st.sampled_from(LINES), st.integers(1, 2), max_size=2).map(lambda d: tuple(sorted(d.items())))

@@ -24,7 +24,7 @@ from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.planner import decide
 from shimopt.recording import compare, readings_after
 from shimopt.recording.job_file import job_with_record
-from shimopt.recording.readings import reading_after
+from shimopt.recording.readings_after import reading_after
 from shimopt.tables.edit import EditedTable
 from shimopt.words.record_words import compared_words
 from shimopt.words.speaker import Speaker

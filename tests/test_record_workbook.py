@@ -149,7 +149,7 @@ def test_a_csv_that_is_there_already_is_left_alone(run_unfolded: Run, bridge: Pa
 def test_cut_off_after_the_csv_was_written_the_same_command_goes_on(
     run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from shimopt.recording import session
+    from shimopt.recording import recorded_once as session
 
     def cut(*_: object, **__: object) -> object:
         raise KeyboardInterrupt

@@ -117,6 +117,7 @@ def test_whatever_a_rule_lacks_has_words_and_is_counted_where_it_is_lacking_part
 WHERE_TO_LOOK = {
     "agrees": "",
     "cover_rested": ": the reading before was blind and is disproved, for the cover rested on its case",
+    "read_with_play": ": the reading before was taken while A still had play, which lets it stand so far off",
     "preload_hidden": ": the reading before was blind and is disproved, for what read as nothing hid a preload",
     "effect_computed": ": look first whether the packs at A and B move it as far as is computed, the least known "
     "figure here (share, teeth, angle), then for a wrong shim, clamping and seating",

@@ -12,7 +12,7 @@ import pytest
 from shimopt.job import Seat
 from shimopt.job.seat import Face
 from shimopt.parts import Part
-from shimopt.render.pictures.section import MOST_DRAWN, sections_svg
+from shimopt.render.pictures.section_picture import MOST_DRAWN, sections_svg
 from shimopt.seats import on_seat
 from tests.seats import GOOD_PART, GOOD_SEAT, groove, mm, nm
 

@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from shimopt.choose import choose, descent, trying
+from shimopt.choose import choose
+from shimopt.choose import level_after_level as descent
+from shimopt.choose import try_all as trying
 from shimopt.job import Job, load_job
 from shimopt.planner import Decision, decide
 from shimopt.reasons.shared_reasons import SplitByName, SplitNotStated

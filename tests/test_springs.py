@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shimopt.candidates.making import make_thickness, nearest_thickness
+from shimopt.candidates.make_thickness import make_thickness, nearest_thickness
 from shimopt.cli.main import main
 from shimopt.job import load_job
 from shimopt.parts import load_stock

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from shimopt.candidates import Option
-from shimopt.choose import chooser, offered
+from shimopt.choose import chooser
+from shimopt.choose import options_offered as offered
 from shimopt.job import Job
 from shimopt.planner import decide
 from shimopt.seats import screen

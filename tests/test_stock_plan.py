@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from shimopt.job import load_job
-from shimopt.ordering.merge import merged
+from shimopt.ordering.merged_jobs import merged
 from shimopt.stock.address import _store, stock_beside
 from shimopt.stock.checking import wrong_in
 from shimopt.stock.people import Asking, job_key

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shimopt.choose import descent
+from shimopt.choose import level_after_level as descent
 from shimopt.errors import InputError
 from shimopt.job import load_job
 from shimopt.planner import decide

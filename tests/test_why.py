@@ -14,7 +14,7 @@ from shimopt.cli import main
 from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
-from shimopt.reasons.account import told_by_places
+from shimopt.reasons.gap_account import told_by_places
 from shimopt.render.screens.why_screen import short_why_lines
 from tests.brute_force import all_stacks
 from tests.jobs import gap, job, shim, window

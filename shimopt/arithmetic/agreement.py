@@ -26,6 +26,7 @@ Likely = Literal[
     "agrees",
     "cover_rested",
     "preload_hidden",
+    "read_with_play",
     "piece_missing",
     "piece_double",
     "wrong_piece",
@@ -45,13 +46,14 @@ class Compared:
     """One gap after fitting. `code` says what is likely:
 
     "agrees"; "cover_rested" and "preload_hidden" (the prediction rested on a reading of nothing, and what that hid has
-    shown); "piece_missing" or "piece_double" (off by the thickness of `part`); "wrong_piece" (off as if `other` were
-    in instead of `part`); "half_share" (as if the packs at `part` and `other` held a gear between them, which the job
-    leaves open); "effect_computed" (how far the packs that were changed at `part` and `other` move it comes from
-    geometry alone, the least known figure here); "clamp_state" (several gaps are off by about as much, the same way);
-    "not_as_marked" (unmeasured pieces could be so much off); "nothing_fitted" (no piece can be to blame);
-    "nothing_done" (none came out either); "burr_or_seating" (as if the stack were thicker), "clamp_or_seating" (as if
-    it were thinner); of several stacks, tighter and looser, the other way round where all of them open the gap.
+    shown); "read_with_play" (the reading before was taken while the gap `part` still had as much play); "piece_missing"
+    or "piece_double" (off by the thickness of `part`); "wrong_piece" (off as if `other` were in instead of `part`);
+    "half_share" (as if the packs at `part` and `other` held a gear between them, which the job leaves open);
+    "effect_computed" (how far the packs that were changed at `part` and `other` move it comes from geometry alone, the
+    least known figure here); "clamp_state" (several gaps are off by about as much, the same way); "not_as_marked"
+    (unmeasured pieces could be so much off); "nothing_fitted" (no piece can be to blame); "nothing_done" (none came out
+    either); "burr_or_seating" (as if the stack were thicker), "clamp_or_seating" (as if it were thinner); of several
+    stacks, tighter and looser, the other way round where all of them open the gap.
     `off` is found less predicted, by best estimates; `plausible` how far apart they lie at most 19 times in 20 [nm].
     """
 
@@ -114,6 +116,10 @@ def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> t
     # no blade went before, and it was found on the side that this can hide
     if gap.reading.no_preload_assumed and gap.reading.opens == (row.off > 0):
         return ("cover_rested" if gap.reading.opens else "preload_hidden"), "", ""
+    moved = max((abs(effect) for _, effect in gap.effects), default=Fraction(0))
+    for other in with_play(job, gap):
+        if abs(row.off) - row.plausible <= moved * other.reading.bracket.high:
+            return "read_with_play", other.name, ""
     if not any(stacks.get(place) for place, _ in gap.effects):
         came_out = any(job.place[place].installed for place, _ in gap.effects)
         return ("nothing_fitted" if came_out else "nothing_done"), "", ""
@@ -151,6 +157,24 @@ def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> t
     if abs(thicker) - doubt <= unmeasured * _WRONG_MARK:
         return "not_as_marked", "", ""
     return ("burr_or_seating" if thicker > 0 else "clamp_or_seating"), "", ""
+
+
+def with_play(job: Job, gap: Gap) -> list[Gap]:
+    """The gaps that still had play where preload is wanted when this one was read, which the same packs set.
+
+    Packs on both sides set this one by their difference and those by their sum.
+    """
+    ways = {place: effect > 0 for place, effect in gap.effects}
+    if len({*ways.values()}) < 2:
+        return []
+    found = []
+    # of many thousands of gaps only those that these places move
+    for other in {other.name: other for place in ways for other in job.moved_by[place]}.values():
+        both = [ways[place] for place, _ in other.effects if place in ways]
+        all_of = len(both) == len(other.effects) and len({*both}) == 2
+        if all_of and other.window.wants_preload and other.reading.bracket.high > 0:
+            found.append(other)
+    return found
 
 
 def _computed(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[str, str] | None:

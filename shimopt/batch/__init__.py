@@ -1,13 +1,13 @@
 """Many at once: millions of separate gaps by one table of stacks, or a folder of jobs on all cores.
 
-Nothing is loaded here, so that `shimopt --help` does not wait for tables: `batching` answers files of gaps, `many`
-frames; `jobs` plans folders of jobs; `cluster` has pieces answered on other machines.
+Nothing is loaded here, so that `shimopt --help` does not wait for tables: `batching` answers files of gaps, `plan_many`
+frames; `job_folder` plans folders of jobs; `cluster` has pieces answered on other machines.
 
 `terms` says what holds for all gaps, `stack_table` lists the stacks of a seat once. A file (`sources`, `csv_source`) is
-cut into `pieces` that anybody can read by themselves; a piece becomes cells, cells become gaps in whole half-nanometres
-(`decimals`, `asked`), gaps that are alike are decided once (`decide`, `chances`), and the `answers` become a table or
-lines (`packing`). Threads, or the workers of a cluster, answer pieces (`batching`, `cluster`); `unfinished` keeps them
-until all are there.
+cut into `table_pieces` that anybody can read by themselves; a piece becomes cells, cells become gaps in whole
+half-nanometres (`decimals`, `gap_rows`), gaps that are alike are decided once (`best_stacks`, `chances`), and the
+`answers` become a table or lines (`packing`). Threads, or the workers of a cluster, answer pieces (`batching`,
+`cluster`); `unfinished` keeps them until all are there.
 
 All this needs pyarrow, which is the extra `batch`; pyarrow itself loads pandas as soon as it is given a Python value.
 

@@ -9,10 +9,10 @@ from threading import Lock
 import numpy as np
 import pyarrow as pa
 
-from shimopt.batch.asked import GapRows, alike, rows_of
+from shimopt.batch.best_stacks import NONE, Asked, decided
 from shimopt.batch.chances import Floats, chances_of
-from shimopt.batch.decide import NONE, Asked, decided
 from shimopt.batch.decimals import Flags, Whole, as_texts
+from shimopt.batch.gap_rows import GapRows, alike, rows_of
 from shimopt.batch.stack_table import PER_NM, StackTable, stack_table
 from shimopt.batch.terms import Terms
 from shimopt.job.slips import WORTH_A_LOOK

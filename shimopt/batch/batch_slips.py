@@ -14,7 +14,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from shimopt.batch.decide import NONE, Asked
+from shimopt.batch.best_stacks import NONE, Asked
 from shimopt.batch.decimals import Flags, Whole, as_texts
 from shimopt.batch.stack_table import PER_NM
 from shimopt.batch.terms import Terms

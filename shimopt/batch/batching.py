@@ -14,8 +14,8 @@ from shimopt.batch import csv_source
 from shimopt.batch import sources as sources_module
 from shimopt.batch.answers import Answers, Counts
 from shimopt.batch.packing import FORMATS, packed
-from shimopt.batch.pieces import Piece, Source
 from shimopt.batch.sources import sources_of
+from shimopt.batch.table_pieces import Piece, Source
 from shimopt.batch.terms import Terms
 from shimopt.batch.unfinished import Unfinished
 from shimopt.errors import InputError

@@ -20,7 +20,7 @@ from math import factorial
 import numpy as np
 import numpy.typing as npt
 
-from shimopt.batch.decide import NONE, Asked
+from shimopt.batch.best_stacks import NONE, Asked
 from shimopt.batch.decimals import Flags, Whole
 from shimopt.batch.stack_table import PER_NM, StackTable
 from shimopt.lengths import Bracket
@@ -35,7 +35,7 @@ def chances_of(table: StackTable, asked: Asked, stack: Whole, after: Sequence[Wh
     """The chance of every gap that its clearance with this stack lies in its window, to 1e-9.
 
     Parameters: stack, rows of the table; after, low, best and high after shimming [half-nanometres]; shift, how much a
-    gap may have moved since it was read [nm], already in the brackets of `asked`.
+    gap may have moved since it was read [nm], already in the brackets of `gap_rows`.
     """
     low, best, high = after
     # a bracket that lies inside, or outside, is sure

@@ -15,7 +15,7 @@ from typing import Any
 
 from shimopt.batch.answers import Counts
 from shimopt.batch.batching import Batch, Worker
-from shimopt.batch.pieces import Piece
+from shimopt.batch.table_pieces import Piece
 from shimopt.errors import InputError
 from shimopt.machine import cores
 

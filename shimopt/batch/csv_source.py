@@ -9,7 +9,7 @@ from pathlib import Path
 import pyarrow as pa
 import pyarrow.csv
 
-from shimopt.batch.pieces import Cells, Header, Piece, header_of
+from shimopt.batch.table_pieces import Cells, Header, Piece, header_of
 from shimopt.batch.terms import Terms
 from shimopt.errors import InputError, shown
 from shimopt.tables.csv_text import BrokenRecordError, delimiter_named, delimiter_of, extra_cells_remedy, records

@@ -12,7 +12,7 @@ import pyarrow as pa
 import pyarrow.parquet
 
 from shimopt.batch.csv_source import CsvSource
-from shimopt.batch.pieces import Cells, Header, Piece, Source, header_of
+from shimopt.batch.table_pieces import Cells, Header, Piece, Source, header_of
 from shimopt.batch.terms import Terms
 from shimopt.errors import InputError, Problem
 from shimopt.parts import natural_key

@@ -18,10 +18,10 @@ from shimopt.job import Micrometer, Seat, Window, built_in_catalogues
 from shimopt.job.build import too_few_allowed
 from shimopt.job.from_files import catalogue_file, job_path, read_toml
 from shimopt.job.gap import AT_ODDS
-from shimopt.job.written import Written, contents_of
+from shimopt.job.job_errors import Written, contents_of
 from shimopt.lengths import LengthError, length_of
 from shimopt.parts import StockLine
-from shimopt.parts.stock import Stock, load_stock, with_micrometer
+from shimopt.parts.drawer_and_catalogues import Stock, load_stock, with_micrometer
 from shimopt.tables.read import Frame
 
 # what would change the answer for a gap and is no matter of the gap alone

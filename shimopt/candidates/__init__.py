@@ -11,8 +11,8 @@ from shimopt.candidates.options import (
     moved_by,
     place_options,
 )
-from shimopt.candidates.scale import Ends, Judge, Scale, too_large_to_carry
 from shimopt.candidates.sorted_sums import NearSums, TooManyError, nearest_stack, stacks_between
+from shimopt.candidates.ticks import Ends, Judge, Scale, too_large_to_carry
 
 __all__ = [
     "Changes",

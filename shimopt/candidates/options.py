@@ -13,8 +13,8 @@ from fractions import Fraction
 from shimopt.arithmetic.chance_inside import chance_inside
 from shimopt.arithmetic.clearance import Stack, opened, stays
 from shimopt.arithmetic.needed import wanted
-from shimopt.candidates.scale import Ends, Judge, Scale
 from shimopt.candidates.sorted_sums import stacks_between
+from shimopt.candidates.ticks import Ends, Judge, Scale
 from shimopt.job import Gap, Job, Place
 
 

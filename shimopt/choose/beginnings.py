@@ -16,8 +16,8 @@ import numpy as np
 import numpy.typing as npt
 
 from shimopt.candidates import Judge
+from shimopt.proof.exact_bounds import Wholes
 from shimopt.proof.layers import TooManyLeftError
-from shimopt.proof.sums import Wholes
 
 __all__ = ["Added", "Beginnings", "Limits"]
 

@@ -9,10 +9,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from shimopt.proof.branch_and_bound import bound_of
+from shimopt.proof.exact_bounds import Range, Sums, Wholes
 from shimopt.proof.highs import Relaxation
 from shimopt.proof.layers import Amounts, TooManyLeftError, first_answer
-from shimopt.proof.search import bound_of
-from shimopt.proof.sums import Range, Sums, Wholes
 
 __all__ = ["first_choice"]
 

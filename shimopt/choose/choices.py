@@ -6,9 +6,9 @@ are used for is then best by all other levels. At the plan's own number of piece
 
 from __future__ import annotations
 
-from shimopt.choose.choice import Choice
 from shimopt.choose.chooser import Chooser
-from shimopt.choose.descent import Descent
+from shimopt.choose.chosen import Choice
+from shimopt.choose.level_after_level import Descent
 from shimopt.job import Job
 from shimopt.seats import Screening
 from shimopt.watch import Watch

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from shimopt.choose.coupling import Linked
 from shimopt.choose.whole_model import Model
 from shimopt.lengths import beyond
-from shimopt.proof.sums import Wholes
+from shimopt.proof.exact_bounds import Wholes
 
 __all__ = ["OF_ALL", "Block", "Combined", "single_blocks", "wholes"]
 

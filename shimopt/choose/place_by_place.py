@@ -15,8 +15,8 @@ from shimopt.choose.beginnings import Added, Beginnings, Limits
 from shimopt.choose.combinations import Block, Combined
 from shimopt.choose.coupling import Linked
 from shimopt.choose.whole_model import Model
+from shimopt.proof.exact_bounds import Wholes
 from shimopt.proof.layers import TooManyLeftError, first_of_alike
-from shimopt.proof.sums import Wholes
 
 __all__ = ["kept_combinations", "least_with_pieces_enough", "scarce_lines"]
 

@@ -16,12 +16,12 @@ import numpy as np
 
 from shimopt.choose.beginnings import Limits, Priced
 from shimopt.choose.combinations import Block, Combined, single_blocks
-from shimopt.choose.joint import Joint
 from shimopt.choose.place_by_place import kept_combinations, scarce_lines
+from shimopt.choose.tied_places import Joint
 from shimopt.choose.whole_model import Model
+from shimopt.proof.exact_bounds import Range, Sums, Wholes
 from shimopt.proof.highs import Relaxation
 from shimopt.proof.layers import TooManyLeftError
-from shimopt.proof.sums import Range, Sums, Wholes
 
 # levels by which it is told: whole numbers so small that a cluster comes to few different ones
 LEVELS = ("outside", "pieces")

@@ -7,11 +7,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shimopt.choose.halving import Halving
+from shimopt.choose.branching import Halving
+from shimopt.proof.branch_and_bound import closed
+from shimopt.proof.exact_bounds import Floats, Range, Sums, Wholes
 from shimopt.proof.highs import Relaxation
 from shimopt.proof.rows import Row
-from shimopt.proof.search import closed
-from shimopt.proof.sums import Floats, Range, Sums, Wholes
 
 __all__ = ["Served", "Serving", "too_dear"]
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from shimopt.proof.sums import Wholes
+from shimopt.proof.exact_bounds import Wholes
 
 # so many comparisons find most of those that are beaten
 _MOST_COMPARED = 5_000_000

@@ -9,9 +9,9 @@ from typing import Any
 
 import click
 
-from shimopt.cli.completing import catalogues, seats
 from shimopt.cli.shared_options import buy_option, exact_names_option, gathered, json_option, quiet_option
 from shimopt.cli.stopping import throwing
+from shimopt.cli.tab_completion import catalogues, seats
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -177,7 +177,7 @@ def _refuse_among_inputs(out: Path, gaps: Path) -> None:
 
 def _of_jobs(call: _Batch, folder: Path) -> int:
     """Plan every job below a folder, each told as it comes; exit code 0 where all can be done, else 1."""
-    from shimopt.batch.jobs import JobAnswer, job_files, jobs_table, plan_folder
+    from shimopt.batch.job_folder import JobAnswer, job_files, jobs_table, plan_folder
     from shimopt.cli.terminal import print_lines, print_text, say
     from shimopt.render.json.results_json import jobs_object, json_text
     from shimopt.render.screens.batch_screen import job_line, jobs_lines
@@ -211,7 +211,7 @@ def _refuse_other_tables(out: Path) -> None:
 
 
 def _write_jobs(out: Path, rows: list[dict[str, object]], *, exact_names: bool) -> None:
-    from shimopt.batch.jobs import JOB_COLUMNS
+    from shimopt.batch.job_folder import JOB_COLUMNS
     from shimopt.tables.csv_text import csv_of
     from shimopt.tables.replacing import replace_file
 

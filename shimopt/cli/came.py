@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from shimopt.job import Job
-    from shimopt.ordering.result import Order
+    from shimopt.ordering.order_result import Order
     from shimopt.parts.drawer import Accepted
     from shimopt.parts.measured import MeasuredPiece
     from shimopt.receiving import Parcel

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 from shimopt.cli.came import accepted_into, tell_accepted
-from shimopt.cli.completing import seats
 from shimopt.cli.shared_options import Call, drawer_option, gathered, job_argument, json_option, unit_option
+from shimopt.cli.tab_completion import seats
 
 if TYPE_CHECKING:
     from shimopt.job import Job, Seat
@@ -174,7 +174,7 @@ def _asked(job: Job, call: _Fit) -> tuple[list[SeatFits], list[Checked]]:
 
 def _drawing(job: Job, fits: list[SeatFits], checked: list[Checked], call: _Fit, unit: str) -> dict[Path, bytes]:
     """The picture that is asked for, and where it goes. Raises InputError."""
-    from shimopt.render.pictures.section import sections_svg
+    from shimopt.render.pictures.section_picture import sections_svg
     from shimopt.tables.replacing import refuse_input
 
     if call.draw is None:

@@ -119,7 +119,7 @@ def main(arguments: list[str] | None = None) -> None:
     """Run the command and leave with its exit code."""
     asked = sys.argv[1:] if arguments is None else arguments
     if "_SHIMOPT_COMPLETE" in os.environ:
-        from shimopt.cli.completing import add_shells
+        from shimopt.cli.tab_completion import add_shells
 
         add_shells()
     _leave(told(lambda: cli.main(asked, prog_name="shimopt", standalone_mode=False), asked))

@@ -60,7 +60,7 @@ def _doubts(answers: Answers) -> Iterator[_Doubt]:
     job = _job(answers)
     for slip in window_slips(job):
         yield _Doubt(window_words(slip, job)[0], "window")
-    by_name = {named_size(size, answers.unit): size for size in answers.sizes}
+    by_name = {named_size(size, answers.unit): size for size in answers.counts}
     for size in size_slips(job):
         if size.stops:
             yield _Doubt(size_words(size)[0], "sizes", None if size.all_sizes else by_name[size.line.part.name])
@@ -68,7 +68,7 @@ def _doubts(answers: Answers) -> Iterator[_Doubt]:
 
 def _job(answers: Answers) -> Job:
     """The job as typed, which could not be loaded where something in it is a slip: its parts are put in afterwards."""
-    from shimopt.parts.stock import Stock
+    from shimopt.parts.drawer_and_catalogues import Stock
 
     looked_at = [replace(gap, checked=True, was_in=()) for gap in answers.gaps]
     job = job_as_read(replace(answers, gaps=looked_at), Stock(()))

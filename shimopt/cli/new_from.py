@@ -12,7 +12,7 @@ from shimopt.errors import shown
 from shimopt.machine import beside, seen_from
 
 if TYPE_CHECKING:
-    from shimopt.parts.stock import Stock
+    from shimopt.parts.drawer_and_catalogues import Stock
 
 _TABLES = ("window", "stacks", "seat")
 

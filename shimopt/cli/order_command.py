@@ -18,7 +18,7 @@ from shimopt.watch import ORDER_STEPS, Watch
 
 if TYPE_CHECKING:
     from shimopt.job import Job
-    from shimopt.ordering.result import Order
+    from shimopt.ordering.order_result import Order
 
 _OF_ORDERS = (".csv", ".xlsx", ".txt", ".json")
 _OF_CARDS = (".pdf", ".html", ".csv", ".txt")
@@ -125,7 +125,7 @@ def order_command(call: _Order) -> int:
     """
     from shimopt.cli.stopping import only_voice, seconds_left, watched
     from shimopt.cli.terminal import sign_of_life
-    from shimopt.ordering.merge import with_coming
+    from shimopt.ordering.merged_jobs import with_coming
     from shimopt.ordering.order import make_order
     from shimopt.words.order_words import LEVEL_NAMES
 
@@ -206,7 +206,7 @@ def _given(call: _Order, order: object) -> int:
     from shimopt.cli.stopping import INTERRUPTED, interrupted
     from shimopt.cli.terminal import print_lines, print_text
     from shimopt.ordering.order import OrderSoFar
-    from shimopt.ordering.result import Order
+    from shimopt.ordering.order_result import Order
     from shimopt.render.json.order_json import order_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.order_screen import order_lines

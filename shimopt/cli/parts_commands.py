@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from shimopt.cli.completing import catalogues
 from shimopt.cli.shared_options import Renamed, gathered, json_option, unit_or_mm_option
+from shimopt.cli.tab_completion import catalogues
 
 if TYPE_CHECKING:
     from shimopt.job import Seat
@@ -62,7 +62,7 @@ def parts_command(call: _Parts) -> int:
       shimopt parts --catalogue din988 --inner 40mm --json
     """
     from shimopt.cli.terminal import print_lines, print_text
-    from shimopt.parts.stock import Wanted, search
+    from shimopt.parts.drawer_and_catalogues import Wanted, search
     from shimopt.render.json.parts_json import FoundPart, parts_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.parts_screen import parts_lines
@@ -142,7 +142,7 @@ def make_command(call: _Make) -> int:
       shimopt make 0.9mm --drawer drawer.csv --tolerance 0.05mm --json
     """
     from shimopt.candidates import TooManyError
-    from shimopt.candidates.making import make_thickness, nearest_thickness
+    from shimopt.candidates.make_thickness import make_thickness, nearest_thickness
     from shimopt.cli.terminal import print_lines, print_text
     from shimopt.parts import load_stock
     from shimopt.render.json.parts_json import Made, make_object

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 import click
 
 from shimopt.cli import shared_options as options
-from shimopt.cli.completing import gaps
 from shimopt.cli.planning import Planned, planned
 from shimopt.cli.shared_options import gathered
 from shimopt.cli.stopping import INTERRUPTED, interrupted
+from shimopt.cli.tab_completion import gaps
 from shimopt.errors import InputError, did_you_mean, shown
 from shimopt.watch import PLAN_STEPS
 

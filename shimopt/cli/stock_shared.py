@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from shimopt.cli.completing import catalogues
 from shimopt.cli.shared_options import (
     Option,
 )
+from shimopt.cli.tab_completion import catalogues
 from shimopt.cli.terminal import print_lines, print_text
 
 if TYPE_CHECKING:

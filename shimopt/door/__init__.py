@@ -1,8 +1,4 @@
-"""The friendly door for Python: plan, order, why, letter, fit, record and came, with tables as pandas frames."""
+"""The friendly door for Python: plan, one_gap, order, why, letter, fit, record and came, with tables as pandas frames.
 
-from shimopt.door.arrived import Arrival, came
-from shimopt.door.planned import Plan, letter, plan, why
-from shimopt.door.purchased import Order, order
-from shimopt.door.workshop import Recording, fit, record
-
-__all__ = ["Arrival", "Order", "Plan", "Recording", "came", "fit", "letter", "order", "plan", "record", "why"]
+Each file is loaded when `shimopt` is first asked for one of its names: a plan does not wait for orders and parcels.
+"""

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from shimopt.job import Job
-    from shimopt.ordering.result import Order as Purchase
+    from shimopt.ordering.order_result import Order as Purchase
     from shimopt.parts.drawer import Accepted
 
 

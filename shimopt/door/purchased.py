@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from shimopt.door.given import JobLike, loaded_all, watch_of
 from shimopt.errors import InputError
-from shimopt.ordering.result import Order as Purchase
+from shimopt.ordering.order_result import Order as Purchase
 from shimopt.watch import ORDER_STEPS
 from shimopt.words.speaker import plural
 
@@ -93,7 +93,7 @@ def order(
     >>> shimopt.order("demo_data/quarry-tram").whole
     True
     """
-    from shimopt.ordering.merge import with_coming
+    from shimopt.ordering.merged_jobs import with_coming
     from shimopt.ordering.order import make_order
 
     watch = watch_of(time_limit, steps, progress)

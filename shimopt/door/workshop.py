@@ -163,7 +163,7 @@ def record(
 
 
 def _readings(made: Plan, after: Mapping[str, str | float | Decimal], *, needed: bool) -> dict[str, Bracket]:
-    from shimopt.recording.readings import reading_after
+    from shimopt.recording.readings_after import reading_after
 
     found = _by_gap(made, "after", after, lambda text, gap: reading_after(text, gap, made.job))
     if not found and needed:

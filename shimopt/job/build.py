@@ -15,16 +15,16 @@ from shimopt.job.gap import Window
 from shimopt.job.gap_builder import GapBuilder
 from shimopt.job.gaps_table import GapRow, GapRows
 from shimopt.job.installed import installed_lines
+from shimopt.job.job_errors import Written, contents_of
 from shimopt.job.model import Job, Sources
 from shimopt.job.money import in_one_currency
 from shimopt.job.places import places_of, places_of_gaps
 from shimopt.job.schema import JobFile
 from shimopt.job.seat import Seat
 from shimopt.job.slip_problems import slip_problems
-from shimopt.job.whole import whole_problems
-from shimopt.job.written import Written, contents_of
+from shimopt.job.whole_job import whole_problems
 from shimopt.parts.drawer import Drawer, FittedPiece
-from shimopt.parts.stock import Stock, with_micrometer
+from shimopt.parts.drawer_and_catalogues import Stock, with_micrometer
 from shimopt.tables.files import MOST_LISTED
 
 

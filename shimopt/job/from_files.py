@@ -14,13 +14,13 @@ from shimopt.errors import InputError, Problem, did_you_mean
 from shimopt.job.build import Named, job_of
 from shimopt.job.gap import Window
 from shimopt.job.gaps_table import GapRows, read_gaps_table
+from shimopt.job.job_errors import DEEPEST, Written, depth
 from shimopt.job.model import Job, Sources
-from shimopt.job.written import DEEPEST, Written, depth
 from shimopt.machine import beside, is_folder
 from shimopt.parts.csv_drawer import CsvDrawer
 from shimopt.parts.drawer import Drawer
+from shimopt.parts.drawer_and_catalogues import Stock, beside_catalogues, load_stock
 from shimopt.parts.standards import catalogue_folder
-from shimopt.parts.stock import Stock, beside_catalogues, load_stock
 from shimopt.stock.meant import drawer_meant
 from shimopt.tables.files import ONE_QUOTE, decoded, file_bytes, file_fingerprint
 

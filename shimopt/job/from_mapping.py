@@ -17,12 +17,12 @@ from shimopt.job.build import Named, job_of
 from shimopt.job.from_files import catalogue_file, named_files
 from shimopt.job.gap import Window
 from shimopt.job.gaps_table import read_gaps_table
+from shimopt.job.job_errors import DEEPEST, Keys, Written
 from shimopt.job.model import Job
-from shimopt.job.written import DEEPEST, Keys, Written
 from shimopt.parts.csv_drawer import CsvDrawer
 from shimopt.parts.drawer import Drawer, MemoryDrawer
-from shimopt.parts.stock import Stock
-from shimopt.parts.stock import load_stock as stock_of
+from shimopt.parts.drawer_and_catalogues import Stock
+from shimopt.parts.drawer_and_catalogues import load_stock as stock_of
 from shimopt.tables.read import Source
 
 

@@ -11,9 +11,9 @@ from shimopt.errors import FaultError, Problem
 from shimopt.job.effects import effects_of
 from shimopt.job.gap import Gap, Heat, Window
 from shimopt.job.gaps_table import GapRow
+from shimopt.job.job_errors import Keys, Written
 from shimopt.job.schema import GapTable, JobFile
 from shimopt.job.seat import Seat
-from shimopt.job.written import Keys, Written
 from shimopt.lengths import spelled
 from shimopt.readings import Reading
 from shimopt.readings.cover_gap import closed_up

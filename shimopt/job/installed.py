@@ -8,12 +8,12 @@ from dataclasses import replace
 from functools import partial
 
 from shimopt.errors import Problem, did_you_mean
+from shimopt.job.job_errors import Keys, Written
 from shimopt.job.places import InstalledTable, PlaceTable
-from shimopt.job.written import Keys, Written
 from shimopt.lengths import decimal_text
 from shimopt.parts import Part, StockLine
+from shimopt.parts.drawer_and_catalogues import with_micrometer
 from shimopt.parts.measured import off_label
-from shimopt.parts.stock import with_micrometer
 
 
 def installed_lines(

@@ -1,4 +1,4 @@
-"""What a job may hold, table by table. Pydantic finds every error; `written` turns them into sentences."""
+"""What a job may hold, table by table. Pydantic finds every error; `job_errors` turns them into sentences."""
 
 from __future__ import annotations
 

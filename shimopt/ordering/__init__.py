@@ -1,33 +1,34 @@
 """What to buy so that the final build needs no second order, and the card that says what to fit.
 
-A stack serves an interval of final readings: those at which the gap is inside at both ends of the reading's
-uncertainty and of every piece (`ordering/coverage.py`, found in `supply.py`). A gap's card must serve its whole range;
-it sets aside as many of each part as its most demanding row needs, and drawer and packs must hold what all gaps set
-aside. `hunt.py` brings down one level after the other; `recheck.py` checks every card again by plain arithmetic.
+A stack serves an interval of final readings: those at which the gap is inside at both ends of the reading's uncertainty
+and of every piece (`ordering/coverage.py`, found in `supply.py`). A gap's card must serve its whole range; it sets
+aside as many of each part as its most demanding row needs, and drawer and packs must hold what all gaps set aside.
+`cheapest_order.py` brings down one level after the other; `recheck.py` checks every card again by plain arithmetic.
 `tests/order_brute_force.py` is the slow, obvious answer.
 
-Every set of suppliers is a branch of its own (`branch.py`), the one with the lowest bound first: with postage settled,
-relaxations are strong. There are two models (`program.py`; what both say of buying: `buying.py`). One looks at single
-stretches of readings (`looking.py`): small, always possible, weak. The other chooses whole covers, sets of pieces that
-serve a gap's whole range (`covers.py`): far tighter (on one job of 12 gaps its relaxation stood at 1,723 where the
-other's stood at 1,670 and the answer at 1,781), but covers run into the hundred thousands. `cover_prices.py` therefore
-keeps only those that could be part of an order good enough: their price must fit between bound and best order; prices
-are whole numbers, so nothing is left out wrongly. Where too many are left (a drawer full of free pieces), the model of
-stretches answers.
+Every set of suppliers is a branch of its own (`supplier_branch.py`), the one with the lowest bound first: with postage
+settled, relaxations are strong. There are two models (`order_model.py`; what both say of buying: `packs_model.py`). One
+looks at single stretches of readings (`stretches.py`): small, always possible, weak. The other chooses whole covers,
+sets of pieces that serve a gap's whole range (`covers.py`): far tighter (on one job of 12 gaps its relaxation stood at
+1,723 where the other's stood at 1,670 and the answer at 1,781), but covers run into the hundred thousands.
+`cover_prices.py` therefore keeps only those that could be part of an order good enough: their price must fit between
+bound and best order; prices are whole numbers, so nothing is left out wrongly. Where too many are left (a drawer full
+of free pieces), the model of stretches answers.
 
 A level is closed by branch and bound in whole numbers: the solver proposes values, prices and, where there is no
 answer, the reason for it; all of it is worked out again in whole numbers, so nothing that is proven rests on a float.
 Packs are made whole first: once they are settled, so is every level from the cost on, and setting the pieces aside for
 them is a small problem (`one_level.py`). HiGHS's own search only proposes good orders to start from.
 
-Of a large market few sizes are looked at first, then all stacks that an order as good can hold (`narrowed.py`,
-`looked_at.py`): 200 sizes make a million stacks, and hardly any is part of a cheap order.
+Of a large market few sizes are looked at first, then all stacks that an order as good can hold
+(`large_market_stacks.py`, `large_market_search.py`): 200 sizes make a million stacks, and hardly any is part of a cheap
+order.
 
 Among purchases equal at every level, exchanges of single packs look for one that keeps further from the limits
-(`mid_window.py`: tried, not proven). What drawer and parcel hold beside is shared out (`shares.py`), so that a row of a
-card can be what a plan would give at that reading (`preference.py`).
+(`mid_window.py`: tried, not proven). What drawer and parcel hold beside is shared out (`shared_pieces.py`), so that a
+row of a card can be what a plan would give at that reading (`row_stack.py`).
 
-Places that act together come after the gaps that stand alone (`acting.py`): what a choice of stacks serves is a box of
-readings, and boxes are added until they hold the whole range (`boxes.py`). What a smallest order leaves over is filled
-(`top_up.py`), and what less would do is told with its chance (`worth.py`, `ways.py`).
+Places that act together come after the gaps that stand alone (`gaps_together.py`): what a choice of stacks serves is a
+box of readings, and boxes are added until they hold the whole range (`readings_together.py`). What a smallest order
+leaves over is filled (`top_up.py`), and what less would do is told with its chance (`worth.py`, `cheapest_ways.py`).
 """

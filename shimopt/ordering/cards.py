@@ -12,7 +12,7 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Scale
 from shimopt.ordering.coverage import Candidate, Coverage, Segment, Sizes
 from shimopt.ordering.demand import Demand
-from shimopt.ordering.preference import Preference
+from shimopt.ordering.row_stack import Preference
 
 __all__ = ["Band", "BladeRow", "Card", "card_of"]
 

@@ -14,11 +14,11 @@ from typing import NamedTuple
 from shimopt.arithmetic.clearance import Stack
 from shimopt.ordering.coverage import Segment
 from shimopt.ordering.covers import NO_COVER, Covers, Prices
-from shimopt.ordering.program import Program, over_covers
+from shimopt.ordering.order_model import Program, over_covers
 from shimopt.ordering.purchase import Books
-from shimopt.ordering.settled import Settled
+from shimopt.ordering.suppliers_settled import Settled
+from shimopt.proof.exact_bounds import FINE, Range, Wholes
 from shimopt.proof.highs import Relaxation
-from shimopt.proof.sums import FINE, Range, Wholes
 
 __all__ = ["CoverPrices", "Priced"]
 

@@ -8,8 +8,8 @@ from itertools import combinations
 from math import comb
 
 from shimopt.errors import InputError
-from shimopt.ordering.hunt import Step
-from shimopt.ordering.looked_at import Found
+from shimopt.ordering.cheapest_order import Step
+from shimopt.ordering.large_market_search import Found
 from shimopt.ordering.market import Market
 
 __all__ = ["best_of", "sender_sets"]

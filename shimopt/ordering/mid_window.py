@@ -18,8 +18,8 @@ from shimopt.candidates import Scale
 from shimopt.ordering.cards import card_of
 from shimopt.ordering.coverage import Sizes
 from shimopt.ordering.market import as_charged
-from shimopt.ordering.preference import Preference
 from shimopt.ordering.purchase import Books, Purchase
+from shimopt.ordering.row_stack import Preference
 from shimopt.parts import StockLine
 from shimopt.watch import Watch
 

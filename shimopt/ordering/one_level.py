@@ -15,11 +15,11 @@ from typing import NamedTuple
 import numpy as np
 
 from shimopt.ordering.coverage import fits_into
-from shimopt.ordering.program import Kit, Program, set_aside_for
+from shimopt.ordering.order_model import Kit, Program, set_aside_for
 from shimopt.ordering.purchase import Books, Purchase
+from shimopt.proof.branch_and_bound import Closing
+from shimopt.proof.exact_bounds import Bound, Floats, Range, Sums, Wholes
 from shimopt.proof.highs import Relaxation
-from shimopt.proof.search import Closing
-from shimopt.proof.sums import Bound, Floats, Range, Sums, Wholes
 from shimopt.watch import Limit, Watch
 
 __all__ = ["Asked", "Found", "Level"]

@@ -16,7 +16,7 @@ from itertools import accumulate, product
 from shimopt.candidates import Scale
 from shimopt.ordering.cards import Card
 from shimopt.ordering.coverage import Candidate, Coverage
-from shimopt.ordering.holes import chance_between
+from shimopt.ordering.unserved_readings import chance_between
 from shimopt.ordering.worth import chance_within
 
 # chances are compared in such whole parts, so that every machine fills an order alike

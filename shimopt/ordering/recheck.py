@@ -11,7 +11,7 @@ from shimopt.errors import FaultError
 from shimopt.lengths import Bracket
 from shimopt.ordering.cards import Card
 from shimopt.ordering.demand import Demand
-from shimopt.ordering.holes import Hole
+from shimopt.ordering.unserved_readings import Hole
 from shimopt.parts import StockLine
 
 __all__ = ["recheck", "surely_inside"]

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from shimopt.arithmetic.clearance import change_of
 from shimopt.job import Balance
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
 
 __all__ = ["Uneven", "unevenness"]
 

@@ -13,9 +13,9 @@ from shimopt.candidates import Scale
 from shimopt.ordering.cards import Card
 from shimopt.ordering.coverage import Sizes
 from shimopt.ordering.demand import Demand
-from shimopt.ordering.holes import chance_between
 from shimopt.ordering.market import Market, arrival_of, bills_of
 from shimopt.ordering.purchase import Purchase
+from shimopt.ordering.unserved_readings import chance_between
 from shimopt.parts import StockLine
 
 __all__ = ["Option", "chance_served", "chance_within", "option_of", "with_neighbours"]

@@ -13,10 +13,10 @@ from typing import NamedTuple
 
 from shimopt.errors import InputError
 from shimopt.parts.drawer import Accepted, Change, DrawerChangedError, Held, Moved, fewer_than_came, worked_out
+from shimopt.parts.drawer_and_catalogues import load_stock
 from shimopt.parts.drawer_rows import accepted_row, columns_needed, with_returned
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import StockLine
-from shimopt.parts.stock import load_stock
 from shimopt.tables.csv_text import csv_of
 from shimopt.tables.edit import EditedTable, read_to_change
 from shimopt.tables.files import file_fingerprint, fingerprint_of

@@ -12,7 +12,7 @@ import highspy
 import numpy as np
 import numpy.typing as npt
 
-from shimopt.proof.sums import Floats, Range, Sums, Wholes
+from shimopt.proof.exact_bounds import Floats, Range, Sums, Wholes
 
 __all__ = ["Least", "LinearProgram", "Proposed", "Relaxation", "Relaxed", "prices_of_rows"]
 

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from shimopt.proof.sums import NO_END, Wholes
+from shimopt.proof.exact_bounds import NO_END, Wholes
 
 __all__ = ["Amounts", "TooManyLeftError", "first_answer", "first_of_alike"]
 

@@ -5,7 +5,7 @@ What asks a solver is not here: `reasons.explain` and `reasons.alternatives` are
 
 from shimopt.reasons.as_stated import assumptions, suspicions
 from shimopt.reasons.gap_reasons import Reason
-from shimopt.reasons.gauge import Gauge, gauges
+from shimopt.reasons.gauge_enough import Gauge, gauges
 
 __all__ = [
     "Gauge",

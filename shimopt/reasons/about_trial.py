@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from shimopt.arithmetic import Outcome, thickness_of, verdict_of
-from shimopt.arithmetic.agreement import otherwise_than_predicted
+from shimopt.arithmetic.agreement import otherwise_than_predicted, with_play
 from shimopt.arithmetic.clearance import times
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
@@ -70,26 +70,15 @@ def trial_doubts(job: Job, gap: Gap) -> Iterator[Finding]:
     state = _not_as_in_service(gap)
     if state and not gap.shift_stated and not gap.reading.recorded:
         yield Finding(place=gap.name, grade="caution", fact=facts.NotAsInService(state=state, nipped=gap.reading.opens))
-    yield from _with_play(job, gap)
+    for other in with_play(job, gap):
+        fact = facts.ReadWithPlay(other=other.name, play=other.reading.bracket.high)
+        yield Finding(place=gap.name, grade="caution", fact=fact)
     if (second := _another_story(gap)) is not None:
         read = gap.reading.bracket
-        fact = facts.ClosedUpDiffers(
+        differs = facts.ClosedUpDiffers(
             read_low=second.low, read_high=second.high, least=read.low - second.high, most=read.high - second.low
         )
-        yield Finding(place=gap.name, grade="caution", fact=fact)
-
-
-def _with_play(job: Job, gap: Gap) -> Iterator[Finding]:
-    """What packs on both sides set by their difference, read while what their sum is to preload still had play."""
-    ways = {place: effect > 0 for place, effect in gap.effects}
-    if len({*ways.values()}) < 2:
-        return
-    # of many thousands of gaps only those that these places move
-    for other in {other.name: other for place in ways for other in job.moved_by[place]}.values():
-        both = [ways[place] for place, _ in other.effects if place in ways]
-        play = other.reading.bracket.high
-        if len(both) == len(other.effects) and len({*both}) == 2 and other.window.wants_preload and play > 0:
-            yield Finding(place=gap.name, grade="caution", fact=facts.ReadWithPlay(other=other.name, play=play))
+        yield Finding(place=gap.name, grade="caution", fact=differs)
 
 
 def preload_without_limit(gap: Gap, after: Bracket) -> Iterator[Finding]:

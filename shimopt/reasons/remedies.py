@@ -21,7 +21,7 @@ from shimopt.parts import StockLine
 from shimopt.parts.drawer import Held
 from shimopt.reasons.alternatives import Chosen
 from shimopt.reasons.gap_reasons import Length, Reason
-from shimopt.reasons.gauge import FINEST_READING
+from shimopt.reasons.gauge_enough import FINEST_READING
 from shimopt.seats import Finding, least_left, to_make_thinner
 
 _MOST_STACKS = 500

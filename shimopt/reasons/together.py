@@ -9,8 +9,8 @@ from itertools import combinations, takewhile
 from shimopt.arithmetic import Outcome, off_by
 from shimopt.arithmetic.audit import left_short
 from shimopt.arithmetic.clearance import Stack, out_at_ends, stands_out, stays, thickness_of
-from shimopt.choose.contest import can_all_be_inside
-from shimopt.choose.ranges import Box, apart, stack_box
+from shimopt.choose.inside_together import can_all_be_inside
+from shimopt.choose.thickness_ranges import Box, apart, stack_box
 from shimopt.job import Cluster, Gap, Job, clusters_of
 from shimopt.job.gap import Side
 from shimopt.job.model import splits_not_stated

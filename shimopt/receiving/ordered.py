@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from shimopt.errors import InputError, Problem, did_you_mean
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
 from shimopt.parts import StockLine
 from shimopt.tables.columns import read_columns
 from shimopt.tables.csv_text import harmless

@@ -10,14 +10,14 @@ from pathlib import Path
 
 from shimopt.job import Job, Seat
 from shimopt.ordering.demand import Unanswered
-from shimopt.ordering.holes import Hole, chance_between
-from shimopt.ordering.merge import merged
+from shimopt.ordering.merged_jobs import merged
 from shimopt.ordering.order import make_order
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
+from shimopt.ordering.unserved_readings import Hole, chance_between
 from shimopt.parts import StockLine
 from shimopt.parts.drawer import fewer_than_came
+from shimopt.parts.drawer_and_catalogues import with_micrometer
 from shimopt.parts.measured import MeasuredPiece
-from shimopt.parts.stock import with_micrometer
 from shimopt.receiving.held import Held, fits, held_against
 from shimopt.receiving.ordered import AskedFor, asked_in, asked_of
 from shimopt.seats.incoming import Checked, check_pieces, tags_in

@@ -3,8 +3,8 @@
 from shimopt.arithmetic.agreement import Compared, compare
 from shimopt.recording.fitted import Fitted, fitted_as_planned, fitted_otherwise
 from shimopt.recording.job_file import JobChangedError, as_table
-from shimopt.recording.readings import readings_after, refuse_slips, running_after, slip_after
-from shimopt.recording.session import Recorded, Visit, drawer_as_csv, record_job, settle_drawer
+from shimopt.recording.readings_after import readings_after, refuse_slips, running_after, slip_after
+from shimopt.recording.recorded_once import Recorded, Visit, drawer_as_csv, record_job, settle_drawer
 
 __all__ = [
     "Compared",

@@ -1,10 +1,10 @@
 """Does a part suit a seat? One function per rule, each finding with its numbers."""
 
+from shimopt.seats.all_rules import RULES, OnSeat, on_place_all, on_seat, on_seat_all
 from shimopt.seats.finding import Finding, Grade
-from shimopt.seats.made import least_left, to_make_thinner
-from shimopt.seats.rules import RULES, OnSeat, on_place_all, on_seat, on_seat_all
-from shimopt.seats.screen import Screening, screen
-from shimopt.seats.stacked import bores_alike, fitting_order, order_matters, stack_findings, with_hard_between
+from shimopt.seats.part_rules import least_left, to_make_thinner
+from shimopt.seats.screening import Screening, screen
+from shimopt.seats.stack_rules import bores_alike, fitting_order, order_matters, stack_findings, with_hard_between
 
 __all__ = [
     "RULES",

@@ -14,8 +14,8 @@ from shimopt.parts import Part, StockLine
 from shimopt.parts.measured import MeasuredPiece, read_measured
 from shimopt.parts.standards import STRIP_SOURCE, stainless, strip_tolerance
 from shimopt.seats import stack_facts as facts
+from shimopt.seats.all_rules import OnSeat, on_seat
 from shimopt.seats.finding import Fact, Finding, Grade, Suits
-from shimopt.seats.rules import OnSeat, on_seat
 from shimopt.tables.read import Source
 
 # common practice, no source: a ring whose spots differ by more is a wedge, dished or dirty

@@ -14,8 +14,8 @@ from typing import Any
 
 from shimopt.errors import InputError, Problem
 from shimopt.parts.drawer import Held
+from shimopt.parts.drawer_and_catalogues import load_stock
 from shimopt.parts.part import Part, StockLine
-from shimopt.parts.stock import load_stock
 from shimopt.stock.ledger import Entry, Given, append, is_known
 from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, lots_of
 from shimopt.stock.people import file_key

@@ -15,7 +15,7 @@ from shimopt.job import Place, Seat
 from shimopt.lengths import Bracket
 from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.demand import Demand
-from shimopt.ordering.result import Order, Planned
+from shimopt.ordering.order_result import Order, Planned
 from shimopt.parts import StockLine
 from shimopt.reasons import suspicions
 from shimopt.reasons.about_places import about_installed, about_places

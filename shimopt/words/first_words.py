@@ -18,7 +18,7 @@ from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
 from shimopt.words.shortfall_words import rubbed, rubbed_steps
 from shimopt.words.speaker import Speaker, listed
-from shimopt.words.trial_words import trial_doubt, trial_doubted
+from shimopt.words.trial_words import read_with_play, trial_doubted
 
 __all__ = [
     "SUSPECT",
@@ -50,12 +50,7 @@ def first_words(decision: Decision, say: Speaker) -> list[str]:
 
 def unsettled(decision: Decision) -> bool:
     """Whether anything has to be settled, or read again, before the work can be relied on."""
-    facts = [finding.fact for finding in decision.findings]
-    asked = any(to_settle(finding) for finding in decision.findings)
-    told = any(isinstance(fact, (*SUSPECT, *_IN)) or _counts(fact) for fact in facts)
-    tight = any(gap.may_be_tight for gap in decision.job.gaps)
-    first = trial_doubt(decision) or find_out_first(decision) or rubbed(decision)
-    return asked or told or tight or bool(first)
+    return bool(open_gaps(decision) or in_and_wrong(decision))
 
 
 _IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken)
@@ -72,6 +67,7 @@ def open_gaps(decision: Decision) -> set[str]:
     names = {gap.name for gap in decision.job.gaps if gap.may_be_tight or wrong & {place for place, _ in gap.effects}}
     names |= {one.place for one in decision.findings if _counts(one.fact) or to_settle(one)}
     names |= {gap.name for one in rubbed(decision) for gap in decision.job.moved_by.get(one.place, ())}
+    names |= {gap for gap, _ in read_with_play(decision)}
     return names | set(suspects(decision)) | set(find_out_first(decision)) | set(trial_doubted(decision))
 
 

@@ -15,7 +15,7 @@ from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.speaker import Speaker, listed, loose_or_tight
 
 _MOST = 3
-_FOUND_OUT = ("cover_rested", "preload_hidden")
+_FOUND_OUT = ("cover_rested", "preload_hidden", "read_with_play")
 
 
 def where_to_look(likely: Likely, part: str, other: str) -> str:
@@ -26,6 +26,8 @@ def where_to_look(likely: Likely, part: str, other: str) -> str:
             return ": the reading before was blind and is disproved, for the cover rested on its case"
         case "preload_hidden":
             return ": the reading before was blind and is disproved, for what read as nothing hid a preload"
+        case "read_with_play":
+            return f": the reading before was taken while {part} still had play, which lets it stand so far off"
         case "effect_computed":
             packs = f"the packs at {part} and {other} move" if other else f"the pack at {part} moves"
             return (

@@ -12,7 +12,7 @@ from shimopt.reasons.shared_reasons import WindowsFight
 from shimopt.words.change_words import job_words
 from shimopt.words.customer_words import to_settle
 from shimopt.words.digits import with_digits
-from shimopt.words.first_words import blind_buts, in_and_hidden, suspects, unanswered, unsettled, with_buts
+from shimopt.words.first_words import blind_buts, in_and_hidden, open_gaps, suspects, unanswered, unsettled, with_buts
 from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, not_read_since
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
@@ -98,7 +98,7 @@ def _answer(decision: Decision, say: Speaker) -> str:
         if calculated := not_read_since(decision):
             of_these = f", {listed(calculated, 3)}" if len(calculated) < len(decision.outcome.gaps) else ""
             return f"Nothing to fit: {are} inside{of_these} by calculation only."
-        return f"Nothing to fit: {are} inside as read."
+        return f"Nothing to fit{_settled(decision, ': {} inside as read', 'is', 'are')}."
     if changes.opened or changes.left:
         return _at_the_machine(decision, say)
     open_still = unsettled(decision) and not find_out_first(decision)
@@ -127,9 +127,8 @@ def _fitting(decision: Decision, say: Speaker) -> str:
     changed = [change for change in decision.changes if change.changed]
     others = len(decision.changes.at) - len(changed)
     left = f", leave {plural(others, 'place') if len(changed) == 1 else others} alone" if others else ""
-    gaps = len(decision.outcome.gaps)
-    come = {1: "the gap comes", 2: "both gaps come"}.get(gaps, f"all {gaps} gaps come")
-    return f"{_fitted(decision, say)}{left}: {come} inside{_purchase(decision, say)}."
+    come = _settled(decision, ": {} inside", "comes", "come")
+    return f"{_fitted(decision, say)}{left}{come}{_purchase(decision, say)}."
 
 
 def _into(change: PlaceChange, say: Speaker) -> str:
@@ -148,7 +147,7 @@ def _at_the_machine(decision: Decision, say: Speaker) -> str:
         then = f": {about.bare.clearance(read.low, read.high)} becomes {about.clearance(after.low, after.high)}"
     said = f"{begun(job_words(decision, say, then))}."
     if not then or len(all_gaps) > 1:
-        said += f" Then {_all_gaps(len(all_gaps))} inside."
+        said += _settled(decision, " Then {} inside.", "is", "are")
     bought, cost = sum(decision.outcome.to_buy.values()), decision.cost
     return f"{said} To buy: {say.money(cost)}." if bought and cost is not None else said
 
@@ -180,8 +179,22 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
     return f"{who} cannot do it{but}"
 
 
-def _all_gaps(count: int) -> str:
-    return {1: "the gap is", 2: "both gaps are"}.get(count, f"all {count} gaps are")
+def _settled(decision: Decision, words: str, one: str, many: str) -> str:
+    """`Then both gaps are inside.`: of all gaps, or of those of which nothing has to be settled; empty for none.
+
+    What has to be settled is named by the sentences before and after, and is not called right.
+    """
+    names = list(decision.outcome.gaps)
+    open_ = open_gaps(decision)
+    if not open_:
+        return words.format(_all_gaps(len(names), one, many))
+    known = [name for name in names if name not in open_]
+    which = shown(known[0]) if len(known) == 1 else f"the other {len(known)}"
+    return words.format(f"{which} {one if len(known) == 1 else many}") if known else ""
+
+
+def _all_gaps(count: int, one: str = "is", many: str = "are") -> str:
+    return {1: f"the gap {one}", 2: f"both gaps {many}"}.get(count, f"all {count} gaps {many}")
 
 
 def _misses(decision: Decision, outside: list[str], say: Speaker) -> str:

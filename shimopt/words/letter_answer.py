@@ -19,7 +19,7 @@ from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_words import both_units, limit_both
 from shimopt.words.shortfall_words import rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight, number_word, probably
-from shimopt.words.trial_words import trial_doubt
+from shimopt.words.trial_words import play_words, trial_doubt
 
 _MOST_NAMED = 3
 _MOST_WARNED = 6
@@ -60,6 +60,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     for finding in decision.findings:
         if question := to_settle(finding):
             said.append(f"To be settled before anything is fitted: {question}.")
+    said += [f"To be settled first: {words}" for words in play_words(decision, say)]
     if doubt := trial_doubt(decision):
         said.append(doubt)
     if unsure := [n for n in _unsure(decision) if not decision.job.gap[n].may_be_tight and n not in served]:
@@ -132,10 +133,10 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     if unsure and not any(decision.job.gap[name].may_be_tight for name in unsure):
         return f"By calculation {_perhaps(decision, total, unsure)}: {what_is_done(decision)}."
     if unsettled(decision):
-        it = "it comes right" if total == 1 else f"{_all(total)} come right"
+        it = "it comes right" if total == 1 else f"{_all_of(decision)} come right"
         return f"By calculation {it}, but for what has to be settled first: {what_is_done(decision)}."
     if chance := _by_chance(decision):
-        it = "it comes right" if total == 1 else f"{_all(total)} come right"
+        it = "it comes right" if total == 1 else f"{_all_of(decision)} come right"
         return f"By calculation {it}, {chance}: {what_is_done(decision)}."
     called, are = _called(decision), "are" if will == "is" else will
     start = f"The {called} {will}" if total == 1 else f"{called} {are}"
@@ -159,10 +160,6 @@ def _by_chance(decision: Decision) -> str:
     return f"{which}with a chance of {least}{' or more each' if len(names) > 1 else ''}"
 
 
-def _all(total: int) -> str:
-    return "both clearances" if total == 2 else f"all {number_word(total)} clearances"
-
-
 def _perhaps(decision: Decision, total: int, unsure: Sequence[str]) -> str:
     """How many come right, and which may not."""
     known = "it cannot be told for certain"
@@ -177,7 +174,7 @@ def _perhaps(decision: Decision, total: int, unsure: Sequence[str]) -> str:
             break
     named = f"{listed(unsure, _MOST_NAMED)} perhaps, for {known}"
     if total == len(unsure):
-        which, verb = ("it", "comes") if total == 1 else (_all(total), "come")
+        which, verb = ("it", "comes") if total == 1 else (_all_of(decision), "come")
         likely = probably(*(decision.outcome.gaps[name].chance for name in unsure))
         return f"{which} {likely} {verb} right, but {known}"
     right = total - len(unsure)
@@ -194,6 +191,12 @@ def _called(decision: Decision) -> str:
     if 0 < loaded < total:
         return "Clearance and preload" if total == 2 else f"All {number_word(total)} clearances and preloads"
     return f"{'Both' if total == 2 else f'All {number_word(total)}'} {kind}s"
+
+
+def _all_of(decision: Decision) -> str:
+    """The same within a sentence."""
+    called = _called(decision)
+    return f"{called[:1].lower()}{called[1:]}"
 
 
 def _how_known(decision: Decision) -> str:

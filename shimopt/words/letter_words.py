@@ -12,7 +12,7 @@ from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Balance, Gap, Job, Window
 from shimopt.planner import Decision
-from shimopt.reasons.account import Unsuited
+from shimopt.reasons.gap_account import Unsuited
 from shimopt.reasons.gap_reasons import (
     AlreadyInside,
     DrawerRanOut,

@@ -10,7 +10,7 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.lengths import UNITS, Bracket, decimal_text
-from shimopt.ordering.result import Bill, Line, Order
+from shimopt.ordering.order_result import Bill, Line, Order
 from shimopt.parts import Part
 from shimopt.words.money_words import charged_text, each_text, least_of_bundle
 from shimopt.words.speaker import plural

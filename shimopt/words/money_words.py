@@ -11,7 +11,7 @@ from shimopt.job import Job, Supplier
 
 # a plan speaks of money too, and makes no order
 if TYPE_CHECKING:
-    from shimopt.ordering.result import Bill, Line, Order
+    from shimopt.ordering.order_result import Bill, Line, Order
 
 
 def money(order: Order, amount: Fraction) -> str:

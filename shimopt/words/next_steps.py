@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple
 
 from shimopt.arithmetic.needed import Span, aimed, needed
@@ -11,12 +11,12 @@ from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
 from shimopt.reasons.job_facts import BLIND, ReadingFarOff, ReadingSuspect, SeatsAsked
-from shimopt.reasons.kept import OpenedToo
+from shimopt.reasons.kept_back import OpenedToo
 from shimopt.reasons.shared_reasons import NoPlaceMoves, NoStacksForAll, NotWithin
 from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
 from shimopt.words.customer_words import to_settle
-from shimopt.words.first_words import first_steps, suspects, unsettled
+from shimopt.words.first_words import first_steps, open_gaps, suspects
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_words import basis_text
@@ -101,11 +101,9 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     if whole and bores_to_measure(decision):
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     if decision.outcome.doable and not find_out_first(decision):
-        fit = _work(decision)
-        fit = f"Only then: {fit[:1].lower()}{fit[1:]}" if unsettled(decision) else fit
-        steps.append(f"{fit} measure again in the final assembly. The machine maker's data come first.")
-    for gap, other in read_with_play(decision):
-        steps.append(f"With {shown(other)} set, read {shown(gap)} again and plan again: only then divide the packs.")
+        play = read_with_play(decision)
+        others = open_gaps(decision) - {gap for gap, _ in play}
+        steps += [_then(f"{words} The machine maker's data come first.", others) for words in _last(decision, play)]
     return list(dict.fromkeys(steps))
 
 
@@ -238,6 +236,22 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
         if names:
             steps.append(what.format(listed(names, 4)))
     return steps
+
+
+def _then(words: str, open_still: Collection[str]) -> str:
+    """What is only done once these gaps are settled."""
+    return f"Only then: {words[:1].lower()}{words[1:]}" if open_still else words
+
+
+def _last(decision: Decision, play: Sequence[tuple[str, str]]) -> list[str]:
+    """What finishes the job; of packs on both sides their sum comes before how they are divided."""
+    if not play:
+        return [f"{_work(decision)} measure again in the final assembly."]
+    return [
+        f"Set {shown(other)} first, by all that is listed. Then read {shown(gap)} again, record both and plan again: "
+        "only then are the packs divided."
+        for gap, other in play
+    ]
 
 
 def _work(decision: Decision) -> str:

@@ -7,9 +7,9 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.job.slips import slips_of
 from shimopt.ordering.demand import Unanswered
-from shimopt.ordering.holes import Hole
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
 from shimopt.ordering.unevenness import unevenness
+from shimopt.ordering.unserved_readings import Hole
 from shimopt.reasons.about_places import about_places
 from shimopt.seats import Finding, stack_findings, with_hard_between
 from shimopt.words.card_words import gap_text, named, order_part, read_text

@@ -6,7 +6,7 @@ from collections import Counter
 from fractions import Fraction
 
 from shimopt.errors import shown
-from shimopt.ordering.result import Bill, LevelProof, Line, Order, Topped
+from shimopt.ordering.order_result import Bill, LevelProof, Line, Order, Topped
 from shimopt.words.card_words import card_first, gap_text, named, order_part
 from shimopt.words.money_words import bundle_text, charged_total, money
 from shimopt.words.order_limits_words import looks_wrong, plan_again, unanswered_open

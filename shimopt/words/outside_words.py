@@ -10,7 +10,7 @@ from shimopt.planner import Decision
 from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Reason
-from shimopt.reasons.kept import OpenedToo
+from shimopt.reasons.kept_back import OpenedToo
 from shimopt.words.speaker import Speaker, listed, loose_or_tight
 
 _MOST_NAMED = 2

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.errors import shown
-from shimopt.ordering.result import Line, Order
+from shimopt.ordering.order_result import Line, Order
 from shimopt.receiving import Held, Lost, Parcel
 from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.finding_words import finding_words

@@ -60,6 +60,14 @@ def read_steps(job: Job) -> list[str]:
     return [*steps, *_hidden(job)]
 
 
+def read_after(pairs: Sequence[tuple[str, str]]) -> list[str]:
+    """Gaps that tell nothing before another, the second of each pair, is set by what is fitted."""
+    return [
+        f"{shown(gap)}: read it after step 4, with {shown(other)} set; before that it says nothing"
+        for gap, other in pairs
+    ]
+
+
 def _between_teeth(gap: Gap) -> bool:
     """Whether it is the backlash of a bevel pair."""
     return any(source.teeth is not None for source in gap.effect_sources)

@@ -14,7 +14,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import TooFewPieces
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import GivesWay, SlottedOnMovingFace, SoftOnMovingFace
-from shimopt.seats.stacked import with_hard_between
+from shimopt.seats.stack_rules import with_hard_between
 from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import read_with_play
@@ -24,7 +24,7 @@ _RUBBED = (SoftOnMovingFace, SlottedOnMovingFace, GivesWay)
 
 def short_of(decision: Decision, say: Speaker) -> list[str]:
     """All of it but what is rubbed; of places whose gaps come right, for the others say it themselves."""
-    return [*too_few(decision, say), *_uneven(decision, say), *read_again_then(decision)]
+    return [*too_few(decision, say), *_uneven(decision, say)]
 
 
 def read_again_then(decision: Decision) -> list[str]:

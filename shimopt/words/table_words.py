@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shimopt.errors import shown
-from shimopt.ordering.boxes import Box, Table
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
+from shimopt.ordering.readings_together import Box, Table
 from shimopt.words.card_words import MOVED, CardRow, first_notes, first_of, fit_words, named, readings_text
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, listed

@@ -103,6 +103,16 @@ def read_with_play(decision: Decision) -> list[tuple[str, str]]:
     return [(one.place, one.fact.other) for one in decision.findings if isinstance(one.fact, stated.ReadWithPlay)]
 
 
+def play_words(decision: Decision, say: Speaker) -> list[str]:
+    """`backlash was read while preload still had up to 0.075 mm of play: ...`, a sentence for each of them."""
+    return [
+        f"{shown(one.place)} was read while {shown(fact.other)} still had up to {say(fact.play)} of play: set "
+        f"{shown(fact.other)}, read {shown(one.place)} again then and plan again; only then are the packs divided."
+        for one in decision.findings
+        if isinstance(fact := one.fact, stated.ReadWithPlay)
+    ]
+
+
 def doubt_words(doubted: Mapping[str, Fact]) -> str:
     """That these gaps, by name, were not read as in service, or that what came out contradicts them; empty for none."""
     packs = [name for name, fact in doubted.items() if isinstance(fact, _TOO_THICK)]

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from shimopt.errors import shown
 from shimopt.reasons import remedies as ways
 from shimopt.reasons.gap_reasons import Length, Reason
-from shimopt.reasons.kept import OpenedToo
+from shimopt.reasons.kept_back import OpenedToo
 from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker, begun, ended, listed, loose_or_tight
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from shimopt.job import Gap
 from shimopt.planner import Decision
-from shimopt.reasons.account import Account
+from shimopt.reasons.gap_account import Account
 from shimopt.seats.part_facts import BoreTooSmall
 from shimopt.words.findings_list import cautions
 from shimopt.words.first_words import open_gaps

@@ -12,7 +12,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap, Job, Window
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
-from shimopt.reasons.account import Account, Rival
+from shimopt.reasons.gap_account import Account, Rival
 from shimopt.reasons.gap_reasons import Length, PartsDoNotSuit
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.change_words import place_words

@@ -6,8 +6,8 @@ from collections import Counter
 from fractions import Fraction
 from itertools import groupby, pairwise
 
-from shimopt.ordering.result import Line, Order, line_of
-from shimopt.ordering.ways import Way
+from shimopt.ordering.cheapest_ways import Way
+from shimopt.ordering.order_result import Line, Order, line_of
 from shimopt.words.card_words import gap_text, named
 from shimopt.words.money_words import money
 from shimopt.words.order_words import packs_text

@@ -17,7 +17,7 @@ import shimopt.ordering.order
 import shimopt.planner
 from shimopt.job import Job, load_job
 from shimopt.ordering.order import make_order
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
 from shimopt.planner import Decision, decide
 from tests.command import Run
 from tests.hard_job import write_hard_job

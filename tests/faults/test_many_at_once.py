@@ -15,7 +15,7 @@ from tests.test_accept import ARRIVED, HEAD, ROW
 
 TRIALS = 16
 SAID = ("--person", "M. Hale", "--instrument", "blades", *DAY)
-BOTH_HAVE_READ = "shimopt.recording.session.opened"
+BOTH_HAVE_READ = "shimopt.recording.recorded_once.opened"
 LEFT = DRAWER.replace(",10\n", ",9\n")
 
 
@@ -70,7 +70,7 @@ def asked(folder: Path) -> Person:
 def read_to_the_last(person: Person) -> None:
     person.hears("Fitted as planned?").types("y")
     person.hears("reads (empty: not read)").types("10 to 11")
-    person.hears("Read by").types("M. Hale")
+    person.hears("Who read it").types("M. Hale")
     person.hears("With which instrument")
 
 

@@ -16,10 +16,10 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from shimopt.job import Job
-from shimopt.ordering.hunt import Hunt
+from shimopt.ordering.cheapest_order import Hunt
 from shimopt.ordering.order import Order, make_order
-from shimopt.ordering.program import Stretch, over_stretches
-from shimopt.ordering.settled import Settled
+from shimopt.ordering.order_model import Stretch, over_stretches
+from shimopt.ordering.suppliers_settled import Settled
 from shimopt.proof.highs import Relaxation
 from tests.speed.bench_orders import gaps_to_order_for
 

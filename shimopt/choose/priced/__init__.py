@@ -6,11 +6,12 @@ and settles all ties; all else is solved whole. Data flows
 
 `tables` (options of every kind of place, as arrays; a kind's options are a slice of its seat's stacks) -> `fleet`
 (clusters, scarce lines) -> `pricing` (every cluster's cheapest choice at given prices, all at once, in 64-bit whole
-numbers: the sum is a true bound) -> `prices` (which prices to try: those of `master`, a linear program that mixes
-whole choices of 40 groups of clusters) -> `mixing` (which few clusters the mix splits) -> `spare` (which options a
-plan near the bound could hold) -> `rounding` (the split clusters and some neighbours chosen exactly by HiGHS) ->
-`descent` (level after level; a level is held by a limit with a price of its own) -> `handover` (what is left open, and
-ties, settled on the few options that a plan as good can hold) -> `scarce` (which sizes hold the job back) -> `way`.
+numbers: the sum is a true bound) -> `prices` (which prices to try: those of `master`, a linear program that mixes whole
+choices of 40 groups of clusters) -> `mixing` (which few clusters the mix splits) -> `options_near_bound` (which options
+a plan near the bound could hold) -> `rounding` (the split clusters and some neighbours chosen exactly by HiGHS) ->
+`priced_descent` (level after level; a level is held by a limit with a price of its own) -> `handover` (what is left
+open, and ties, settled on the few options that a plan as good can hold) -> `scarcest_sizes` (which sizes hold the job
+back) -> `priced_way`.
 
 Bounds are rounded up to what a level can come to at all: a multiple of what all shares of it are multiples of.
 
@@ -23,6 +24,6 @@ decides is a float: prices are rounded, bounds summed in whole numbers, plans ch
 and the audit of every plan sees these plans too.
 """
 
-from shimopt.choose.priced.way import priced_choice
+from shimopt.choose.priced.priced_way import priced_choice
 
 __all__ = ["priced_choice"]

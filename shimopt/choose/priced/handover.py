@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from shimopt.choose.descent import Descent
+from shimopt.choose.level_after_level import Descent
 from shimopt.choose.priced.priced_descent import PricedDescent, PricedStep
 from shimopt.choose.priced.rounding import part_of
 from shimopt.choose.tie_order import tie_order

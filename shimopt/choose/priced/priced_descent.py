@@ -13,10 +13,10 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.choose.priced.fleet import LEVELS, Fleet
 from shimopt.choose.priced.master import Mixed
 from shimopt.choose.priced.mixing import Settled, settled
+from shimopt.choose.priced.options_near_bound import within_reach
 from shimopt.choose.priced.prices import Prices, PriceSearch, near_enough
 from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.rounding import part_of, places_of
-from shimopt.choose.priced.spare import within_reach
 from shimopt.choose.priced.tables import Ints
 from shimopt.proof.proven import Proof, proof_of
 from shimopt.watch import Watch

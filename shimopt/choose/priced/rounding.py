@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from shimopt.candidates import Option, PlaceOptions
-from shimopt.choose.asking import Asking, proposal
+from shimopt.choose.asked_of_solvers import Asking, proposal
 from shimopt.choose.model_rows import build_model
 from shimopt.choose.priced.fleet import LEVELS, Fleet
 from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, Ints

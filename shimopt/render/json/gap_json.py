@@ -16,7 +16,7 @@ from shimopt.planner import Decision
 from shimopt.probability import Normal, Sides, Student, effective_dof, standard_uncertainty
 from shimopt.readings import Term
 from shimopt.reasons import Gauge
-from shimopt.reasons.account import Account, Rival
+from shimopt.reasons.gap_account import Account, Rival
 from shimopt.reasons.remedies import Remedies
 from shimopt.render.json.results_json import bracket_object, mm
 from shimopt.seats import Finding

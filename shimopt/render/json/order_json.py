@@ -7,10 +7,10 @@ from fractions import Fraction
 from typing import Any
 
 from shimopt.arithmetic.clearance import Stack
-from shimopt.ordering.boxes import Table
-from shimopt.ordering.holes import Hole
-from shimopt.ordering.result import LevelProof, Line, Order
+from shimopt.ordering.order_result import LevelProof, Line, Order
+from shimopt.ordering.readings_together import Table
 from shimopt.ordering.unevenness import unevenness
+from shimopt.ordering.unserved_readings import Hole
 from shimopt.ordering.worth import Option
 from shimopt.render.json.results_json import amount, mm
 from shimopt.words.money_words import charged_in

@@ -10,9 +10,9 @@ from shimopt import __version__
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
-from shimopt.render.pictures.bars import Bar, job_bars, key_of
+from shimopt.render.pictures.gap_bars import Bar, job_bars, key_of
 from shimopt.render.pictures.gaps_chart import ON_A_PHONE, ON_PAPER, Form, charts
-from shimopt.render.pictures.section import pack_section_svg, small_section_svg
+from shimopt.render.pictures.section_picture import pack_section_svg, small_section_svg
 from shimopt.seats import fitting_order
 from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.assembly_words import state_words

@@ -14,7 +14,7 @@ from rich.cells import cell_len
 
 from shimopt.errors import shown
 from shimopt.lengths import mm_number
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
 from shimopt.render.screens.layout import folded, padded
 from shimopt.tables.csv_text import csv_of, harmless
 from shimopt.words.card_words import HOLE, fit_text, gap_text

@@ -8,14 +8,14 @@ from typing import Any
 from shimopt import __version__
 from shimopt.errors import shown
 from shimopt.job import Gap, Job, Place
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.card_words import card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
 from shimopt.words.exact_words import split_words, taken_words
 from shimopt.words.findings_list import planned_cautions
-from shimopt.words.first_words import blind_buts, open_gaps, unanswered, unsettled, with_buts
+from shimopt.words.first_words import blind_buts, in_and_wrong, open_gaps, unanswered, with_buts
 from shimopt.words.found_words import as_read_now, found_first_words
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
@@ -27,7 +27,7 @@ from shimopt.words.order_limits_words import (
     unanswered_words,
 )
 from shimopt.words.order_words import order_headline, packs_text
-from shimopt.words.read_steps import NOTED, blanks, read_cell, read_heading, read_steps
+from shimopt.words.read_steps import NOTED, blanks, read_after, read_cell, read_heading, read_steps
 from shimopt.words.reading_words import limits_text, other_unit, read_how, source_text
 from shimopt.words.sheet_words import (
     AFTERWARDS,
@@ -49,9 +49,10 @@ from shimopt.words.sheet_words import (
     sheet_answer,
     torque_words,
 )
-from shimopt.words.shortfall_words import short_of
+from shimopt.words.shortfall_words import read_again_then, short_of
 from shimopt.words.speaker import Speaker, probably
 from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows
+from shimopt.words.trial_words import read_with_play
 
 
 def sheet_content(decision: Decision, unit: str, date: str, order: Order | None = None) -> dict[str, Any]:
@@ -83,7 +84,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "tightening": [tightening_words(entry) for entry in job.tightening],
         # what was read after a fitting was not read in the trial assembly
         "state": [] if all(gap.reading.recorded for gap in job.gaps) else state_words(job),
-        "read": read_steps(job),
+        "read": [*read_steps(job), *read_after(read_with_play(decision))],
         "heading": read_heading(job),
         "noted": list(NOTED) if by_blades else [],
         "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
@@ -120,11 +121,13 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     outside = {name for name, one in decision.outcome.gaps.items() if one.verdict == "outside"}
     if outside & unanswered(decision):
         return found, "Once that is settled, plan again: nothing is fitted before.", not_ruled_out(decision.levels, say)
-    if (now := as_read_now(decision, answer)) == answer and unsettled(decision):
+    # what is set first sets what the other is read again with: the work is not put off for that
+    put_off = open_gaps(decision) - {gap for gap, _ in read_with_play(decision)}
+    if (now := as_read_now(decision, answer)) == answer and (put_off or in_and_wrong(decision)):
         now = f"Once that is settled: {answer[:1].lower()}{answer[1:]}"
     return (
         found,
-        with_buts(now, [*blind_buts(decision), *short_of(decision, say)]),
+        with_buts(now, [*blind_buts(decision), *short_of(decision, say), *read_again_then(decision)]),
         not_ruled_out(decision.levels, say),
     )
 

@@ -12,6 +12,7 @@ __all__ = [
     "BODY",
     "CAUTION",
     "FAINT",
+    "FILLET",
     "HATCH",
     "INK",
     "METAL",
@@ -33,5 +34,6 @@ AGAINST = "#9c2a22"  # stop; two things in one place; a face that carries nothin
 
 METAL = "#b3bcc0"  # the shaft, cut open
 BODY, HATCH = "#ecebe6", "#8b8f8c"  # the body with its face, and its hatching
+FILLET = HATCH  # the radius between body and shaft
 OTHER = "#d8cdbf"  # the next ring
 PLAY, TOO_MUCH = "#e4edf3", "#f4d6d0"  # under the dots of the play allowed, under the stripes of what is beyond it

@@ -16,9 +16,9 @@ from rich.cells import cell_len
 
 from shimopt.job import Window
 from shimopt.planner import Decision
-from shimopt.render.pictures.bars import Bar, job_bars, key_of
 from shimopt.render.pictures.colours import BAND, FAINT, INK, PAPER
-from shimopt.render.pictures.scales import Range, Scale, common_ranges
+from shimopt.render.pictures.gap_bars import Bar, job_bars, key_of
+from shimopt.render.pictures.picture_scales import Range, Scale, common_ranges
 from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded
 from shimopt.words.speaker import Speaker

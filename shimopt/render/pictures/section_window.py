@@ -12,10 +12,10 @@ from math import cos, pi, sin
 
 from shimopt.job import Seat
 from shimopt.parts import Part
-from shimopt.render.pictures.colours import AGAINST, FAINT, HATCH, INK, METAL, OTHER, SUITS
+from shimopt.render.pictures.colours import AGAINST, FAINT, FILLET, INK, METAL, OTHER, SUITS
 from shimopt.render.pictures.svg import Svg
-from shimopt.seats.face import held_by
-from shimopt.seats.shaft import allowed_play
+from shimopt.seats.face_rules import held_by
+from shimopt.seats.shaft_rules import allowed_play
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,7 +152,7 @@ def _surroundings(svg: Svg, window: Window, g: Geometry, side: float, behind: fl
         arc = [
             (g.fillet * (1 - cos(a)), g.shaft + g.fillet * (1 - sin(a))) for a in (pi / 2 * n / 12 for n in range(13))
         ]
-        svg.polygon([window.at(x, side * y) for x, y in [(0.0, g.shaft), *arc]], "fillet", fill=HATCH)
+        svg.polygon([window.at(x, side * y) for x, y in [(0.0, g.shaft), *arc]], "fillet", fill=FILLET)
     high = g.reach * 3
     if g.counterbore is not None:
         block = [

@@ -66,7 +66,7 @@ _ANSWERS = {0: "can be done", 1: "not all inside", 2: "input is wrong", 3: "a fa
 def _answer(row: Mapping[str, Any]) -> str:
     """What a job comes to; what has to be settled first can not be done today."""
     if row["settle_first"]:
-        return "to be settled first: see plan" if row["exit_code"] == 0 else "not all inside; settle first: see plan"
+        return "settle first" if row["exit_code"] == 0 else "not all inside; settle first"
     return _ANSWERS[row["exit_code"]]
 
 

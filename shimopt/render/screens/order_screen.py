@@ -11,7 +11,7 @@ from itertools import groupby
 from rich.cells import cell_len
 
 from shimopt.errors import shown
-from shimopt.ordering.result import Order
+from shimopt.ordering.order_result import Order
 from shimopt.receiving import Parcel
 from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, bold, padded, plain, section, spaced

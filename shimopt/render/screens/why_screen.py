@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from shimopt.errors import shown
 from shimopt.planner import Decision
-from shimopt.reasons.account import Account, told_by_places
+from shimopt.reasons.gap_account import Account, told_by_places
 from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, bold, padded, plain, section
 from shimopt.words.findings_list import cared_for, cautions, planned_cautions

@@ -1,0 +1,316 @@
+"""One level asked of the solvers, and proven without believing them: the way of jobs too large to try everything out.
+
+HiGHS proposes; the proposal is worked out again in whole numbers. Prices of the relaxation give a bound that holds
+exactly, and strike options for good. What stays open is searched by branching over halves of a place's options, where
+every node's bound is exact again; where that does not come to an end, CP-SAT gives a second opinion.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from math import ceil, gcd
+from typing import NamedTuple, Protocol
+
+import numpy as np
+
+from shimopt.choose.branching import Halving
+from shimopt.choose.building import first_choice
+from shimopt.choose.whole_model import Helper
+from shimopt.proof.branch_and_bound import bound_of, closed
+from shimopt.proof.exact_bounds import NO_END, Bound, Floats, Range, Sums, Wholes
+from shimopt.proof.highs import Proposed, Relaxation
+from shimopt.proof.layers import TooManyLeftError
+from shimopt.proof.proven import Proof, proof_of
+from shimopt.proof.rows import Row
+from shimopt.proof.second_solver import Opinion, second_opinion
+from shimopt.watch import Watch
+
+__all__ = ["Asking", "Found", "Space", "proposal"]
+
+# nodes in which HiGHS is asked for a good choice; the rest of its search is only worth it where ours is not enough
+_NODES_TO_PROPOSE = 20
+# as many search steps as the second solver takes in a unit of its effort, about a second
+_STEPS_OF_EFFORT = 200
+# in turn: nodes of the search whose bounds are exact, and effort of the second opinion, in units of about a second
+_ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 0.0), (1_000, None, 4.0), (6_000, None, 40.0))
+# relaxations without helpers are tight: so many times as many nodes before a solver is asked
+_TIGHT = 4
+# nodes in which an answer as good as the bound is looked for
+_NODES_AT_THE_BOUND = 100
+# first with so many places open, those that the relaxation tears and others; what it gives by so much it gives whole
+_FREE, _WHOLE = (12, 36), 1 - 1e-6
+
+
+class Space(Protocol):
+    """What is asked about: groups of columns, one to be picked of each, helpers, rows, and how thick a column is."""
+
+    @property
+    def groups(self) -> Sequence[range]:
+        """The columns of each group."""
+
+    @property
+    def helpers(self) -> Sequence[Helper]:
+        """What follows from the columns."""
+
+    @property
+    def rows(self) -> Sequence[Row]:
+        """What all of it keeps to."""
+
+    @property
+    def sizes(self) -> Sequence[int]:
+        """By column, how thick it is."""
+
+
+class Found(NamedTuple):
+    """A level's value and bound, how far it is proven, the choice, and the columns that are left."""
+
+    value: int
+    bound: int
+    proof: Proof
+    chosen: tuple[int, ...]
+    alive: list[list[int]]
+
+
+class _Nodes:
+    """So many nodes at most, and not beyond what the watch allows."""
+
+    def __init__(self, nodes: int, watch: Watch) -> None:
+        self.left, self.watch = nodes, watch
+
+    def over(self) -> bool:
+        """Whether to stop here."""
+        self.left -= 1
+        if self.left < 0 or self.watch.over():
+            return True
+        self.watch.spend(1)
+        return False
+
+
+class Asking:
+    """A model's rows as arrays, made once for all its levels."""
+
+    def __init__(self, space: Space, watch: Watch) -> None:
+        self.groups, self.watch = space.groups, watch
+        self.columns = space.groups[-1].stop if space.groups else 0
+        variables = self.columns + len(space.helpers)
+        self.sums = Sums(space.groups, variables, space.rows)
+        self.whole = np.array([True] * self.columns + [helper.whole for helper in space.helpers])
+        self.low = np.array([0] * self.columns + [helper.low for helper in space.helpers], np.int64)
+        self.ends = np.array([1] * self.columns + [helper.high for helper in space.helpers], np.int64)
+        # thin and thick options of a place apart
+        keys = space.sizes
+        place_in = {key: number for number, key in enumerate(sorted(set(keys)))}
+        self.rank = np.array([place_in[key] for key in keys], np.int64)
+
+    def range(self, alive: Sequence[Sequence[int]]) -> Range:
+        """The range of all variables with these columns left."""
+        high = self.ends.copy()
+        high[: self.columns] = 0
+        high[[c for group in alive for c in group]] = 1
+        return Range(self.low, high)
+
+    def least(
+        self,
+        alive: Sequence[Sequence[int]],
+        held: Sequence[Row],
+        objective: Mapping[int, int],
+        now: tuple[Sequence[int], int, int],
+        value_of: Callable[[Sequence[int]], int | None],
+    ) -> Found:
+        """Bring a level down.
+
+        Parameters: alive, the columns left; held, the rows of the levels above; now, the choice in hand with its value
+        and a bound; value_of, a choice's exact value, None where it breaks a rule.
+        """
+        unit = gcd(*objective.values())
+        sums = self.sums.and_held(held)
+        question = _Question(
+            self, sums, sums.terms({at: f // unit for at, f in objective.items()}), unit, value_of, held
+        )
+        chosen, value, bound = now
+        return question.answer(self.range(alive), tuple(chosen), value // unit, bound // unit)
+
+    def bound(self, alive: Sequence[Sequence[int]], held: Sequence[Row], objective: Mapping[int, int]) -> Bound | None:
+        """What nothing that keeps to the levels held is below, by the prices of the relaxation; None: nothing keeps."""
+        sums, within = self.sums.and_held(held), self.range(alive)
+        terms = sums.terms(objective)
+        return bound_of(sums, terms, within, Relaxation(sums, terms, within))[0]
+
+
+class _Question:
+    """One level of one model: `objective` in units, `best` and `chosen` what was found so far."""
+
+    def __init__(
+        self,
+        asking: Asking,
+        sums: Sums,
+        objective: Wholes,
+        unit: int,
+        value_of: Callable[[Sequence[int]], int | None],
+        held: Sequence[Row],
+    ) -> None:
+        self.asking, self.sums, self.objective, self.unit, self.value_of = asking, sums, objective, unit, value_of
+        self.held = held
+        self.chosen: tuple[int, ...] = ()
+        self.best = NO_END
+
+    def answer(self, within: Range, chosen: tuple[int, ...], value: int, bound: int) -> Found:
+        """The least value that can be found and proven in this range."""
+        self.chosen, self.best = chosen, value
+        watch, everything = self.asking.watch, within
+        task = self._task(within)
+        relaxation = Relaxation(self.sums, self.objective, within)
+        root, values = task.bound_of(within, relaxation)
+        if values is not None:
+            self.read(values)
+        if root is not None:
+            bound = max(bound, min(self.best, root.rounded_up(1)))
+            bound = self._at_the_bound(within, root, bound, values)
+        closed_at: int | None = None
+        nothing_better = False
+        for turn, (nodes, asks, effort) in enumerate(_ROUNDS):
+            if bound >= self.best or nothing_better or watch.over():
+                break
+            within = self._left(within, root, self.best)
+            if turn == 0 and self.sums.variables == self.sums.columns:
+                nodes *= _TIGHT
+            bound = max(bound, closed(self._task(within), self.best, _Nodes(nodes, watch)))
+            if bound < self.best and turn == 0 and self._built_up(within):
+                bound = self.best
+            if bound < self.best and closed_at != self.best and not watch.over():
+                closed_at = self._searched(Relaxation(self.sums, self.objective, within), asks)
+            if bound < self.best and closed_at is not None and effort:
+                nothing_better = self._nothing_better(within, effort)
+        # of a value that is not the one in hand, the first has said nothing
+        highs_closed = closed_at == self.best
+        proof = proof_of(self.best, bound, closed=highs_closed, nothing_better=nothing_better)
+        # what may stand in a choice as good as the one in hand
+        kept = self._left(everything, root, self.best + 1)
+        return Found(self.best * self.unit, min(bound, self.best) * self.unit, proof, self.chosen, self._lists(kept))
+
+    def _at_the_bound(self, within: Range, root: Bound, bound: int, values: Floats | None) -> int:
+        """Look for an answer that the bound just allows: little can stand in one. The bound, or the next above it."""
+        # with helpers the bound is mostly far from what can be had
+        if bound >= self.best or self.sums.variables > self.sums.columns:
+            return bound
+        near = self._left(within, root, bound + 1)
+        for free in _FREE:
+            if values is None or len(self.sums.starts) <= free:
+                break
+            part = self._mostly_settled(near, values, free)
+            closed(self._task(part), bound + 1, _Nodes(_NODES_AT_THE_BOUND, self.asking.watch))
+            if self.best <= bound:
+                return bound
+        if bound + 1 >= self.best:
+            return bound
+        return max(bound, closed(self._task(near), bound + 1, _Nodes(_NODES_AT_THE_BOUND, self.asking.watch)))
+
+    def _mostly_settled(self, near: Range, values: Floats, free: int) -> Range:
+        """The range where most groups that the relaxation does not tear have what it gives them."""
+        sums, high = self.sums, near.high.copy()
+        whole = values[: sums.columns] > _WHOLE
+        settled = np.flatnonzero(np.logical_or.reduceat(whole, sums.starts))
+        others = max(0, free - len(sums.starts) + len(settled))
+        settled = np.setdiff1d(settled, settled[:: max(1, len(settled) // others)][:others] if others else settled[:0])
+        high[: sums.columns][np.isin(sums.group_of, settled) & ~whole] = 0
+        return Range(near.low, high)
+
+    def _built_up(self, within: Range) -> bool:
+        """Whether all that is left was looked at: then the choice in hand is the best."""
+        levels = [(self.sums.terms(row.terms), row.limit) for row in self.held] + [(self.objective, self.best - 1)]
+        try:
+            found = first_choice(self.sums, within, levels, self.objective[None])
+        except TooManyLeftError:
+            return False
+        return found is None or self._worked_out(found) == int(self.objective[list(found)].sum())
+
+    def _searched(self, relaxation: Relaxation, nodes: int | None) -> int | None:
+        """Let HiGHS search for something better; the value of which it says that nothing is better, if of any."""
+        watch = self.asking.watch
+        most = min((limit for limit in (nodes, watch.steps_left()) if limit is not None), default=None)
+        proposed = relaxation.searched(self.asking.whole, self._start(), most, watch.left())
+        watch.spend(proposed.nodes)
+        return None if proposed.values is None else _closed_at(proposed, self.read(proposed.values))
+
+    def _nothing_better(self, within: Range, effort: float) -> bool:
+        """Whether the second solver says so; what it finds better is taken, if it is."""
+        watch, before = self.asking.watch, NO_END
+        while self.best < before and not watch.over():
+            before, left = self.best, watch.steps_left()
+            most = effort if left is None else min(effort, left / _STEPS_OF_EFFORT)
+            opinion, found, spent = second_opinion(
+                self.sums, self.objective, within, before, np.array(self.chosen), most, watch.left()
+            )
+            watch.spend(ceil(spent * _STEPS_OF_EFFORT))
+            if found is None:
+                return opinion is Opinion.NOTHING
+            self.read(found.astype(float))
+        return False
+
+    def _task(self, within: Range) -> Halving:
+        order = np.zeros(self.sums.variables, np.int64)
+        order[: self.sums.columns] = 1
+        return Halving(
+            self.sums, self.objective, 1, within, order, self.read, rank=self.asking.rank, worked_out=self._worked_out
+        )
+
+    def _left(self, within: Range, bound: Bound | None, best: int) -> Range:
+        if bound is None:
+            return within
+        high = within.high.copy()
+        high[: self.sums.columns][bound.too_dear(best)] = 0
+        return Range(within.low, high)
+
+    def _lists(self, within: Range) -> list[list[int]]:
+        columns = np.flatnonzero(within.high[: self.sums.columns] > 0)
+        kept = np.split(columns, np.searchsorted(self.sums.group_of[columns], np.arange(1, len(self.sums.starts))))
+        chosen = set(self.chosen)
+        return [
+            sorted({*part.tolist(), *(chosen & set(group))})
+            for part, group in zip(kept, self.asking.groups, strict=True)
+        ]
+
+    def _start(self) -> Floats:
+        start = np.zeros(self.sums.variables)
+        start[list(self.chosen)] = 1.0
+        return start
+
+    def read(self, values: Floats) -> int | None:
+        """The value of the choice that values mean, the largest share of every place; kept where it is better."""
+        shares = values[: self.sums.columns]
+        chosen = [group.start + int(np.argmax(shares[group.start : group.stop])) for group in self.asking.groups]
+        return self._worked_out(chosen)
+
+    def _worked_out(self, chosen: Sequence[int]) -> int | None:
+        value = self.value_of(chosen)
+        if value is None:
+            return None
+        value = -(-value // self.unit)
+        if value < self.best:
+            self.best, self.chosen = value, tuple(chosen)
+        return value
+
+
+def _closed_at(proposed: Proposed, worked_out: int | None) -> int | None:
+    """The value that HiGHS calls best, where its answer, worked out, is what it says."""
+    if not proposed.closed or worked_out is None:
+        return None
+    right = proposed.value is None or abs(proposed.value - worked_out) < 0.5
+    return worked_out if right else None
+
+
+# what a search is: a question in three parts, where it begins, and when it ends
+def proposal(
+    space: Space, rows: Sequence[Row], objective: Mapping[int, int], start: Sequence[int], near: int, limit: Watch
+) -> tuple[int, ...] | None:
+    """A choice that HiGHS finds within a limit, good enough within `near` of its best; None where it has none."""
+    asking = Asking(space, limit)
+    sums = Sums(space.groups, len(asking.whole), rows)
+    within, begun = asking.range(space.groups), np.zeros(len(asking.whole))
+    begun[list(start)] = 1.0
+    relaxation = Relaxation(sums, sums.terms(objective), within)
+    found = relaxation.searched(asking.whole, begun, limit.steps_left(), limit.left(), near + 0.999)
+    limit.spend(found.nodes)
+    if found.values is None:
+        return None
+    return tuple(group.start + int(np.argmax(found.values[group.start : group.stop])) for group in space.groups)

@@ -1,0 +1,259 @@
+"""Level after level: prove a level best, hold it, strike what can no longer be chosen, go on to the next."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from itertools import product
+from math import gcd, prod
+from time import monotonic
+from typing import TYPE_CHECKING, NamedTuple
+
+from shimopt.choose.plan_in_hand import InHand
+from shimopt.proof.proven import Proof, proof_of
+
+if TYPE_CHECKING:
+    from shimopt.choose.try_all import Trial
+    from shimopt.proof.exact_bounds import Bound
+
+__all__ = ["Descent", "Step"]
+
+# so few combinations are tried by hand: arrays take longer to load
+_FEW = 400
+# so many combinations of places that act together are kept while they are built up
+_MOST_BUILT = 700_000
+# so many that differ in what matters to the places to come
+_MOST_ALIKE = 100_000
+# ranks of several places are settled together as long as the number they make stays below
+_LARGEST_NUMBER = 1 << 30
+# levels of which a balance says what they come to
+_OF_BALANCES = frozenset({"excess", "spread"})
+
+
+class Step(NamedTuple):
+    """A level's value and bound in whole numbers, and how far it is proven under proven levels."""
+
+    level: str
+    value: int
+    bound: int | None
+    proof: Proof
+    seconds: float
+
+    @property
+    def proven(self) -> bool:
+        """Whether nothing is better, given the levels above."""
+        return self.proof.proven
+
+
+class Descent(InHand):
+    """A choice that gets better level by level."""
+
+    def level(self, name: str) -> Step:
+        """Bring one level to its least value and hold it there."""
+        start = monotonic()
+        self.watch.begins(name)
+        value, bound, proof = self._least(name)
+        # a bound means nothing below a level that is itself not proven
+        proof, known = (proof, bound) if self.all_proven else (Proof.NONE, None)
+        self.all_proven = proof.proven
+        self.hold(name, value)
+        return Step(name, value, value if proof.proven else known, proof, monotonic() - start)
+
+    def _least(self, name: str) -> tuple[int, int, Proof]:
+        """The level's value, a bound and a proof; `picked` and `alive` are brought down with it."""
+        value = self.model.value_of(name, self.chosen)
+        if self.trial is not None:
+            return self._tried(self.trial, name)
+        if not (objective := self._objective(name)):
+            return value, value, proof_of(value, value)
+        bound = self._simple_bound(objective, value)
+        if bound >= value or self.watch.over():
+            return value, bound, proof_of(value, bound)
+        if prod(map(len, self.alive)) <= _FEW:
+            return self._tried_by_hand(name, value)
+        from shimopt.choose.try_all import can_be_tried
+
+        if can_be_tried(self.alive):
+            return self._tried(self._trial_of(name, value), name)
+        if self._is_tied(name):
+            if not self._one_cluster():
+                if self._with_fewest(name, value):
+                    value = self.model.value_of(name, self.chosen)
+                    return value, value, proof_of(value, value)
+                value = self.model.value_of(name, self.chosen)
+                if self._joined({**dict(self.held), name: value}):
+                    return self._least(name)
+            else:
+                bound = self._built_up(name, objective, value, bound)
+                value = self.model.value_of(name, self.chosen)
+                if self.trial is not None:
+                    return self._tried(self.trial, name)
+                if bound >= value:
+                    return value, bound, proof_of(value, bound)
+        found = self._asked(objective, value, bound, lambda c: self._value_if_kept(name, c))
+        return found.value, found.bound, found.proof
+
+    def _simple_bound(self, objective: dict[int, int], value: int) -> int:
+        """Every place at its own least; what cannot be in a choice this good is struck."""
+        space, unit = self.space, gcd(*objective.values())
+        least = [min(objective.get(c, 0) for c in group) for group in self.alive]
+        helpers = enumerate(space.helpers, start=space.groups[-1].stop)
+        bound = sum(least) + sum(min(f * h.low, f * h.high) for at, h in helpers if (f := objective.get(at, 0)))
+        room = value - bound
+        self.alive = [
+            [c for c in group if objective.get(c, 0) - low <= room]
+            for group, low in zip(self.alive, least, strict=True)
+        ]
+        return -(-bound // unit) * unit
+
+    def _tried_by_hand(self, name: str, value: int) -> tuple[int, int, Proof]:
+        best = value
+        for picked in product(*self.alive):
+            chosen = self.space.chosen(picked)
+            if self.model.value_of(name, chosen) < best and self.keeps(chosen):
+                best, self.picked = self.model.value_of(name, chosen), picked
+        return best, best, proof_of(best, best)
+
+    def _built_up(self, name: str, objective: Mapping[int, int], value: int, bound: int) -> int:
+        """Begin to try out all combinations that come to no more than some value; else a bound.
+
+        First those that could be had if there were pieces enough; where that says nothing, those as good as the one in
+        hand, and where they are too many, the nearer to the bound the fewer.
+        """
+        from shimopt.proof.layers import TooManyLeftError
+
+        root = self._solvers().bound(self.alive, self._held_rows(), objective)
+        if root is None:
+            return value
+        bound, first = max(bound, root.rounded_up(1)), value
+        with suppress(TooManyLeftError):
+            bound = first = max(bound, self._with_pieces_enough(name, value))
+        for most in [first, *sorted({bound + (value - bound >> shift) for shift in (6, 4, 2, 1)} - {first})]:
+            begun = self._begun_within(name, most, root)
+            if begun or (begun is None and most < value):
+                return bound
+            bound = bound if begun is None else most + 1
+        return bound
+
+    def _begun_within(self, name: str, most: int, root: Bound) -> bool | None:
+        """Whether there are combinations that come to no more than this: then all are tried; None: too many."""
+        from shimopt.choose.beginnings import Priced
+        from shimopt.proof.layers import TooManyLeftError
+
+        try:
+            trial = self._trial_of(name, most, [Priced(root.above, most * root.parts - root.fine)], _MOST_BUILT)
+        except TooManyLeftError:
+            return None
+        if len(trial.columns):
+            self._begin_trial(trial)
+        return bool(len(trial.columns))
+
+    def _with_pieces_enough(self, name: str, value: int) -> int:
+        """What the level cannot be below, however many pieces there were; `picked` goes there where it can."""
+        from shimopt.choose.combinations import single_blocks
+        from shimopt.choose.place_by_place import least_with_pieces_enough
+
+        limits = {**dict(self.held), name: value}
+        found = least_with_pieces_enough(self.model, single_blocks(self.alive), limits, name, _MOST_ALIKE)
+        if found is None:
+            return value
+        least, columns = found
+        chosen = columns.columns[0].tolist()
+        if self.keeps(chosen) and self.model.value_of(name, chosen) < value:
+            self.picked = tuple(chosen)
+        return least
+
+    def _tried(self, trial: Trial, name: str) -> tuple[int, int, Proof]:
+        if self.trial is None:
+            self._begin_trial(trial)
+        values = trial.values(name)
+        least = int(values.min())
+        trial.keep(values == least)
+        if self.model.value_of(name, self.chosen) > least or not self.keeps(self.chosen):
+            self.picked = tuple(trial.columns[0].tolist())
+        return least, least, proof_of(least, least)
+
+    def _is_tied(self, name: str) -> bool:
+        """Whether gaps that several places move, or balances, say what this level or one held comes to."""
+        return bool(self.model.linked or {name, *(level for level, _ in self.held)} & _OF_BALANCES)
+
+    def settle_ties(self) -> None:
+        """Among equals, place by place, the stack whose parts come first in natural order."""
+        model, order = self.model, self.aim.places
+        left = self.space.left(self.alive)
+        rank = {c: r for group in left for r, c in enumerate(sorted(group, key=lambda c: model.columns[c].stack))}
+        if self.trial is not None:
+            for at in order:
+                columns = self.trial.columns[:, at]
+                first = min(set(columns.tolist()), key=rank.__getitem__)
+                self.trial.keep(columns == first)
+            self.picked = tuple(self.trial.columns[0].tolist())
+        elif prod(map(len, self.alive)) <= _FEW:
+            kept = [picked for picked in product(*self.alive) if self.keeps(self.space.chosen(picked))]
+            self.picked = min(kept, key=lambda picked: [rank[self.space.chosen(picked)[at]] for at in order])
+        else:
+            self._settle_by_asking(rank)
+
+    def _settle_by_asking(self, rank: dict[int, int]) -> None:
+        """Alike places all at once, then all places where that is little to look at; else several at a time."""
+        self._joined(dict(self.held))
+        left = self.space.left(self.alive)
+        while (waiting := [at for at in self.aim.places if len(left[at]) > 1]) and not self.watch.over():
+            digits, alike = _together(waiting, left), self._alike(waiting, left, rank)
+            if len(alike) > len(digits):
+                self._settle_alike(alike, left, rank)
+            else:
+                self._bring_down(self._number(digits, left, rank))
+                self.alive = self.space.only(self.alive, {at: [self.chosen[at]] for at in digits})
+            left = self.space.left(self.alive)
+
+    def _bring_down(self, number: Mapping[int, int]) -> int:
+        """The least that a number of the columns comes to, as far as is found; `picked` and `alive` go with it."""
+
+        def value_of(chosen: Sequence[int]) -> int | None:
+            return sum(number.get(c, 0) for c in chosen) if self.keeps(chosen) else None
+
+        value = sum(number.get(c, 0) for c in self.chosen)
+        return self._asked(self.space.terms(number), value, 0, value_of).value if value else 0
+
+    def _alike(self, waiting: Sequence[int], left: Sequence[Sequence[int]], rank: Mapping[int, int]) -> list[int]:
+        """The places that wait first, as many as can stand in for each other: the same is left, nothing ties them."""
+        model, found = self.model, list[int]()
+        tied = {at for groups in model.tied_groups() for at in groups}
+        first = [model.columns[c] for c in sorted(left[waiting[0]], key=rank.__getitem__)]
+        for at in waiting:
+            if at in tied or [model.columns[c] for c in sorted(left[at], key=rank.__getitem__)] != first:
+                break
+            found.append(at)
+        return found
+
+    def _settle_alike(self, places: Sequence[int], left: Sequence[Sequence[int]], rank: Mapping[int, int]) -> None:
+        """As many of these places as can have what comes first get it, and of them those that are settled first."""
+        ranked = {at: sorted(left[at], key=rank.__getitem__) for at in places}
+        served = len(places) - self._bring_down({c: 1 for columns in ranked.values() for c in columns[1:]})
+        now = sorted(columns.index(self.chosen[at]) for at, columns in ranked.items())
+        sorted_out = {at: columns[which] for (at, columns), which in zip(ranked.items(), now, strict=True)}
+        self.picked = self.space.picked([sorted_out.get(at, c) for at, c in enumerate(self.chosen)])
+        kept = {at: ranked[at][:1] for at in places[:served]} | {at: ranked[at][1:] for at in places[served:]}
+        self.alive = self.space.only(self.alive, kept)
+
+    def _number(self, digits: Sequence[int], left: Sequence[Sequence[int]], rank: Mapping[int, int]) -> dict[int, int]:
+        """Ranks of places as the digits of one number, the first place's before all others: its terms."""
+        number: dict[int, int] = {}
+        weight = 1
+        for at in reversed(digits):
+            ranked = sorted(left[at], key=rank.__getitem__)
+            number |= {c: weight * r for r, c in enumerate(ranked) if r}
+            weight *= len(ranked)
+        return number
+
+
+def _together(places: Sequence[int], left: Sequence[Sequence[int]]) -> list[int]:
+    """The places that come first, as many as can be settled together: at least one."""
+    size, found = 1, list[int]()
+    for at in places:
+        size *= len(left[at])
+        if found and size > _LARGEST_NUMBER:
+            break
+        found.append(at)
+    return found

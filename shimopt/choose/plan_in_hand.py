@@ -1,0 +1,186 @@
+"""What is in hand while levels are brought down: the choice, what is held, what is left, and the ways to look at it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from math import prod
+from typing import TYPE_CHECKING
+
+from shimopt.arithmetic.clearance import Stack
+from shimopt.choose.whole_model import Aim, Model
+from shimopt.proof.rows import Row
+from shimopt.watch import Watch
+
+if TYPE_CHECKING:
+    from shimopt.choose.asked_of_solvers import Asking, Found
+    from shimopt.choose.beginnings import Priced
+    from shimopt.choose.tied_places import Joint
+    from shimopt.choose.try_all import Trial
+
+__all__ = ["InHand"]
+
+# beyond so many combinations of clusters only those are listed that a plan as good can hold
+_MANY = 300_000
+# beyond so many first those are tried that leave the fewest gaps outside
+_SOME = 50_000
+# where so few gaps more are outside than must be, that is little to list anyway
+_FEW_MORE = 3
+
+
+class InHand:
+    """A choice, the levels that it is held to, and what a choice as good may still hold.
+
+    Levels are brought down in the order of `aim`. `space` is what is chosen from: the model's columns, later perhaps
+    combinations of them (`tied_places`); `picked` one of its columns per group, `alive` those of each group that a
+    choice as good may still hold. `trial` holds all choices left, once they are looked at one by one.
+    """
+
+    def __init__(
+        self,
+        model: Model,
+        aim: Aim,
+        watch: Watch | None = None,
+        start: Sequence[int] | None = None,
+        *,
+        alive: Sequence[Sequence[int]] | None = None,
+    ) -> None:
+        self.model, self.aim, self.watch = model, aim, watch or Watch()
+        self.space: Model | Joint = model
+        self.alive = [list(group) for group in (model.groups if alive is None else alive)]
+        self.picked: tuple[int, ...] = tuple(group[0] for group in model.groups) if start is None else tuple(start)
+        self.held: list[tuple[str, int]] = []
+        self.all_proven = True
+        self._asking: Asking | None = None
+        self.trial: Trial | None = None
+
+    @property
+    def chosen(self) -> tuple[int, ...]:
+        """One of the model's columns per place, at first the start, or nothing anywhere."""
+        return self.space.chosen(self.picked)
+
+    def stacks(self) -> dict[str, Stack]:
+        """The stack of every place."""
+        model = self.model
+        return {name: model.columns[c].stack for name, c in zip(model.place_of, self.chosen, strict=True) if name}
+
+    def hold(self, name: str, value: int) -> None:
+        """From now on a level may not be above this value; the present choice must keep to it."""
+        self.held.append((name, value))
+
+    def _objective(self, name: str) -> dict[int, int]:
+        return {at: f for at, f in self.space.levels[name].items() if f}
+
+    def _trial_of(self, name: str, most: int, priced: Sequence[Priced] = (), cap: int | None = None) -> Trial:
+        """All combinations that keep to the levels held and come to no more than so much at another.
+
+        Parameters: priced, what columns cost at most by a bound of these; cap, as of `Trial`.
+        """
+        from shimopt.choose.beginnings import Limits
+        from shimopt.choose.combinations import single_blocks
+        from shimopt.choose.try_all import Trial
+
+        space = self.space
+        blocks = single_blocks(self.alive) if isinstance(space, Model) else space.blocks_left(self.alive)
+        limits = {**dict(self.held), name: most}
+        trial = Trial(self.model, blocks, Limits(limits, priced), cap)
+        trial.keep_within(limits)
+        return trial
+
+    def _begin_trial(self, trial: Trial) -> None:
+        """From here on all is told in the model's own columns."""
+        chosen = self.chosen
+        self.alive = self.space.left(self.alive)
+        self.space, self.picked, self.trial = self.model, chosen, trial
+
+    def _one_cluster(self) -> bool:
+        """Whether all places that are still open act together."""
+        open_at = {at for at, group in enumerate(self.alive) if len(group) > 1}
+        return self.space is self.model and any(open_at <= set(here) for here in self.model.clusters())
+
+    def _joined(self, limits: Mapping[str, int]) -> bool:
+        """Go over to combinations of what is tied within limits, where they are few enough; whether that was done."""
+        model, clusters = self.model, self.model.clusters()
+        if self.space is not model or len(clusters) == len(model.groups):
+            return False
+        from shimopt.choose.reached import LEVELS, reached
+        from shimopt.choose.tied_places import joint_of
+        from shimopt.proof.layers import TooManyLeftError
+
+        listed = None
+        try:
+            named = [level for level, most in limits.items() if most and level in LEVELS]
+            if named and self._combinations(clusters) > _MANY:
+                held = {level: most for level, most in limits.items() if level != named[-1]}
+                last = {named[-1]: limits[named[-1]]}
+                listed = reached(model, clusters, self.alive, held | last, self.chosen)
+            self._go_over(joint_of(model, self.alive, limits, self.aim, self.chosen, listed))
+        except TooManyLeftError:
+            return False
+        return True
+
+    def _with_fewest(self, name: str, value: int) -> bool:
+        """Look for a plan in which every cluster leaves as few gaps outside as it can; whether there is one.
+
+        Then nothing is better, and no other combination is in a plan as good. Else the best that was found is in hand.
+        """
+        model, clusters = self.model, self.model.clusters()
+        if name != "outside" or self.space is not model or self._combinations(clusters) <= _SOME:
+            return False
+        from shimopt.choose.reached import fewest
+        from shimopt.choose.tied_places import joint_of
+        from shimopt.proof.layers import TooManyLeftError
+
+        alive, limits = self.alive, {**dict(self.held), name: value}
+        try:
+            least, listed = fewest(model, clusters, alive, limits, self.chosen)
+            if value - least <= _FEW_MORE:
+                return False
+            self._go_over(joint_of(model, alive, limits, self.aim, self.chosen, listed))
+        except TooManyLeftError:
+            return False
+        found = self._asked(self._objective(name), value, least, lambda chosen: self._value_if_kept(name, chosen))
+        if found.value > least:
+            self.picked, self.space, self.alive, self._asking = self.chosen, model, alive, None
+        return found.value == least
+
+    def _combinations(self, clusters: Sequence[Sequence[int]]) -> int:
+        return sum(prod(len(self.alive[at]) for at in here) for here in clusters)
+
+    def _go_over(self, joint: Joint) -> None:
+        self.picked = joint.picked(self.chosen)
+        self.space, self.alive, self._asking = joint, [list(group) for group in joint.groups], None
+
+    def _asked(
+        self, objective: Mapping[int, int], value: int, bound: int, value_of: Callable[[Sequence[int]], int | None]
+    ) -> Found:
+        """The least that solvers find, proven as far as it goes; `picked` and `alive` are brought down with it."""
+        found = self._solvers().least(
+            self.alive,
+            self._held_rows(),
+            objective,
+            (self.picked, value, bound),
+            lambda picked: value_of(self.space.chosen(picked)),
+        )
+        self.picked, self.alive = found.chosen, found.alive
+        return found
+
+    def _solvers(self) -> Asking:
+        from shimopt.choose.asked_of_solvers import Asking
+
+        if self._asking is None:
+            self._asking = Asking(self.space, self.watch)
+        return self._asking
+
+    def _held_rows(self) -> list[Row]:
+        return [Row(terms, most) for level, most in self.held if (terms := self._objective(level))]
+
+    def _value_if_kept(self, name: str, chosen: Sequence[int]) -> int | None:
+        return self.model.value_of(name, chosen) if self.keeps(chosen) else None
+
+    def keeps(self, chosen: Sequence[int]) -> bool:
+        """Whether a proposal keeps within the stock, the ties and every level held so far, in exact numbers."""
+        return (
+            not self.model.short_of(chosen)
+            and self.model.keeps_ties(chosen)
+            and all(self.model.value_of(level, chosen) <= value for level, value in self.held)
+        )

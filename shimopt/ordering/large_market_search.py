@@ -1,0 +1,88 @@
+"""The search in a large market: few sizes, twice as many, and then all stacks that an order as good can hold.
+
+An order found among all stacks that an order of some cost can hold is the best of all where it costs no more than that.
+Where it costs more, no order keeps to that cost: that is a bound.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from shimopt.ordering.cheapest_order import Hunt, Step
+from shimopt.ordering.order_request import Case
+from shimopt.ordering.purchase import Purchase
+from shimopt.watch import Watch
+
+__all__ = ["Found", "narrowed_hunt"]
+
+_MOST_ROUNDS = 6
+_MANY_GAPS = 20
+
+Found = tuple[Case, Hunt, Sequence[Step]]
+
+
+def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequence[Step]], None]) -> Found | None:
+    """The best purchase found, with its case and levels; None where few sizes do not serve all gaps everywhere."""
+    bound = 0 if case.narrowed is None else case.narrowed.bound()
+    least_told: list[int] = []
+
+    def looked_at(case: Case, least: int) -> Found:
+        """Hunt in a case; `least` is what no order is below. What is dearer than what was told is not told again."""
+        hunt = Hunt(case.books, case.coins, watch)
+        for steps in hunt.levels():
+            cost = case.books.value_of("cost", hunt.best)
+            if not least_told or cost <= least_told[-1]:
+                least_told.append(cost)
+                told(case, hunt.best, _open_above(steps, least))
+        return case, hunt, steps
+
+    few: Case | None = case
+    while few is not None and any(not coverage.whole for coverage in few.books.coverages):
+        few = few.wider()
+    if few is None:
+        return None
+    best = looked_at(few, bound)
+    # for many gaps few sizes take long enough
+    if not any(best[1].best.packs) or len(case.demands) > _MANY_GAPS:
+        return best[0], best[1], _open_above(best[2], bound)
+    wider = few.wider()
+    if wider is not None and not watch.over():
+        best = min(best, looked_at(wider, bound), key=_cost)
+    for _ in range(_MOST_ROUNDS):
+        budget = _cost(best)
+        closed = None if watch.over() else case.closed(budget)
+        if closed is None or (closed[1] <= bound and closed[1] < budget):
+            break
+        some, limit = closed
+        if any(not coverage.whole for coverage in some.books.coverages):
+            bound = max(bound, limit + 1)
+            break
+        found = looked_at(some, bound)
+        proven = next(step for step in found[2] if step.level == "cost")
+        if proven.bound is not None:
+            bound = max(bound, min(proven.bound, limit + 1))
+        if _cost(found) <= limit:
+            return some, found[1], found[2]
+        if _cost(found) >= budget:
+            break
+        best = found
+    return best[0], best[1], _open_above(best[2], bound)
+
+
+def _cost(found: Found) -> int:
+    return found[0].books.value_of("cost", found[1].best)
+
+
+def _open_above(steps: Sequence[Step], bound: int) -> list[Step]:
+    """The levels where not all stacks were looked at: every gap is served, and no order costs less than the bound."""
+    done, proven = list[Step](), True
+    for step in steps:
+        least = bound if step.level == "cost" else 0
+        # what is nothing at all cannot be less
+        proven = proven and least >= step.value
+        done.append(step._replace(bound=min(least, step.value), proven=True) if proven else _unproven(step, bound))
+    return done
+
+
+def _unproven(step: Step, bound: int) -> Step:
+    return step._replace(bound=min(bound, step.value) if step.level == "cost" else None, proven=False)

@@ -1,0 +1,208 @@
+"""Large markets: an order is looked for among few sizes first, then among all that could be part of one as good.
+
+Of 200 sizes three at a time make a million stacks, and hardly any of them is part of a cheap order. So the cheapest
+sizes are looked at alone; what that costs is a budget, and a stack is left out where no order that holds it can keep to
+the budget: its own packs, the least that the gaps cost which these packs cannot serve, and one postage. What is left
+out so is left out rightly, and the order found among the rest is the best of all. Where the rest is still too much, the
+order stays the best of the sizes looked at, with a bound that holds for all (`large_market_search.py`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from decimal import Decimal
+from fractions import Fraction
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from shimopt.arithmetic.clearance import Stack
+from shimopt.candidates import Scale
+from shimopt.ordering.coverage import Sizes
+from shimopt.ordering.demand import Demand
+from shimopt.ordering.market import Buy, Market
+from shimopt.parts import StockLine
+from shimopt.proof.exact_bounds import FINE
+
+__all__ = ["FEW", "Narrowed", "is_large"]
+
+# so many sizes are looked at first, and then twice as many as long as it pays
+FEW = 30
+# fewer sizes on offer than this are looked at all at once
+_LARGE = 60
+_MOST_PIECES = 3
+
+# dearer than any order
+_NEVER = 1 << 40
+
+_Numbers = npt.NDArray[np.int64]
+_Bools = npt.NDArray[np.bool_]
+
+
+def is_large(market: Market, demands: Sequence[Demand]) -> bool:
+    """Whether it pays to look at few sizes first: many are on offer, all with a price, for plain places."""
+    plain = all(
+        demand.place.most_pieces <= _MOST_PIECES
+        and not demand.place.installed
+        and demand.effect < 0
+        and set(demand.moves) == {Fraction(1)}
+        for demand in demands
+    )
+    sold = {buy.line for buy in market.buys}
+    return bool(demands) and plain and len(sold) > _LARGE and all(b.offer.price is not None for b in market.buys)
+
+
+class Narrowed:
+    """All stacks of up to three pieces, as arrays, and what any order that holds one costs at least.
+
+    Parameters: there, how many pieces of each line cost nothing.
+    """
+
+    def __init__(
+        self, demands: Sequence[Demand], stock: Sequence[StockLine], there: Sequence[int], market: Market, scale: Scale
+    ) -> None:
+        self.demands, self.market, self.there, self.scale = demands, market, there, scale
+        self.sizes = [Sizes(demand, stock, scale) for demand in demands]
+        self.buys: dict[int, list[Buy]] = {}
+        for buy in market.buys:
+            self.buys.setdefault(buy.line, []).append(buy)
+        wanted = {line for demand in demands for line in demand.usable}
+        self.lines = [line for line in sorted(wanted) if there[line] or line in self.buys]
+        thick = {line: size for sizes in self.sizes for line, size in sizes.thick.items()}
+        thin = {line: size for sizes in self.sizes for line, size in sizes.thin.items()}
+        self.rows, self.pieces = _multisets(len(self.lines))
+        self.thick = self._sum([thick[line] for line in self.lines])
+        self.thin = self._sum([thin[line] for line in self.lines])
+        self.cost, self.spare = self._packs()
+        self._suiting: dict[tuple[int, ...], _Bools] = {}
+
+    def cheapest(self, count: int) -> frozenset[int]:
+        """The lines that are there, and so many of which a piece costs least, of those thin enough for any gap."""
+        thickest = max(self.scale.ticks(d.high) - s.first for d, s in zip(self.demands, self.sizes, strict=True))
+        thin = {line: size for sizes in self.sizes for line, size in sizes.thin.items()}
+        bought = [line for line in self.lines if thin[line] <= thickest and not self.there[line]]
+        bought.sort(key=lambda line: (self._cost(line, 1), line))
+        return frozenset([line for line in self.lines if self.there[line]] + bought[:count])
+
+    def stacks(self, lines: Collection[int]) -> Sequence[Sequence[Stack]]:
+        """By gap, the stacks of these lines that serve any of its readings."""
+        kept = self._sum([0 if line in lines else 1 for line in self.lines]) == 0
+        return [self._named(rows[kept[rows]]) for rows in self._of_gaps]
+
+    def within(self, budget: int, most: int) -> Sequence[Sequence[Stack]] | None:
+        """By gap, those that an order of this budget [coins] can hold; None where these are more than `most`."""
+        kept = [rows[self._can_be(rows, gap, budget)] for gap, rows in enumerate(self._of_gaps)]
+        return [self._named(rows) for rows in kept] if sum(map(len, kept)) <= most else None
+
+    def _named(self, rows: _Numbers) -> list[Stack]:
+        return [tuple(self.lines[n] for n in row if n >= 0) for row in self.rows[rows].tolist()]
+
+    @cached_property
+    def _of_gaps(self) -> list[_Numbers]:
+        """By gap, the stacks that serve any of its readings, by number."""
+        found = []
+        for gap, demand in enumerate(self.demands):
+            low, high = self.scale.ticks(demand.low), self.scale.ticks(demand.high)
+            found.append(np.flatnonzero(self._serving(gap, low, high) & (self.pieces > 0)))
+        return found
+
+    def bound(self) -> int:
+        """What no order that covers every gap can be below [coins]."""
+        return self._charged(-(-sum(self.least) // FINE))
+
+    @cached_property
+    def least(self) -> list[int]:
+        """What the pieces of each gap cost at least, at the least that a piece costs in any pack [parts of a coin]."""
+        coins = self.market.coins
+        part = [
+            0
+            if self.there[line]
+            else min(coins(buy.offer.price or Decimal(0)) * FINE // buy.offer.pack for buy in self.buys[line])
+            for line in self.lines
+        ]
+        price, found = self._sum(part), []
+        for gap, demand in enumerate(self.demands):
+            low, high = self.scale.ticks(demand.low), self.scale.ticks(demand.high)
+            readings = [self.scale.ticks(at) for at in demand.pairs] if demand.by_blades else [low, high]
+            serving = [self._serving(gap, at, at) for at in readings]
+            found.append(max((int(price[some].min()) for some in serving if some.any()), default=0))
+        return found
+
+    def _can_be(self, rows: _Numbers, gap: int, budget: int) -> _Bools:
+        """Whether an order of this budget can hold these at a gap: their packs, and what these cannot serve."""
+        others = sorted(self.least[:gap] + self.least[gap + 1 :])
+        rest = np.array([sum(others[: max(0, len(others) - spare)]) for spare in range(len(others) + 1)], np.int64)
+        coins, cost = self.market.coins, self.cost[rows]
+        terms = [self.market.suppliers[buy.supplier] for buy in self.market.buys]
+        left = [budget - coins(t.postage) for t in terms if coins(t.postage) + coins(t.smallest_order) <= budget]
+        goods = cost * FINE + rest[np.minimum(self.spare[rows], len(others))]
+        can_be: _Bools = (cost == 0) | (goods <= max(left, default=-1) * FINE)
+        return can_be
+
+    def _serving(self, gap: int, low: int, high: int) -> _Bools:
+        """The stacks that a gap may have and that serve any reading from .. to [ticks]."""
+        demand, sizes = self.demands[gap], self.sizes[gap]
+        if demand.usable not in self._suiting:
+            usable = set(demand.usable)
+            self._suiting[demand.usable] = self._sum([line not in usable for line in self.lines]) == 0
+        fits = self._suiting[demand.usable] & (self.pieces <= demand.place.most_pieces)
+        fits &= (self.pieces >= demand.place.fewest_pieces) | (self.pieces == 0)
+        begins, ends = sizes.first + self.thick, sizes.last + self.thin
+        serving: _Bools = fits & (begins <= high) & (ends >= low) & (begins <= ends)
+        return serving
+
+    def _charged(self, goods: int) -> int:
+        """What goods come to at least with a postage and a smallest order [coins]; nothing where nothing is bought."""
+        terms = [self.market.suppliers[buy.supplier] for buy in self.market.buys]
+        coins = self.market.coins
+        return min(coins(t.postage) + max(goods, coins(t.smallest_order)) for t in terms) if goods else 0
+
+    def _cost(self, line: int, pieces: int) -> int:
+        """What so many pieces of a line cost at least beside those that are there [coins]."""
+        short, coins = pieces - self.there[line], self.market.coins
+        if short <= 0:
+            return 0
+        prices = (
+            max(buy.least, -(-short // buy.offer.pack)) * coins(buy.offer.price or Decimal(0))
+            for buy in self.buys.get(line, ())
+        )
+        return min(prices, default=_NEVER)
+
+    def _packs(self) -> tuple[_Numbers, _Numbers]:
+        """What the packs of every stack cost at least, and how many pieces more these may hold."""
+        counts = range(_MOST_PIECES + 1)
+        priced = np.array(
+            [[self._cost(line, k) for k in counts] for line in self.lines] + [[0] * len(counts)], np.int64
+        )
+        most = [max((b.offer.pack * b.least for b in self.buys.get(line, ())), default=1) - 1 for line in self.lines]
+        held = np.array([*most, 0], np.int64)
+        cost, spare = np.zeros(len(self.rows), np.int64), np.zeros(len(self.rows), np.int64)
+        for at in range(_MOST_PIECES):
+            here = self.rows[:, at]
+            alike = (self.rows == here[:, None]).sum(axis=1)
+            # rows rise: what is not as before is there for the first time
+            mine = (here >= 0) & (np.ones(len(here), np.bool_) if at == 0 else self.rows[:, at - 1] != here)
+            price = np.where(mine, priced[here, alike], 0)
+            cost += price
+            spare += np.where(price > 0, held[here] * alike, 0)
+        return cost, spare
+
+    def _sum(self, of_line: Sequence[int]) -> _Numbers:
+        """A number of each line, added up over every stack."""
+        by_row: _Numbers = np.append(np.array(of_line, np.int64), 0)[self.rows].sum(axis=1)
+        return by_row
+
+
+def _multisets(count: int) -> tuple[_Numbers, _Numbers]:
+    """Every multiset of up to three of so many numbers as a rising row, -1 where there is no more; and its size."""
+    one = np.arange(count, dtype=np.int64)
+    first, second = np.triu_indices(count)
+    times = count - second
+    before = np.repeat(np.cumsum(times) - times, times)
+    third = np.arange(times.sum()) - before + np.repeat(second, times)
+    rows = np.full((1 + count + len(first) + len(third), _MOST_PIECES), -1, dtype=np.int64)
+    rows[1 : 1 + count, 0] = one
+    rows[1 + count : 1 + count + len(first), :2] = np.column_stack([first, second])
+    rows[1 + count + len(first) :] = np.column_stack([np.repeat(first, times), np.repeat(second, times), third])
+    return rows, (rows >= 0).sum(axis=1)

@@ -1,0 +1,226 @@
+"""What is asked of an order: jobs with a common stock, what their gaps may ask for, and what could serve them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import KW_ONLY, dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+from functools import cached_property
+
+from shimopt.arithmetic.clearance import Stack
+from shimopt.candidates import Scale
+from shimopt.job import Job
+from shimopt.ordering.cards import Card, card_of
+from shimopt.ordering.cheapest_ways import Sharing, Way, cheapest_ways
+from shimopt.ordering.demand import Demand, Unanswered, demands_of, scale_of
+from shimopt.ordering.large_market_stacks import FEW, Narrowed, is_large
+from shimopt.ordering.market import Market, market_of
+from shimopt.ordering.merged_jobs import merged
+from shimopt.ordering.purchase import Books, Purchase
+from shimopt.ordering.readings_together import Table
+from shimopt.ordering.row_stack import Preference
+from shimopt.ordering.supply import Supply, pieces_there
+from shimopt.ordering.worth import Option, chance_served, option_of
+from shimopt.parts import StockLine
+from shimopt.planner import Chosen, chosen_stacks
+from shimopt.seats import Screening, screen
+from shimopt.watch import Watch
+
+__all__ = ["Case", "case_of"]
+
+# of a large market so many stacks of all gaps together are looked at
+_MOST_STACKS, _MOST_STACKS_OF_A_GAP = 3_000, 700
+# parts of a budget that are tried, in per cent
+_PARTS = (100, 97, 94, 91, 88, 85, 80, 75, 70)
+
+
+@dataclass(frozen=True)
+class Case:
+    """What is asked: jobs with a common stock, their demands and what could serve them, and what it may cost."""
+
+    jobs: tuple[Job, ...]
+    screenings: tuple[Screening, ...]
+    unanswered: tuple[Unanswered, ...]
+    books: Books
+    supply: Supply
+    complete: bool
+    within_days: int | None
+    spend: Decimal | None
+    _: KW_ONLY
+    own: tuple[frozenset[int], ...] = ()
+    # where the market is large: what narrows it, and how many sizes are looked at, None for all that matter
+    narrowed: Narrowed | None = None
+    sizes: int | None = None
+    # of what acts together: what to fit, and the packs that only this asks for
+    tables: tuple[Table, ...] = ()
+    for_tables: tuple[int, ...] = ()
+    # whether what a smallest order leaves over is filled
+    fills: bool = True
+
+    @property
+    def market(self) -> Market:
+        """What can be bought."""
+        return self.books.market
+
+    @property
+    def scale(self) -> Scale:
+        """Ticks of all lengths."""
+        return self.supply.scale
+
+    @property
+    def stock(self) -> Sequence[StockLine]:
+        """The drawer and catalogues that all jobs share."""
+        return self.supply.stock
+
+    @property
+    def demands(self) -> tuple[Demand, ...]:
+        """What each gap may ask for."""
+        return tuple(coverage.demand for coverage in self.books.coverages)
+
+    @property
+    def coins(self) -> int | None:
+        """The most that it may cost [coins]."""
+        return None if self.spend is None else int(self.spend * self.market.price_unit)
+
+    def closed(self, budget: int) -> tuple[Case, int] | None:
+        """The same with all stacks that an order of some cost can hold, and this cost: the budget, or less [coins].
+
+        None where even a good part of the budget makes too many stacks.
+        """
+        if self.narrowed is None:
+            return None
+        for part in _PARTS:
+            some = budget * part // 100
+            stacks = self.narrowed.within(some, self._most_stacks)
+            if stacks is not None:
+                return self._with_stacks(stacks, self.sizes), some
+        return None
+
+    def wider(self) -> Case | None:
+        """The same with twice as many sizes looked at; None where that makes too many stacks, or these are all."""
+        if self.narrowed is None or self.sizes is None:
+            return None
+        lines = self.narrowed.cheapest(2 * self.sizes)
+        stacks = self.narrowed.stacks(lines)
+        if lines == self.narrowed.cheapest(self.sizes) or sum(map(len, stacks)) > self._most_stacks:
+            return None
+        return self._with_stacks(stacks, 2 * self.sizes)
+
+    @property
+    def _most_stacks(self) -> int:
+        return max(_MOST_STACKS, _MOST_STACKS_OF_A_GAP * len(self.demands))
+
+    def _with_stacks(self, stacks: Sequence[Sequence[Stack]], sizes: int | None) -> Case:
+        coverages, complete = self.supply.coverages(self.demands, stacks)
+        return replace(self, books=Books(coverages, self.books.stock, self.market), complete=complete, sizes=sizes)
+
+    def whole_market(self) -> Case:
+        """The same with all stacks of all sizes."""
+        coverages, complete = self.supply.coverages(self.demands)
+        books = Books(coverages, self.books.stock, self.market)
+        return replace(self, books=books, complete=complete, narrowed=None, sizes=None)
+
+    def there(self, purchase: Purchase) -> Counter[int]:
+        """The pieces that the gaps with a card can have once the parcels are there: not what tables set aside."""
+        there = self.books.there(purchase)
+        for table in self.tables:
+            there.subtract(table.takes)
+        return there
+
+    def left_open(self, purchase: Purchase) -> set[int]:
+        """The gaps read by blades that are asked for every reading, and keep some open."""
+        return {
+            gap
+            for gap, demand in enumerate(self.demands)
+            if demand.pairs and not demand.by_blades and self.books.left_open(gap, purchase)
+        }
+
+    def by_blades(self, gaps: Collection[int]) -> Case:
+        """The same, with these gaps served at what pairs of blades can show and no more."""
+        asked = [replace(d, by_blades=d.by_blades or gap in gaps) for gap, d in enumerate(self.demands)]
+        coverages, complete = self.supply.coverages(asked)
+        return replace(self, books=Books(coverages, self.books.stock, self.market), complete=complete)
+
+    def today(self, purchase: Purchase, watch: Watch) -> list[Chosen]:
+        """What the plan of today's readings chooses for every job once the parcels are there, in the time left."""
+        bought = self.market.pieces(purchase.packs)
+        stock = tuple(replace(line, on_hand=line.on_hand + bought[i]) for i, line in enumerate(self.stock))
+        return [chosen_stacks(replace(job, stock=stock), watch=Watch(watch.left())) for job in self.jobs]
+
+    def preferences(self, today: Sequence[Chosen]) -> list[Preference]:
+        """By demand, which stack its rows rather fit; without a plan of today's readings no balance is looked at."""
+        found = []
+        for demand in self.demands:
+            cautions = self.screenings[demand.job].cautions[demand.place.name]
+            outcome = today[demand.job].outcome if today else None
+            found.append(Preference(self.jobs[demand.job], demand, cautions, outcome))
+        return found
+
+    def cards(self, books: Books, purchase: Purchase, preferences: Sequence[Preference]) -> tuple[Card, ...]:
+        """The cards that a purchase makes for these coverages."""
+        return tuple(
+            card_of(coverage, coverage.makeable(purchase.pieces_for(gap)), self.scale, preferences[gap])
+            for gap, coverage in enumerate(books.coverages)
+        )
+
+    @cached_property
+    def hopeless(self) -> frozenset[int]:
+        """The gaps that nothing serves at any reading, whatever is bought."""
+        return frozenset(gap for gap, coverage in enumerate(self.books.coverages) if not coverage.candidates)
+
+    def option(self, name: str, packs: tuple[int, ...], pieces: Sequence[Mapping[int, int]]) -> Option:
+        """A way to order, with the pieces that it gives each gap."""
+        return option_of(name, packs, pieces, self.market, self._chance, self.hopeless)
+
+    def ways(self, exact: tuple[int, ...], sure: tuple[int, ...], cards: Sequence[Sequence[Card]]) -> tuple[Way, ...]:
+        """The cheapest ways to a chance, from the packs of two orders and all their cards; none without all prices."""
+        packs = tuple(max(counts) for counts in zip(exact, sure, strict=True))
+        unpriced = any(n and buy.offer.price is None for buy, n in zip(self.market.buys, packs, strict=True))
+        if unpriced or not any(sure) or any(self.for_tables):
+            return ()
+        own = []
+        for gap in range(len(self.demands)):
+            pieces: Counter[int] = Counter()
+            for some in cards:
+                pieces |= some[gap].most_of
+            own.append(pieces)
+
+        def chance(gap: int, pieces: Mapping[int, int]) -> Fraction | float:
+            return Fraction(1) if gap in self.hopeless else self._chance(gap, pieces)
+
+        return cheapest_ways(Sharing(self.market, self.books.stock, own, chance), packs, sure)
+
+    def _chance(self, gap: int, pieces: Mapping[int, int]) -> Fraction | float:
+        """That a gap is served by such pieces."""
+        return chance_served(self.demands[gap], pieces, self.stock, self.scale)
+
+
+def case_of(
+    jobs: Sequence[Job], within_days: int | None, spend: Decimal | None, senders: Collection[int] | None = None
+) -> Case:
+    """The case of these jobs; parameters and errors as of `make_order`; `senders`, the only suppliers, by number."""
+    together = merged(jobs)
+    stock = together.jobs[0].stock
+    screenings = tuple(screen(job) for job in together.jobs)
+    demands, unanswered = [], []
+    for number, (job, found) in enumerate(zip(together.jobs, screenings, strict=True)):
+        served, left = demands_of(number, job, found, together.own[number])
+        demands += served
+        unanswered += left
+    files = ", ".join(job.inputs[0] if job.inputs else job.title for job in together.jobs)
+    # what has no price cannot be kept within a budget
+    currency = next((job.money.currency for job in together.jobs if job.money.currency), "")
+    market = market_of(stock, together.suppliers, files, within_days, currency).without(unpriced=spend is None)
+    market = market if senders is None else market.of(senders)
+    there = pieces_there(demands, stock)
+    supply, narrowed = Supply(stock, there, market, scale_of(demands, stock)), None
+    stacks: Sequence[Sequence[Stack]] = ()
+    if spend is None and is_large(market, demands):
+        narrowed = Narrowed(demands, stock, there, market, supply.scale)
+        stacks = narrowed.stacks(narrowed.cheapest(FEW))
+    coverages, complete = supply.coverages(demands, stacks)
+    books = Books(coverages, there, market)
+    case = Case(together.jobs, screenings, tuple(unanswered), books, supply, complete, within_days, spend)
+    return replace(case, own=together.own, narrowed=narrowed, sizes=FEW if narrowed else None)

@@ -1,0 +1,206 @@
+"""An order as data: what to buy, the cards that go with it, what is not sure, what it is worth."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from fractions import Fraction
+
+from shimopt.arithmetic.clearance import Stack, Verdict
+from shimopt.job import Job, Supplier
+from shimopt.ordering.cards import Band, Card
+from shimopt.ordering.cheapest_ways import Way
+from shimopt.ordering.demand import Demand, Unanswered
+from shimopt.ordering.market import Market, arrival_of
+from shimopt.ordering.readings_together import Table
+from shimopt.ordering.unserved_readings import Hole
+from shimopt.ordering.worth import Option
+from shimopt.parts import Offer, StockLine
+from shimopt.proof.proven import Proof
+from shimopt.seats import Screening
+
+__all__ = ["Bill", "Left", "LevelProof", "Line", "Order", "Planned", "Topped", "line_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """So many packs of a part from a supplier; `cost` None where it has no price."""
+
+    supplier: str
+    part: int
+    offer: Offer
+    packs: int
+    pieces: int
+    cost: Fraction | None
+
+    def and_(self, more: Line) -> Line:
+        """It and more of the same offer."""
+        cost = None if self.cost is None or more.cost is None else self.cost + more.cost
+        return replace(self, packs=self.packs + more.packs, pieces=self.pieces + more.pieces, cost=cost)
+
+
+def line_of(market: Market, number: int, packs: int) -> Line:
+    """So many packs of one of the market's buys."""
+    buy = market.buys[number]
+    cost = None if buy.offer.price is None else Fraction(buy.offer.price) * packs
+    return Line(market.suppliers[buy.supplier].name, buy.line, buy.offer, packs, packs * buy.offer.pack, cost)
+
+
+@dataclass(frozen=True, slots=True)
+class Topped:
+    """A line beside the order that fills a smallest order, and by demand what it may serve.
+
+    Of the stacks that need more of this part than there is without it, the one that serves most readings.
+    """
+
+    line: Line
+    serves: Mapping[int, Band]
+
+    @property
+    def gaps(self) -> tuple[int, ...]:
+        """The demands that it may serve, by number."""
+        return tuple(sorted(self.serves))
+
+
+@dataclass(frozen=True, slots=True)
+class Bill:
+    """What a supplier asks: goods (None where a part has no price), what is missing to the smallest order, postage."""
+
+    supplier: Supplier
+    goods: Fraction | None
+    top_up: Fraction
+
+    @property
+    def total(self) -> Fraction | None:
+        """All of it; None where a part has no price."""
+        return None if self.goods is None else self.goods + self.top_up + Fraction(self.supplier.postage)
+
+
+@dataclass(frozen=True, slots=True)
+class LevelProof:
+    """A level's value and bound: gaps, nm, pieces, money or days; bound None where nothing better is known."""
+
+    name: str
+    value: Fraction
+    bound: Fraction | None
+    proven: bool
+    seconds: float
+
+    @property
+    def proof(self) -> Proof:
+        """What the proof rests on: bounds in whole numbers, or nothing."""
+        return Proof.EXACT if self.proven else Proof.NONE
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """How many of a part are in the drawer after the build: at least, at most, by what the final readings ask for."""
+
+    part: int
+    least: int
+    most: int
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """What a plan fits at a gap, and whether that is inside then."""
+
+    stack: Stack
+    verdict: Verdict
+    sure: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Order:
+    """What to buy, the cards that go with it, and how far it is sure and proven.
+
+    `tables` say what to fit where places act together. `top_up` is what fills the smallest orders of its bills, at no
+    cost beside theirs: lines, bills, levels, options and ways do without it; it comes in the parcel, so that cards and
+    what is left afterwards count it.
+    `planned` is by demand what the plan of today's readings fits, where the card's row for today's best estimate says
+    something else; `contested` the parts of which all cards together would like more than there are: each keeps to what
+    is set aside for it, and a plan of all final readings may divide them otherwise.
+    """
+
+    jobs: tuple[Job, ...]
+    screenings: tuple[Screening, ...]
+    demands: tuple[Demand, ...]
+    market: Market
+    within_days: int | None
+    spend: Decimal | None
+    lines: tuple[Line, ...]
+    bills: tuple[Bill, ...]
+    cards: tuple[Card, ...]
+    holes: tuple[Hole, ...]
+    options: tuple[Option, ...]
+    left: tuple[Left, ...]
+    levels: tuple[LevelProof, ...]
+    seconds: float
+    unanswered: tuple[Unanswered, ...] = ()
+    contested: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
+    planned: Mapping[int, Planned] = field(default_factory=dict)
+    top_up: tuple[Topped, ...] = ()
+    ways: tuple[Way, ...] = ()
+    tables: tuple[Table, ...] = ()
+
+    @property
+    def stock(self) -> tuple[StockLine, ...]:
+        """The drawer and catalogues that all jobs share."""
+        return self.jobs[0].stock
+
+    @property
+    def answered(self) -> tuple[Demand, ...]:
+        """The gaps with a card of their own, then those of tables."""
+        return (*self.demands, *(demand for table in self.tables for demand in table.demands))
+
+    @property
+    def whole(self) -> bool:
+        """Whether every gap has a card, and the cards leave no reading open."""
+        return not self.holes and not self.unanswered
+
+    @property
+    def sure(self) -> bool:
+        """Whether no reading is left open and every bracket is a worst case."""
+        return self.whole and all(demand.gap.reading.basis == "worst case" for demand in self.answered)
+
+    @property
+    def proven(self) -> bool:
+        """Whether every level is proven best."""
+        return all(level.proven for level in self.levels)
+
+    @property
+    def cost(self) -> Fraction | None:
+        """Goods, top-ups and postage; None where a part bought has no price."""
+        totals = [bill.total for bill in self.bills]
+        known = [total for total in totals if total is not None]
+        return sum(known, Fraction(0)) if len(known) == len(totals) else None
+
+    @property
+    def asked(self) -> tuple[Line, ...]:
+        """What suppliers are asked to send, with what fills their smallest orders: a line per part and offer."""
+        together: dict[tuple[str, int, Offer], Line] = {}
+        for line in (*self.lines, *(more.line for more in self.top_up)):
+            at = (line.supplier, line.part, line.offer)
+            together[at] = together[at].and_(line) if at in together else line
+        return tuple(together.values())
+
+    def topped_up(self, supplier: str) -> Fraction:
+        """How much of what a supplier's smallest order leaves over is filled."""
+        return sum(
+            (more.line.cost or Fraction(0) for more in self.top_up if more.line.supplier == supplier), Fraction(0)
+        )
+
+    @property
+    def awaited(self) -> dict[int, int]:
+        """By stock line how many pieces the cards may need of those that are on order already, and not here yet."""
+        if not self.answered:
+            return {}
+        spare = {left.part: left.least for left in self.left}
+        needed = {i: line.coming - spare.get(i, 0) for i, line in enumerate(self.stock) if line.coming}
+        return {i: count for i, count in needed.items() if count > 0}
+
+    @property
+    def arrives_in_days(self) -> int | None:
+        """When the last parcel is there; None where nobody says."""
+        return arrival_of([line.offer for line in self.lines])

@@ -1,0 +1,140 @@
+"""Which stretches of readings the model looks at; and the first order of all, built up stack by stack.
+
+A model that looks at fewer stretches is never worse than the whole, so its bounds hold. Where a card of the best order
+found leaves readings open at which it has not looked, it looks there too.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from decimal import Decimal
+
+from shimopt.ordering.coverage import Candidate, Coverage, Segment
+from shimopt.ordering.market import as_charged
+from shimopt.ordering.order_model import Program, Stretch, over_stretches
+from shimopt.ordering.purchase import Books, Purchase
+from shimopt.proof.exact_bounds import Sums
+
+__all__ = ["Looking", "first_purchase"]
+
+_STRETCHES_A_ROUND = 12
+
+
+class Looking:
+    """The stretches looked at; `giving_up`: readings may be left open. `telling`: whether a few are enough at first."""
+
+    def __init__(self, books: Books, *, giving_up: bool, telling: bool) -> None:
+        self.books, self.giving_up = books, giving_up
+        self.seen: list[list[Segment]] = [
+            _telling(coverage) if telling else _servable(coverage) for coverage in books.coverages
+        ]
+        self._program: Program | None = None
+        self._held: tuple[Program, Mapping[str, int], Sums] | None = None
+
+    @property
+    def program(self) -> Program:
+        """The model of what is looked at."""
+        if self._program is None:
+            stretches = []
+            for gap, segments in enumerate(self.seen):
+                for segment in segments:
+                    kits = self.books.coverages[gap].kits_at(segment)
+                    stretches.append(Stretch(gap, segment, [*kits, None] if self.giving_up else kits))
+            self._program = over_stretches(self.books.coverages, stretches, self.books.stock, self.books.market)
+        return self._program
+
+    def holding(self, held: Mapping[str, int]) -> Sums:
+        """The model's rows with what is held; all suppliers share them."""
+        program = self.program
+        if self._held is None or self._held[0] is not program or self._held[1] != held:
+            self._held = (program, dict(held), program.holding(held))
+        return self._held[2]
+
+    def overlooked(self, purchase: Purchase) -> dict[int, list[Segment]]:
+        """By gap, what this purchase leaves open, could be served, and was not looked at."""
+        found = {}
+        for gap, coverage in enumerate(self.books.coverages):
+            open_ = self.books.left_open(gap, purchase)
+            seen = set(self.seen[gap]) if open_ else ()
+            new = [s for s in _servable(coverage) if s not in seen and s.lies_in(open_)] if open_ else []
+            if new:
+                found[gap] = new
+        return found
+
+    def looks_further(self, purchase: Purchase) -> bool:
+        """Look where this purchase leaves open what could be served; False where it does so nowhere."""
+        found = self.overlooked(purchase)
+        for gap, new in found.items():
+            # the ends of what is open tell most
+            self.seen[gap] += sorted({*new[:: -(-len(new) // _STRETCHES_A_ROUND)], new[-1]})
+            self._program = None
+        return bool(found)
+
+
+def _servable(coverage: Coverage) -> list[Segment]:
+    """The stretches that some stack serves."""
+    return [segment for segment in coverage.segments if not segment.lies_in(coverage.hopeless)]
+
+
+def _telling(coverage: Coverage) -> list[Segment]:
+    """Stretches to look at first: both ends and the middle of what can be served."""
+    can = _servable(coverage)
+    return sorted({can[0], can[len(can) // 2], can[-1]}) if can else []
+
+
+def first_purchase(books: Books, *, buying: bool) -> Purchase:
+    """An order to start from: for each gap the cheapest stack that goes on where the one before stops.
+
+    `buying`: whether anything may be bought.
+    """
+    market, left = books.market, list(books.stock)
+    price = {
+        buy.line: min(
+            market.coins(b.offer.price or Decimal(0)) / b.offer.pack for b in market.buys if b.line == buy.line
+        )
+        for buy in market.buys
+        if buying
+    }
+    aside: dict[tuple[int, int], int] = {}
+    short: Counter[int] = Counter()
+    # what is in a machine is kept for it: where readings are given up it stays in
+    for coverage in books.coverages:
+        for line in coverage.stays:
+            left[line] -= 1
+    for gap, coverage in enumerate(books.coverages):
+        own = Counter(coverage.stays)
+
+        def extra(candidate: Candidate, own: Counter[int] = own) -> tuple[float, int] | None:
+            """What a stack costs beside what the gap has, and where it ends; None where it cannot be had."""
+            more = Counter(candidate.scarce) - own
+            lacking = {line: max(0, count - left[line]) for line, count in more.items()}
+            if any(count and line not in price for line, count in lacking.items()):
+                return None
+            return sum(count * price[line] for line, count in lacking.items() if count), -candidate.end
+
+        at = coverage.low
+        while True:
+            here = [c for c in coverage.candidates if c.start <= at and (c.end > at or at == coverage.high == c.end)]
+            can = [(cost, c) for c in here if (cost := extra(c)) is not None]
+            if can:
+                best = min(can, key=lambda pair: pair[0])[1]
+                for line, count in (Counter(best.scarce) - own).items():
+                    short[line] += max(0, count - left[line])
+                    left[line] = max(0, left[line] - count)
+                    own[line] += count
+            later = [c.start for c in coverage.candidates if c.start > at]
+            if (can and best.end >= coverage.high) or (not can and not later):
+                break
+            at = best.end if can else min(later)
+        aside |= {(gap, line): count for line, count in own.items()}
+    packs = [0] * len(market.buys)
+    for line, count in (+short).items():
+        offers = [
+            (n, max(-(-count // buy.offer.pack), buy.least), buy)
+            for n, buy in enumerate(market.buys)
+            if buy.line == line
+        ]
+        number, many, _ = min(offers, key=lambda o: (o[2].offer.price is None, (o[2].offer.price or 0) * o[1], o[0]))
+        packs[number] = many
+    return Purchase(as_charged(market, packs), aside)

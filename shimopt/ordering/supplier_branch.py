@@ -1,0 +1,155 @@
+"""The orders that use exactly these suppliers: what none of them can be below, and the best of them.
+
+A supplier's postage is paid once however little is bought, which makes linear relaxations weak. With the suppliers
+settled they are strong, and most sets of suppliers are ruled out by a bound. The cost is brought down over whole
+covers, as long as there are not too many of them; everything else over stretches of readings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from shimopt.ordering.cover_prices import CoverPrices, Priced
+from shimopt.ordering.covers import Covers
+from shimopt.ordering.market import least_charge
+from shimopt.ordering.one_level import Asked, Found, Level
+from shimopt.ordering.order_model import Kit, Program
+from shimopt.ordering.purchase import Books
+from shimopt.ordering.stretches import Looking
+from shimopt.ordering.suppliers_settled import Settled
+from shimopt.proof.branch_and_bound import closed
+from shimopt.proof.exact_bounds import FINE, NO_END, Bound, Sums
+from shimopt.proof.highs import Relaxation
+from shimopt.watch import Few
+
+__all__ = ["Branch"]
+
+_NODES_FOR_A_START = 60
+
+
+class Root(NamedTuple):
+    """A level asked of a model, its relaxation, and the bound that this gives; None where there is no answer."""
+
+    asked: Asked
+    relaxation: Relaxation
+    bound: Bound | None
+
+
+class Branch:
+    """Orders from these suppliers, all of them and no others; None for any.
+
+    `least` is what no order of the branch is below, by level: bounds that hold exactly. `covers` are those of every
+    gap, None where the branch goes by stretches.
+    """
+
+    def __init__(
+        self, books: Books, senders: frozenset[int] | None, looking: Looking, covers: Sequence[Covers] | None
+    ) -> None:
+        self.books, self.senders, self.looking = books, senders, looking
+        self.settled = Settled(books.market, books.stock, senders)
+        self.least: dict[str, int] = {}
+        self.struck: set[tuple[int, object, Kit]] = set()
+        self.covers = None if covers is None else CoverPrices(books, self.settled, covers)
+        self.priced: list[Priced] = []
+        # the model of all covers that an order needs, once the cost is known
+        self.over_covers: Program | None = None
+        self.root: Root | None = None
+
+    def asks_at_least(self, level: str) -> int:
+        """What is known of the level: at first the cost of its suppliers' postage and smallest orders."""
+        known = self.least.get(level, 0)
+        if level != "cost" or self.senders is None:
+            return known
+        return max(known, least_charge(self.books.market, self.senders))
+
+    def _raise(self, level: str, least: int) -> None:
+        self.least[level] = max(self.least.get(level, 0), least)
+
+    def tighten(self, level: Level, known: Found) -> Found | None:
+        """Raise `least` by the next way that takes little; the best order known then, None where no way is left."""
+        if self.covers is not None and level.name == "cost":
+            if len(self.priced) == 2:
+                return None
+            if self.priced:
+                # an order that the bound reaches already spares the rest
+                known, _ = self._over(self.covers.program(self.priced[0].known), level, known, _NODES_FOR_A_START)
+            if known.value <= self.asks_at_least(level.name):
+                return known
+            more = self.covers.tightened(self.priced[0], known.value) if self.priced else self.covers.at_least()
+            if more is None:
+                self.covers = None
+            else:
+                self.priced.append(more)
+                self._raise(level.name, -(-more.bound // FINE))
+            return known
+        if self.root is not None:
+            return None
+        program, sums = self._model(level)
+        asked = self._asked(level, program, sums, known)
+        relaxation = Relaxation(sums, asked.task.objective, asked.task.within)
+        bound, _ = asked.task.bound_of(asked.task.within, relaxation)
+        self.root = Root(asked, relaxation, bound)
+        self._raise(level.name, NO_END if bound is None else bound.rounded_up(asked.task.unit))
+        return known
+
+    def start_anew(self) -> None:
+        """Forget what was asked of a model that is no longer as it was."""
+        self.root = None
+
+    def _model(self, level: Level) -> tuple[Program, Sums]:
+        if self.over_covers is not None:
+            return self.over_covers, self.over_covers.holding(level.held)
+        return self.looking.program, self.looking.holding(level.held)
+
+    def improve(self, level: Level, known: Found) -> Found:
+        """The best order of this branch, or the known one; `least` is raised to what is proven."""
+        if self.covers is not None and level.name == "cost":
+            known, _ = self._over(self.covers.program(self.priced[-1].known), level, known, _NODES_FOR_A_START)
+            every = self.covers.complete(self.priced[-1], known.value)
+            if every is not None:
+                known, least = self._over(every, level, known, None)
+                self._raise(level.name, least)
+                return known
+            # too many covers: by stretches, then
+            self.covers = None
+            self.tighten(level, known)
+        if self.root is None:
+            return known
+        asked, relaxation, bound = self.root
+        asked.propose(relaxation, known, bound)
+        known = asked.best
+        # an order that the model thinks too well of is no reason to prove anything: it looks further first
+        if self.looking.overlooked(known.purchase):
+            return known
+        if bound is not None and bound.rounded_up(asked.task.unit) < known.value:
+            self._raise(level.name, closed(asked.task.narrowed(bound, known.value), known.value, level.limit))
+        return asked.best
+
+    def _over(self, program: Program, level: Level, known: Found, nodes: int | None) -> tuple[Found, int]:
+        """The best order over these covers, after so many nodes, and what none over them is below."""
+        asked = self._asked(level, program, program.holding(level.held), known)
+        least = closed(asked.task, known.value, level.limit if nodes is None else Few(nodes, level.limit))
+        return asked.best, least
+
+    def _asked(self, level: Level, program: Program, sums: Sums, known: Found) -> Asked:
+        return Asked(self.books, level, program, sums, self.settled.range(program, self.struck), known)
+
+    def settle(self, level: str, value: int) -> None:
+        """The level's value is known: forget what stands in no order as good as this."""
+        if level == "cost" and self.covers is not None and self.priced:
+            self.over_covers = self.covers.complete(self.priced[-1], value)
+        elif self.root is not None:
+            program, bound = self.root.asked.program, self.root.bound
+            if bound is not None:
+                worse = np.flatnonzero(bound.above > min(value * FINE - bound.fine, NO_END)).tolist()
+                kits = [(stretch.gap, stretch.segment, kit) for stretch in program.stretches for kit in stretch.kits]
+                self.struck.update(kits[column] for column in worse)
+        self.root = None
+
+    def set_aside(self, level: Level, known: Found) -> Found | None:
+        """The purchase known with the fewest pieces set aside; None where this model does not hold it."""
+        program, sums = self._model(level)
+        return self._asked(level, program, sums, known).set_aside(known.purchase.packs, fewest=True)

@@ -1,0 +1,213 @@
+"""Readings after fitting as they are typed: `east upper=9 thou`.
+
+One that was probably typed in another unit, or with its point elsewhere, is asked. The prediction is the witness: far
+from it, and outside the window, a reading is no slip unless the same digits in another unit, or a tenth of it, are what
+was predicted.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from decimal import Decimal, InvalidOperation
+from fractions import Fraction
+from typing import TypeVar
+
+from shimopt.assembly import RunningTorque, running_torque
+from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
+from shimopt.job import Gap, Job
+from shimopt.job.slips import FAR
+from shimopt.lengths import UNITS, Bracket, LengthError, length_of, spelled, toleranced
+
+_CHECKED = re.compile(r"\s*,\s*checked\s*$", re.IGNORECASE)
+_UNIT = re.compile(r"(?<![a-zµμ])(mm|um|µm|μm|in|thou)(?![a-z])", re.IGNORECASE)
+# common practice, no source: so many times what was predicted. Dirt or a burr makes a gap small, never large: smallness
+# alone says nothing, and only a unit explains so little
+_LARGE, _SMALL = 3, FAR
+# a point slipped makes ten times of it: half of that is nearer to ten times than to what was predicted
+_POINT = 5
+
+
+def without_checked(text: str) -> str:
+    """A reading as typed, without the word that says that somebody looked again."""
+    return _CHECKED.sub("", text)
+
+
+def refuse_slips(
+    texts: Iterable[str], found: Mapping[str, Bracket], predicted: Mapping[str, Bracket], job: Job
+) -> None:
+    """Raise InputError with every reading, typed as `GAP=READING`, that is probably a slip."""
+    problems = []
+    for text in texts:
+        name, _, value = (part.strip() for part in text.rpartition("="))
+        if problem := slip_after(value, found[name], predicted[name], job.gap[name], job.unit):
+            problems.append(problem)
+    if problems:
+        raise InputError(problems)
+
+
+def slip_after(text: str, found: Bracket, predicted: Bracket, gap: Gap, unit: str) -> Problem | None:
+    """What a reading was probably meant as, None where it may stand. Parameter: unit, of a number without one."""
+    read, expected = abs(found.best), abs(predicted.best)
+    if _CHECKED.search(text) or not read or not expected or not gap.window.off(found.best):
+        return None
+    large = read >= _LARGE * expected
+    if not large and expected < _SMALL * read:
+        return None
+    named = _UNIT.search(text)
+    typed_in = named[1].casefold().replace("µ", "u").replace("μ", "u") if named else unit
+    meanings = [(Fraction(UNITS[other], UNITS[typed_in]), other) for other in UNITS if other != typed_in]
+    meanings += [(Fraction(1, 10), "")] if read >= _POINT * expected else []
+    likely = [one for one in meanings if _meets(found, one[0], predicted)]
+    if not likely:
+        return None
+    factor, other = min(likely, key=lambda one: abs(read * one[0] - expected))
+    typed = text if named else f"{text} {unit}"
+    meant = f"{_UNIT.sub('', text).strip()} {other}" if other else spelled(read * factor, unit)
+    was = f"{'preload ' if predicted.best < 0 else ''}{spelled(expected, unit)} was predicted"
+    rule = f"{typed}? {meant} was probably meant: {was}, and {spelled(read, unit)} is far outside the window"
+    remedy = f'write what was read; if it was read so, write it as "{gap.name}={text}, checked"'
+    return Problem("", "--after", f"{gap.name}={text}", rule, remedy)
+
+
+def _meets(found: Bracket, factor: Fraction, predicted: Bracket) -> bool:
+    """Whether a reading times a factor can be what was predicted, and is of its size."""
+    meant, expected = abs(found.best) * factor, abs(predicted.best)
+    if not expected <= _LARGE * meant or not meant <= _LARGE * expected:
+        return False
+    return found.low * factor <= predicted.high and predicted.low <= found.high * factor
+
+
+_T = TypeVar("_T")
+_WHERE, _RUNNING = "--after", "--running-torque"
+_HOW = (
+    'write it like "NAME=9 thou", "NAME=9 to 10 thou" (9 goes, 10 does not), "NAME=0.23 mm ± 0.01 mm" or '
+    '"NAME=preload 2 to 3 thou"'
+)
+
+PLUS = re.compile(r"\+(?!/?-)")  # the +/- of a tolerance joins no pieces and no blades
+# a decimal comma: 0,23 and 9,5; not 1,234, which may be a count of thousands
+_COMMA = re.compile(r"(?<![\d.,])(?:0,(?=\d)|(\d+),(?=\d)(?!\d{3}(?!\d)))")
+_UNSIGNED = "preload and play are said without a sign"
+
+
+def readings_after(texts: Iterable[str], job: Job) -> dict[str, Bracket]:
+    """Readings by gap. Raises InputError with everything that is wrong."""
+
+    def read(name: str, value: str) -> Bracket:
+        try:
+            return reading_after(value, job.gap[name], job)
+        except LengthError as error:
+            raise RefusedError(error.rule, _HOW) from None
+
+    return _by_gap(texts, job, (_WHERE, "a reading after fitting", _HOW), read)
+
+
+def running_after(texts: Iterable[str], job: Job) -> dict[str, RunningTorque]:
+    """Running torques by gap, as `GAP=1.2 N·m, without oil`. Raises InputError with everything that is wrong."""
+
+    def read(_: str, value: str) -> RunningTorque:
+        return running_torque(value)
+
+    return _by_gap(texts, job, (_RUNNING, "a running torque", 'write it like "GAP=1.2 N·m, without oil"'), read)
+
+
+def _by_gap(
+    texts: Iterable[str], job: Job, said: tuple[str, str, str], read: Callable[[str, str], _T]
+) -> dict[str, _T]:
+    """`GAP=...` by gap, each as `read` takes it; `said`: the option, what is typed there, how it is written."""
+    found: dict[str, _T] = {}
+    problems: list[Problem] = []
+    where, what, how = said
+    for text in texts:
+        name, sign, value = (part.strip() for part in text.rpartition("="))
+        if not sign or not name:
+            problems.append(Problem("", where, text, f"{what} names its gap", how))
+        elif name not in job.gap:
+            remedy = did_you_mean(name, job.gap, f"it has {', '.join(list(job.gap)[:8])}")
+            problems.append(Problem("", where, text, "the job has no gap of this name", remedy))
+        elif name in found:
+            problems.append(Problem("", where, text, "this gap is given twice", "give each gap once"))
+        else:
+            try:
+                found[name] = read(name, value)
+            except RefusedError as error:
+                problems.append(Problem("", where, text, error.rule, error.remedy))
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
+    """One reading: a number in the job's unit, a length, a length ± so much, or `from to`. Raises LengthError.
+
+    A preload is said as one: `preload 2 to 3 thou`, `preload 1 thou to play 2 thou`. Behind a comma `checked` says that
+    it was looked at again. A comma may stand for the point. A length without ± is taken to be known as finely as the
+    gap was when it was first read; of a bare 0 upwards only, for nobody measured a preload.
+    """
+    text = with_points(without_checked(text))
+    side, _, said = text.strip().partition(" ")
+    if side == "preload" and " to play " in said:
+        pinched, _, loose = said.partition(" to play ")
+        unit = "".join(ch for ch in loose if ch.isalpha() or ch in "µμ")
+        low = length_typed(pinched if _has_unit(pinched) or not unit else f"{pinched} {unit}", job.unit)
+        high = length_typed(loose, job.unit)
+        if low.low < 0 or high.low < 0:
+            raise LengthError(_UNSIGNED, _HOW)
+        return Bracket.between(-low.high, high.high)
+    if side in ("preload", "play"):
+        found = reading_after(said, gap, job)
+        if found.best < 0:
+            raise LengthError(_UNSIGNED, _HOW)
+        return found if side == "play" else Bracket(-found.high, -found.best, -found.low)
+    low_text, between, high_text = text.partition(" to ")
+    if between:
+        high = length_typed(high_text, job.unit)
+        unit = "".join(ch for ch in high_text if ch.isalpha() or ch in "µμ")
+        low = length_typed(low_text if _has_unit(low_text) or not unit else f"{low_text} {unit}", job.unit)
+        if low.low > high.high:
+            raise LengthError("the first of two blades is the thinner one", "swap them")
+        return Bracket.between(low.low, high.high)
+    found = length_typed(text, job.unit)
+    if not found.exact:
+        return found
+    first = job.first_read(gap).bracket
+    half = (first.high - first.low) / 2
+    if not found.best:
+        return Bracket(found.best, found.best, half)
+    return Bracket(found.best - half, found.best, found.best + half)
+
+
+def stands_alone(text: str, found: Bracket) -> bool:
+    """Whether a reading was typed as one figure without ±, and is taken to be known less closely than that."""
+    return not found.exact and not re.search(r" to |±|\+/?-", text)
+
+
+def with_points(text: str) -> str:
+    """A text with a point for every decimal comma."""
+    return _COMMA.sub(lambda found: found[0].replace(",", "."), text)
+
+
+def _has_unit(text: str) -> bool:
+    return any(ch.isalpha() for ch in text)
+
+
+def length_typed(text: str, unit: str) -> Bracket:
+    """A number in `unit`, or a length with a unit of its own, with or without ±. Raises LengthError.
+
+    Blades held together are one: `0.2 + 0.25`; a unit behind the last counts for all.
+    """
+    blades = [part.strip() for part in PLUS.split(text)]
+    if len(blades) > 1:
+        behind = "".join(ch for ch in blades[-1] if ch.isalpha() or ch in "µμ")
+        named = [blade if _has_unit(blade) or not behind else f"{blade} {behind}" for blade in blades]
+        first, *more = (length_typed(blade, unit) for blade in named)
+        for blade in more:
+            first = Bracket(first.low + blade.low, first.best + blade.best, first.high + blade.high)
+        return first
+    text = text.strip()
+    try:
+        nm = length_of(Decimal(text), unit)
+    except InvalidOperation:
+        return toleranced(text, unit)
+    return Bracket.between(nm, nm)

@@ -1,0 +1,85 @@
+"""From where to where pictures show clearance, and where on the picture a clearance lies."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from shimopt.job import Gap, Job, Window
+from shimopt.render.pictures.gap_bars import Bar
+
+# beyond so many window widths a gap gets a scale of its own, so that one slip does not flatten all pictures
+_MOST_WINDOWS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """From where to where a picture shows clearance [nm]."""
+
+    low: Fraction
+    high: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """A range laid over a width [px] from `start` on."""
+
+    within: Range
+    start: float
+    width: float
+
+    @property
+    def end(self) -> float:
+        """Where it ends [px]."""
+        return self.start + self.width
+
+    def at(self, value: Fraction | int) -> float:
+        """Where a clearance lies [px]."""
+        return self.start + self.width * float((value - self.within.low) / (self.within.high - self.within.low))
+
+    def window(self, window: Window) -> tuple[float, float]:
+        """Where a window begins and ends [px]; at the edge where it has no such limit."""
+        first = self.start if window.min is None else self.at(window.min)
+        return first, self.end if window.max is None else self.at(window.max)
+
+    def bar(self, bar: Bar) -> tuple[float, float]:
+        """Where a bar begins and ends [px], never too thin to be seen."""
+        best = self.at(bar.bracket.best)
+        return min(self.at(bar.bracket.low), best - 2), max(self.at(bar.bracket.high), best + 2)
+
+
+def common_ranges(job: Job, bars: Mapping[str, Sequence[Bar]]) -> dict[str, Range]:
+    """The range of every gap's picture: the same for gaps with the same window, so that they can be compared."""
+    groups: dict[tuple[int | None, int | None], list[Gap]] = {}
+    for gap in job.gaps:
+        key = (gap.window.min, gap.window.max)
+        alone = span_of(gap.window, bars[gap.name])
+        wide = (
+            gap.window.min is not None
+            and gap.window.max is not None
+            and (alone.high - alone.low > _MOST_WINDOWS * max(1, gap.window.max - gap.window.min))
+        )
+        groups.setdefault((None, -len(groups)) if wide else key, []).append(gap)
+    ranges = {}
+    for gaps in groups.values():
+        spans = [span_of(gap.window, bars[gap.name]) for gap in gaps]
+        low, high = min(span.low for span in spans), max(span.high for span in spans)
+        window = gaps[0].window
+        # on both sides of the window room enough for a word
+        room = (high - low or Fraction(1)) / 5
+        below = room / 3 if window.min is None else max(room / 3, room - (window.min - low))
+        above = room / 3 if window.max is None else max(room / 3, room - (high - window.max))
+        for gap in gaps:
+            ranges[gap.name] = Range(low - below, high + above)
+    return ranges
+
+
+def span_of(window: Window, bars: Sequence[Bar]) -> Range:
+    """From where to where a gap's bars and its window reach."""
+    ends = [end for bar in bars for end in (bar.bracket.low, bar.bracket.high)]
+    ends += [Fraction(limit) for limit in (window.min, window.max) if limit is not None]
+    if window.min is None:
+        # a window without a lower end is shown from nothing on
+        ends.append(Fraction(0))
+    return Range(min(ends), max(ends))
