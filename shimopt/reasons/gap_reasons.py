@@ -227,6 +227,10 @@ class NoSizeBetween(Reason):
     in_now: bool
 
 
+class PreloadNotStated(Reason):
+    """Left too loose, and what would preload it is not fitted, for nothing states how much preload it may have."""
+
+
 class DrawerRanOut(Reason):
     """A full drawer would serve it with `stack` (empty where that is not known).
 

@@ -119,6 +119,8 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             return f"At least {reason.fewest} pieces have to go in there, and only {suit}."
         case gap.TooFewForAll():
             return f"{too_few_for_all(reason, say)}."
+        case gap.PreloadNotStated():
+            return "A thicker one would preload it, and nothing states how much preload it may have."
         case gap.LeftByPriority():
             return f"{pieces(reason.stack)} would put it right; what was asked for first leaves none for it."
         case gap.LeftTogetherByPriority():

@@ -213,6 +213,11 @@ def _outside(reason: Reason, say: Speaker) -> str:
                 f"{start}. Of what is left the nearest ({pieces(reason.stack)}) would make it "
                 f"{_clear(reason.after, say)}, {say(reason.off)} outside."
             )
+        case of_gap.PreloadNotStated():
+            return (
+                "what would preload it is not fitted, for nothing states how much preload it may have. If it may have "
+                "some, state that as the `min` of its window."
+            )
         case of_gap.DrawerRanOut():
             return _ran_out(reason, say)
         case of_gap.BeyondParts():

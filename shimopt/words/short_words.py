@@ -9,7 +9,7 @@ from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Piece
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
-from shimopt.reasons.gap_reasons import ReadsAsNothing
+from shimopt.reasons.gap_reasons import PreloadNotStated, ReadsAsNothing
 from shimopt.seats import order_matters
 from shimopt.words.change_words import counted
 from shimopt.words.exact_words import exact_counts, split_words, taken_words
@@ -128,6 +128,8 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
     if found.verdict != "inside":
         ways = (way_out_words(reason, say.about(gap)) for reason in decision.reasons if reason.about == gap.name)
         said += [way for way in ways if way]
+    if any(isinstance(reason, PreloadNotStated) and reason.about == gap.name for reason in decision.reasons):
+        said.append("nothing states how much preload it may have.")
     if gap.reading.calculated:
         said.append("calculated, not read after fitting: read it.")
     return " ".join([*few, *map(begun, said)])
