@@ -34,6 +34,7 @@ __all__ = [
     "probably",
     "sized",
     "stack_wanted",
+    "would_do",
 ]
 
 _LIKELY = 0.75  # from such a chance on something is called probable
@@ -280,6 +281,11 @@ def pieces_text(pieces: Sequence[FittedPiece]) -> str:
     """Pieces that are in a place, joined by plus signs."""
     counted = Counter(f"{shown(p.part)} [{shown(p.piece)}]" if p.piece else shown(p.part) for p in pieces)
     return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items())
+
+
+def would_do(*, sure: bool) -> str:
+    """What a stack would do that is not to be had."""
+    return "would do it" if sure else "would probably do it"
 
 
 def probably(*chances: Fraction | float | None) -> str:
