@@ -69,7 +69,16 @@ def open_gaps(decision: Decision) -> set[str]:
     names |= {one.place for one in decision.findings if _counts(one.fact) or to_settle(one)}
     names |= {gap.name for one in rubbed(decision) for gap in decision.job.moved_by.get(one.place, ())}
     names |= {gap for gap, _ in read_with_play(decision)}
-    return names | set(suspects(decision)) | set(find_out_first(decision)) | set(trial_doubted(decision))
+    names |= set(suspects(decision)) | set(find_out_first(decision)) | set(trial_doubted(decision))
+    return names | _hang_on_found_out(decision)
+
+
+def _hang_on_found_out(decision: Decision) -> set[str]:
+    """Gaps into whose places pieces go from where it has to be found out which are in."""
+    job = decision.job
+    doubted = {place for name in find_out_first(decision) for place, _ in job.gap[name].effects}
+    into = [change.place for change in decision.changes if doubted & {piece.other for piece in change.into}]
+    return {gap.name for place in into for gap in job.moved_by[place]}
 
 
 def unanswered(decision: Decision) -> set[str]:
