@@ -259,8 +259,8 @@ def _looks_like_another_units(gap: Gap, low: Fraction, high: Fraction) -> Why | 
 
 
 def _below_a_thou(gap: Gap, high: Fraction) -> bool:
-    """Whether less than one thou was typed, as a fraction of a millimetre is."""
-    return gap.typed_in == "thou" and high < UNITS["thou"]
+    """Whether less than one thou was typed, and not half of it, as a fraction of a millimetre is."""
+    return gap.typed_in == "thou" and high < UNITS["thou"] and finer_than(high, UNITS["thou"] // 2)
 
 
 def _by_a_point(gap: Gap, others: _Others, reach: Fraction, must: Fraction) -> Slip | None:

@@ -66,11 +66,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     for codes, what in _FIRST.items():
         if names := [r.about for r in decision.reasons if r.code in codes and r.about not in doubted]:
             steps.append(what.format(listed(names, 4)))
-    nothing = [r.about for r in decision.reasons if isinstance(r, ReadsAsNothing)]
-    blind = [one.place for one in decision.findings if isinstance(one.fact, BLIND)]
-    nothing += [n for n in blind if decision.outcome.gaps[n].verdict == "outside" and n not in nothing]
-    if nothing:
-        steps += [f"{begun(step)}: before anything is done there." for step in otherwise_read(job, nothing, say)]
+    # the short screen has readings that look like slips in its first lines, and this among its cautions
+    steps += _before_anything(decision, say) if whole or not suspects(decision) else []
     if bare := [r.about for r in decision.reasons if isinstance(r, NoPlaceMoves) and r.off]:
         steps.append(f"No place moves {listed(bare, 4)}: write a [[place]] of the same name in the job, or `effects`.")
     opened = _opened(decision)
@@ -104,6 +101,15 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         others = open_gaps(decision) - {gap for gap, _ in play}
         steps += [_then(f"{words} The machine maker's data come first.", others) for words in _last(decision, play)]
     return list(dict.fromkeys(steps))
+
+
+def _before_anything(decision: Decision, say: Speaker) -> list[str]:
+    """How gaps are read that are outside by a reading of nothing."""
+    nothing = [reason.about for reason in decision.reasons if isinstance(reason, ReadsAsNothing)]
+    blind = [one.place for one in decision.findings if isinstance(one.fact, BLIND)]
+    nothing += [name for name in blind if decision.outcome.gaps[name].verdict == "outside" and name not in nothing]
+    steps = otherwise_read(decision.job, nothing, say)
+    return [f"{begun(step)}: before anything is done there." for step in steps]
 
 
 def seats_asked(decision: Decision) -> set[str]:
