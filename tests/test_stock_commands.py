@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import time
 from datetime import datetime, timedelta
 from io import BytesIO
 from pathlib import Path
@@ -203,6 +204,27 @@ def test_a_size_that_is_corrected_back_is_what_it_was(run: Run, filled: Path) ->
         assert counts() == BEGINS
     rows = json.loads(run("stock", "show", "--json")[1])["parts"]
     assert [row["thickness"]["low"] for row in rows if row["part"] == "S-20"] == [0.2]
+
+
+def test_ten_thousand_rows_are_a_matter_of_seconds(run: Run, shop: Path) -> None:
+    """As many as a table is read of; of the first 1,000 rows alone the square would take 100th of that."""
+    rows = "".join(f"S-{n},{0.1 + n / 10_000:.4f},{n % 7},tin {n}\n" for n in range(10_000))
+    (shop / "many.csv").write_text(f"part,thickness_mm,on_hand,at\n{rows}", encoding="utf-8")
+    for _ in range(2):
+        start = time.process_time()
+        assert run("stock", "take-in", "many.csv", "--yes")[0] == 0
+        assert time.process_time() - start < 10
+    with the_stock().reading() as within:
+        assert within.rows("SELECT COUNT(*), SUM(on_hand) FROM lot") == [(10_000, sum(n % 7 for n in range(10_000)))]
+
+
+def test_in_a_stock_a_tag_is_of_one_piece(run: Run, shop: Path) -> None:
+    """A drawer's table may tell pieces of one tag apart by their measure; who has the tag in hand cannot."""
+    rows = "S-30,t7,0.302,1\nS-30,t7,0.304,1\nS-30,t8,0.304,1\n"
+    (shop / "tags.csv").write_text(f"part,piece,measured_mm,on_hand\n{rows}", encoding="utf-8")
+    code, _, err = run("stock", "take-in", "tags.csv", "--yes")
+    assert (code, "row 3" in err, "this tag stands on row 2 already" in err) == (2, True, True), err
+    assert not (shop / "stock.db").exists()
 
 
 def test_an_older_table_brings_no_second_part_of_one_name(run: Run, filled: Path) -> None:

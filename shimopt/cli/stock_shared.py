@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from shimopt.stock.bookings import Booked
     from shimopt.stock.ledger import Given
     from shimopt.stock.stock_drawer import StockDrawer
+    from shimopt.stock.stock_sheet import Sheet
     from shimopt.stock.store import Store
-    from shimopt.stock.taking_in import Sheet
 
 FILE = click.Path(path_type=Path)
 
@@ -115,7 +115,7 @@ class SheetCall(StockCall):
     def sheet(self) -> Sheet:
         """The table, read. Raises InputError."""
         from shimopt.cli.parts_commands import paths_of
-        from shimopt.stock.taking_in import read_sheet
+        from shimopt.stock.stock_sheet import read_sheet
 
         return read_sheet(self.file, list(paths_of(self.catalogues).values()) if self.catalogues else [])
 

@@ -56,7 +56,8 @@ def take_in_command(call: SheetCall) -> int:
       shimopt stock take-in drawer.csv
       shimopt stock take-in drawer.csv --yes --person "A. Roe"
     """
-    from shimopt.stock.taking_in import book, differences, not_in_table
+    from shimopt.stock.differences import differences, not_in_table
+    from shimopt.stock.taking_in import book
     from shimopt.words.booking_words import taken_lines
     from shimopt.words.speaker import Speaker
 

@@ -7,10 +7,10 @@ from typing import Any, NamedTuple
 
 from shimopt.errors import shown
 from shimopt.stock.bookings import Booked, not_allowed
+from shimopt.stock.described import DESCRIBED
 from shimopt.stock.ledger import Entry, Given, append, is_known
 from shimopt.stock.lots import drawer_number, lots_of
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
-from shimopt.stock.taking_in import DESCRIBED
 
 
 class Undone(NamedTuple):

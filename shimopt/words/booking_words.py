@@ -9,9 +9,9 @@ from shimopt.errors import shown
 from shimopt.parts.drawer import Held
 from shimopt.parts.part import Part
 from shimopt.stock.bookings import Booked
+from shimopt.stock.differences import Difference
 from shimopt.stock.lots import Lot
 from shimopt.stock.stocktake import Counted
-from shimopt.stock.taking_in import Difference
 from shimopt.stock.undoing import Undone
 from shimopt.words.speaker import Speaker, listed, plural
 from shimopt.words.stock_words import called, counted, day
