@@ -6,7 +6,7 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 from unittest import mock
@@ -24,6 +24,9 @@ from shimopt.stock.store import Store
 from tests.postgres_server import new_database
 
 MM = 1_000_000
+# the last day of holds in tests, and as it is told
+SOON = (date.today() + timedelta(days=100)).isoformat()
+SOON_DAY = f"{date.fromisoformat(SOON):%A} {SOON}"
 
 
 def shim(name: str, mm: float, on_hand: int, piece: str | None = None) -> StockLine:

@@ -21,7 +21,7 @@ from shimopt.stock.promises import released
 from shimopt.stock.store import Store
 from tests.command import Run
 from tests.postgres_server import new_database
-from tests.stocks import clock_at
+from tests.stocks import SOON, SOON_DAY, clock_at
 from tests.test_stock_plan import JOB, record
 
 DRAWER = """\
@@ -269,11 +269,11 @@ def test_a_table_in_which_nothing_was_counted_is_no_stocktake(run: Run, filled: 
 
 
 def test_a_table_takes_nothing_away_that_is_held_or_not_there(run: Run, filled: Path) -> None:
-    run("hold", "mill", "--until", "2099-12-04")
+    run("hold", "mill", "--until", SOON)
     edited(filled / "drawer.csv", ("0.005,,,20.1,4", "0.005,,,20.1,0"))
     code, _, err = run("stock", "take-in", "drawer.csv", "--yes")
     assert code == 2
-    assert "4 fewer than there were, and 1 of 4 on hand are held for Mill until Friday 2099-12-04" in err
+    assert f"4 fewer than there were, and 1 of 4 on hand are held for Mill until {SOON_DAY}" in err
     assert counts()["S-10"] == (4, 1, 0)
 
 
@@ -328,14 +328,14 @@ def test_a_request_sent_twice_books_once(run: Run) -> None:
 
 def test_no_id_that_somebody_gives_is_one_that_is_made_inside(run: Run, filled: Path) -> None:
     """A hold that ends, and one that a stocktake breaks, are booked whatever ids people gave before."""
-    run("hold", "mill", "--until", "2099-12-04")
+    run("hold", "mill", "--until", SOON)
     for number in range(1, 4):
         assert run("stock", "scrap", "S-20=1", "--request", f"released-{number}")[0] == 0
     run("stock", "ordered", "S-20=1", "--request", "REQ-1")
     with the_stock().writing() as within:
         assert released(within, "2099-12-05", "", "") == 1
     assert run("stock", "show")[0] == 0
-    run("hold", "mill", "--until", "2099-12-04")
+    run("hold", "mill", "--until", SOON)
     (filled / "counted.csv").write_text("part,on_hand\nS-10,0\n", encoding="utf-8")
     code, _, err = run("stock", "count", "counted.csv", "--yes", "--request", "REQ")
     assert (code, err) == (1, "")
@@ -352,12 +352,12 @@ def test_a_part_of_a_catalogue_may_be_ordered_before_it_was_ever_there(run: Run,
 
 
 def test_a_stocktake_books_what_was_counted_and_names_the_jobs_that_lose_a_piece(run: Run, filled: Path) -> None:
-    run("hold", "mill", "--until", "2099-12-04")
+    run("hold", "mill", "--until", SOON)
     counted = filled / "counted.csv"
     counted.write_text("part,thickness_mm,tolerance_mm,on_hand\nS-10,0.1,0.005,0\nS-20,0.2,,5\n", encoding="utf-8")
     code, out, _ = run("stock", "count", "counted.csv")
     assert code == 1
-    assert "Mill loses S-10, held until Friday 2099-12-04: plan it again." in out
+    assert f"Mill loses S-10, held until {SOON_DAY}: plan it again." in out
     assert counts()["S-10"] == (4, 1, 0)
     code, out, _ = run("stock", "count", "counted.csv", "--yes", "--why", "yearly")
     assert "S-10: 4 on hand becomes 0." in out
@@ -424,7 +424,7 @@ def test_what_a_shell_hands_on_may_be_no_characters(run: Run, monkeypatch: pytes
     Path("quarry").joinpath("job.toml").write_text(JOB.format("").replace('title = ""\n', ""), encoding="utf-8")
     Path("quarry").rename(f"quarry {odd}")
     for job in (f"mill {odd}", f"quarry {odd}"):
-        code, out, err = run("hold", job, "--until", "2099-12-04")
+        code, out, err = run("hold", job, "--until", SOON)
         assert (code, err) == (0, "")
         code, out, err = run("hold", job, "--free")
         assert (code, "No longer held" in out, err) == (0, True, "")
@@ -468,7 +468,7 @@ def test_undo_is_refused_where_the_pieces_are_held_by_now(run: Run) -> None:
 
 @pytest.mark.usefixtures("filled")
 def test_show_tells_what_is_free_held_and_on_order(run: Run) -> None:
-    run("hold", "mill", "--until", "2099-12-04", "--person", "A. Roe")
+    run("hold", "mill", "--until", SOON, "--person", "A. Roe")
     run("stock", "ordered", "S-10=10")
     out = run("stock", "show")[1]
     assert "10 pieces on hand, 1 of them held" in out
@@ -477,7 +477,7 @@ def test_show_tells_what_is_free_held_and_on_order(run: Run) -> None:
     parts = json.loads(run("stock", "show", "--json")[1])["parts"]
     assert parts[1]["part"] == "S-10"
     assert (parts[1]["free"], parts[1]["on_hand"], parts[1]["on_order"]) == (3, 4, 10)
-    assert [(one["for"], one["until"], one["who"]) for one in parts[1]["held"]] == [("Mill", "2099-12-04", "A. Roe")]
+    assert [(one["for"], one["until"], one["who"]) for one in parts[1]["held"]] == [("Mill", SOON, "A. Roe")]
 
 
 @pytest.mark.usefixtures("filled")
@@ -585,10 +585,10 @@ def test_with_a_clock_that_goes_back_a_hold_lasts_from_the_ledgers_last_day(run:
 
 def test_what_a_clock_lets_go_is_told(run: Run, filled: Path) -> None:
     assert filled.exists()
-    run("hold", "mill", "--until", "2098-12-04")
+    run("hold", "mill", "--until", SOON)
     with clock_at("2099-01-01T12:00:00+00:00"):
         err = run("stock", "show")[2]
-    assert err.strip() == "shimopt: S-10 is no longer held for Mill: by this clock its last day, 2098-12-04, is over"
+    assert err.strip() == f"shimopt: S-10 is no longer held for Mill: by this clock its last day, {SOON}, is over"
     assert counts()["S-10"] == (4, 0, 0)
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from shimopt.errors import InputError, Problem
 from shimopt.parts.drawer_and_catalogues import load_stock
 from shimopt.parts.part import StockLine
-from shimopt.stock.people import file_key
+from shimopt.stock.job_id import place_of
 from shimopt.stock.written_out import Stamp, stamp_of
 from shimopt.tables.read import read_table
 
@@ -24,7 +24,7 @@ class Sheet:
     @property
     def key(self) -> str:
         """What tells this file from others."""
-        return file_key(self.path)
+        return place_of(self.path)
 
 
 def read_sheet(path: Path, catalogues: Sequence[Path] = ()) -> Sheet:
