@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -46,8 +47,37 @@ def test_a_hold_keeps_the_piece_from_others_until_it_is_let_go(run: Run, shop: P
     assert counts(shop)["S-10"] == (1, 1)
 
 
-def test_what_a_job_held_before_it_was_moved_is_let_go_by_it(run: Run, shop: Path) -> None:
+def test_a_job_that_was_moved_or_is_seen_from_another_machine_goes_on_holding(
+    run: Run, shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     run("hold", str(shop / "mill"))
+    (shop / "mill").rename(shop / "mill 2")
+    monkeypatch.setattr("platform.node", lambda: "another")
+    assert run("plan", str(shop / "mill 2"))[0] == 0
+    assert "Held already for Mill" in run("hold", str(shop / "mill 2"))[1]
+    assert counts(shop)["S-10"] == (1, 1)
+    assert "No longer held for Mill: S-10." in run("hold", str(shop / "mill 2"), "--free")[1]
+    run("hold", str(shop / "mill 2"))
+    (shop / "mill 2").rename(shop / "mill")
+    assert record(run, shop, "mill", "--fitted", "drum=S-10")[0] == 0
+    assert counts(shop)["S-10"] == (0, 0)
+
+
+def test_a_copy_of_a_job_is_another_job(run: Run, shop: Path) -> None:
+    run("hold", str(shop / "mill"))
+    shutil.copytree(shop / "mill", shop / "copy")
+    assert run("hold", str(shop / "copy"))[0] == 1
+    assert "Nothing was held for Mill." in run("hold", str(shop / "copy"), "--free")[1]
+    assert counts(shop)["S-10"] == (1, 1)
+
+
+def test_where_no_id_can_be_written_a_job_is_known_by_its_place(
+    run: Run, shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And of a job that lies no longer there, another of its title lets go what was held."""
+    monkeypatch.setattr("shimopt.stock.job_id._file_beside", lambda file: file / "in a file is no folder")
+    run("hold", str(shop / "mill"))
+    assert "Held already for Mill" in run("hold", str(shop / "mill"))[1]
     # one of the same title that still lies where it was keeps what is held for it
     job = shop / "quarry" / "job.toml"
     job.write_text(job.read_text(encoding="utf-8").replace("Quarry", "Mill"), encoding="utf-8")
@@ -72,7 +102,15 @@ def test_it_lasts_fourteen_days_where_nobody_says_until_when(run: Run, shop: Pat
     assert [row[4] for row in promises(shop)] == [day]
 
 
-@pytest.mark.parametrize(("until", "told"), [("2020-01-01", "over already"), ("soon", "this is no day")])
+@pytest.mark.parametrize(
+    ("until", "told"),
+    [
+        ("2020-01-01", "over already"),
+        ("soon", "this is no day"),
+        ((date.today() + timedelta(days=400)).isoformat(), "a hold lasts a year at most"),
+        ("9999-12-31", "a hold lasts a year at most"),
+    ],
+)
 def test_a_day_that_is_over_or_none_is_refused(run: Run, shop: Path, until: str, told: str) -> None:
     code, _, err = run("hold", str(shop / "mill"), "--until", until)
     assert (code, told in err) == (2, True)

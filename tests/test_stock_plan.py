@@ -141,7 +141,7 @@ def test_a_stock_that_is_not_there_and_a_drawer_that_it_has_not_are_told(run: Ru
     assert (code, "there is no stock here yet" in err) == (2, True)
 
 
-def test_pieces_that_arrived_go_in(run: Run, shop: Path) -> None:
+def test_pieces_that_arrived_go_in(run: Run, shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     seat = '\n[[seat]]\nname = "shaft"\nshaft = "10 mm"\n'
     (shop / "mill" / "job.toml").write_text(JOB.format("Mill") + seat, encoding="utf-8")
     arrived = shop / "arrived.csv"
@@ -155,6 +155,12 @@ def test_pieces_that_arrived_go_in(run: Run, shop: Path) -> None:
             ("a1", 1, 1, 101_000)
         ]
         assert within.rows("SELECT spots FROM measurement") == [("101000",)]
+    monkeypatch.chdir(shop)
+    assert "came S-10 [a1]: 0 to 1 on hand, measured at 1 spot, for Mill. " in " ".join(
+        run("stock", "ledger")[1].split()
+    )
+    row = next(row for row in json.loads(run("stock", "show", "--json")[1])["parts"] if row["piece"] == "a1")
+    assert [one["spots"] for one in row["measured"]] == [[0.101]]
 
 
 def test_several_jobs_of_one_stock_count_each_piece_once(shop: Path) -> None:
