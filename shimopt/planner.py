@@ -245,9 +245,7 @@ def _decided_by_brackets(job: Job) -> Job:
 
     What a chance makes of several places together is no sum, and could not be proven.
     """
-    together = {
-        name for cluster in job.clusters if not cluster.alone and not cluster.fixed for name in cluster.gaps
-    }
+    together = {name for cluster in job.clusters if not cluster.alone and not cluster.fixed for name in cluster.gaps}
     if not any(gap.least_chance is not None for gap in job.gaps if gap.name in together):
         return job
     gaps = (replace(gap, least_chance=None) if gap.name in together else gap for gap in job.gaps)

@@ -10,7 +10,7 @@ from shimopt.receiving import Held, Lost, Parcel
 from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.finding_words import finding_words
 from shimopt.words.order_words import cost_text, days_text, packs_text
-from shimopt.words.speaker import Speaker, chance_text, listed, plural
+from shimopt.words.speaker import Speaker, chance_text, listed, plural, tagged
 
 __all__ = [
     "again_words",
@@ -76,7 +76,7 @@ def asked_words(parcel: Parcel, number: int) -> str:
 def held_words(parcel: Parcel, one: Held, say: Speaker) -> str:
     """A piece that is not simply as ordered: what it is, why, and what becomes of it."""
     piece = one.checked.piece
-    name = f"{one.pieces} x {shown(piece.part.name)}" + (f" [{shown(piece.part.piece)}]" if piece.part.piece else "")
+    name = f"{one.pieces} x {tagged(piece.part.name, piece.part.piece)}"
     found = [finding for finding in one.checked.findings if finding.grade != "note"]
     if not one.fits:
         found += [answer.deciding for answer in one.checked.seats.values() if answer.deciding is not None]
