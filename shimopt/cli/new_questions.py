@@ -75,7 +75,7 @@ def _understood(answers: Answers) -> list[_Line]:
     lines: list[_Line] = [("job", f"{job.title}, in {job.unit}", _titled)]
     if base is None or not base.has_window:
         window = job.gaps[0].window
-        lines.append(("window", f"{say_in.window(window.min, window.max)}, by {answers.source}", _windowed))
+        lines.append(("window", f"{say_in.window(window.stated_min, window.max)}, by {answers.source}", _windowed))
     for number, (gap, read) in enumerate(zip(job.gaps, answers.gaps, strict=True)):
         read_as = say_in.as_read(gap.reading.bracket)
         there = " + ".join(piece.name for piece in read.was_in) or "nothing"
@@ -105,7 +105,7 @@ def _taken(answers: Answers) -> str:
     told = []
     if base.has_window and answers.gaps:
         window = job_as_read(answers, stock_of(answers)).gaps[0].window
-        told.append(f"window {Speaker(base.unit).window(window.min, window.max)}, by {window.source}")
+        told.append(f"window {Speaker(base.unit).window(window.stated_min, window.max)}, by {window.source}")
     if base.seats:
         told.append(f"{'seat' if len(base.seats) == 1 else 'seats'} {listed(base.seats, 4)}")
     told.append("no drawer" if base.drawer is None else f"drawer {base.drawer}")

@@ -14,6 +14,7 @@ from shimopt.lengths import Bracket, spelled, to_digits
 
 if TYPE_CHECKING:  # a batch says its few sentences without all that a plan needs
     from shimopt.arithmetic.clearance import Stack
+    from shimopt.arithmetic.needed import Span
     from shimopt.job import Gap, Job, Seat
     from shimopt.job.gap import Side
     from shimopt.parts import StockLine
@@ -26,6 +27,7 @@ __all__ = [
     "ended",
     "listed",
     "loose_or_tight",
+    "not_all_right",
     "number_word",
     "pieces_text",
     "plural",
@@ -120,6 +122,10 @@ class Speaker:
     def _behind(self) -> str:
         return f" {self.unit}" if self.with_unit else ""
 
+    def span(self, span: Span, of: str = "") -> str:
+        """`0.35 to 0.37 mm`, or `0.35 mm or more` where nothing ends it; `of` what it is of, such as ` of shim`."""
+        return f"{self(span.least)}{of} or more" if span.most is None else f"{self.bracket(span.least, span.most)}{of}"
+
     def clearance(self, low: Fraction | int, high: Fraction | int) -> str:
         """A clearance from low to high; below zero it is a preload and called so, never a negative play."""
         if low >= 0:
@@ -150,7 +156,7 @@ class Speaker:
         sides = ["preload" if at < 0 else "play" for at in (start, end)]
         return f"from {sides[0]} {one} to {sides[1]} {other}{self._behind}"
 
-    def window(self, low: int | None, high: int | None) -> str:
+    def window(self, low: Fraction | int | None, high: Fraction | int | None) -> str:
         """The limits of a window; a limit below zero is one of preload."""
         if low is not None and high is not None:
             return self.clearance(low, high)
@@ -241,6 +247,11 @@ def listed(names: Sequence[str], most: int = 6) -> str:
     if len(names) > most:
         safe.append(f"{len(names) - most} more")
     return safe[0] if len(safe) == 1 else f"{', '.join(safe[:-1])} and {safe[-1]}" if safe else ""
+
+
+def not_all_right(names: Sequence[str]) -> str:
+    """`a and b cannot both be right`."""
+    return f"{listed(names, 4)} cannot {'both be right' if len(names) == 2 else 'all be right at once'}"
 
 
 def loose_or_tight(side: Side) -> str:
