@@ -152,7 +152,7 @@ class Speaker:
             return f"from {' to '.join(self.both_ends(-start, -end))}{self._behind} of preload"
         if start >= 0 and end >= 0:
             return f"from {' to '.join(self.both_ends(start, end))}{self._behind}{' of play' if self.loaded else ''}"
-        one, other = self.both_ends(abs(start), abs(end))
+        one, other = self.both_ends(max(start, -start), max(end, -end))
         sides = ["preload" if at < 0 else "play" for at in (start, end)]
         return f"from {sides[0]} {one} to {sides[1]} {other}{self._behind}"
 
