@@ -13,7 +13,7 @@ from shimopt.choose.chooser import Chooser, supply_of
 from shimopt.choose.quick_plan import plan_at_once
 from shimopt.job import Job, load_job
 from shimopt.planner import best_so_far, decide
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from shimopt.watch import Watch
 from tests.brute_force import Answer, best_plan
 from tests.brute_force_places import best_plan_of_places

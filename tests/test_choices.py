@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+from itertools import combinations_with_replacement
 from pathlib import Path
+from random import Random
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -13,9 +15,10 @@ from shimopt.choose import choose
 from shimopt.choose.choices import BEYOND_THE_PLAN, best_by_pieces
 from shimopt.cli import main
 from shimopt.job import Balance, Job
+from shimopt.lengths import UNITS
 from shimopt.planner import decide
 from shimopt.render.json.plan_json import plan_object
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.brute_force import best_plan
 from tests.jobs import fitted, gap, job, shim, window
 from tests.strategies import jobs
@@ -61,6 +64,51 @@ def test_no_row_is_nowhere_worse_than_another_and_the_plan_is_marked_once(of: Jo
         for other in decision.choices:
             if other is not row and not row.is_plan:
                 assert any(other.outcome.levels[name] > value for name, value in mine.items())
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_with_pairs_in_balances_no_row_takes_what_its_pieces_forbid(seed: int) -> None:
+    """Four pairs of gaps, pieces enough: a row's best is the best sum over pairs of what each comes to by pieces.
+
+    A pair's combination that is better above must not crowd out one with fewer pieces, which the limit may ask for.
+    """
+    random = Random(seed)
+    sizes = (100, 110, 150, 170, 230, 310)
+    names = [f"{side}{pair}" for pair in range(4) for side in "ab"]
+    read = {name: random.randint(420, 560) for name in names}
+    of = job(
+        [gap(name, read[name], read[name], window(50, 350)) for name in names],
+        [shim(size, 100) for size in sizes],
+        most=3,
+        balances=[Balance(f"row {pair}", (f"a{pair}", f"b{pair}")) for pair in range(4)],
+    )
+    decision = decide(of, choices=True)
+    thick = [(n, sum(stack)) for n in range(4) for stack in combinations_with_replacement(sizes, n)]
+    best = {0: (0, 0, 0)}
+    for pair in range(4):
+        left, right = (
+            [
+                (n, after, max(0, 50 - after, after - 350))
+                for n, size in thick
+                for after in [read[f"{side}{pair}"] - size]
+            ]
+            for side in "ab"
+        )
+        of_pair: dict[int, tuple[int, int, int]] = {}
+        for n, one, miss in left:
+            for more, other, miss_too in right:
+                out = (miss > 0) + (miss_too > 0)
+                value = (out, miss + miss_too, 0 if out else abs(one - other))
+                of_pair[n + more] = min(value, of_pair.get(n + more, value))
+        sums = [
+            (n + more, tuple(map(sum, zip(a, b, strict=True)))) for n, a in best.items() for more, b in of_pair.items()
+        ]
+        best = {n: min(value for many, value in sums if many == n) for n, _ in sums}
+    assert len(decision.choices) > 8
+    for row in decision.choices:
+        levels = row.outcome.levels
+        found = levels["outside"], levels["miss"] / UNITS["thou"], levels["spread"] / UNITS["thou"]
+        assert found == min(value for n, value in best.items() if n <= row.pieces)
 
 
 def test_a_third_piece_evens_out_what_the_plan_leaves_uneven() -> None:

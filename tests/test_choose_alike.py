@@ -15,7 +15,7 @@ from shimopt.choose.chooser import Chooser
 from shimopt.job import Job
 from shimopt.proof.exact_bounds import Range, Sums
 from shimopt.proof.layers import TooManyLeftError
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.brute_force import best_plan
 from tests.jobs import fitted, gap, job, shim, window
 

@@ -15,7 +15,7 @@ from shimopt.choose.model_rows import build_model
 from shimopt.choose.whole_model import Model
 from shimopt.job import Job
 from shimopt.proof.exact_bounds import Bound, Range, Sums
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.jobs import gap, job, shim, window
 from tests.strategies import jobs
 

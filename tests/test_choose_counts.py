@@ -9,7 +9,7 @@ import pytest
 from shimopt.choose import choose
 from shimopt.job import Balance, Job, Seat
 from shimopt.lengths import Bracket
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.counts_model import values_by_counts
 from tests.jobs import gap, job, shim, window
 

@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 
 from shimopt.choose import chooser
 from shimopt.job import Job
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.jobs import fitted, gap, job, shim, window
 from tests.strategies import jobs
 

@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from shimopt.arithmetic import audit, outcome_of
 from shimopt.choose import choose
 from shimopt.job import Job
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.brute_force_places import best_plan_of_places
 from tests.place_strategies import jobs_of_places
 

@@ -30,7 +30,7 @@ from shimopt.lengths import Bracket
 from shimopt.proof.exact_bounds import Range
 from shimopt.proof.highs import Relaxation, Relaxed
 from shimopt.readings import Reading
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.brute_force_places import best_plan_of_places
 from tests.jobs import shim
 

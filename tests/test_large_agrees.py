@@ -11,7 +11,7 @@ from shimopt.choose import Choice, choose
 from shimopt.choose.chooser import Chooser, supply_of
 from shimopt.choose.priced import priced_choice
 from shimopt.job import Job, Place
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.brute_force import best_plan
 from tests.counts_model import values_by_counts
 from tests.large_jobs import mixed_job, plentiful

@@ -17,7 +17,7 @@ from shimopt.planner import Decision, decide
 from shimopt.render.json.plan_json import plan_object
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.plan_screen import screen_lines
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.large_jobs import mixed_job, with_drawer
 from tests.speed.bench_jobs import gaps_in_pairs
 

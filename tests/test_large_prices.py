@@ -17,7 +17,7 @@ from shimopt.choose.priced.options_near_bound import within_reach
 from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.tables import Ints
 from shimopt.job import Gap, Job
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.large_jobs import mixed_job
 
 _SLOW = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])

@@ -11,7 +11,7 @@ from shimopt.arithmetic.changes import Move, changes_of, moves_of
 from shimopt.choose import choose
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.place_strategies import jobs_of_places
 
 DEMOS = Path(__file__).parents[1] / "demo_data"

@@ -25,7 +25,7 @@ from shimopt.job.levels import Level
 from shimopt.planner import decide
 from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.proven import Proof
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.brute_force_places import _levels
 from tests.faults.fuzzer import write_coupled
 from tests.job_files import write_job

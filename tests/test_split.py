@@ -17,7 +17,7 @@ from shimopt.job import Job, load_job
 from shimopt.planner import Decision, decide
 from shimopt.reasons.shared_reasons import SplitByName, SplitNotStated
 from shimopt.render.json.plan_json import plan_object
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from shimopt.words.letter_words import balance_words
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker

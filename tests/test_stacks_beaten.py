@@ -12,7 +12,7 @@ from shimopt.choose import chooser
 from shimopt.choose import options_offered as offered
 from shimopt.job import Job
 from shimopt.planner import decide
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.jobs import fitted, gap, job, shim, window
 from tests.strategies import jobs
 

@@ -16,7 +16,7 @@ from shimopt.job import Job, Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import Offer, StockLine
 from shimopt.planner import decide
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.command import Run
 from tests.jobs import fitted, gap, job, shim, window
 from tests.strategies import jobs

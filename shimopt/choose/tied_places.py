@@ -118,12 +118,14 @@ def joint_of(
 ) -> Joint:
     """The combinations of the columns left. Raises TooManyLeftError.
 
-    Parameters: limits, values that levels may not be above; aim, the order of all levels and of places; chosen, a
-    choice that keeps to the limits: its combinations are not left out; listed, by cluster, all that can matter.
+    Parameters: limits, values that levels may not be above, in the order in which they were set; aim, the order of all
+    levels and of places; chosen, a choice that keeps to the limits: its combinations are not left out; listed, by
+    cluster, all that can matter.
     """
     clusters = model.clusters()
     names = [level for level in aim.levels if level in model.levels and level not in OF_ALL]
     limited = [level for level in names if level in limits]
+    out_of_turn = _out_of_turn(limits, names)
     blocks, shares = list[Block](), list[dict[str, Wholes]]()
     # those that can run out, or of which some would have to be bought
     there = {i: min(most, model.job.there[i]) for i, most in model.supply.items()}
@@ -147,11 +149,19 @@ def joint_of(
         within = np.flatnonzero(_within(share, _room(limits, limited, least, at)))
         ranks = [rank[within] for rank in _ranks(model, block, aim.places)]
         kept = np.zeros(len(block.columns), bool)
-        kept[within] = unbeaten(block.uses(model, lines)[within], [*(of[within] for of in share.values()), *ranks])
+        # what is held out of its turn runs out as a line of stock does
+        uses = np.column_stack([block.uses(model, lines), *(share[level] for level in out_of_turn)])
+        kept[within] = unbeaten(uses[within], [*(of[within] for of in share.values()), *ranks])
         _only(blocks, shares, at, kept | (block.columns == [chosen[group] for group in block.groups]).all(axis=1))
     if sum(len(block.columns) for block in blocks) > _MOST_LEFT:
         raise TooManyLeftError
     return Joint(model, blocks, {level: [of[level] for of in shares] for level in names})
+
+
+def _out_of_turn(limits: Mapping[str, int], order: Sequence[str]) -> list[str]:
+    """Levels that were limited before all that stand above them: what is better above may break these limits."""
+    held = [level for level in limits if level in order]
+    return [level for at, level in enumerate(held) if not set(order[: order.index(level)]) <= set(held[:at])]
 
 
 def _room(limits: Mapping[str, int], levels: Sequence[str], least: Sequence[Sequence[int]], at: int) -> dict[str, int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field, replace
 from fractions import Fraction
 from itertools import groupby
@@ -146,8 +146,7 @@ class Speaker:
 
     def named(self, index: int) -> str:
         """A part's name, with its tag where it has one."""
-        part = self.stock[index].part
-        return self.tagged(part.name, part.piece)
+        return self.tagged(self.stock[index].part.name, self._tag(index))
 
     def tagged(self, name: str, piece: str | None) -> str:
         """The name of a part, with the tag of one of several like pieces."""
@@ -156,11 +155,28 @@ class Speaker:
     def part(self, index: int) -> str:
         """The same; of a measured piece with its measure, where another of that name is of another thickness."""
         part, name = self.stock[index].part, self.named(index)
-        # a stock is in natural order, so that like names are neighbours
-        beside = (self.stock[i].part for i in (index - 1, index + 1) if 0 <= i < len(self.stock))
-        twins = (one for one in beside if (one.name, one.piece) == (part.name, part.piece))
+        twins = (self.stock[i].part for i in self._of_one_name(index) if self._tag(i) == self._tag(index))
         apart = part.measured and any(one.thickness.best != part.thickness.best for one in twins)
         return f"{name} (measured {self(part.thickness.best)})" if apart else name
+
+    def _tag(self, index: int) -> str | None:
+        """A piece's tag; one that its row in a table gave it, and nobody wrote on it, only where need be."""
+        part = self.stock[index].part
+        if not part.tag_is_row:
+            return part.piece
+        # what differs in more than its thickness may not suit where this one does
+        unlike = any(self.stock[i].part.but_thickness != part.but_thickness for i in self._of_one_name(index))
+        return part.piece if unlike else None
+
+    def _of_one_name(self, index: int) -> Iterator[int]:
+        """The others that it may be taken for: a stock is in natural order, so that one name's parts are neighbours."""
+        row = self.stock[index].part.tag_is_row
+        for step in (-1, 1):
+            at = index + step
+            while 0 <= at < len(self.stock) and self.stock[at].part.name == self.stock[index].part.name:
+                if self.stock[at].on_hand or not row:
+                    yield at
+                at += step
 
     def stack(self, stack: Stack, at: str = "", within: Stack = ()) -> str:
         """A stack's parts as they go in at a place or at a gap's own place; `nothing` where it is empty.
