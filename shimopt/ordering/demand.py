@@ -13,12 +13,13 @@ from fractions import Fraction
 from math import ceil
 from typing import Literal
 
+from shimopt.arithmetic.agreement import with_play
 from shimopt.arithmetic.clearance import NOTHING, stands_out, thickness_of
 from shimopt.candidates import Scale
 from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
-from shimopt.reasons.about_trial import trial_doubts, with_play
+from shimopt.reasons.about_trial import trial_doubts
 from shimopt.seats import Finding, Screening
 
 __all__ = ["Demand", "Unanswered", "demand_of", "demands_of", "scale_of"]
@@ -88,6 +89,13 @@ class Demand:
         middle = sign * (self.gap.blades[0] + self.step / 2)
         middle += ceil((self.low - middle) / self.step) * self.step
         return [middle + n * self.step for n in range(int((self.high - middle) // self.step) + 1)]
+
+    @property
+    def by_middle(self) -> bool:
+        """Whether it is read from .. to and told by the middle: by blades of which no pair is a row, or as a table."""
+        if self.gap.final_reading is not None or self.step is not None or self.blind or not self.below + self.above:
+            return False
+        return self.gap.reading.kind in ("feeler", "cover_gap", "table")
 
     def as_read(self, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction] | None:
         """The best estimates from .. to as pairs of blades show them: each pair stands for all that is nearest to it.

@@ -96,6 +96,8 @@ def _lines(settled: Sequence[str], demands: Sequence[Demand], stated: _Stated, s
                 )
         about = stated.readings.get(demand.gap.name, ())
         lines += filter(None, (blind_words(stated.job, one, say) for one in about))
+    if any(demand.by_middle for demand in demands):
+        lines.append("middle: half-way between the blade that goes and the one that does not")
     return list(dict.fromkeys(lines))
 
 

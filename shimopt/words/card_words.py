@@ -93,10 +93,11 @@ def named(order: Order, job: int, gap: str) -> str:
 
 
 def read_text(order: Order, number: int, start: Fraction, end: Fraction, say: Speaker) -> str:
-    """Readings from .. to, as they are read: under a cover that is the cover's gap."""
-    if order.demands[number].gap.reading.opens:
+    """Best estimates from .. to, as they are read: under a cover that is the cover's gap."""
+    demand = order.demands[number]
+    if demand.gap.reading.opens:
         start, end = -end, -start
-    return say.clearance(start, end)
+    return f"{'middle ' if demand.by_middle else ''}{say.clearance(start, end)}"
 
 
 def readings_text(order: Order, demand: Demand, low: Fraction, high: Fraction, say: Speaker) -> str:
@@ -106,7 +107,7 @@ def readings_text(order: Order, demand: Demand, low: Fraction, high: Fraction, s
     half = demand.gap.reading.no_blade if demand.blind else demand.step
     if not pairs or half is None:
         ends = sorted((sign * low, sign * high))
-        return say.about(demand.gap).clearance(*ends)
+        return f"{'middle ' if demand.by_middle else ''}{say.about(demand.gap).clearance(*ends)}"
     own = Speaker(order.jobs[demand.job].unit)
     own = own.bare if own.unit == say.unit else own
     go, no_go = min(pairs) - Fraction(half) / 2, max(pairs) + Fraction(half) / 2

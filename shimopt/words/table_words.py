@@ -37,7 +37,7 @@ def table_rows(order: Order, table: Table, say: Speaker) -> list[CardRow]:
     return [CardRow(_read(order, table, box, say), _fit(order, table, box)) for box in table.boxes]
 
 
-def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
+def table_notes(order: Order, table: Table) -> Iterator[str]:
     """What to do with other readings, or where there are no rows."""
     fits = [box.stacks for box in table.boxes]
     if len(table.demands) > _MOST_READINGS:

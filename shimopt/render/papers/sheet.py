@@ -249,7 +249,7 @@ def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
 
 
 def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, Any]]:
-    """Per gap: what is allowed, how it is read, what stands over the rows, the rows in rising order, and what counts beyond them."""
+    """Per gap: what is allowed, how it is read, what stands over its rows, the rows rising, what counts beyond them."""
     return [
         {
             "name": gap_text(order, number),
@@ -267,7 +267,7 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
             "how": table_how(table),
             "over": [f"{begun(line)}." for line in first],
             "rows": [{"read": row.read, "fit": row.fit, "hole": row.hole} for row in table_rows(order, table, say)],
-            "notes": list(table_notes(order, table, say)),
+            "notes": list(table_notes(order, table)),
         }
         for table, first in zip(order.tables, over.tables, strict=True)
     ]

@@ -104,7 +104,7 @@ def card_lines(order: Order, over: OverRows, unit: str, width: int) -> list[Line
             lines += plain(row.read, width, "    ", "      ")
             for fit in row.fit.split("; "):
                 lines += plain(fit, width, "      ", "        ")
-        for note in table_notes(order, acting, say):
+        for note in table_notes(order, acting):
             lines += plain(note, width, "    ", "      ")
     return lines
 
