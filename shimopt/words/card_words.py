@@ -94,10 +94,9 @@ def named(order: Order, job: int, gap: str) -> str:
 
 def read_text(order: Order, number: int, start: Fraction, end: Fraction, say: Speaker) -> str:
     """Best estimates from .. to, as they are read: under a cover that is the cover's gap."""
-    demand = order.demands[number]
-    if demand.gap.reading.opens:
+    if order.demands[number].gap.reading.opens:
         start, end = -end, -start
-    return f"{'middle ' if demand.by_middle else ''}{say.clearance(start, end)}"
+    return say.clearance(start, end)
 
 
 def readings_text(order: Order, demand: Demand, low: Fraction, high: Fraction, say: Speaker) -> str:
@@ -156,7 +155,11 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
     )
     if order.demands[number].gap.reading.opens:
         rows.reverse()
-    return [CardRow(read_text(order, number, start, end, say.bare), fit, hole) for start, end, fit, hole in rows]
+    middle = "middle " if order.demands[number].by_middle else ""
+    return [
+        CardRow(f"{middle}{read_text(order, number, start, end, say.bare)}", fit, hole)
+        for start, end, fit, hole in rows
+    ]
 
 
 def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
