@@ -14,6 +14,7 @@ from shimopt.lengths import Bracket, spelled, to_digits
 
 if TYPE_CHECKING:  # a batch says its few sentences without all that a plan needs
     from shimopt.arithmetic.clearance import Stack
+    from shimopt.arithmetic.needed import Span
     from shimopt.job import Gap, Job, Seat
     from shimopt.job.gap import Side
     from shimopt.parts import StockLine
@@ -107,6 +108,10 @@ class Speaker:
     def bracket(self, low: Fraction | int, high: Fraction | int) -> str:
         """`0.35 to 0.37 mm`, or one number where both ends are the same."""
         return self(high) if low == high else f"{self.bare(low)} to {self(high)}"
+
+    def span(self, span: Span, of: str = "") -> str:
+        """`0.35 to 0.37 mm`, or `0.35 mm or more` where nothing ends it; `of` what it is of, such as ` of shim`."""
+        return f"{self(span.least)}{of} or more" if span.most is None else f"{self.bracket(span.least, span.most)}{of}"
 
     def clearance(self, low: Fraction | int, high: Fraction | int) -> str:
         """A clearance from low to high; below zero it is a preload and called so, never a negative play."""

@@ -7,7 +7,6 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from shimopt.arithmetic.clearance import Stack
-from shimopt.arithmetic.needed import Span
 from shimopt.errors import shown
 from shimopt.job import Gap, Job, Window
 from shimopt.job.levels import Level
@@ -140,21 +139,15 @@ def _shim(account: Account, say: Speaker) -> list[str]:
         lines = [begun(guard_words(gap, say))]
     if account.needed is not None:
         how = "To be sure" if gap.least_chance is None and gap.reading.basis == "worst case" else "So"
-        lines.append(f"{how}: {_span(account.needed, say)}{basis_text(gap, plain=True)}.")
+        lines.append(f"{how}: {say.span(account.needed, ' of shim')}{basis_text(gap, plain=True)}.")
     elif account.aim is not None:
         lines.append(
             "No thickness is sure to do, for the reading is too wide for the window. By its best estimate, "
-            f"{say.clearance(read.best, read.best)}: {_span(account.aim, say)}."
+            f"{say.clearance(read.best, read.best)}: {say.span(account.aim, ' of shim')}."
         )
     else:
         lines.append("No thickness can do it.")
     return lines
-
-
-def _span(span: Span, say: Speaker) -> str:
-    if span.most is None:
-        return f"{say(span.least)} of shim or more"
-    return f"{say.bracket(span.least, span.most)} of shim"
 
 
 def rival_cells(account: Account, say: Speaker, was_in: Stack) -> list[tuple[str, str, str, str]]:
@@ -258,9 +251,9 @@ def _changes(account: Account, say: Speaker) -> list[str]:
     elif account.aim is not None and found is not None:
         held = sorted({place for rival in account.rivals if rival.verdict != "outside" for place in rival.used_by})
         span = account.needed or account.aim
-        what = f"A part or stack of {_span(span, say)} that suits"
+        what = f"A part or stack of {say.span(span, ' of shim')} that suits"
         if account.fewest > 1:
-            what = f"{begun(stack_wanted(account.fewest, _span(span, say)))}, each of which suits,"
+            what = f"{begun(stack_wanted(account.fewest, say.span(span, ' of shim')))}, each of which suits,"
         lines.append(f"{what} would do it.")
         if window.max is not None:
             lines.append(f"So would a reading {_wholly_in(window, say)}: read it again before you buy.")

@@ -8,7 +8,7 @@ from fractions import Fraction
 from rich.cells import cell_len
 
 from shimopt.arithmetic.changes import DRAWER
-from shimopt.arithmetic.needed import Span, aimed, needed
+from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
@@ -133,14 +133,10 @@ def _needs(job: Job, gap: Gap, say: Speaker, start: str = "") -> str:
     if any(not job.place[place].takes_shims for place, _ in gap.effects):
         return "takes no shims"
     if (span := needed(job, gap)) is not None:
-        return f"{start}{_span_text(span, say)}"
+        return f"{start}{say.span(span)}"
     if (span := aimed(job, gap)) is not None:
-        return f"aim {_span_text(span, say)}"
+        return f"aim {say.span(span)}"
     return "none can help" if len(gap.effects) == 1 else "-"
-
-
-def _span_text(span: Span, say: Speaker) -> str:
-    return f"{say(span.least)} or more" if span.most is None else say.bracket(span.least, span.most)
 
 
 def _where(decision: Decision, place: str, say: Speaker) -> str:
