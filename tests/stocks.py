@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
+from unittest import mock
+
+import psycopg
 
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
@@ -43,3 +52,31 @@ def in_postgres(*lines: StockLine) -> PostgresStore:
 
 
 MAKERS = {"sqlite": in_file, "postgresql": lambda _, *lines: in_postgres(*lines)}
+
+
+@contextmanager
+def clock_at(moment: str) -> Iterator[None]:
+    """While it lasts the clock of the stock, in a file or as SHIMOPT_STOCK says, stands still at a moment."""
+    if (address := os.environ.get("SHIMOPT_STOCK", "")).startswith("postgresql:"):
+        with psycopg.connect(address, autocommit=True) as server:
+            (was,) = server.execute("SELECT pg_get_functiondef('shimopt.moment'::regproc)").fetchone() or ("",)
+            body = f"SELECT '{moment}'::text"
+            server.execute(
+                f"CREATE OR REPLACE FUNCTION shimopt.moment() RETURNS text LANGUAGE sql AS $${body}$$".encode()
+            )
+            yield
+            server.execute(was.encode())
+        return
+    connect = sqlite3.connect
+
+    def asked(_: str, *more: str) -> str:
+        at = datetime.fromisoformat(moment)
+        return (at + timedelta(days=1) if "+1 day" in more else at).isoformat(timespec="seconds")
+
+    def with_clock(*where: Any, **how: Any) -> sqlite3.Connection:
+        connection = connect(*where, **how)
+        connection.create_function("strftime", -1, asked)
+        return connection
+
+    with mock.patch.object(sqlite3, "connect", with_clock):
+        yield

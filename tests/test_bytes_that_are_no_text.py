@@ -82,8 +82,8 @@ def test_an_answer_that_no_file_can_hold_is_asked_for_again(job: Path) -> None:
     readings = [word for word in WHO if word != "--instrument" and word != "blades"]
     with Person(job, "record", ".", *readings, env={"PYTHONIOENCODING": "utf-8:surrogateescape"}) as person:
         person.hears("Fitted as planned?").types("y")
-        person.hears("Read by").types(NAME)
-        person.hears("Please type it again").hears("Read by").types("M. Hale")
+        person.hears("Who read it").types(NAME)
+        person.hears("Please type it again").hears("Who read it").types("M. Hale")
         person.hears("With which instrument").types("blades")
         assert person.ends() == 0
     assert 'person = "M. Hale"' in (job / "job.toml").read_text(encoding="utf-8")

@@ -8,8 +8,7 @@ from random import Random
 import pytest
 
 import shimopt
-from shimopt.choose import level_after_level as descent
-from shimopt.choose import try_all as trying
+from shimopt.choose import level_after_level, try_all
 from shimopt.job import Job
 from shimopt.planner import decide
 from tests.brute_force_places import best_plan_of_places
@@ -59,8 +58,8 @@ def test_lengths_that_they_just_carry_are_planned_right(
     tmp_path: Path, seed: int, asked: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     if asked:
-        monkeypatch.setattr(descent, "_FEW", 0)
-        monkeypatch.setattr(trying, "can_be_tried", lambda _: False)
+        monkeypatch.setattr(level_after_level, "_FEW", 0)
+        monkeypatch.setattr(try_all, "can_be_tried", lambda _: False)
     of = geared(tmp_path, 2, 600.0, seed)
     plan, answer = decide(of), best_plan_of_places(of)
     for level in plan.levels:

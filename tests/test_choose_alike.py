@@ -7,9 +7,7 @@ from random import Random
 import numpy as np
 import pytest
 
-from shimopt.choose import building
-from shimopt.choose import level_after_level as descent
-from shimopt.choose import try_all as trying
+from shimopt.choose import building, level_after_level, try_all
 from shimopt.choose.building import first_choice
 from shimopt.choose.chooser import Chooser
 from shimopt.job import Job
@@ -32,14 +30,16 @@ def equal_gaps(seed: int) -> Job:
 @pytest.mark.parametrize("seed", range(15))
 def test_equal_gaps_are_settled_as_when_every_plan_is_tried_out(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     of, settled = equal_gaps(seed), list[int]()
-    alike = descent.Descent._settle_alike
+    alike = level_after_level.Descent._settle_alike
     monkeypatch.setattr(
-        descent.Descent, "_settle_alike", lambda self, at, *rest: (settled.append(len(at)), alike(self, at, *rest))[1]
+        level_after_level.Descent,
+        "_settle_alike",
+        lambda self, at, *rest: (settled.append(len(at)), alike(self, at, *rest))[1],
     )
     # nothing is tried out or built up here, and a number tells the ranks of one place only
-    monkeypatch.setattr(descent, "_FEW", 0)
-    monkeypatch.setattr(descent, "_LARGEST_NUMBER", 1)
-    monkeypatch.setattr(trying, "can_be_tried", lambda _: False)
+    monkeypatch.setattr(level_after_level, "_FEW", 0)
+    monkeypatch.setattr(level_after_level, "_LARGEST_NUMBER", 1)
+    monkeypatch.setattr(try_all, "can_be_tried", lambda _: False)
 
     def too_many(*_: object) -> None:
         raise TooManyLeftError

@@ -10,10 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from shimopt.choose import asked_of_solvers as asking
-from shimopt.choose import chooser
-from shimopt.choose import level_after_level as descent
-from shimopt.choose import try_all as trying
+from shimopt.choose import asked_of_solvers, chooser, level_after_level, try_all
 from shimopt.errors import InputError
 from shimopt.job import Job
 from shimopt.planner import decide
@@ -34,8 +31,8 @@ Lie = Callable[[pytest.MonkeyPatch], None]
 def asked_and_lied_to(lies: tuple[Lie, ...]) -> Iterator[None]:
     """Nothing is tried out by hand, so that solvers are asked; and these lie."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(descent, "_FEW", 0)
-        patch.setattr(trying, "can_be_tried", lambda _: False)
+        patch.setattr(level_after_level, "_FEW", 0)
+        patch.setattr(try_all, "can_be_tried", lambda _: False)
         for lie in lies:
             lie(patch)
         yield
@@ -47,9 +44,9 @@ def all_rests_on_solvers(patch: pytest.MonkeyPatch) -> None:
     def too_many(*_: Any) -> None:
         raise TooManyLeftError
 
-    patch.setattr(asking, "_ROUNDS", ((0, None, 40.0),))
-    patch.setattr(asking, "first_choice", too_many)
-    patch.setattr(descent, "_MOST_BUILT", 0)
+    patch.setattr(asked_of_solvers, "_ROUNDS", ((0, None, 40.0),))
+    patch.setattr(asked_of_solvers, "first_choice", too_many)
+    patch.setattr(level_after_level, "_MOST_BUILT", 0)
 
 
 def _relaxed(prices: Callable[[Relaxation], Any], values: Callable[[Relaxation, Range], Any]) -> Lie:
@@ -94,7 +91,7 @@ def searched(answer: Callable[[Relaxation, Any], Proposed]) -> Lie:
 
 def opinion(answer: Callable[..., Second]) -> Lie:
     def lie(patch: pytest.MonkeyPatch) -> None:
-        patch.setattr(asking, "second_opinion", answer)
+        patch.setattr(asked_of_solvers, "second_opinion", answer)
 
     return lie
 

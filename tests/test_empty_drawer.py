@@ -126,9 +126,9 @@ def test_new_takes_an_empty_drawer(tmp_path: Path, monkeypatch: pytest.MonkeyPat
         monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
         main(["new", str(tmp_path / "job")])
 
-    # shims in the gap, no shaft, one gap by blades with nothing in, an empty drawer, written; no sheet
-    answers = ["Capstan", "mm", "0.10", "0.20", "sheet 3", "gap", "none", "drum", "feeler", "0.29", "0.31", "none"]
-    answers += ["done", "none", "yes", "no"]
+    # one gap, shims in it, by blades, with nothing in; no shaft, an empty drawer, written; no sheet
+    answers = ["Capstan", "mm", "0.10", "0.20", "sheet 3", "drum", "gap", "feeler", "0.29", "0.31", "none"]
+    answers += ["done", "none", "none", "yes", "no"]
     result = CliRunner().invoke(new, input="\n".join(answers) + "\n")
     assert "A shim is needed, and the drawer is empty: drum stays 0.10 mm too loose." in result.output, result.output
     assert (tmp_path / "job" / "drawer.csv").read_text() == "part,thickness_mm,on_hand\n"

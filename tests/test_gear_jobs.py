@@ -16,9 +16,7 @@ from typing import Any
 
 import pytest
 
-from shimopt.choose import asked_of_solvers as asking
-from shimopt.choose import level_after_level as descent
-from shimopt.choose import try_all as trying
+from shimopt.choose import asked_of_solvers, level_after_level, try_all
 from shimopt.job import Job, load_job
 from shimopt.planner import Decision, decide
 from shimopt.reasons.shared_reasons import NoStacksForAll
@@ -56,8 +54,8 @@ def test_the_plan_is_the_best_of_every_combination_and_proven(file: str) -> None
 @pytest.mark.parametrize("file", FILES)
 def test_the_same_where_solvers_are_asked(file: str, monkeypatch: pytest.MonkeyPatch) -> None:
     # nothing is tried out by hand
-    monkeypatch.setattr(descent, "_FEW", 0)
-    monkeypatch.setattr(trying, "can_be_tried", lambda _: False)
+    monkeypatch.setattr(level_after_level, "_FEW", 0)
+    monkeypatch.setattr(try_all, "can_be_tried", lambda _: False)
     equals_every_combination(gear_job(file))
 
 
@@ -85,8 +83,8 @@ def test_a_job_with_its_tables_in_another_order_gets_the_same_plan() -> None:
 
 
 def test_eight_threads_that_plan_at_once_plan_as_one_alone(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(descent, "_FEW", 0)
-    monkeypatch.setattr(trying, "can_be_tried", lambda _: False)
+    monkeypatch.setattr(level_after_level, "_FEW", 0)
+    monkeypatch.setattr(try_all, "can_be_tried", lambda _: False)
     files = FILES[:8]
     begin = Barrier(len(files))
 
@@ -142,13 +140,13 @@ def test_plan_json_writes_one_object_and_nothing_else(
 
 def test_the_job_said_to_ask_asks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[str] = []
-    honest = asking.Asking.least
+    honest = asked_of_solvers.Asking.least
 
-    def least(*given: Any) -> asking.Found:
+    def least(*given: Any) -> asked_of_solvers.Found:
         asked.append("a level")
         return honest(*given)
 
-    monkeypatch.setattr(asking.Asking, "least", least)
+    monkeypatch.setattr(asked_of_solvers.Asking, "least", least)
     decide(load_job(_asks(tmp_path)))
     assert asked
 

@@ -11,6 +11,7 @@ from click.testing import CliRunner
 
 from shimopt.cli import main
 from shimopt.cli.new_answers import Answers, drawer_text, job_text
+from shimopt.cli.new_examples import EXAMPLES
 from shimopt.cli.new_from import Base, base_of
 from shimopt.cli.new_questions import ask, sizes_of
 from shimopt.job import Job, load_job
@@ -73,12 +74,17 @@ def _answered(answers: list[str], base: Base | None = None, folder: Path | None 
 
 
 def _start(unit: str, *window: str) -> list[str]:
-    """Title, unit, window and its source, shims in the gap, no shaft."""
-    return ["Winch", unit, *window, "", ""]
+    """Title, unit, window and its source."""
+    return ["Winch", unit, *window]
 
 
 def _gap(name: str, *blades: str, were_in: str = "") -> list[str]:
-    return [name, "", *blades, were_in]
+    """Its shims in the gap, read by blades."""
+    return [name, "", "", *blades, were_in]
+
+
+# no more gaps, and nobody knows the shaft
+DONE = ("done", "none")
 
 
 def test_answers_become_a_job(tmp_path: Path) -> None:
@@ -88,7 +94,7 @@ def test_answers_become_a_job(tmp_path: Path) -> None:
             *_start("thou", "4", "12", "manual, page 3")[1:],
             *_gap("left", "17", "18"),
             *_gap("right", "none", "2"),
-            "done",
+            *DONE,
             "2 x 4, 5x1,10",
             "",
         ]
@@ -107,11 +113,11 @@ def test_answers_become_a_job(tmp_path: Path) -> None:
 def test_wrong_answers_are_asked_again() -> None:
     (job, _), output = _answered(
         [
-            *("Winch", "mm", "0,3", "0,1", "none", "none", "0.1", "zero", "0.3", "manual", "", ""),
+            *("Winch", "mm", "0,3", "0,1", "none", "none", "0.1", "zero", "0.3", "manual"),
             *_gap("a", "0.35", "0.30", "0.30", "0.35"),
             "a",
             *_gap("b", "none", "0.05"),
-            "done",
+            *DONE,
             "many",
             "0 x 3",
             "0.1 x 2",
@@ -136,7 +142,7 @@ def test_wrong_answers_are_asked_again() -> None:
 @pytest.mark.parametrize(("said", "sizes"), [("yes", "1.2,3"), ("no", "1,1\n,2,3")])
 def test_a_comma_that_may_be_a_decimal_one_is_asked_about(said: str, sizes: str) -> None:
     (_, drawer), output = _answered(
-        [*_start("mm", "0.1", "0.3", "?", "manual"), *_gap("a", "0.35", "0.40"), "done", "1,2 x 3", said, ""]
+        [*_start("mm", "0.1", "0.3", "?", "manual"), *_gap("a", "0.35", "0.40"), *DONE, "1,2 x 3", said, ""]
     )
     assert "Is 1,2 one size, 1.2, not 1 and 2? (yes, no)" in output
     assert "who says so" in output
@@ -144,9 +150,9 @@ def test_a_comma_that_may_be_a_decimal_one_is_asked_about(said: str, sizes: str)
 
 
 def test_blades_typed_in_another_unit_are_asked_about() -> None:
-    left = ["a", "", "0.017", "0.018", "no", "", "17", "18", ""]
-    right = ["b", "", "0.019", "0.020", "yes", ""]
-    answers = [*_start("thou", "4", "12", "manual"), *left, *right, "done", "5 x 1", ""]
+    left = ["a", "", "", "0.017", "0.018", "no", "", "17", "18", ""]
+    right = ["b", "", "", "0.019", "0.020", "yes", ""]
+    answers = [*_start("thou", "4", "12", "manual"), *left, *right, *DONE, "5 x 1", ""]
     (job, _), output = _answered(answers)
     assert "0.017 to 0.018 thou? 17 to 18 thou, or 0.017 to 0.018 in, was probably meant" in output
     assert "feeler = { go = 17, no_go = 18 }\n\n" in job
@@ -161,7 +167,7 @@ def _loaded(folder: Path, written: tuple[str, str]) -> Job:
 
 def test_a_window_typed_in_another_unit_is_asked_about(tmp_path: Path) -> None:
     """4 to 12 thou typed as mm: far above the gap of 0.45 mm and the thickest piece; 0.10 to 0.30 mm is right."""
-    start = [*_start("mm", "4", "12", "manual"), *_gap("a", "0.40", "0.50"), "done", "0.10 x 4, 0.25 x 1"]
+    start = [*_start("mm", "4", "12", "manual"), *_gap("a", "0.40", "0.50"), *DONE, "0.10 x 4, 0.25 x 1"]
     written, output = _answered([*start, "no", "0.10", "0.30", "", ""])
     assert "4 to 12 mm? 0.1016 to 0.3048 mm, or 4 to 12 thou, was probably meant" in output
     job = _loaded(tmp_path, written)
@@ -173,7 +179,7 @@ def test_a_window_typed_in_another_unit_is_asked_about(tmp_path: Path) -> None:
 
 def test_sizes_typed_in_another_unit_are_asked_about(tmp_path: Path) -> None:
     """10 and 25 for 0.010 and 0.025 in, where the gap reads 17 to 18 thou: all thicker than ten gaps."""
-    start = [*_start("in", "0.004", "0.012", "manual"), *_gap("a", "0.017", "0.018"), "done", "5 x 2, 10 x 1"]
+    start = [*_start("in", "0.004", "0.012", "manual"), *_gap("a", "0.017", "0.018"), *DONE, "5 x 2, 10 x 1"]
     written, output = _answered([*start, "no", "0.005 x 2, 0.010 x 1", ""])
     assert "sizes such as 5 in? 5 thou was probably meant" in output
     assert {line.part.thickness.best for line in _loaded(tmp_path, written).stock} == {127_000, 254_000}
@@ -183,7 +189,7 @@ def test_sizes_typed_in_another_unit_are_asked_about(tmp_path: Path) -> None:
 
 
 def test_a_size_hundreds_of_times_the_others_is_asked_about_and_stands_once_measured(tmp_path: Path) -> None:
-    start = [*_start("mm", "0.10", "0.30", "manual"), *_gap("a", "0.40", "0.45"), "done", "0.10 x 2, 100 x 1"]
+    start = [*_start("mm", "0.10", "0.30", "manual"), *_gap("a", "0.40", "0.45"), *DONE, "0.10 x 2, 100 x 1"]
     written, output = _answered([*start, "no", "0.10 x 2, 0.05 x 1", ""])
     assert "100 mm? 100 um was probably meant" in output
     assert {line.part.thickness.best for line in _loaded(tmp_path, written).stock} == {50_000, 100_000}
@@ -197,7 +203,7 @@ def test_a_size_hundreds_of_times_the_others_is_asked_about_and_stands_once_meas
 
 def test_a_size_longer_than_any_length_is_asked_for_again() -> None:
     (_, drawer), output = _answered(
-        [*_start("mm", "0.1", "0.3", "manual"), *_gap("a", "0.35", "0.40"), "done", "99999 x 1", "0.1 x 1", ""]
+        [*_start("mm", "0.1", "0.3", "manual"), *_gap("a", "0.35", "0.40"), *DONE, "99999 x 1", "0.1 x 1", ""]
     )
     assert "ordinary sizes" in output
     assert drawer == "part,thickness_mm,on_hand\n,0.1,1\n"
@@ -224,9 +230,9 @@ def test_an_interrupted_dialogue_writes_nothing(tmp_path: Path, monkeypatch: pyt
 def test_shims_that_are_in_stand_in_their_place_and_in_the_drawer_as_none(tmp_path: Path) -> None:
     """Reads 0.05 to 0.10 with 0.2 in, window 0.15 to 0.35: without it 0.25 to 0.30, so it comes out."""
     gaps = [*_gap("left", "0.05", "0.10", were_in="0.2"), *_gap("right", "0.20", "0.25")]
-    written, output = _answered([*_start("mm", "0.15", "0.35", "manual"), *gaps, "done", "0.10 x 2", ""])
+    written, output = _answered([*_start("mm", "0.15", "0.35", "manual"), *gaps, *DONE, "0.10 x 2", ""])
     job = _loaded(tmp_path, written)
-    assert "left: reads 0.05 to 0.10 mm, 0.20 mm in" in output
+    assert "left: between the parts, reads 0.05 to 0.10 mm, 0.20 mm in" in output
     assert {line.part.thickness.best: line.on_hand for line in job.stock} == {100_000: 2, 200_000: 0}
     left, right = (job.place[name].installed for name in ("left", "right"))
     assert [job.stock[i].part.thickness.best for i in left] == [200_000]
@@ -235,8 +241,8 @@ def test_shims_that_are_in_stand_in_their_place_and_in_the_drawer_as_none(tmp_pa
 
 def test_a_cover_is_read_without_shims_and_what_lay_under_it_came_out(tmp_path: Path) -> None:
     """Stands 27 to 28 off, preload 1 to 3 wanted: 25 under it leaves 2 to 3 of preload."""
-    answers = ["Lid", "thou", "preload 1 to 3", "drawing 7", "cover", "", "tail", "27", "28", "5 + 2 x 10"]
-    written, output = _answered([*answers, "done", "none", ""])
+    answers = ["Lid", "thou", "preload 1 to 3", "drawing 7", "tail", "cover", "27", "28", "5 + 2 x 10", "done"]
+    written, output = _answered([*answers, "none", ""])
     job = _loaded(tmp_path, written)
     assert "without shims the cover stands 27 to 28 thou off" in output
     assert (job.gaps[0].window.min, job.gaps[0].window.max) == (-3 * 25_400, -1 * 25_400)
@@ -247,17 +253,19 @@ def test_a_cover_is_read_without_shims_and_what_lay_under_it_came_out(tmp_path: 
 
 def test_a_dial_and_dimensions_with_commas(tmp_path: Path) -> None:
     """0.41, 0.42 and 0.41 are 0.41333 in the mean; 42.15 - 42 is 0.15."""
-    dial = ["left", "dial", "0,41 0.42 0.41", "0,01", ""]
-    sizes = ["right", "dimensions", "bore 42", "+ bore depth 42,15 ± 0.01", "- bearing width 42 ± 0,012", "done", ""]
-    written, output = _answered([*_start("mm", "0.15", "0.35", "manual"), *dial, *sizes, "done", "none", ""])
+    dial = ["left", "", "dial", "0,41 0.42 0.41", "0,01", ""]
+    sizes = ["right", "", "dimensions", "bore 42", "+ bore depth 42,15 ± 0.01", "- bearing width 42 ± 0,012", *DONE, ""]
+    written, output = _answered([*_start("mm", "0.15", "0.35", "manual"), *dial, *sizes, *DONE, "none", ""])
     assert "Please write a sign, a name and a size" in output
     left, right = (gap.reading.bracket.best for gap in _loaded(tmp_path, written).gaps)
     assert (left, right) == (Fraction(1_240_000, 3), 150_000)
 
 
 def test_a_shaft_and_a_bore_make_a_seat(tmp_path: Path) -> None:
-    start = ["Winch", "mm", "0.15", "0.35", "manual", "", "about 16", "16 h6", "16,1"]
-    written, _ = _answered([*start, *_gap("a", "0.40", "0.45"), "done", "0.10 x 2", ""])
+    shaft = ["about 16", "16 h6", "16,1"]
+    start = [*_start("mm", "0.15", "0.35", "manual"), *_gap("a", "0.40", "0.45"), "done"]
+    written, output = _answered([*start, *shaft, "0.10 x 2", ""])
+    assert "sit on 16 h6, their bore is 16.1 mm" in output
     job = _loaded(tmp_path, written)
     shaft = job.gaps[0].seat.shaft
     # ISO 286-2, h6 from 10 to 18 mm: 0 to -11 um
@@ -269,10 +277,10 @@ def test_a_shaft_and_a_bore_make_a_seat(tmp_path: Path) -> None:
 
 
 def test_a_line_is_answered_again() -> None:
-    start = [*_start("mm", "0.10", "0.30", "manual"), *_gap("a", "0.40", "0.45"), "done", "0.10 x 2"]
-    # 1 job, 2 window, 3 shims, 4 gap, 5 drawer
-    (job, drawer), _ = _answered([*start, "4", "b", "", "0.50", "0.55", "", "5", "0.20 x 3", "yes"])
-    assert 'name   = "b"\nfeeler = { go = 0.50, no_go = 0.55 }' in job
+    start = [*_start("mm", "0.10", "0.30", "manual"), *_gap("a", "0.40", "0.45"), *DONE, "0.10 x 2"]
+    # 1 job, 2 window, 3 gap, 4 shims, 5 drawer; of a gap what was answered is offered again
+    (job, drawer), _ = _answered([*start, "3", "b", "", "", "", "0.55", "", "5", "0.20 x 3", "yes"])
+    assert 'name   = "b"\nfeeler = { go = 0.40, no_go = 0.55 }' in job
     assert 'name   = "a"' not in job
     assert drawer.endswith(",0.2,3\n")
 
@@ -280,12 +288,12 @@ def test_a_line_is_answered_again() -> None:
 def test_another_job_gives_its_window_seats_and_drawer(tmp_path: Path) -> None:
     other, folder = tmp_path / "winch", tmp_path / "second"
     written, _ = _answered(
-        ["Winch", "mm", "0.15", "0.35", "manual", "", "16 h6", "", *_gap("a", "0.40", "0.45"), "done", "0.10 x 2", ""]
+        [*_start("mm", "0.15", "0.35", "manual"), *_gap("a", "0.40", "0.45"), "done", "16 h6", "", "0.10 x 2", ""]
     )
     other.mkdir()
     _loaded(other, written)
     (job, _), output = _answered(
-        ["Second", "", *_gap("b", "0.30", "0.35", were_in="2 x 0.10 mm"), "done", ""], base_of(other), folder
+        ["Second", *_gap("b", "0.30", "0.35", were_in="2 x 0,1"), "done", ""], base_of(other), folder
     )
     assert "Least clearance" not in output
     assert "The drawer, in" not in output
@@ -304,14 +312,14 @@ def test_another_job_gives_its_window_seats_and_drawer(tmp_path: Path) -> None:
 def test_a_piece_that_the_other_drawer_does_not_know_is_asked_for_again() -> None:
     base = base_of(Path("demo_data/swing-bridge"))
     (job, _), output = _answered(
-        ["Second", "", "a", *([""] if len(base.seats) > 1 else []), "", "14", "15", "R-0", "R-07", "done", ""], base
+        ["Second", "a", "", *([""] if len(base.seats) > 1 else []), "", "14", "15", "R-0", "R-07", "done", ""], base
     )
     assert "The drawer has no R-0: did you mean R-0" in output
     assert 'installed = ["R-07"]' in job
 
 
 def test_what_is_not_to_be_written_is_not(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    answers = [*_start("mm", "0.10", "0.30", "manual"), *_gap("a", "0.40", "0.45"), "done", "none", "no"]
+    answers = [*_start("mm", "0.10", "0.30", "manual"), *_gap("a", "0.40", "0.45"), *DONE, "none", "no", "yes"]
     monkeypatch.setattr("shimopt.cli.new_command.sys.stdin.isatty", lambda: True, raising=False)
     monkeypatch.setattr("shimopt.cli.new_questions.asked", lambda *_, **how: answers.pop(0) or how["default"])
     monkeypatch.setattr("shimopt.cli.new_readings.asked", lambda *_, **how: answers.pop(0) or how["default"])
@@ -330,9 +338,63 @@ def test_an_example_takes_nothing_of_another_job(tmp_path: Path, capsys: pytest.
 
 
 def test_an_empty_answer_is_told_what_is_wanted() -> None:
-    start = ["Winch", "mm", "", "0.10", "0.30", "", "manual", "", ""]
-    (job, _), output = _answered([*start, *_gap("a", "", "0.40", "0.45"), "done", "", "none", ""])
+    start = ["Winch", "mm", "", "0.10", "0.30", "", "manual"]
+    (job, _), output = _answered([*start, *_gap("a", "", "0.40", "0.45"), *DONE, "", "none", ""])
     assert output.count("Please write a number, such as 4 or 0.35.") == 2
     assert "Please write a few words." in output
     assert "Please write sizes like 2 x 4" in output
     assert "min    = 0.10" in job
+
+
+def test_a_gap_under_a_cover_stands_beside_one_between_the_parts(tmp_path: Path) -> None:
+    """Cover 0.35 to 0.40 off, 0.25 lay under it: 0.6 in all makes 0.2 to 0.25. Idler less 0.2: the same."""
+    answers = [*_start("mm", "0.1", "0.3", "manual"), "input", "cover", "0.35", "0.40", "0.25"]
+    # the last answer is offered for the next gap
+    answers += ["idler", "gap", "", "0.40", "0.45", "", "done", "16 h6", "16.1", "0.1 x 5, 0.2 x 5", ""]
+    written, output = _answered(answers)
+    assert "the blade goes between cover and case" in output
+    assert "input: without shims the cover stands 0.35 to 0.40 mm off, 0.25 mm came out" in output
+    assert "idler: between the parts, reads 0.40 to 0.45 mm, nothing in" in output
+    job = _loaded(tmp_path, written)
+    # a flat pack under a cover sits on no shaft
+    assert [(place.seat.name if place.seat else None) for place in job.places] == [None, "seat"]
+    outcome = decide(job).outcome
+    assert [outcome.gaps[name].verdict for name in ("input", "idler")] == ["inside", "inside"]
+
+
+def test_a_gap_is_added_when_all_was_understood(tmp_path: Path) -> None:
+    """What is in the machine alone stands in the drawer as none, whenever it is told."""
+    start = [*_start("mm", "0.10", "0.30", "manual"), *_gap("a", "0.40", "0.45"), *DONE, "0.10 x 2"]
+    written, _ = _answered([*start, "gap", *_gap("b", "0.05", "0.10", were_in="0.5 x 2"), "yes"])
+    job = _loaded(tmp_path, written)
+    assert [gap.name for gap in job.gaps] == ["a", "b"]
+    assert {line.part.thickness.best: line.on_hand for line in job.stock} == {100_000: 2, 500_000: 0}
+    assert len(job.place["b"].installed) == 2
+
+
+def test_what_was_answered_is_not_thrown_away_at_a_word() -> None:
+    start = [*_start("mm", "0.10", "0.30", "manual"), *_gap("a", "0.40", "0.45"), *DONE, "0.10 x 2"]
+    (job, _), output = _answered([*start, "no", "", "yes"])
+    assert "Throw away all that was answered?" in output
+    assert 'name   = "a"' in job
+
+
+def test_blades_held_together_are_one_gap(tmp_path: Path) -> None:
+    """0.2 and 0.25 together go, 0.2 and 0.3 do not: 0.45 to 0.50."""
+    start = [*_start("mm", "0.10", "0.30", "manual"), *_gap("a", "0,2 + 0,25", "0.2 + 0.3"), *DONE, "0.10 x 2", ""]
+    bracket = _loaded(tmp_path, _answered(start)[0]).gaps[0].reading.bracket
+    assert (bracket.low, bracket.high) == (450_000, 500_000)
+
+
+@pytest.mark.parametrize("unit", list(EXAMPLES))
+def test_every_example_is_an_answer_in_its_unit(unit: str) -> None:
+    """What somebody types as it is shown is taken, and is of the size of a machine's gap."""
+    like, play = EXAMPLES[unit], {"mm": "0.01", "thou": "0.4", "in": "0.0004", "um": "10"}[unit]
+    for shaft in like.shaft.split(", "):
+        blades = (like.blades, f"{like.blades} + {play}")
+        start = ["Winch", unit, f"preload {like.preload}", "manual", *_gap("a", *blades, were_in=like.pieces)]
+        (job, drawer), output = _answered([*start, "done", shaft, "none", like.sizes, ""])
+        assert "Please write" not in output
+        assert "probably meant" not in output
+        assert "shaft =" in job
+        assert drawer.count("\n") >= 3

@@ -330,3 +330,22 @@ def test_what_is_wrong_always_says_what_is_off(run: Run, job: Path) -> None:
     came = "part,measured_thou,measuring_error_thou,thickness_thou\nS-20,25.5,0.1,21\n"
     _, out, _ = run("order", job, "--came", parcel(job, came))
     assert "is 25.5 thou thick, and its label says 21 thou" in " ".join(out.split())
+
+
+def test_a_row_of_a_parcel_is_no_tag_on_a_piece(run_unfolded: Run, job: Path) -> None:
+    """Nobody wrote "parcel row 2" on it: its name tells it, its measure where another of the name is thicker."""
+    first = HEAD + "S-10,,1,10.05,0.1,1.502\nS-20,,1,20.02,0.1,1.502\nS-25,,1,,,\n"
+    run_unfolded("order", job, "--came", parcel(job, first), "--yes")
+    fits = [line for line in run_unfolded("plan", job)[1].splitlines() if " S-" in line]
+    assert fits
+    assert not [line for line in fits if "row" in line]
+    # one S-20 is there, and two S-10, of which one was measured
+    said = run_unfolded("plan", job, "--full")[1]
+    assert "S-20 (measured" not in said
+    assert "S-10 (measured 10.05 thou)" in said
+
+
+def test_a_piece_that_may_not_suit_where_its_like_does_keeps_its_row(run_unfolded: Run, job: Path) -> None:
+    """Two S-20 of one thickness, one with a wider bore: which is which must be told."""
+    run_unfolded("order", job, "--came", parcel(job, HEAD + "S-20,,1,20,0.1,1.502\nS-20,,1,20,0.1,1.506\n"), "--yes")
+    assert "S-20 [parcel row 2]" in run_unfolded("plan", job, "--full")[1]

@@ -17,8 +17,7 @@ from hypothesis import strategies as st
 from shimopt.choose.whole_model import Row
 from shimopt.job import Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
-from shimopt.ordering import cover_prices
-from shimopt.ordering import stretches as looking
+from shimopt.ordering import cover_prices, stretches
 from shimopt.ordering.cheapest_order import Hunt
 from shimopt.ordering.cover_prices import CoverPrices, Priced
 from shimopt.ordering.coverage import Coverage
@@ -108,7 +107,7 @@ def test_an_order_is_as_good_where_only_some_sets_of_suppliers_go_by_covers(job:
 
     with pytest.MonkeyPatch.context() as patch:
         # one stretch is looked at first: the others do it over, round after round
-        patch.setattr(looking, "_telling", lambda coverage: looking._servable(coverage)[:1])
+        patch.setattr(stretches, "_telling", lambda coverage: stretches._servable(coverage)[:1])
         patch.setattr(CoverPrices, "at_least", sometimes)
         mixed = make_order([job])
         patch.setattr(CoverPrices, "at_least", lambda *_: None)

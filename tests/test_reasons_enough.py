@@ -12,8 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.choose import pieces_enough as enough
-from shimopt.choose import serving
+from shimopt.choose import pieces_enough, serving
 from shimopt.choose.pieces_enough import Enough, Needs, fewest_only
 from shimopt.choose.serving import Serving, too_dear
 from shimopt.proof.exact_bounds import Range
@@ -53,7 +52,7 @@ def test_every_way_of_asking_agrees_with_trying_all(sets: list[list[Needs]], the
     assert check(sets, there) is truth
     assert check([fewest_only(choices) for choices in sets], there) is truth
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(enough, "_MOST_LOOKS", 1)  # hardly a trial: prices and branches have to settle it
+        patch.setattr(pieces_enough, "_MOST_LOOKS", 1)  # hardly a trial: prices and branches have to settle it
         patch.setattr(serving, "_MOST_NODES", 10_000)
         assert check(sets, there) is truth
 
@@ -70,7 +69,7 @@ def test_a_relaxation_that_lies_makes_nothing_false(sets: list[list[Needs]], the
         return random.choice([None, Relaxed(prices, None), Relaxed(prices, values)])
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(enough, "_MOST_LOOKS", 1)
+        patch.setattr(pieces_enough, "_MOST_LOOKS", 1)
         patch.setattr(Relaxation, "solved", lie)
         assert check(sets, there) in (truth, None)
 

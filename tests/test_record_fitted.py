@@ -275,7 +275,7 @@ def test_who_types_while_another_records_is_asked_again(
     asked, other = module.asked, ("--after", "lower 2=6 to 7", *WHO, "--update-drawer")
 
     def while_another(question: str, **how: object) -> object:
-        if question == "Read by" and terminal.questions.count("Read by") == 0:
+        if question == "Who read it" and terminal.questions.count("Who read it") == 0:
             terminal.questions.append(question)
             with monkeypatch.context() as patch:
                 patch.setattr("sys.stdin.isatty", lambda: False)
@@ -395,3 +395,38 @@ def test_a_part_with_an_equals_sign_in_its_name_can_be_said(run_unfolded: Run, b
     code, out, _ = run_unfolded("record", bridge, "--after", "upper 1=11 to 12", "--fitted", "upper 1=2 x R=03", *WHO)
     assert code == 0
     assert "upper 1 holds 2 x R=03, 6 thou thick: not as planned." in out
+
+
+@pytest.mark.parametrize("said", ["3 + 3", "3 thou + 3", "2 x 3", "R-03 + 0.003 in"])
+def test_pieces_are_told_by_their_thickness_too(run_unfolded: Run, bridge: Path, said: str) -> None:
+    """R-03 alone is 3 thou thick."""
+    _, out, _ = run_unfolded("record", bridge, "--after", "upper 1=11 to 12", "--fitted", f"upper 1={said}", *WHO)
+    assert "upper 1 holds 2 x R-03, 6 thou thick: not as planned." in out
+
+
+def test_a_thickness_that_two_parts_have_names_none(run_unfolded: Run, bridge: Path) -> None:
+    with (bridge / "drawer.csv").open("a", encoding="utf-8") as drawer:
+        header = (bridge / "drawer.csv").read_text(encoding="utf-8").splitlines()[0].split(",")
+        drawer.write(
+            ",".join({"part": "X-03", "thickness_thou": "3", "on_hand": "1"}.get(c, "") for c in header) + "\n"
+        )
+    code, _, err = run_unfolded("record", bridge, "--after", "upper 1=11 to 12", "--fitted", "upper 1=3", *WHO)
+    assert code == 2
+    assert "R-03, X-03" in err
+
+
+@pytest.mark.parametrize("said", ["8 + 2.5 to 8 + 3.5 thou", "0.008 in + 2,5 thou to 11,5"])
+def test_blades_held_together_are_read_after_fitting_too(run_unfolded: Run, bridge: Path, said: str) -> None:
+    """8 + 2.5 go, 8 + 3.5 do not."""
+    _, out, _ = run_unfolded("record", bridge, "--after", f"upper 1={said}", *WHO)
+    assert "found 10.5 to 11.5 thou" in out
+
+
+@pytest.mark.parametrize(("said", "told"), [("10.5", True), ("10.5 thou ± 0.5 thou", False), ("10 to 11", False)])
+def test_a_figure_without_a_plus_minus_says_how_closely_it_is_taken(
+    run_unfolded: Run, bridge: Path, said: str, told: bool
+) -> None:
+    """Blades of 17 and 18 thou first: half a thou."""
+    _, out, _ = run_unfolded("record", bridge, "--after", f"upper 1={said}", *WHO)
+    assert ("10.5 thou is taken as 10 to 11 thou, as closely as it was known at first" in out) is told
+    assert "found 10 to 11 thou" in out

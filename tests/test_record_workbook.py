@@ -149,13 +149,13 @@ def test_a_csv_that_is_there_already_is_left_alone(run_unfolded: Run, bridge: Pa
 def test_cut_off_after_the_csv_was_written_the_same_command_goes_on(
     run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from shimopt.recording import recorded_once as session
+    from shimopt.recording import recorded_once
 
     def cut(*_: object, **__: object) -> object:
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr(session, "_with_drawer", cut)
+        patch.setattr(recorded_once, "_with_drawer", cut)
         assert run_unfolded("record", bridge, *AFTER, *WHO, "--drawer-as-csv")[0] == 130
     assert (bridge / "tins.csv").exists()
     assert state(bridge) == []

@@ -10,9 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from shimopt.choose import choose
-from shimopt.choose import level_after_level as descent
-from shimopt.choose import try_all as trying
+from shimopt.choose import choose, level_after_level, try_all
 from shimopt.job import Job, load_job
 from shimopt.planner import Decision, decide
 from shimopt.reasons.shared_reasons import SplitByName, SplitNotStated
@@ -198,8 +196,8 @@ def test_what_cannot_be_a_balance_of_places_is_refused(
 def nothing_tried() -> Iterator[None]:
     """Every level and every tie goes to the solvers."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(descent, "_FEW", 0)
-        patch.setattr(trying, "can_be_tried", lambda _: False)
+        patch.setattr(level_after_level, "_FEW", 0)
+        patch.setattr(try_all, "can_be_tried", lambda _: False)
         yield
 
 

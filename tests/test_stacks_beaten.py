@@ -8,8 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from shimopt.candidates import Option
-from shimopt.choose import chooser
-from shimopt.choose import options_offered as offered
+from shimopt.choose import chooser, options_offered
 from shimopt.job import Job
 from shimopt.planner import decide
 from shimopt.seats import screen
@@ -26,7 +25,7 @@ def unpruned(options: Sequence[Option], *_: object, **__: object) -> tuple[Optio
 def test_a_plan_is_the_same_when_no_option_is_struck(of: Job) -> None:
     struck = chooser.choose(of, screen(of))
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(offered, "without_beaten", unpruned)
+        patch.setattr(options_offered, "without_beaten", unpruned)
         whole = chooser.choose(of, screen(of))
     assert struck.stacks == whole.stacks
     assert [level.value for level in struck.levels] == [level.value for level in whole.levels]
@@ -37,7 +36,7 @@ def test_a_plan_is_the_same_when_no_option_is_struck(of: Job) -> None:
 def test_a_plan_that_may_buy_is_the_same_when_no_option_is_struck(of: Job) -> None:
     struck = chooser.choose(of, screen(of), buy=True)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(offered, "without_beaten", unpruned)
+        patch.setattr(options_offered, "without_beaten", unpruned)
         whole = chooser.choose(of, screen(of), buy=True)
     assert struck.stacks == whole.stacks
     assert [level.value for level in struck.levels] == [level.value for level in whole.levels]

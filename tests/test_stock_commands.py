@@ -14,13 +14,13 @@ from openpyxl import load_workbook
 from pypdf import PdfReader
 
 from shimopt.job import load_job
-from shimopt.stock import ledger
 from shimopt.stock.address import _store, stock_beside
-from shimopt.stock.ledger import wrong_in
+from shimopt.stock.checking import wrong_in
 from shimopt.stock.promises import released
 from shimopt.stock.store import Store
 from tests.command import Run
 from tests.postgres_server import new_database
+from tests.stocks import clock_at
 from tests.test_stock_plan import JOB, record
 
 DRAWER = """\
@@ -546,13 +546,9 @@ def test_an_order_says_what_it_counts_on_that_is_not_here_yet(run: Run, filled: 
     assert "not in the drawer yet" not in card
 
 
-def test_with_a_clock_that_goes_back_a_hold_lasts_from_the_ledgers_last_day(
-    run: Run, filled: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_with_a_clock_that_goes_back_a_hold_lasts_from_the_ledgers_last_day(run: Run, filled: Path) -> None:
     assert filled.exists()
-    with monkeypatch.context() as back:
-        back.setattr(ledger, "now", lambda: "2020-01-01T12:00:00+00:00")
-        back.setattr("shimopt.stock.address.now", ledger.now)
+    with clock_at("2020-01-01T12:00:00+00:00"):
         code, _, err = run("hold", "mill", "--until", "2020-01-10")
         assert (code, "this day is over already" in err) == (2, True)
         assert run("hold", "mill", "--json")[0] == 0
@@ -565,22 +561,18 @@ def test_with_a_clock_that_goes_back_a_hold_lasts_from_the_ledgers_last_day(
     assert counts()["S-10"] == (4, 1, 0)
 
 
-def test_what_a_clock_lets_go_is_told(run: Run, filled: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_a_clock_lets_go_is_told(run: Run, filled: Path) -> None:
     assert filled.exists()
     run("hold", "mill", "--until", "2098-12-04")
-    with monkeypatch.context() as ahead:
-        ahead.setattr(ledger, "now", lambda: "2099-01-01T12:00:00+00:00")
+    with clock_at("2099-01-01T12:00:00+00:00"):
         err = run("stock", "show")[2]
     assert err.strip() == "shimopt: S-10 is no longer held for Mill: by this clock its last day, 2098-12-04, is over"
     assert counts()["S-10"] == (4, 0, 0)
 
 
-def test_a_clock_that_goes_back_is_told_once_and_the_ledger_stays_in_order(
-    run: Run, filled: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(ledger, "now", lambda: "2020-01-01T00:00:00+00:00")
-    monkeypatch.setattr("shimopt.stock.address.now", ledger.now)
-    code, _, err = run("stock", "scrap", "S-10=1")
+def test_a_clock_that_goes_back_is_told_once_and_the_ledger_stays_in_order(run: Run, filled: Path) -> None:
+    assert filled.exists()
+    with clock_at("2020-01-01T00:00:00+00:00"):
+        code, _, err = run("stock", "scrap", "S-10=1")
     assert (code, err.count("clock is behind the stock's last entry")) == (0, 1)
     assert counts()["S-10"] == (3, 0, 0)
-    assert filled.exists()

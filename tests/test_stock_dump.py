@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from shimopt.errors import InputError
+from shimopt.stock.checking import wrong_in
 from shimopt.stock.dump import restored, saved_text
-from shimopt.stock.ledger import Entry, append, wrong_in
+from shimopt.stock.ledger import Entry, append
 from shimopt.stock.people import Asking
 from shimopt.stock.postgres_store import PostgresStore
 from shimopt.stock.promises import ended, made
@@ -41,8 +42,14 @@ def lived_in(kind: str, folder: Path) -> Store:
         append(within, [*ends, Entry("fitted", 1, 1, moved=-1), Entry("ordered", 1, 2, due=7)], given)
     with store.writing() as within:
         within.run("INSERT INTO device (name, token_hash, rights, made_at) VALUES ('b', ?, 'hold', '')", "a" * 64)
-        within.run("INSERT INTO measurement (lot, at, who, low_nm, high_nm, spots) VALUES (2, '', '', 1, 2, '')")
-        within.run("INSERT INTO stocktake (drawer, at, who, why, request) VALUES (1, '', '', 'yearly', 's')")
+        append(within, [Entry("came", 1, 2), Entry("counted", 1, 1)], mill.given("s"))
+        within.run(
+            "INSERT INTO measurement (lot, at, who, low_nm, high_nm, spots) "
+            "SELECT 2, MAX(at), '', 302000, 302000, '302000' FROM ledger"
+        )
+        within.run(
+            "INSERT INTO stocktake (drawer, at, who, why, request) SELECT 1, MAX(at), '', 'yearly', 's' FROM ledger"
+        )
     return store
 
 
@@ -58,7 +65,7 @@ def test_what_is_restored_is_the_same_and_agrees_with_itself(tmp_path: Path, sou
     store, other = lived_in(source, tmp_path), empty(target, tmp_path)
     with store.reading() as within:
         text = saved_text(within)
-    assert restored(other, text, "saved.json")["ledger"] == len(json.loads(text)["tables"]["ledger"]["rows"]) == 10
+    assert restored(other, text, "saved.json")["ledger"] == len(json.loads(text)["tables"]["ledger"]["rows"]) == 12
     assert text_of(other) == text_of(store)
     with other.reading() as within:
         assert list(wrong_in(within)) == []
@@ -116,6 +123,9 @@ def tampered(text: str, table: str, row: int, column: str, value: object) -> str
         ("promise", "until", "soon", "holds no until"),
         ("ledger", "at", "zzz", "holds no at"),
         ("ledger", "detail", "{oops", "holds no detail"),
+        ("ledger", "lot_is", "{oops", "holds no lot_is"),
+        ("measurement", "low_nm", 1, "the measurement 1 of S-30 is not what the ledger says"),
+        ("stocktake", "request", "x", "is not in the ledger"),
     ],
 )
 def test_what_was_tampered_with_is_not_taken(tmp_path: Path, table: str, column: str, value: object, told: str) -> None:
@@ -135,7 +145,7 @@ def test_a_saved_stock_that_was_cut_or_edited_is_not_taken(tmp_path: Path) -> No
     """
     store, other = lived_in("sqlite", tmp_path), empty("sqlite", tmp_path)
     with store.writing() as within:
-        made(within, 1, {3: 1}, "2099-01-01", Asking("mill", "Mill").given("last"))
+        made(within, 2, {3: 1}, "2099-01-01", Asking("mill", "Mill").given("last"))
     with store.reading() as within:
         text = saved_text(within)
     cut, edited, unsigned = json.loads(text), json.loads(text), json.loads(text)

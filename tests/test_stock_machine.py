@@ -24,8 +24,9 @@ from hypothesis.stateful import (
 
 from shimopt.errors import InputError
 from shimopt.parts.drawer import Change, FittedPiece
+from shimopt.stock.checking import wrong_in
 from shimopt.stock.holding import PiecesGoneError, free, hold
-from shimopt.stock.ledger import Entry, Given, append, wrong_in
+from shimopt.stock.ledger import Entry, Given, append
 from shimopt.stock.people import Asking
 from shimopt.stock.promises import released
 from shimopt.stock.sqlite_store import SqliteStore

@@ -15,11 +15,11 @@ from shimopt import machine
 from shimopt.errors import InputError
 from shimopt.stock import migrating, sqlite_store
 from shimopt.stock.address import opened_stock, stock_beside
-from shimopt.stock.ledger import wrong_in
-from shimopt.stock.migrating import migrations, newest_version
+from shimopt.stock.checking import wrong_in
+from shimopt.stock.migrating import migrations
 from shimopt.stock.sqlite_store import SqliteStore
 from shimopt.stock.turns import in_turn
-from tests.stocks import filled, in_file, shim
+from tests.stocks import in_file, shim
 
 
 def test_every_opening_keeps_the_rules_on(tmp_path: Path) -> None:
@@ -68,35 +68,52 @@ def test_one_that_a_newer_shimopt_wrote_is_refused(tmp_path: Path) -> None:
         SqliteStore(tmp_path / "stock.db")
 
 
+# made up: the first step after the one with which stocks begin
+STEP = "CREATE TABLE shelf (name TEXT NOT NULL);\n"
+
+
+def with_a_step_more(monkeypatch: pytest.MonkeyPatch, dialect: str, sql: str = STEP) -> int:
+    """From now on there is a newer version; which."""
+    known = migrations(dialect)
+    newer = max(known) + 1
+    monkeypatch.setattr(migrating, "migrations", lambda _: {**known, newer: sql})
+    return newer
+
+
 def test_an_older_one_is_kept_beside_it_and_brought_up_to_date(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    path, newest = tmp_path / "stock.db", newest_version("sqlite")
-    only_first = {1: migrations("sqlite")[1]}
-    with monkeypatch.context() as older:
-        older.setattr(migrating, "migrations", lambda _: only_first)
-        store = SqliteStore(path, create=True)
-        filled(store, shim("S-10", 0.1, 4))
-        store.close()
-    assert newest > 1
+    path = tmp_path / "stock.db"
+    in_file(tmp_path, shim("S-10", 0.1, 4)).close()
+    newest = with_a_step_more(monkeypatch, "sqlite")
     store = SqliteStore(path)
     with store.reading() as within:
         assert within.rows("SELECT MAX(version) FROM schema_version") == [(newest,)]
+        assert within.rows("SELECT COUNT(*) FROM shelf") == [(0,)]
         assert within.rows("SELECT part, on_hand FROM lot") == [("S-10", 4)]
         assert list(wrong_in(within)) == []
-    copy = sqlite3.connect(tmp_path / "stock.db.version-1.bak")
-    assert copy.execute("SELECT MAX(version) FROM schema_version").fetchone() == (1,)
+    copy = sqlite3.connect(tmp_path / f"stock.db.version-{newest - 1}.bak")
+    assert copy.execute("SELECT MAX(version) FROM schema_version").fetchone() == (newest - 1,)
     assert copy.execute("SELECT part, on_hand FROM lot").fetchall() == [("S-10", 4)]
     copy.close()
 
 
 def test_where_the_upgrade_fails_it_stays_as_it_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     in_file(tmp_path, shim("S-10", 0.1, 4)).close()
-    broken = {**migrations("sqlite"), 3: "CREATE TABLE half (a INTEGER);\nCREATE TABLE lot (a INTEGER);\n"}
     with monkeypatch.context() as newer:
-        newer.setattr(migrating, "migrations", lambda _: broken)
+        with_a_step_more(newer, "sqlite", "CREATE TABLE half (a INTEGER);\nCREATE TABLE lot (a INTEGER);\n")
         with pytest.raises(InputError, match="nothing was booked"):
             SqliteStore(tmp_path / "stock.db")
     with SqliteStore(tmp_path / "stock.db").reading() as within:
         assert within.rows("SELECT name FROM sqlite_master WHERE name = 'half'") == []
+
+
+def test_one_of_a_draft_that_was_never_released_is_refused_and_left_alone(tmp_path: Path) -> None:
+    store = in_file(tmp_path, shim("S-10", 0.1, 4))
+    with store.writing() as within:
+        within.run("UPDATE schema_version SET version = 2")
+    store.close()
+    with pytest.raises(InputError, match="one of a draft, which was never released"):
+        SqliteStore(tmp_path / "stock.db")
+    assert sqlite3.connect(tmp_path / "stock.db").execute("SELECT version FROM schema_version").fetchall() == [(2,)]
 
 
 def test_on_a_network_share_it_is_refused_and_said_why(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

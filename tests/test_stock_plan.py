@@ -10,7 +10,7 @@ import pytest
 from shimopt.job import load_job
 from shimopt.ordering.merged_jobs import merged
 from shimopt.stock.address import _store, stock_beside
-from shimopt.stock.ledger import wrong_in
+from shimopt.stock.checking import wrong_in
 from shimopt.stock.people import Asking, job_key
 from shimopt.stock.postgres_store import PostgresStore
 from shimopt.stock.promises import made

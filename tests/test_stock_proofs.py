@@ -18,7 +18,8 @@ from typing import Any
 
 import pytest
 
-from shimopt.stock.ledger import is_known, wrong_in
+from shimopt.stock.checking import wrong_in
+from shimopt.stock.ledger import is_known
 from shimopt.stock.people import Asking
 from shimopt.stock.postgres_store import PostgresStore
 from shimopt.stock.stock_drawer import StockDrawer

@@ -16,7 +16,7 @@ from shimopt.reasons import gauges
 from shimopt.render.json.plan_json import plan_object
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.plan_screen import screen_lines
-from shimopt.seats import screened
+from shimopt.seats import screen as screened
 from tests.job_files import write_job
 
 ALL_READINGS = Path(__file__).parent / "data" / "all-readings"

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shimopt.choose import level_after_level as descent
+from shimopt.choose import level_after_level
 from shimopt.errors import InputError
 from shimopt.job import load_job
 from shimopt.planner import decide
@@ -30,7 +30,7 @@ def twelve_gaps(folder: Path, value: str) -> Path:
 
 def test_misses_of_many_digits_are_added_rightly(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     # each miss is about 4e16 ticks, and all of them come to 4.8e17
-    monkeypatch.setattr(descent, "_FEW", 0)
+    monkeypatch.setattr(level_after_level, "_FEW", 0)
     found = decide(load_job(twelve_gaps(tmp_path, "400 mm")))
     # by hand [nm]: both take the thick one, which takes the most off every gap: eleven come to
     # 399_900_000 - 2 × 2_000_002, and one to 399_900_000 - 2_000_002 - 2_000_002 / 10^8

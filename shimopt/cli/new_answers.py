@@ -42,12 +42,17 @@ class GapRead:
     seat: str = ""
     checked: bool = False
 
+    @property
+    def covered(self) -> bool:
+        """Whether its shims lie under a cover, not between the parts."""
+        return self.form == "cover_gap"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answers:
     """All that was answered, in `unit`; what `base` holds, another job, is not asked.
 
-    `sizes` counts what is on hand, 0 of what lies in the machine alone; `measured` are sizes that were looked at again.
+    `sizes` counts what is on hand; `measured` are sizes that were looked at again.
     `bore` is that of the shims, and `shaft` the text of the diameter they sit on, empty where nobody measured it.
     """
 
@@ -55,13 +60,18 @@ class Answers:
     unit: str = ""
     window: Limits = (None, None)
     source: str = ""
-    under_cover: bool = False
     shaft: str = ""
     bore: Decimal | None = None
     gaps: Sequence[GapRead] = ()
     sizes: dict[Decimal, int] = field(default_factory=dict)
     measured: frozenset[Decimal] = frozenset()
     base: Base | None = None
+
+    @property
+    def counts(self) -> dict[Decimal, int]:
+        """What is on hand by its size, 0 of what lies in the machine alone."""
+        in_machine = {piece.size: 0 for gap in self.gaps for piece in gap.was_in}
+        return self.sizes if self.base else in_machine | self.sizes
 
 
 def job_text(answers: Answers, folder: Path) -> str:
@@ -81,7 +91,7 @@ def job_text(answers: Answers, folder: Path) -> str:
     for gap in answers.gaps:
         seat = [f"seat   = {quoted(gap.seat)}"] if gap.seat else []
         if was_in:
-            key = "came_out" if answers.under_cover else "installed"
+            key = "came_out" if gap.covered else "installed"
             pieces = [f"{key} = [{', '.join(quoted(piece.name) for piece in gap.was_in)}]"] if gap.was_in else []
             lines += ["", "[[place]]", f"name   = {quoted(gap.name)}", *seat, *pieces]
         lines += ["", "[[gap]]", f"name   = {quoted(gap.name)}", *([] if was_in else seat)]
@@ -98,7 +108,7 @@ def drawer_text(answers: Answers) -> str:
     if bore is not None:
         head.append(f"inner_{unit}")
     rows = [f"part,{','.join(head)},on_hand"]
-    for size, count in sorted(answers.sizes.items()):
+    for size, count in sorted(answers.counts.items()):
         cells = ["", f"{size:f}"]
         if answers.measured:
             cells.append(f"{size:f}" if size in answers.measured else "")
@@ -125,7 +135,7 @@ def stock_of(answers: Answers) -> Stock:
     if answers.base is not None:
         return answers.base.stock
     lines = []
-    for size, count in answers.sizes.items():
+    for size, count in answers.counts.items():
         thick = to_nm(Fraction(size), answers.unit)
         measured = size in answers.measured
         part = Part(named_size(size, answers.unit), Bracket.between(thick, thick), measured=measured)

@@ -60,7 +60,7 @@ def _doubts(answers: Answers) -> Iterator[_Doubt]:
     job = _job(answers)
     for slip in window_slips(job):
         yield _Doubt(window_words(slip, job)[0], "window")
-    by_name = {named_size(size, answers.unit): size for size in answers.sizes}
+    by_name = {named_size(size, answers.unit): size for size in answers.counts}
     for size in size_slips(job):
         if size.stops:
             yield _Doubt(size_words(size)[0], "sizes", None if size.all_sizes else by_name[size.line.part.name])

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import re
+import tomllib
 from collections.abc import Callable
 from decimal import Decimal, InvalidOperation
 from typing import TypeVar
 
+from shimopt.cli.new_examples import EXAMPLES
 from shimopt.cli.terminal import asked, chosen, say
 
 T = TypeVar("T")
@@ -30,24 +32,55 @@ def asked_until(question: str, read: Callable[[str], T], default: str | None = N
             say(f"  {error}")
 
 
-def reading_asked(unit: str, *, under_cover: bool, before: str | None) -> tuple[str, str]:
-    """A reading as a key and a table of the job file; `before` is the key of the gap before, offered first."""
+def words_asked(question: str, default: str | None = None) -> str:
+    """A few words; a bare question mark is none."""
+
+    def read(answer: str) -> str:
+        clean = "".join(ch for ch in answer if ch.isprintable()).strip()
+        if not clean:
+            raise ValueError("Please write a few words.")
+        if not clean.strip("? "):
+            raise ValueError("Please write who says so: a manual and page, a drawing, whose estimate.")
+        return clean
+
+    return asked_until(question, read, default)
+
+
+def reading_asked(unit: str, *, under_cover: bool, before: str, again: str) -> tuple[str, str]:
+    """A reading as a key and a table of the job file.
+
+    The key of the gap `before` is offered first, and what stands in the table of the one that is answered `again`.
+    """
     if under_cover:
-        say("  Read it without shims, the cover nipped down evenly.")
-        return "cover_gap", _blades(unit)
-    offered = next((name for name, key in _FORMS.items() if key == before), "feeler")
-    form = chosen("  Read by", list(_FORMS), offered)
-    asks = {"feeler": _blades, "dial": _pulls, "dimensions": _dimensions}
-    return _FORMS[form], asks[form](unit)
+        say("  Read it without shims, the cover nipped down evenly; the blade goes between cover and case.")
+        return "cover_gap", _blades(unit, again)
+    by_key = {key: name for name, key in _FORMS.items()}
+    form = chosen("  How is it read?", list(_FORMS), by_key.get(before, "feeler"))
+    if form == "feeler":
+        return "feeler", _blades(unit, again)
+    return _FORMS[form], _pulls(unit) if form == "dial" else _dimensions(unit)
 
 
-def _blades(unit: str) -> str:
+def _blades(unit: str, again: str) -> str:
+    """Two blades, each one or several held together."""
+    before = tomllib.loads(f"it = {again}", parse_float=Decimal)["it"] if again else {}
+    blades = before if isinstance(before, dict) and "no_go" in before else {}
+    went = str(blades.get("go", "none")) if blades else None
+    did_not = str(blades["no_go"]) if blades else None
+    together = f"or two: {EXAMPLES[unit].blades}"
     while True:
-        go = asked_until(f"  Thickest blade that goes, in {unit} (none goes: none)", limit_of)
-        no_go = asked_until(f"  Thinnest blade that does not go, in {unit}", number_of)
-        if no_go > (go or 0):
+        go = asked_until(f"  Thickest blade that goes, in {unit} ({together}; none goes: none)", _together, went)
+        no_go = asked_until(f"  Thinnest blade that does not go, in {unit}", _together, did_not)
+        if no_go is not None and no_go > (go or 0):
             return f"{{ no_go = {no_go:f} }}" if go is None else f"{{ go = {go:f}, no_go = {no_go:f} }}"
         say("  The blade that goes must be thinner than the one that does not.")
+
+
+def _together(answer: str) -> Decimal | None:
+    """A blade, or several held together: `0.2 + 0.25`; None for "none"."""
+    if answer.strip().casefold() in NONE:
+        return None
+    return sum(map(number_of, answer.split("+")), Decimal(0))
 
 
 def _pulls(unit: str) -> str:
@@ -63,16 +96,18 @@ def _pulls(unit: str) -> str:
 def _dimensions(unit: str) -> str:
     """One sign, name and size after another; a size without ± is assumed to have one, and the plan says so."""
 
+    like = f"+ bore depth {EXAMPLES[unit].dimension}"
+
     def read(answer: str) -> str:
         found = _DIMENSION.fullmatch(answer.strip())
         if found is None:
-            raise ValueError("Please write a sign, a name and a size, such as + bore depth 42.15 ± 0.01.")
+            raise ValueError(f"Please write a sign, a name and a size, such as {like}.")
         size = f"{number_of(found[3]):f} {unit}"
         play = f" ± {number_of(found[4]):f} {unit}" if found[4] else ""
         key = "add" if found[1] == "+" else "take"
         return f'{{ name = {quoted(found[2])}, {key} = "{size}{play}" }}'
 
-    say(f"  + what adds to the gap, - what takes from it, in {unit}: + bore depth 42.15 ± 0.01")
+    say(f"  + what adds to the gap, - what takes from it, in {unit}: {like}")
     found = [asked_until("  Dimension", read)]
     while (more := asked_until("  Next dimension (done: no more)", _unless_done(read), default="done")) is not None:
         found.append(more)

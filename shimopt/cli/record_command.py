@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -215,11 +216,12 @@ def _recorded(call: _Record, job: Job) -> Recorded:
     found = readings_after(call.after, job) if typed else _asked(plan, fitted)
     if typed:
         refuse_slips(call.after, found, fitted.predicted, plan.job)
+        _tell_alone(call, found, job)
     if not found and not running:
         raise _NothingReadError
     visit = Visit(
         call.moment[0],
-        _answer(call.person, "person", "Read by"),
+        _answer(call.person, "person", "Who read it"),
         _answer(call.instrument, "instrument", "With which instrument"),
         running,
     )
@@ -227,18 +229,29 @@ def _recorded(call: _Record, job: Job) -> Recorded:
     return record_job(plan, found, visit, fitted=fitted, update_drawer=call.update_drawer, as_csv=as_csv)
 
 
+def _tell_alone(call: _Record, found: Mapping[str, Bracket], job: Job) -> None:
+    from shimopt.recording.readings_after import stands_alone
+    from shimopt.words.record_words import alone_words
+    from shimopt.words.speaker import Speaker
+
+    for text in () if call.as_json else call.after:
+        name, _, value = (part.strip() for part in text.rpartition("="))
+        if stands_alone(value, found[name]):
+            say(alone_words(job.gap[name], found[name], Speaker(call.unit_for(job))))
+
+
 def _asked_fitted(plan: Decision) -> Fitted:
     """Whether it was fitted as planned, and if not, what is in which place; asked until all of it can be."""
     from shimopt.errors import InputError, shown
     from shimopt.recording import fitted_as_planned, fitted_otherwise
-    from shimopt.words.record_words import fitted_question
+    from shimopt.words.record_words import fitted_example, fitted_question
 
     if _yes(fitted_question(plan), "yes", "What the gaps read is asked next; this is whether these shims are in."):
         return fitted_as_planned(plan)
-    texts: list[str] = []
+    texts, like = list[str](), fitted_example(plan.job)
     while place := asked("Which place holds something else (empty: no other)", default=""):
         pieces = asked(
-            f'All that is in {shown(place)} now, like "H5 + 2 x S-02", "H5 measured 0.148 mm" or "nothing"',
+            f'All that is in {shown(place)} now, like {like} or "nothing"',
             wanted='Please write the pieces, or "nothing".',
         )
         text = f"{place}={pieces}"
@@ -260,7 +273,8 @@ def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
     from shimopt.errors import shown
     from shimopt.lengths import LengthError
     from shimopt.recording import slip_after
-    from shimopt.recording.readings_after import reading_after
+    from shimopt.recording.readings_after import reading_after, stands_alone
+    from shimopt.words.record_words import alone_words
     from shimopt.words.speaker import Speaker
 
     if not sys.stdin.isatty():
@@ -282,6 +296,8 @@ def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
                 say(f"  {slip.rule}. If it was read so, type it with: , checked")
                 continue
             found[gap.name] = read
+            if stands_alone(text, read):
+                say(f"  {alone_words(gap, read, Speaker(plan.job.unit))}")
     return found
 
 

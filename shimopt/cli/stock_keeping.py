@@ -62,7 +62,7 @@ def check_command(call: StockCall) -> int:
     Examples:
       shimopt stock check
     """
-    from shimopt.stock.ledger import wrong_in
+    from shimopt.stock.checking import wrong_in
 
     with call.store().reading() as within:
         wrong = list(wrong_in(within))

@@ -116,6 +116,17 @@ def say(text: str = "", *, err: bool = False) -> None:
     click.echo(line, err=err)
 
 
+def _folded(question: str, behind: int) -> list[str]:
+    """A question as it stands on a terminal, with room for so many signs `behind` it."""
+    line, width = shown(question, _LONGEST_SAID), min(_WIDEST, get_terminal_size().columns)
+    if len(line) + behind <= width or sys.stdout is None or not sys.stdout.isatty():
+        return [line]
+    from shimopt.render.screens.layout import folded_line
+
+    # a default as long as a line goes below
+    return folded_line(line, width - behind if behind <= width // 2 else width)
+
+
 def _is_terminal() -> bool:
     """Whether lines are styled: on a terminal, or where the environment says so, as `rich` understands it."""
     return sys.stdout.isatty() or any(os.environ.get(name) for name in ("FORCE_COLOR", "TTY_COMPATIBLE"))
@@ -146,13 +157,14 @@ def _can_show(text: str) -> bool:
 def asked(question: str, *, default: str | None = None, wanted: str = "Please write a few words.") -> str:
     """The answer to a question; Enter alone is the default, and where there is none it is told what is `wanted`.
 
-    An empty default is not shown. Ctrl-C is no answer and ends it.
+    An empty default is not shown. A long question is folded. Ctrl-C is no answer and ends it.
     """
     while True:
+        *first, last = _folded(question, len(f" [{default}]: ") if default else len(": "))
+        for line in first:
+            say(line)
         with throwing():
-            answer = str(
-                click.prompt(shown(question, _LONGEST_SAID), default=default or "", show_default=bool(default))
-            )
+            answer = str(click.prompt(last, default=default or "", show_default=bool(default)))
         if not answer.strip() and default is None:
             say(f"  {wanted}")
         elif writable(answer) != answer:

@@ -10,7 +10,7 @@ from fractions import Fraction
 from shimopt.errors import InputError
 from shimopt.lengths import Bracket, spelled, to_nm
 from shimopt.parts.cells import diameter, form, hardness, tolerance
-from shimopt.parts.part import Part
+from shimopt.parts.part import ROW, Part
 from shimopt.tables.columns import Columns, read_columns
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Source, read_table
@@ -139,7 +139,7 @@ def _piece(
     part = Part(
         name or spelled(round(thickness.best), columns.unit_of["measured"]),
         thickness,
-        columns.text(row, "piece") or f"{columns.table.path.stem} row {row.number}",
+        columns.text(row, "piece") or f"{columns.table.path.stem}{ROW}{row.number}",
         measured=not unmeasured,
         marked=label.marked if label else None,
         inner=inner or (label.inner if label else None),

@@ -16,6 +16,8 @@ _MONEY_DECIMALS = 6
 # these take up play and set none: how thick one is depends on how hard it is pressed
 SPRINGS = ("wavy", "spring", "disc spring")
 FORMS = ("ring", "slotted", "tabbed", "spacer", *SPRINGS)
+# what a piece without a tag is called by, with the name of the table that it came with: `parcel row 3`
+ROW = " row "
 
 
 def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
@@ -54,6 +56,17 @@ class Part:
     hardness: str = ""
     edge: int | None = None
     provenance: str = ""
+
+    @property
+    def tag_is_row(self) -> bool:
+        """Whether the row of the table that it came with stands for a tag, which nobody wrote on it."""
+        table, row, number = (self.piece or "").rpartition(ROW)
+        return bool(table and row) and number.isdecimal()
+
+    @property
+    def but_thickness(self) -> tuple[object, ...]:
+        """What else may make it suit or not."""
+        return self.inner, self.outer, self.material, self.form, self.hardness, self.edge
 
     @property
     def is_spring(self) -> bool:

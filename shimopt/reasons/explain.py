@@ -43,6 +43,7 @@ def explain(
     explainer = _Explainer(chosen, nearest, doubted, watch)
     reasons = [reason for gap in chosen.job.gaps if gap.name in chosen.job.alone for reason in explainer.of_gap(gap)]
     reasons += of_coupling(chosen, watch)
+    reasons += [why.PreloadNotStated(about=gap.name) for gap in chosen.job.gaps if explainer.only_preload_closes(gap)]
     return reasons + about_balances(chosen, explainer.supply) + explainer.of_purchase()
 
 
@@ -87,6 +88,20 @@ class _Explainer:
         elif not stack and not place.installed:
             reasons.append(self._left_alone(gap, place))
         return reasons
+
+    def only_preload_closes(self, gap: Gap) -> bool:
+        """Whether it is left too loose where stacks that preload it could go in, and nothing states how much."""
+        found = self.outcome.gaps[gap.name]
+        if not gap.window.ended or found.verdict != "outside" or found.after.best < 0 or gap.name in self.slips:
+            return False
+        closed = Fraction(0)
+        for name, effect in gap.effects:
+            place = self.job.place[name]
+            suits = [i for i in self.screening.suits[name] if self.supply[i] > 0]
+            if effect < 0 and suits and place.takes_shims:
+                more = thickness_of(self._thickest(place, suits, self.supply), self.job.stock).best
+                closed -= effect * (more - thickness_of(place.installed, self.job.stock).best)
+        return gap.reading.bracket.best - closed < 0
 
     def _unproven(self, gap: Gap, place: Place, stack: Stack) -> Reason:
         found = self.outcome.gaps[gap.name]

@@ -9,6 +9,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from functools import partial
 
 from shimopt.arithmetic.clearance import Stack, thickness_of
@@ -18,11 +19,11 @@ from shimopt.job import Job
 from shimopt.job.from_record import measured_since
 from shimopt.job.installed import installed_line
 from shimopt.job.places import InstalledTable, a_thickness
-from shimopt.lengths import Bracket
+from shimopt.lengths import Bracket, LengthError
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece
 from shimopt.planner import Decision
-from shimopt.recording.readings_after import length_typed
+from shimopt.recording.readings_after import PLUS, length_typed, with_points
 from shimopt.seats import Finding, fitting_order
 from shimopt.seats.all_rules import on_place_all
 
@@ -30,12 +31,12 @@ _WHERE = "--fitted"
 _AS_PLANNED = "as planned"
 _NOTHING = ("nothing", "none")
 _HOW = (
-    'write all that is in it now, like "NAME=H5", "NAME=H5 + 2 x S-02", "NAME=H5 measured 0.148 mm" or "NAME=nothing"'
+    'write all that is in it now, like "NAME=H5", "NAME=H5 + 2 x S-02", "NAME=0.2 + 0.25", '
+    '"NAME=H5 measured 0.148 mm" or "NAME=nothing"'
 )
 _PIECE = re.compile(
     r"(?:(?P<count>\d{1,2})\s*[x×]\s*)?(?P<part>.+?)(?:\s*\[(?P<tag>[^\[\]]+)\])?(?:\s+measured\s+(?P<measured>.+))?"
 )
-_PLUS = re.compile(r"\+(?!/?-)")  # the +/- of a tolerance joins no pieces
 
 
 @dataclass(frozen=True)
@@ -142,15 +143,35 @@ def _lines(text: str, job: Job, known: list[StockLine], problems: list[Problem])
         if part.casefold() in _NOTHING and part not in by_name:
             problems.append(wrong(piece, "nothing stands alone", f"leave it out, or {_HOW}"))
             continue
+        if part not in by_name and (thick := _so_thick(part, job.unit, by_name)):
+            if len(thick) > 1:
+                rule, remedy = "several parts are so thick", f"name one: {', '.join(thick[:8])}"
+                problems.append(wrong(piece, rule, remedy))
+                continue
+            (part,) = thick
         table = InstalledTable.model_construct(part=part, piece=tag, measured=measured)
         known_as = installed_line(table, by_name, error, wrong, problems)
         if known_as is not None:
             yield from [known_as] * count
 
 
+def _so_thick(typed: str, unit: str, by_name: Mapping[str, list[StockLine]]) -> list[str]:
+    """The parts that are so thick as typed, in `unit` where it names none."""
+    try:
+        nm = length_typed(with_points(typed), unit).best
+    except LengthError:
+        return []
+    return [name for name, lines in by_name.items() if any(_called(line) == nm for line in lines)]
+
+
+def _called(line: StockLine) -> Fraction | int:
+    """What a mechanic calls it: as marked, else as it is [nm]."""
+    return line.part.thickness.best if line.part.marked is None else line.part.marked
+
+
 def _pieces(text: str, names: Mapping[str, object]) -> Iterator[str]:
     """What stands between the plus signs, but for those that belong to a part's name."""
-    between = _PLUS.split(text)
+    between = PLUS.split(text)
     while between:
         most = next((n for n in range(len(between), 1, -1) if "+".join(between[:n]).strip() in names), 1)
         yield "+".join(between[:most]).strip()

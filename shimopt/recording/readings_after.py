@@ -85,6 +85,7 @@ _HOW = (
     '"NAME=preload 2 to 3 thou"'
 )
 
+PLUS = re.compile(r"\+(?!/?-)")  # the +/- of a tolerance joins no pieces and no blades
 # a decimal comma: 0,23 and 9,5; not 1,234, which may be a count of thousands
 _COMMA = re.compile(r"(?<![\d.,])(?:0,(?=\d)|(\d+),(?=\d)(?!\d{3}(?!\d)))")
 _UNSIGNED = "preload and play are said without a sign"
@@ -144,7 +145,7 @@ def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
     it was looked at again. A comma may stand for the point. A length without ± is taken to be known as finely as the
     gap was when it was first read; of a bare 0 upwards only, for nobody measured a preload.
     """
-    text = _COMMA.sub(lambda found: found[0].replace(",", "."), without_checked(text))
+    text = with_points(without_checked(text))
     side, _, said = text.strip().partition(" ")
     if side == "preload" and " to play " in said:
         pinched, _, loose = said.partition(" to play ")
@@ -177,12 +178,33 @@ def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
     return Bracket(found.best - half, found.best, found.best + half)
 
 
+def stands_alone(text: str, found: Bracket) -> bool:
+    """Whether a reading was typed as one figure without ±, and is taken to be known less closely than that."""
+    return not found.exact and not re.search(r" to |±|\+/?-", text)
+
+
+def with_points(text: str) -> str:
+    """A text with a point for every decimal comma."""
+    return _COMMA.sub(lambda found: found[0].replace(",", "."), text)
+
+
 def _has_unit(text: str) -> bool:
     return any(ch.isalpha() for ch in text)
 
 
 def length_typed(text: str, unit: str) -> Bracket:
-    """A number in `unit`, or a length with a unit of its own, with or without ±. Raises LengthError."""
+    """A number in `unit`, or a length with a unit of its own, with or without ±. Raises LengthError.
+
+    Blades held together are one: `0.2 + 0.25`; a unit behind the last counts for all.
+    """
+    blades = [part.strip() for part in PLUS.split(text)]
+    if len(blades) > 1:
+        behind = "".join(ch for ch in blades[-1] if ch.isalpha() or ch in "µμ")
+        named = [blade if _has_unit(blade) or not behind else f"{blade} {behind}" for blade in blades]
+        first, *more = (length_typed(blade, unit) for blade in named)
+        for blade in more:
+            first = Bracket(first.low + blade.low, first.best + blade.best, first.high + blade.high)
+        return first
     text = text.strip()
     try:
         nm = length_of(Decimal(text), unit)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from shimopt.errors import InputError
 from shimopt.stock.bookings import not_allowed
-from shimopt.stock.ledger import now, today
+from shimopt.stock.ledger import today
 from shimopt.stock.meant import clock_is_behind, holds_are_over
 from shimopt.stock.people import Asking, job_key, this_bench, this_person
 from shimopt.stock.promises import released
@@ -43,13 +43,13 @@ def opened_stock(at: Path | str, *, create: bool = False) -> Store:
     store = _store(at, create=create)
     with store.reading() as within:
         last = within.rows("SELECT at FROM ledger ORDER BY id DESC LIMIT 1")
-        day = today(within)
+        clock, day = within.now(), today(within)
         over = within.rows(
             "SELECT part, title, until FROM promise JOIN lot ON lot.id = promise.lot "
             "WHERE state = 'held' AND until < ? ORDER BY promise.id",
             day,
         )
-    if last and now() < last[0][0]:
+    if last and clock < last[0][0]:
         clock_is_behind(last[0][0])
     if over:
         try:

@@ -9,14 +9,15 @@ from hashlib import sha256
 from typing import Any
 
 from shimopt.errors import writable
-from shimopt.stock.ledger import wrong_in
+from shimopt.stock.checking import wrong_in
+from shimopt.stock.ledger import COLUMNS
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 
 _FORMAT, _KIND = 1, "shimopt stock"
 # whole numbers; those that may be left out; all other cells are text
 _NUMBERS = {
     *("id", "drawer", "lot", "measured", "low_nm", "high_nm", "single", "moved", "held", "due", "on_hand", "step"),
-    "pieces",
+    *("pieces", "on_order"),
 }
 _NUMBERS_OR_NOTHING = {"marked_nm", "inner_low_nm", "inner_high_nm", "outer_low_nm", "outer_high_nm", "edge_nm"}
 _LONG = {"id", "drawer", "lot"}
@@ -28,11 +29,8 @@ _TABLES = {
         *("inner_high_nm", "outer_low_nm", "outer_high_nm", "edge_nm", "material", "form", "hardness", "provenance"),
         *("lies_at", "note", "typed_in", "single"),
     ),
-    "ledger": (
-        *("id", "at", "kind", "drawer", "lot", "moved", "held", "due", "on_hand", "request", "step", "job", "title"),
-        *("who", "bench", "why", "detail", "previous", "hash"),
-    ),
-    "promise": ("id", "request", "lot", "job", "title", "pieces", "until", "state", "who", "bench"),
+    "ledger": COLUMNS,
+    "promise": ("id", "request", "lot", "job", "title", "place", "pieces", "until", "state", "who", "bench"),
     "stocktake": ("id", "drawer", "at", "who", "why", "request"),
     "measurement": ("id", "lot", "at", "who", "low_nm", "high_nm", "spots"),
     "device": ("id", "name", "token_hash", "rights", "made_at"),
@@ -41,10 +39,9 @@ _TABLES = {
 
 def saved_text(within: Transaction) -> str:
     """All of a stock as JSON, a row a line. `hash` is of all tables: nothing of them can be cut off or changed."""
-    there = _there(within)
-    hashed = _hash_of({t: _rows(within, t) for t in there})
+    hashed = _hash_of({t: _rows(within, t) for t in _TABLES})
     lines = [f'{{"format": {_FORMAT}, "what": "{_KIND}", "saved": "{_now()}", "hash": "{hashed}", "tables": {{']
-    for at, table in enumerate(there):
+    for at, table in enumerate(_TABLES):
         columns = _TABLES[table]
         rows = _rows(within, table)
         lines.append(f'"{table}": {{"columns": {json.dumps(columns)}, "rows": [')
@@ -52,7 +49,7 @@ def saved_text(within: Transaction) -> str:
             f"{json.dumps(row, ensure_ascii=False)}{',' if number < len(rows) - 1 else ''}"
             for number, row in enumerate(rows)
         ]
-        lines.append("]}" + ("," if at < len(there) - 1 else ""))
+        lines.append("]}" + ("," if at < len(_TABLES) - 1 else ""))
     return "\n".join([*lines, "}}"]) + "\n"
 
 
@@ -78,7 +75,6 @@ def restored(store: Store, text: str, name: str) -> dict[str, int]:
             if within.rows("SELECT 1 FROM ledger LIMIT 1") or within.rows("SELECT 1 FROM lot LIMIT 1"):
                 rule, remedy = "a stock is here already, and nothing is written over it", "move it away first"
                 raise StockError(store.name, rule, remedy)
-            within.lock_ledger()
             for table, rows in tables.items():
                 marks = ", ".join("?" * len(_TABLES[table]))
                 within.run_each(f"INSERT INTO {table} ({', '.join(_TABLES[table])}) VALUES ({marks})", rows)
@@ -96,12 +92,6 @@ def restored(store: Store, text: str, name: str) -> dict[str, int]:
         rule = "what was saved breaks a rule of every stock, and was not taken"
         raise StockError(name, rule, "take another saved one", error.rule) from None
     return {table: len(rows) for table, rows in tables.items()}
-
-
-def _there(within: Transaction) -> list[str]:
-    """The tables that this version of a stock has: an older one is saved before it is brought up to date."""
-    version = within.rows("SELECT COALESCE(MAX(version), 0) FROM schema_version")[0][0]
-    return [table for table in _TABLES if version > 1 or table not in ("stocktake", "measurement", "device")]
 
 
 def _tables(text: str, name: str) -> Iterator[tuple[str, list[list[Any]]]]:
@@ -163,6 +153,7 @@ def _read_by(reader: Callable[[str], Any], cell: str) -> bool:
 _READS: dict[tuple[str, str], Callable[[Any], bool]] = {
     ("ledger", "at"): _is_moment,
     ("ledger", "detail"): _is_detail,
+    ("ledger", "lot_is"): _is_detail,
     ("promise", "until"): _is_date,
 }
 

@@ -10,11 +10,11 @@ from datetime import date, timedelta
 from shimopt.errors import InputError
 from shimopt.parts.part import Part
 from shimopt.stock.ledger import Entry, Given, append, is_known, today
-from shimopt.stock.lots import Lot, lots_of
+from shimopt.stock.lots import Lot, counts_of, lots_of
 from shimopt.stock.people import is_gone
 from shimopt.stock.promises import ended, held_by, made
 from shimopt.stock.stock_drawer import StockDrawer
-from shimopt.stock.store import BrokenRuleError, Transaction
+from shimopt.stock.store import BrokenRuleError
 
 # a hold lasts so many days where nobody says until when
 _DAYS = 14
@@ -59,21 +59,19 @@ def hold(drawer: StockDrawer, pieces: Mapping[int, int], until: str, given: Give
         with drawer.store.writing() as within:
             if is_known(within, given.request):
                 return False
-            mine, own = _own(within, drawer, job)
-            there = within.lock_lots({*wanted, *mine})
-            if (now := _own(within, drawer, job)) != (mine, own):
-                # somebody else changed what this very job holds, just before its lots were locked
-                mine, own = now
-                there = within.lock_lots({*wanted, *mine})
+            own, mine = held_by(within, drawer.number, job), Counter[int]()
+            for promise in own:
+                mine[promise.lot] += promise.pieces
+            there = counts_of(within, wanted)
             if any(count > there[lot][0] - there[lot][1] + mine[lot] for lot, count in wanted.items()):
                 lots = {lot.id: lot for lot in lots_of(within, drawer.number, job)}
                 raise PiecesGoneError(_lacking(lots, wanted))
-            if own == {lot: (count, until) for lot, count in wanted.items()}:
+            if mine == wanted and {promise.until for promise in own} <= {until}:
                 return False
             before = ended(within, drawer.number, "freed", given) if own else []
             made(within, drawer.number, wanted, until, given, before=before)
     except BrokenRuleError:
-        # nobody can be faster while the lots are locked; the database has the last word
+        # nobody can be faster while this writes; the database has the last word
         raise PiecesGoneError(_lacking(_lots(drawer), pieces)) from None
     return True
 
@@ -86,7 +84,6 @@ def free(drawer: StockDrawer, given: Given) -> tuple[Entry, ...]:
     with drawer.store.writing() as within:
         if is_known(within, given.request):
             return ()
-        _locked(within, drawer)
         entries = ended(within, drawer.number, "freed", given)
         sql = "SELECT DISTINCT job FROM promise WHERE state = 'held' AND title = ? AND job <> ? ORDER BY job"
         for (job,) in within.rows(sql, given.title, given.job):
@@ -94,12 +91,6 @@ def free(drawer: StockDrawer, given: Given) -> tuple[Entry, ...]:
                 entries += ended(within, drawer.number, "freed", replace(given, job=job))
         append(within, entries, given)
     return tuple(entries)
-
-
-def _locked(within: Transaction, drawer: StockDrawer) -> dict[int, Lot]:
-    """The drawer's lots, which nobody else changes from now on."""
-    within.lock_lots(lot.id for lot in lots_of(within, drawer.number))
-    return {lot.id: lot for lot in lots_of(within, drawer.number, drawer.asking.job)}
 
 
 def _lots(drawer: StockDrawer) -> dict[int, Lot]:
@@ -110,12 +101,3 @@ def _lots(drawer: StockDrawer) -> dict[int, Lot]:
 def _lacking(lots: Mapping[int, Lot], pieces: Mapping[int, int]) -> tuple[Lacking, ...]:
     wanted = ((lots[number], count) for number, count in sorted(pieces.items()))
     return tuple(Lacking(lot.part, count, lot.free) for lot, count in wanted if count > lot.free)
-
-
-def _own(within: Transaction, drawer: StockDrawer, job: str) -> tuple[Counter[int], dict[int, tuple[int, str]]]:
-    """How many pieces of each lot are held for the job, and until when."""
-    mine, until = Counter[int](), dict[int, tuple[int, str]]()
-    for promise in held_by(within, drawer.number, job):
-        mine[promise.lot] += promise.pieces
-        until[promise.lot] = mine[promise.lot], promise.until
-    return mine, until

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field
-from datetime import UTC, datetime
 from hashlib import sha256
 from typing import Any
 
+from shimopt.stock.lots import CELLS
 from shimopt.stock.store import Transaction
 
 COLUMNS = (
@@ -22,6 +21,8 @@ COLUMNS = (
     "held",
     "due",
     "on_hand",
+    "on_order",
+    "lot_is",
     "request",
     "step",
     "job",
@@ -34,13 +35,17 @@ COLUMNS = (
     "hash",
 )
 _INSERT = f"INSERT INTO ledger ({', '.join(COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))})"
-_SELECT = f"SELECT {', '.join(COLUMNS)} FROM ledger"
 _AT_ONCE = 5_000
+_UNTOLD = "NOT EXISTS (SELECT 1 FROM ledger WHERE ledger.lot = lot.id)"
+_LOTS = f"SELECT id, on_hand, on_order, {_UNTOLD}, {', '.join(CELLS)} FROM lot"
 
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """Who asks for something, at which bench, for which job and why; `request` makes it repeatable without effect."""
+    """Who asks for something, at which bench, for which job and why; `request` makes it repeatable without effect.
+
+    `place` is where the job lies, and on which machine.
+    """
 
     request: str
     who: str
@@ -49,11 +54,15 @@ class Given:
     why: str = ""
     job: str = ""
     title: str = ""
+    place: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One thing that happened to a lot: by how much its pieces on hand, held and on order change."""
+    """One thing that happened to a lot: by how much its pieces on hand, held and on order change.
+
+    `becomes` are cells of the lot that read otherwise from now on, such as where it lies.
+    """
 
     kind: str
     drawer: int
@@ -63,18 +72,13 @@ class Entry:
     held: int = 0
     due: int = 0
     detail: Mapping[str, Any] = field(default_factory=dict)
-
-
-def now() -> str:
-    """This moment by the clock, as the ledger has it."""
-    return datetime.now(UTC).isoformat(timespec="seconds")
+    becomes: Mapping[str, Any] = field(default_factory=dict)
 
 
 def today(within: Transaction) -> str:
     """The day here, as a hold's last day is written: the later of the clock's and the ledger's, as `append` has it."""
     last = within.rows("SELECT at FROM ledger ORDER BY id DESC LIMIT 1")
-    moment = max(now(), last[0][0] if last else "")
-    return datetime.fromisoformat(moment).astimezone().date().isoformat()
+    return within.day(max(within.now(), last[0][0] if last else ""))
 
 
 def is_known(within: Transaction, request: str) -> bool:
@@ -82,24 +86,21 @@ def is_known(within: Transaction, request: str) -> bool:
     return bool(within.rows("SELECT 1 FROM ledger WHERE request = ? LIMIT 1", request))
 
 
-def append(within: Transaction, entries: Sequence[Entry], given: Given, first_step: int = 1) -> None:
-    """Append what happened; the lots' counts follow by the ledger's own trigger. Raises BrokenRuleError.
+def append(within: Transaction, entries: Sequence[Entry], given: Given) -> None:
+    """Append what happened; the lots' counts and cells follow by the ledger's own triggers. Raises BrokenRuleError.
 
     The later of the clock and the last row counts as now, so that the ledger is in order where a clock goes back.
     """
     if not entries:
         return
-    lots = sorted({entry.lot for entry in entries if entry.lot is not None})
-    on_hand = Counter({lot: there for lot, (there, _) in within.lock_lots(lots).items()})
-    within.lock_ledger()
+    lots = _lots_before(within, {entry.lot for entry in entries if entry.lot is not None})
     tail = within.rows("SELECT id, at, hash FROM ledger ORDER BY id DESC LIMIT 1")
     number, last, previous = tail[0] if tail else (0, "", "")
-    at = max(last, now())
+    at = max(last, within.now())
     rows = []
-    for step, entry in enumerate(entries, start=first_step):
+    for step, entry in enumerate(entries, start=1):
         number += 1
-        if entry.lot is not None:
-            on_hand[entry.lot] += entry.moved
+        on_hand, on_order, lot_is = (0, 0, "") if entry.lot is None else lots[entry.lot].after(entry)
         row = (
             number,
             at,
@@ -109,7 +110,9 @@ def append(within: Transaction, entries: Sequence[Entry], given: Given, first_st
             entry.moved,
             entry.held,
             entry.due,
-            0 if entry.lot is None else on_hand[entry.lot],
+            on_hand,
+            on_order,
+            lot_is,
             given.request,
             step,
             given.job,
@@ -117,15 +120,48 @@ def append(within: Transaction, entries: Sequence[Entry], given: Given, first_st
             given.who,
             given.bench,
             given.why,
-            json.dumps(entry.detail, ensure_ascii=False, sort_keys=True) if entry.detail else "",
+            text_of(entry.detail),
             previous,
         )
-        previous = _hash(row)
+        previous = hash_of(row)
         rows.append((*row, previous))
     within.run_each(_INSERT, rows)
 
 
-def _hash(row: Sequence[Any]) -> str:
+@dataclass(slots=True)
+class _Before:
+    """A lot as it is before a row: its counts, its cells, and whether the ledger has yet to say what it is."""
+
+    on_hand: int
+    on_order: int
+    untold: bool
+    cells: dict[str, Any]
+
+    def after(self, entry: Entry) -> tuple[int, int, str]:
+        """On hand and on order after the row, and what the row has to say of what the lot is."""
+        self.on_hand, self.on_order = self.on_hand + entry.moved, self.on_order + entry.due
+        self.cells |= entry.becomes
+        told = text_of(self.cells) if self.untold or entry.becomes else ""
+        self.untold = False
+        return self.on_hand, self.on_order, told
+
+
+def _lots_before(within: Transaction, lots: set[int]) -> dict[int, _Before]:
+    numbers, found = sorted(lots), dict[int, _Before]()
+    for start in range(0, len(numbers), _AT_ONCE):
+        some = numbers[start : start + _AT_ONCE]
+        rows = within.rows(f"{_LOTS} WHERE id IN ({', '.join('?' * len(some))})", *some)
+        for lot, on_hand, on_order, untold, *cells in rows:
+            found[lot] = _Before(on_hand, on_order, bool(untold), dict(zip(CELLS, cells, strict=True)))
+    return found
+
+
+def text_of(told: Mapping[str, Any]) -> str:
+    """A mapping as the ledger has it: JSON, nothing where it is empty."""
+    return json.dumps(told, ensure_ascii=False, sort_keys=True) if told else ""
+
+
+def hash_of(row: Sequence[Any]) -> str:
     """The hash of a row without its own, the one before it included."""
     return sha256(json.dumps(row, ensure_ascii=False, separators=(",", ":")).encode()).hexdigest()
 
@@ -150,45 +186,3 @@ def version_of(within: Transaction, drawer: int) -> str:
     sql = "SELECT id, hash FROM ledger WHERE drawer = ? AND moved <> 0 ORDER BY id DESC LIMIT 1"
     found = within.rows(sql, drawer)
     return f"{found[0][0]}-{found[0][1][:12]}" if found else "0"
-
-
-def wrong_in(within: Transaction) -> Iterator[str]:
-    """What does not agree: hashes, the order of rows, and the counts of lots and promises with what the ledger says."""
-    number, previous, at = 0, "", ""
-    counted: dict[int, Counter[str]] = {}
-    while rows := within.rows(f"{_SELECT} WHERE id > ? ORDER BY id LIMIT {_AT_ONCE}", number):
-        for row in rows:
-            entry = dict(zip(COLUMNS, row, strict=True))
-            if entry["id"] != number + 1:
-                yield f"ledger row {number + 1} is missing"
-            if entry["previous"] != previous or entry["hash"] != _hash(row[:-1]):
-                yield f"ledger row {entry['id']} was changed, or one before it"
-            if entry["at"] < at:
-                yield f"ledger row {entry['id']} is older than the one before it"
-            number, previous, at = entry["id"], entry["hash"], entry["at"]
-            if entry["lot"] is not None:
-                sums = counted.setdefault(entry["lot"], Counter())
-                sums.update({count: entry[count] for count in ("moved", "held", "due")})
-                if sums["moved"] != entry["on_hand"]:
-                    yield f"ledger row {entry['id']}: {entry['on_hand']} on hand, {sums['moved']} by all rows before it"
-    # by the request, of which there are few rows, and not by the lot: the + keeps SQLite from its index
-    for request, lot in within.rows(
-        "SELECT request, lot FROM promise WHERE NOT EXISTS (SELECT 1 FROM ledger WHERE ledger.request = "
-        "promise.request AND +ledger.lot = promise.lot AND kind = 'held' AND held = pieces) ORDER BY id"
-    ):
-        yield f"the promise {request} of lot {lot} is not what the ledger says"
-    sums_of = "SELECT COALESCE(SUM(pieces), 0) FROM promise WHERE promise.lot = lot.id AND state = 'held'"
-    for lot, part, piece, *counts, held in within.rows(
-        f"SELECT id, part, piece, on_hand, promised, on_order, ({sums_of}) FROM lot ORDER BY id"
-    ):
-        sums = counted.get(lot, Counter())
-        by_ledger = [sums["moved"], sums["held"], sums["due"]]
-        called = f"{part} [{piece}]" if piece else part
-        if counts != by_ledger:
-            yield f"{called}: {_told(counts)}, by the ledger {_told(by_ledger)}"
-        if counts[1] != held:
-            yield f"{called}: {counts[1]} held, its promises say {held}"
-
-
-def _told(counts: Sequence[int]) -> str:
-    return "{} on hand, {} held, {} on order".format(*counts)

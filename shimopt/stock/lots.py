@@ -32,6 +32,8 @@ _PART = (
     "note",
     "typed_in",
 )
+# all that a lot is but for its counts
+CELLS = ("single", *_PART)
 _INSERT = (
     f"INSERT INTO lot (drawer, single, {', '.join(_PART)}) VALUES (?, ?, {', '.join('?' * len(_PART))}) RETURNING id"
 )
@@ -79,6 +81,14 @@ def lots_of(within: Transaction, drawer: int, job: str = "") -> Iterator[Lot]:
     """The lots of a drawer, as this job sees them."""
     for number, on_hand, promised, on_order, single, *part, mine in within.rows(_SELECT, job, drawer):
         yield Lot(number, _part(part), on_hand, promised, int(mine), on_order, bool(single), part[-1])
+
+
+def counts_of(within: Transaction, lots: Iterable[int]) -> dict[int, tuple[int, int]]:
+    """How many pieces of these lots are on hand and promised."""
+    numbers = sorted(set(lots))
+    marks = ", ".join("?" * len(numbers))
+    rows = within.rows(f"SELECT id, on_hand, promised FROM lot WHERE id IN ({marks})", *numbers) if numbers else []
+    return {lot: (on_hand, promised) for lot, on_hand, promised in rows}
 
 
 def in_use(lots: Iterable[Lot]) -> list[Lot]:

@@ -18,10 +18,11 @@ RECORD = "record-"
 
 @dataclass(frozen=True, slots=True)
 class Asking:
-    """A job, by a key that no other job has and by what people call it; empty where no job asks."""
+    """A job, by a key that no other job has, by what people call it, and where it lies; empty where no job asks."""
 
     job: str = ""
     title: str = ""
+    place: str = ""
 
     def given(self, request: str = "", *, why: str = "", who: str = "") -> Given:
         """What this job is asked for now, under a new id where none is given. Raises InputError."""
@@ -31,7 +32,7 @@ class Asking:
         request = request or uuid4().hex
         # what a shell hands on may be no characters
         asked, who, why, title = map(writable, (request, who or this_person(), why, self.title))
-        return Given(asked, who, this_bench(), why=why, job=self.job, title=title)
+        return Given(asked, who, this_bench(), why=why, job=self.job, title=title, place=self.place)
 
 
 def file_key(file: Path) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import lru_cache
 from pathlib import Path
 from threading import RLock
@@ -23,9 +23,27 @@ if TYPE_CHECKING:
 _OLDEST_SERVER = 150_000
 _SECONDS_TO_CONNECT = 10
 _LONGEST_WAIT_MS = 20_000
-# "SHIM": who appends to the ledger, or upgrades, holds this lock of the whole database
-_LOCK = 0x5348494D
 _SCHEMA = "shimopt"
+# "SHIM": who writes, or upgrades, holds this lock of the whole database
+_LOCK = 0x5348494D
+_LOCKED = f"SELECT pg_advisory_xact_lock({_LOCK})"
+_SETTINGS = f"""
+    SET search_path = {_SCHEMA}; SET lock_timeout = {_LONGEST_WAIT_MS};
+    SET synchronous_commit = on  -- what was booked is on the disk when it is said to be, whatever the server's setting
+"""
+_TO_READ = "BEGIN ISOLATION LEVEL REPEATABLE READ, READ ONLY"
+# one who waits for the disk keeps nobody waiting: the lock goes before that. What follows in the server's log reaches
+# the disk after it, and never without it; and nobody is told of a booking before it is there (_ON_THE_DISK)
+_TO_WRITE = f"BEGIN; SET LOCAL synchronous_commit = off; {_LOCKED}"
+_ON_THE_DISK = "SELECT pg_logical_emit_message(true, 'shimopt', '')"
+_GUARDS = """
+    SELECT 'TRIGGER ' || tgname, '' FROM pg_trigger JOIN pg_class ON pg_class.oid = tgrelid
+        WHERE tgenabled IN ('O', 'A') AND relnamespace = ?::regnamespace
+    UNION ALL SELECT 'CONSTRAINT ' || conname, '' FROM pg_constraint
+        WHERE convalidated AND connamespace = ?::regnamespace
+    UNION ALL SELECT 'INDEX ' || indexname, '' FROM pg_indexes WHERE schemaname = ?
+    UNION ALL SELECT 'FUNCTION ' || proname, prosrc FROM pg_proc WHERE pronamespace = ?::regnamespace
+"""
 _HOST = r"(?:\[[0-9a-fA-F:.%]+\]|[^\s:@/?#\[\],]*)(?::\d*)?"
 _ADDRESS = re.compile(
     r"(?P<kind>postgres(?:ql)?://)(?:(?P<user>[^\s:@/?#]*)(?::[^\s@/?#]*)?@)?"
@@ -59,27 +77,35 @@ class PostgresStore:
     @contextmanager
     def reading(self) -> Iterator[_PostgresTransaction]:
         """Everything read in it is of one moment. Raises StockError."""
-        with self._between() as within:
-            within.script("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
+        with self._between(_TO_READ) as within:
             yield within
 
     @contextmanager
     def writing(self) -> Iterator[_PostgresTransaction]:
-        """Everything written in it, or nothing. Raises StockError."""
-        with self._between() as within:
+        """Everything written in it, or nothing, and by nobody else meanwhile. Raises StockError."""
+        with self._between(_TO_WRITE) as within:
             yield within
+        with self._told():
+            self._connection.execute(_ON_THE_DISK)
 
     def close(self) -> None:
         """Let go of the database."""
         self._closing()
 
     @contextmanager
-    def _between(self) -> Iterator[_PostgresTransaction]:
+    def _between(self, begin: str) -> Iterator[_PostgresTransaction]:
         with self._lock, self._told():
             if self._connection.closed:
                 self._connection = self._connected()
-            with self._connection.transaction():
+            try:
+                self._connection.execute(begin.encode())
                 yield _PostgresTransaction(self._connection)
+                self._connection.execute("COMMIT")
+            except BaseException:
+                # where the server went away there is nothing to be rolled back
+                with suppress(_library(self.name).Error):
+                    self._connection.execute("ROLLBACK")
+                raise
 
     def _connected(self) -> Any:
         psycopg = _library(self.name)
@@ -89,10 +115,7 @@ class PostgresStore:
             if connection.info.server_version < _OLDEST_SERVER:
                 found = str(connection.info.server_version // 10_000)
                 raise StockError(self.name, "this PostgreSQL is too old", "use version 15 or newer", found)
-            connection.execute(f"SET search_path = {_SCHEMA}")
-            connection.execute(f"SET lock_timeout = {_LONGEST_WAIT_MS}")
-            # what was booked is on the disk when it is said to be, whatever the server's own setting
-            connection.execute("SET synchronous_commit = on")
+            connection.execute(_SETTINGS.encode())
         return connection
 
     @contextmanager
@@ -119,13 +142,15 @@ class PostgresStore:
 
     def _upgrade(self) -> None:
         within = _PostgresTransaction(self._connection)
-        within.lock_ledger()
+        within.script(_LOCKED)
         within.script(f"CREATE SCHEMA IF NOT EXISTS {_SCHEMA}")
         version = self._version() or 0
-        upgraded(within, self.dialect, version, self.name, lambda: _backup(within, version))
+        upgraded(within, version, self.name, lambda: _backup(within, version))
 
 
 class _PostgresTransaction:
+    dialect = "postgresql"
+
     def __init__(self, connection: psycopg.Connection[Any]) -> None:
         self._connection = connection
 
@@ -148,16 +173,17 @@ class _PostgresTransaction:
         """Do several statements that have no values."""
         self._connection.execute(sql.encode())
 
-    def lock_lots(self, lots: Iterable[int]) -> dict[int, tuple[int, int]]:
-        """Keep others from changing these lots, the lowest number first, so that two never wait for each other."""
-        numbers = sorted(set(lots))
-        sql = "SELECT id, on_hand, promised FROM lot WHERE id = ANY(%s) ORDER BY id FOR UPDATE"
-        rows = self._connection.execute(sql, (numbers,)).fetchall() if numbers else []
-        return {lot: (on_hand, promised) for lot, on_hand, promised in rows}
+    def now(self) -> str:
+        """This moment by the server's clock, whatever that of a bench says."""
+        return str(self.rows("SELECT moment()")[0][0])
 
-    def lock_ledger(self) -> None:
-        """Keep others from appending until this has ended."""
-        self._connection.execute("SELECT pg_advisory_xact_lock(%s)", (_LOCK,))
+    def day(self, moment: str) -> str:
+        """The day of a moment, where the server is."""
+        return str(self.rows("SELECT to_char(?::timestamptz, 'YYYY-MM-DD')", moment)[0][0])
+
+    def guards(self) -> dict[str, str]:
+        """Each trigger that is on, each constraint that holds, each index, and each function with its body."""
+        return dict(self.rows(_GUARDS, *[_SCHEMA] * 4))
 
 
 @lru_cache(maxsize=256)
@@ -172,7 +198,8 @@ def _rules() -> Iterator[None]:
 
     try:
         yield
-    except psycopg.IntegrityError as error:
+    # a cell that its column does not take is one of them
+    except (psycopg.IntegrityError, psycopg.DataError) as error:
         raise BrokenRuleError(error.diag.constraint_name or error.diag.message_primary or str(error)) from None
 
 

@@ -13,7 +13,7 @@ from shimopt.stock.lots import lots_of
 from shimopt.stock.store import Transaction
 
 _HELD = "SELECT id, lot, pieces, job, title, until, who, bench FROM promise WHERE state = 'held'"
-_INSERT = "INSERT INTO promise (request, lot, job, title, pieces, until, state, who, bench) VALUES "
+_INSERT = "INSERT INTO promise (request, lot, job, title, place, pieces, until, state, who, bench) VALUES "
 
 
 class Promise(NamedTuple):
@@ -40,11 +40,11 @@ def made(
     """
     held = [(lot, count) for lot, count in sorted(pieces.items()) if count]
     if held:
-        rows = ", ".join(["(?, ?, ?, ?, ?, ?, 'held', ?, ?)"] * len(held))
+        rows = ", ".join(["(?, ?, ?, ?, ?, ?, ?, 'held', ?, ?)"] * len(held))
         values = [
             value
             for lot, count in held
-            for value in (given.request, lot, given.job, given.title, count, until, given.who, given.bench)
+            for value in (given.request, lot, given.job, given.title, given.place, count, until, given.who, given.bench)
         ]
         within.run(_INSERT + rows, *values)
     entries = [Entry("held", drawer, lot, held=count, detail={"until": until}) for lot, count in held]
@@ -65,7 +65,7 @@ def held_by(within: Transaction, drawer: int, job: str) -> list[Promise]:
 def ended(
     within: Transaction, drawer: int, state: str, given: Given, *, fitted: Mapping[int, int] | None = None
 ) -> list[Entry]:
-    """End every promise to the job that is given, whose lots are locked, and say what the ledger is to be told.
+    """End every promise to the job that is given, and say what the ledger is to be told.
 
     Parameters: state, how they end; fitted, how many pieces of each lot went in: of so many the promise is fitted.
     """
@@ -91,9 +91,7 @@ def released(within: Transaction, today: str, who: str, bench: str) -> int:
         "WHERE state = 'held' AND until < ? ORDER BY lot, promise.id",
         today,
     )
-    within.lock_lots({lot for _, lot, *_ in over})
     for number, lot, pieces, drawer, job, title, until in over:
-        # another command may have done it, or fitted the pieces, before these lots were locked
         if within.run("UPDATE promise SET state = 'released' WHERE id = ? AND state = 'held'", number):
             # an id that nobody can have given before
             given = Given(uuid4().hex, who, bench, why=f"held until {until}", job=job, title=title)

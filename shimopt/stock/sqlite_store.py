@@ -5,13 +5,14 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
+from datetime import datetime
 from pathlib import Path
 from threading import RLock
 from typing import Any
 from weakref import finalize
 
 from shimopt.machine import network_share
-from shimopt.stock.migrating import newest_version, upgraded
+from shimopt.stock.migrating import CONSTRAINT, newest_version, upgraded
 from shimopt.stock.store import BrokenRuleError, NoStockError, StockError
 from shimopt.stock.turns import in_turn
 
@@ -19,6 +20,8 @@ from shimopt.stock.turns import in_turn
 _APPLICATION = 0x5348494D
 _HEADER = b"SQLite format 3\0"
 _BUSY_MS = 20_000
+# the first that holds each cell to its column's type
+_OLDEST_SQLITE = (3, 37)
 
 
 class SqliteStore:
@@ -36,6 +39,9 @@ class SqliteStore:
             raise StockError(
                 self.name, rule, "put it on this machine's own disk, or use PostgreSQL: shimopt help stock", kind
             )
+        if sqlite3.sqlite_version_info < _OLDEST_SQLITE:
+            rule, remedy = "this Python's SQLite is too old for a stock", "use one with 3.37 or newer, or PostgreSQL"
+            raise StockError(self.name, rule, remedy, sqlite3.sqlite_version)
         _refuse_foreign(path, create=create)
         self._lock = RLock()
         with self._told():
@@ -108,9 +114,7 @@ class SqliteStore:
     def _upgrade(self) -> None:
         with self._lock, self._between("BEGIN IMMEDIATE"):
             version = self._version()
-            upgraded(
-                _SqliteTransaction(self._connection), self.dialect, version, self.name, lambda: self._backup(version)
-            )
+            upgraded(_SqliteTransaction(self._connection), version, self.name, lambda: self._backup(version))
             self._connection.execute(f"PRAGMA application_id = {_APPLICATION}")
 
     def _backup(self, version: int) -> None:
@@ -131,6 +135,8 @@ class SqliteStore:
 
 
 class _SqliteTransaction:
+    dialect = "sqlite"
+
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
 
@@ -158,15 +164,19 @@ class _SqliteTransaction:
                 self._connection.execute(begun)
                 begun = ""
 
-    def lock_lots(self, lots: Iterable[int]) -> dict[int, tuple[int, int]]:
-        """Whoever writes is alone already: what is on hand and promised of these lots."""
-        numbers = sorted(set(lots))
-        marks = ", ".join("?" * len(numbers))
-        rows = self.rows(f"SELECT id, on_hand, promised FROM lot WHERE id IN ({marks})", *numbers)
-        return {lot: (on_hand, promised) for lot, on_hand, promised in rows}
+    def now(self) -> str:
+        """This moment by the machine's clock."""
+        return str(self.rows("SELECT strftime('%Y-%m-%dT%H:%M:%S+00:00', 'now')")[0][0])
 
-    def lock_ledger(self) -> None:
-        """Whoever writes is alone already."""
+    def day(self, moment: str) -> str:
+        """The day of a moment, where this machine is."""
+        return datetime.fromisoformat(moment).astimezone().date().isoformat()
+
+    def guards(self) -> dict[str, str]:
+        """Each trigger and index with its text, and each named constraint."""
+        found = self.rows("SELECT name, type, sql FROM sqlite_master WHERE sql IS NOT NULL")
+        named = {f"{kind.upper()} {name}": sql for name, kind, sql in found if kind != "table"}
+        return named | {one: "" for _, kind, sql in found if kind == "table" for one in CONSTRAINT.findall(sql)}
 
 
 @contextmanager

@@ -96,7 +96,6 @@ class StockDrawer:
         with self._writing() as within:
             if is_known(within, given.request):
                 return Moved(version_of(within, self.number), ())
-            within.lock_lots(lot.id for lot in lots_of(within, self.number))
             if expected_version != version_of(within, self.number):
                 raise DrawerChangedError(self.name)
             lots = self._all_lots(within)
@@ -133,8 +132,6 @@ class StockDrawer:
         """Put pieces in, each told apart by name and tag, as every drawer does. Raises InputError."""
         given = self.asking.given()
         with self._writing() as within:
-            # first, so that two who put in the same piece at once do not both find it new
-            within.lock_ledger()
             lots = self._all_lots(within)
             on_hand = [StockLine(lot.part, lot.on_hand, (), lot.id) for lot in lots]
             fewer = fewer_than_came(pieces, on_hand, self.name)

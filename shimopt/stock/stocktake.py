@@ -43,7 +43,6 @@ def counted(store: Store, drawer: str, counts: Counts, given: Given, *, dry: boo
             number = drawer_number(within, drawer)
             if number is None or is_known(within, given.request):
                 return Counted((), (), ())
-            within.lock_lots(lot.id for lot in lots_of(within, number))
             lots = sorted(in_use(lots_of(within, number)), key=lambda lot: lot.part.order)
             there = counts(lots)
             done, lost, entries = list[Booked](), list[Held](), list[Entry]()

@@ -38,6 +38,10 @@ class BrokenRuleError(Exception):
 class Transaction(Protocol):
     """All or nothing of it happens."""
 
+    @property
+    def dialect(self) -> str:
+        """The folder of the database's migrations."""
+
     def rows(self, sql: str, *values: Any) -> list[tuple[Any, ...]]:
         """What a query gives."""
 
@@ -50,11 +54,14 @@ class Transaction(Protocol):
     def script(self, sql: str) -> None:
         """Do several statements that have no values."""
 
-    def lock_lots(self, lots: Iterable[int]) -> dict[int, tuple[int, int]]:
-        """Keep others from changing these lots, in one fixed order; how many of each are on hand and promised."""
+    def now(self) -> str:
+        """This moment by the database's clock, as the ledger has it: UTC, to the second."""
 
-    def lock_ledger(self) -> None:
-        """Keep others from appending to the ledger."""
+    def day(self, moment: str) -> str:
+        """The day of a moment, where the database is."""
+
+    def guards(self) -> dict[str, str]:
+        """What watches over the rows, such as `TRIGGER lot_not_deleted`, and its text where that is kept as written."""
 
 
 class Store(Protocol):
@@ -72,7 +79,10 @@ class Store(Protocol):
         """Everything read in it is of one moment. Raises StockError."""
 
     def writing(self) -> AbstractContextManager[Transaction]:
-        """Everything written in it, or nothing. Raises StockError; BrokenRuleError passes through."""
+        """Everything written in it, or nothing, and by nobody else meanwhile: what is read in it stays so.
+
+        Raises StockError; BrokenRuleError passes through.
+        """
 
     def close(self) -> None:
         """Let go of the database."""

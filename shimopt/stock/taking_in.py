@@ -265,7 +265,6 @@ def book(store: Store, drawer: str, sheet: Sheet, given: Given) -> list[Differen
             if is_known(within, given.request):
                 return []
             number = drawer_number(within, drawer, create=True) or 0
-            within.lock_lots(lot.id for lot in lots_of(within, number))
             found = differences(within, drawer, sheet)
             stamps = {stamp.lot: stamp.sheet for _, stamp in sheet.lines if stamp is not None}
             entries = [entry for one in found for entry in _entries(within, number, one, sheet, stamps)]
@@ -293,10 +292,10 @@ def _entries(
         lot = _added(within, drawer, one.part, one)
     yield Entry("taken in", drawer, lot, moved=becomes - one.now, detail=_says(one, sheet, stamps.get(lot)))
     if one.told:
-        for what, _, cells in one.told:
-            described_as = ", ".join(f"{column} = ?" for column in DESCRIBED[what])
-            within.run(f"UPDATE lot SET {described_as} WHERE id = ?", *cells, lot)
-        yield Entry("described", drawer, lot, detail={what: [old, new] for what, old, new in one.told})
+        columns = ((DESCRIBED[what], cells) for what, _, cells in one.told)
+        cells_now = dict(pair for names, cells in columns for pair in zip(names, cells, strict=True))
+        detail = {what: [old, now] for what, old, now in one.told}
+        yield Entry("described", drawer, lot, detail=detail, becomes=cells_now)
 
 
 def _added(within: Transaction, drawer: int, part: Part, one: Difference) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from shimopt.errors import shown
 from shimopt.stock.bookings import Booked, not_allowed
@@ -35,8 +35,6 @@ def undone(store: Store, drawer: str, given: Given) -> tuple[Undone | None, list
     try:
         with store.writing() as within:
             number = drawer_number(within, drawer)
-            # first, so that two who undo at once do not both find the same booking
-            within.lock_lots([] if number is None else [lot.id for lot in lots_of(within, number)])
             if is_known(within, given.request):
                 return None, []
             last = [] if number is None else _last_booking(within, number)
@@ -50,14 +48,15 @@ def undone(store: Store, drawer: str, given: Given) -> tuple[Undone | None, list
             done, entries = [], []
             for request, kind, lot, moved, due, detail in reversed(last):
                 told = json.loads(detail) if detail else {}
+                was = dict[str, Any]()
                 if kind == "described":
                     for what, (old, _) in told.items():
-                        columns = ", ".join(f"{column} = ?" for column in DESCRIBED[what])
-                        within.run(f"UPDATE lot SET {columns} WHERE id = ?", *old, lot)
-                if lot is None or not (moved or due or kind == "described"):
+                        was |= dict(zip(DESCRIBED[what], old, strict=True))
+                if lot is None or not (moved or due or was):
                     continue
                 done.append(Booked(lots[lot].part, lots[lot].on_hand, lots[lot].on_order, -moved, -due))
-                entries.append(Entry("undone", number, lot, moved=-moved, due=-due, detail={"undoes": request}))
+                undoes = {"undoes": request}
+                entries.append(Entry("undone", number, lot, moved=-moved, due=-due, detail=undoes, becomes=was))
             append(within, entries, given)
     except BrokenRuleError as error:
         raise not_allowed(store, error) from None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from shimopt.arithmetic.needed import Span, guarded
+from shimopt.arithmetic.needed import guarded
 from shimopt.job import Gap
 from shimopt.reasons import Gauge
 from shimopt.reasons.remedies import Remedies
@@ -38,7 +38,7 @@ def gauge_words(gauge: Gauge, say: Speaker, tried: Remedies) -> str:
             exact = gauge.moves + 2 * (gauge.uncertainty - (gauge.pieces or 0)) <= gauge.window
             if gauge.would_do is None and gauge.pieces and exact:
                 ways = ["shims as marked are too uncertain for this window: measure them"]
-            ways += [] if gauge.stack is None else [f"have a stack of {_span(gauge.stack, say)}"]
+            ways += [] if gauge.stack is None else [f"have a stack of {say.span(gauge.stack)}"]
             room = say(max(Fraction(0), gauge.window - 2 * gauge.uncertainty))
             step = _step(gauge, say)
             sure = "sure" if gauge.chance is None else "as likely as asked"
@@ -118,10 +118,6 @@ def _to(gauge: Gauge, say: Speaker, within: str = "") -> str:
 
 def _per_cent(chance: Fraction) -> str:
     return f"{float(chance) * 100:g} %"
-
-
-def _span(span: Span, say: Speaker) -> str:
-    return f"{say(span.least)} or more" if span.most is None else say.bracket(span.least, span.most)
 
 
 def guard_words(gap: Gap, say: Speaker) -> str:

@@ -289,15 +289,10 @@ def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
     end = f" at {listed(places)}{end}" if places else end
     if size.fewest > 1:
         return f"{shown(gap.name)} needs {_size_text(size, say)}{end}; each piece has to suit."
-    span = size.span
-    thick = (
-        f"{say(span.least)} of shim or more" if span.most is None else f"{say.bracket(span.least, span.most)} of shim"
-    )
-    return f"{shown(gap.name)} needs {thick} that suits{end}."
+    return f"{shown(gap.name)} needs {say.span(size.span, ' of shim')} that suits{end}."
 
 
 def _size_text(size: _Size, say: Speaker) -> str:
     """`21 to 24 thou`, `6 thou or more`, or the same of a stack."""
-    span = size.span
-    text = f"{say(span.least)} or more" if span.most is None else say.bracket(span.least, span.most)
+    text = say.span(size.span)
     return stack_wanted(size.fewest, text) if size.fewest > 1 else text

@@ -306,4 +306,5 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
             ways_out.append(made_thinner_words(order_part(order, hole.grind), size))
     if not narrow and (hole.between is not None or demand.moves[0] == demand.moves[1]):
         ways_out.append("ordering after the final reading, made to measure, if it falls there")
-    return f"{start} Nothing on offer serves there. What would close it: {'; '.join(ways_out)}."
+    preload = " What would preload it is not fitted: nothing states how much." if demand.gap.window.ended else ""
+    return f"{start} Nothing on offer serves there.{preload} What would close it: {'; '.join(ways_out)}."

@@ -75,7 +75,7 @@ def _cover_text(gap: Gap, say: Speaker) -> str:
 
 def limits_text(window: Window, say: Speaker) -> str:
     """`4 to 12 thou`, `at most 12 thou` or `at least 4 thou`."""
-    return say.window(window.min, window.max)
+    return say.window(window.stated_min, window.max)
 
 
 def window_and_aim(window: Window, say: Speaker) -> str:
@@ -112,8 +112,8 @@ def both_clearance(low: Fraction | int, high: Fraction | int, say: Speaker) -> s
 
 def limits_both(window: Window, say: Speaker) -> str:
     """The window's limits in both unit systems."""
-    if window.min is not None and window.max is not None:
-        return both_clearance(window.min, window.max, say)
+    if (low := window.stated_min) is not None and window.max is not None:
+        return both_clearance(low, window.max, say)
     limit = window.max if window.max is not None else window.min or 0
     return f"{limits_text(window, say)}{_in_brackets(abs(limit), abs(limit), say)}"
 

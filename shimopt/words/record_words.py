@@ -12,7 +12,7 @@ from shimopt.assembly import RunningTorque
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.job.record import Record
-from shimopt.lengths import spelled
+from shimopt.lengths import Bracket, spelled
 from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.readings.reading import from_nothing
 from shimopt.words.finding_words import finding_words
@@ -101,6 +101,19 @@ def offer_csv(workbook: Path) -> str:
 def fitted_question(plan: Decision) -> str:
     """Asks whether what was planned was fitted."""
     return f"Fitted as planned? {_planned(plan.job, plan.stacks)}"
+
+
+def fitted_example(job: Job) -> str:
+    """How pieces are typed: by name, or by their thickness in the job's unit."""
+    sizes = {"mm": "0.2 + 0.25", "thou": "8 + 10", "in": "0.008 + 0.010", "um": "200 + 250"}[job.unit]
+    return f'"H5 + 2 x S-02", by thickness "{sizes}", "H5 measured 0.148 mm"'
+
+
+def alone_words(gap: Gap, found: Bracket, say: Speaker) -> str:
+    """A figure without ± is taken to be known as closely as the gap was when it was first read."""
+    about = say.about(gap)
+    read, taken = about.clearance(found.best, found.best), about.clearance(found.low, found.high)
+    return f"{shown(gap.name)}: {read} is taken as {taken}, as closely as it was known at first; two blades say more."
 
 
 def _planned(job: Job, stacks: Mapping[str, Stack]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field, replace
 from fractions import Fraction
 from itertools import groupby
@@ -14,6 +14,7 @@ from shimopt.lengths import Bracket, spelled, to_digits
 
 if TYPE_CHECKING:  # a batch says its few sentences without all that a plan needs
     from shimopt.arithmetic.clearance import Stack
+    from shimopt.arithmetic.needed import Span
     from shimopt.job import Gap, Job, Seat
     from shimopt.job.gap import Side
     from shimopt.parts import StockLine
@@ -26,6 +27,7 @@ __all__ = [
     "ended",
     "listed",
     "loose_or_tight",
+    "not_all_right",
     "number_word",
     "pieces_text",
     "plural",
@@ -108,6 +110,10 @@ class Speaker:
         """`0.35 to 0.37 mm`, or one number where both ends are the same."""
         return self(high) if low == high else f"{self.bare(low)} to {self(high)}"
 
+    def span(self, span: Span, of: str = "") -> str:
+        """`0.35 to 0.37 mm`, or `0.35 mm or more` where nothing ends it; `of` what it is of, such as ` of shim`."""
+        return f"{self(span.least)}{of} or more" if span.most is None else f"{self.bracket(span.least, span.most)}{of}"
+
     def clearance(self, low: Fraction | int, high: Fraction | int) -> str:
         """A clearance from low to high; below zero it is a preload and called so, never a negative play."""
         if low >= 0:
@@ -136,7 +142,7 @@ class Speaker:
         one, other = (f"{'preload' if at < 0 else 'play'} {self.bare(max(at, -at))}" for at in (start, end))
         return f"from {one} to {other} {self.unit}"
 
-    def window(self, low: int | None, high: int | None) -> str:
+    def window(self, low: Fraction | int | None, high: Fraction | int | None) -> str:
         """The limits of a window; a limit below zero is one of preload."""
         if low is not None and high is not None:
             return self.clearance(low, high)
@@ -146,8 +152,7 @@ class Speaker:
 
     def named(self, index: int) -> str:
         """A part's name, with its tag where it has one."""
-        part = self.stock[index].part
-        return self.tagged(part.name, part.piece)
+        return self.tagged(self.stock[index].part.name, self._tag(index))
 
     def tagged(self, name: str, piece: str | None) -> str:
         """The name of a part, with the tag of one of several like pieces."""
@@ -156,11 +161,28 @@ class Speaker:
     def part(self, index: int) -> str:
         """The same; of a measured piece with its measure, where another of that name is of another thickness."""
         part, name = self.stock[index].part, self.named(index)
-        # a stock is in natural order, so that like names are neighbours
-        beside = (self.stock[i].part for i in (index - 1, index + 1) if 0 <= i < len(self.stock))
-        twins = (one for one in beside if (one.name, one.piece) == (part.name, part.piece))
+        twins = (self.stock[i].part for i in self._of_one_name(index) if self._tag(i) == self._tag(index))
         apart = part.measured and any(one.thickness.best != part.thickness.best for one in twins)
         return f"{name} (measured {self(part.thickness.best)})" if apart else name
+
+    def _tag(self, index: int) -> str | None:
+        """A piece's tag; one that its row in a table gave it, and nobody wrote on it, only where need be."""
+        part = self.stock[index].part
+        if not part.tag_is_row:
+            return part.piece
+        # what differs in more than its thickness may not suit where this one does
+        unlike = any(self.stock[i].part.but_thickness != part.but_thickness for i in self._of_one_name(index))
+        return part.piece if unlike else None
+
+    def _of_one_name(self, index: int) -> Iterator[int]:
+        """The others that it may be taken for: a stock is in natural order, so that one name's parts are neighbours."""
+        row = self.stock[index].part.tag_is_row
+        for step in (-1, 1):
+            at = index + step
+            while 0 <= at < len(self.stock) and self.stock[at].part.name == self.stock[index].part.name:
+                if self.stock[at].on_hand or not row:
+                    yield at
+                at += step
 
     def stack(self, stack: Stack, at: str = "", within: Stack = ()) -> str:
         """A stack's parts as they go in at a place or at a gap's own place; `nothing` where it is empty.
@@ -211,6 +233,11 @@ def listed(names: Sequence[str], most: int = 6) -> str:
     if len(names) > most:
         safe.append(f"{len(names) - most} more")
     return safe[0] if len(safe) == 1 else f"{', '.join(safe[:-1])} and {safe[-1]}" if safe else ""
+
+
+def not_all_right(names: Sequence[str]) -> str:
+    """`a and b cannot both be right`."""
+    return f"{listed(names, 4)} cannot {'both be right' if len(names) == 2 else 'all be right at once'}"
 
 
 def loose_or_tight(side: Side) -> str:

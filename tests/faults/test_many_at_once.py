@@ -70,7 +70,7 @@ def asked(folder: Path) -> Person:
 def read_to_the_last(person: Person) -> None:
     person.hears("Fitted as planned?").types("y")
     person.hears("reads (empty: not read)").types("10 to 11")
-    person.hears("Read by").types("M. Hale")
+    person.hears("Who read it").types("M. Hale")
     person.hears("With which instrument")
 
 

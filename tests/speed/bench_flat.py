@@ -15,7 +15,7 @@ from shimopt.choose.model_rows import build_model
 from shimopt.choose.whole_model import Model
 from shimopt.job import Job
 from shimopt.proof.rows import Row
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 
 __all__ = ["Flat", "solved_flat"]
 

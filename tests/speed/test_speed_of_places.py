@@ -14,7 +14,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from shimopt.choose import Choice, choose
 from shimopt.job import Job
-from shimopt.seats import screening as screen
+from shimopt.seats import screen
 from tests.speed.bench_places import buckets, eight_in_a_ring, pairs_together, sum_and_difference
 
 CASES = {

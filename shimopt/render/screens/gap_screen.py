@@ -8,7 +8,7 @@ from fractions import Fraction
 from rich.cells import cell_len
 
 from shimopt.arithmetic.changes import DRAWER
-from shimopt.arithmetic.needed import Span, aimed, needed
+from shimopt.arithmetic.needed import aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
@@ -51,7 +51,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     else:
         head, *blocks = columns(shown_rows, width)
     lines: list[Line] = [(line, True) for line in head]
-    longest = max(len(say.about(gap).window(gap.window.min, gap.window.max)) for gap in decision.job.gaps)
+    longest = max(len(say.about(gap).window(gap.window.stated_min, gap.window.max)) for gap in decision.job.gaps)
     scale_width = max(10, min(_SCALE, width - len("    window ") - longest))
     for gap, block in zip(decision.job.gaps, blocks, strict=True):
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
@@ -62,7 +62,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         fit += "; calculated, not read after fitting: read it" if gap.reading.calculated else ""
         fit += f"; chance {_chance(gap, decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += plain(fit, width, "  ", "      ")
-        window = f"window {say.about(gap).window(gap.window.min, gap.window.max)}"
+        window = f"window {say.about(gap).window(gap.window.stated_min, gap.window.max)}"
         beside = cell_len(f"  {scale}  {window}") <= width
         lines.append((f"  {scale}  {window if beside else ''}".rstrip(), False))
         lines += [] if beside else plain(window, width, "  ", "      ")
@@ -133,14 +133,10 @@ def _needs(job: Job, gap: Gap, say: Speaker, start: str = "") -> str:
     if any(not job.place[place].takes_shims for place, _ in gap.effects):
         return "takes no shims"
     if (span := needed(job, gap)) is not None:
-        return f"{start}{_span_text(span, say)}"
+        return f"{start}{say.span(span)}"
     if (span := aimed(job, gap)) is not None:
-        return f"aim {_span_text(span, say)}"
+        return f"aim {say.span(span)}"
     return "none can help" if len(gap.effects) == 1 else "-"
-
-
-def _span_text(span: Span, say: Speaker) -> str:
-    return f"{say(span.least)} or more" if span.most is None else say.bracket(span.least, span.most)
 
 
 def _where(decision: Decision, place: str, say: Speaker) -> str:

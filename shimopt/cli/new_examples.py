@@ -1,0 +1,33 @@
+"""What answers to `shimopt new` look like, in the unit of the job: a bare 16 is no shaft of sixteen thou."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class Examples(NamedTuple):
+    """Blades held together, pieces, the drawer, a window of preload, a shaft, a dimension: each as it may be typed."""
+
+    blades: str
+    pieces: str
+    sizes: str
+    preload: str
+    shaft: str
+    dimension: str
+
+
+EXAMPLES = {
+    "thou": Examples("8 + 10", "10 + 2 x 3", "2 x 4, 5 x 1", "2 to 3", "625, 0.625 in, 16 h6", "1660 ± 0.4"),
+    "mm": Examples(
+        "0.2 + 0.25", "0.25 + 2 x 0.1", "0.1 x 4, 0.25 x 1", "0.05 to 0.08", "16, 16 ± 0.01, 16 h6", "42.15 ± 0.01"
+    ),
+    "in": Examples(
+        "0.008 + 0.010",
+        "0.01 + 2 x 0.003",
+        "0.002 x 4, 0.005 x 1",
+        "0.002 to 0.003",
+        "0.625, 0.625 ± 0.0002, 16 h6",
+        "1.66 ± 0.0004",
+    ),
+    "um": Examples("200 + 250", "250 + 2 x 100", "100 x 4, 250 x 1", "50 to 80", "16000, 16 mm, 16 h6", "42150 ± 10"),
+}

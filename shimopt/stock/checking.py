@@ -1,0 +1,85 @@
+"""Whether a stock agrees with itself: the ledger is replayed, and counts, lots and promises are held against it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+
+from shimopt.stock.ledger import COLUMNS, hash_of, text_of
+from shimopt.stock.lots import CELLS
+from shimopt.stock.migrating import guards_gone
+from shimopt.stock.store import Transaction
+
+_SELECT = f"SELECT {', '.join(COLUMNS)} FROM ledger"
+_AT_ONCE = 5_000
+
+
+def wrong_in(within: Transaction) -> Iterator[str]:
+    """What does not agree: hashes, the order of rows; counts, lots and promises with what the ledger says of them."""
+    number, previous, at = 0, "", ""
+    counted, lot_is = dict[int, Counter[str]](), dict[int, str]()
+    while rows := within.rows(f"{_SELECT} WHERE id > ? ORDER BY id LIMIT {_AT_ONCE}", number):
+        for row in rows:
+            entry = dict(zip(COLUMNS, row, strict=True))
+            if entry["id"] != number + 1:
+                yield f"ledger row {number + 1} is missing"
+            if entry["previous"] != previous or entry["hash"] != hash_of(row[:-1]):
+                yield f"ledger row {entry['id']} was changed, or one before it"
+            if entry["at"] < at:
+                yield f"ledger row {entry['id']} is older than the one before it"
+            number, previous, at = entry["id"], entry["hash"], entry["at"]
+            if entry["lot"] is not None:
+                sums = counted.setdefault(entry["lot"], Counter())
+                sums.update({count: entry[count] for count in ("moved", "held", "due")})
+                lot_is[entry["lot"]] = entry["lot_is"] or lot_is.get(entry["lot"], "")
+                for count, what, summed in (("on_hand", "on hand", "moved"), ("on_order", "on order", "due")):
+                    if sums[summed] != entry[count]:
+                        yield f"ledger row {number}: {entry[count]} {what}, {sums[summed]} by all rows before it"
+    yield from _wrong_promises(within)
+    yield from _wrong_lots(within, counted, lot_is)
+    yield from _not_in_the_ledger(within)
+    yield from guards_gone(within)
+
+
+def _wrong_promises(within: Transaction) -> Iterator[str]:
+    # by the request, of which there are few rows, and not by the lot: the + keeps SQLite from its index
+    for request, lot in within.rows(
+        "SELECT request, lot FROM promise WHERE NOT EXISTS (SELECT 1 FROM ledger WHERE ledger.request = "
+        "promise.request AND +ledger.lot = promise.lot AND kind = 'held' AND held = pieces) ORDER BY id"
+    ):
+        yield f"the promise {request} of lot {lot} is not what the ledger says"
+
+
+def _wrong_lots(within: Transaction, counted: Mapping[int, Counter[str]], lot_is: Mapping[int, str]) -> Iterator[str]:
+    sums_of = "SELECT COALESCE(SUM(pieces), 0) FROM promise WHERE promise.lot = lot.id AND state = 'held'"
+    sql = f"SELECT id, on_hand, promised, on_order, ({sums_of}), {', '.join(CELLS)} FROM lot ORDER BY id"
+    for lot, on_hand, promised, on_order, held, *others in within.rows(sql):
+        counts, cells = [on_hand, promised, on_order], dict(zip(CELLS, others, strict=True))
+        sums = counted.get(lot, Counter())
+        by_ledger = [sums["moved"], sums["held"], sums["due"]]
+        called = f"{cells['part']} [{cells['piece']}]" if cells["piece"] else cells["part"]
+        if counts != by_ledger:
+            yield f"{called}: {_told(counts)}, by the ledger {_told(by_ledger)}"
+        if promised != held:
+            yield f"{called}: {promised} held, its promises say {held}"
+        if lot in counted and lot_is[lot] != text_of(cells):
+            yield f"{called}: its size or what else is known of it is not what the ledger says"
+
+
+def _not_in_the_ledger(within: Transaction) -> Iterator[str]:
+    """Stocktakes and measurements that the ledger does not know."""
+    for number, request in within.rows(
+        "SELECT id, request FROM stocktake WHERE NOT EXISTS (SELECT 1 FROM ledger WHERE ledger.request = "
+        "stocktake.request AND kind = 'counted' AND ledger.at = stocktake.at AND ledger.drawer = stocktake.drawer)"
+    ):
+        yield f"the stocktake {number} ({request}) is not in the ledger"
+    for number, part in within.rows(
+        "SELECT measurement.id, part FROM measurement JOIN lot ON lot.id = measurement.lot WHERE "
+        "(measurement.low_nm, measurement.high_nm) <> (lot.low_nm, lot.high_nm) OR NOT EXISTS (SELECT 1 FROM ledger "
+        "WHERE ledger.lot = lot.id AND kind = 'came' AND ledger.at = measurement.at)"
+    ):
+        yield f"the measurement {number} of {part} is not what the ledger says"
+
+
+def _told(counts: Sequence[int]) -> str:
+    return "{} on hand, {} held, {} on order".format(*counts)
