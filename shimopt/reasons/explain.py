@@ -92,7 +92,7 @@ class _Explainer:
     def only_preload_closes(self, gap: Gap) -> bool:
         """Whether it is left too loose where stacks that preload it could go in, and nothing states how much."""
         found = self.outcome.gaps[gap.name]
-        if not gap.window.ended or found.verdict != "outside" or found.after.best < 0 or gap.name in self.slips:
+        if not gap.window.ended or found.verdict != "outside" or found.after.best < 0 or gap.name in self.doubted:
             return False
         closed = Fraction(0)
         for name, effect in gap.effects:
