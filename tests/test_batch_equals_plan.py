@@ -62,7 +62,13 @@ def planned(terms: Terms, gap: Gap) -> tuple[list[str], Decision]:
     seat = gap.seat
     most = (seat.most_pieces if seat else None) or terms.most_pieces
     stock = tuple(replace(line, on_hand=most) for line in terms.stock)
-    alone = replace(gap, effects=((gap.name, Fraction(-1)),), reading=gap.reading.moved_by(terms.shift))
+    # a job's own windows are ended so where it is built
+    alone = replace(
+        gap,
+        effects=((gap.name, Fraction(-1)),),
+        reading=gap.reading.moved_by(terms.shift),
+        window=gap.window.ended_at_nothing,
+    )
     place = Place(gap.name, seat, most, seat.fewest_pieces if seat else 0)
     job = Job("test", "mm", (alone,), (place,), (), stock, micrometer=terms.micrometer)
     plan = decide(job)

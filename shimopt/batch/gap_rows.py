@@ -166,6 +166,8 @@ def _windows(read: Mapping[str, Lengths], terms: Terms, refusals: _Refusals) -> 
     aimed = target.nm * PER_NM
     for odds, wrong in odds_of(low, high, aimed if target.filled.any() else None).items():
         refusals.where(wrong & target.filled if odds == "target" else wrong, _told(*AT_ODDS[odds]))
+    # a window of play without a smallest clearance ends at nothing, as a job's does
+    ends = (low == -NONE) & (high != NONE) & (high > 0) & ~(target.filled & (aimed < 0))
     two_sided = (low != -NONE) & (high != NONE)
     middle = np.where(two_sided, (low + high) // 2, NONE)
     if stated is not None and stated.stated_target is not None:
@@ -173,7 +175,7 @@ def _windows(read: Mapping[str, Lengths], terms: Terms, refusals: _Refusals) -> 
             high == (NONE if stated.max is None else stated.max * PER_NM)
         )
         middle = np.where(as_stated, stated.stated_target * PER_NM, middle)
-    return low, high, np.where(target.filled, aimed, middle)
+    return np.where(ends, 0, low), high, np.where(target.filled, aimed, middle)
 
 
 def _seats(column: pa.Array | None, count: int, terms: Terms, refusals: _Refusals) -> tuple[tuple[str, ...], Whole]:

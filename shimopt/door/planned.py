@@ -73,7 +73,7 @@ class Plan:
         rows = []
         for gap in self.job.gaps:
             window, found = gap.window, self.outcome.gaps[gap.name]
-            limits = {"min_mm": window.min, "max_mm": window.max, "target_mm": window.target}
+            limits = {"min_mm": window.stated_min, "max_mm": window.max, "target_mm": window.target}
             rows.append(
                 {"gap": gap.name}
                 | _bracket("read", gap.reading.bracket)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import KW_ONLY, dataclass
+from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
@@ -42,19 +42,40 @@ def odds_of(least: _Exact, most: _Exact, target: _Exact | None) -> dict[Odds, An
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """The smallest and largest clearance allowed, None where there is no such limit; `source` says who says so."""
+    """The smallest and largest clearance allowed, None where there is no such limit; `source` says who says so.
+
+    `ended`: nobody states a smallest one, and `min` is 0 because nothing says how much preload there may be.
+    """
 
     min: int | None
     max: int | None
     source: str
     stated_target: int | None = None
+    ended: bool = False
+
+    @property
+    def ended_at_nothing(self) -> Window:
+        """The same; one of play without a smallest clearance ends at 0: no preload is built that nobody limits."""
+        ends = self.min is None and self.max is not None and self.max > 0 and (self.stated_target or 0) >= 0
+        return replace(self, min=0, ended=True) if ends else self
+
+    @property
+    def stated_min(self) -> int | None:
+        """The smallest clearance as somebody stated it."""
+        return None if self.ended else self.min
+
+    @property
+    def preload_unlimited(self) -> bool:
+        """Whether nothing states how much preload there may be."""
+        return self.stated_min is None
 
     @property
     def target(self) -> Fraction | None:
         """What to aim at: as stated, else the middle; None for a one-sided window."""
         if self.stated_target is not None:
             return Fraction(self.stated_target)
-        return None if self.min is None or self.max is None else Fraction(self.min + self.max, 2)
+        low = self.stated_min
+        return None if low is None or self.max is None else Fraction(low + self.max, 2)
 
     @property
     def wants_preload(self) -> bool:

@@ -103,13 +103,14 @@ class GapBuilder:
         found = own or self.job_window
         if found is None:
             raise FaultError("a gap without a window was not refused")
-        return found
+        return found.ended_at_nothing
 
     def _window_with_heat(self, cold: Window, heat: Heat, at: Keys) -> Window:
         """The clearances cold that are inside when cold and when hot: hot is cold and the growth."""
         if heat.window is None:
             return cold
-        hot_low, hot_high = (None if at is None else at - heat.growth for at in (heat.window.min, heat.window.max))
+        hot = heat.window.ended_at_nothing
+        hot_low, hot_high = (None if at is None else at - heat.growth for at in (hot.min, hot.max))
         low = max((at for at in (cold.min, hot_low) if at is not None), default=None)
         high = min((at for at in (cold.max, hot_high) if at is not None), default=None)
         if low is not None and high is not None and low > high:
@@ -120,6 +121,8 @@ class GapBuilder:
                 f"{spelled(high, unit)} or less"
             )
             remedy = "check lengths, materials and both windows"
+            if hot.ended:
+                remedy += "; where it may be preloaded when hot, state so much as `min`"
             self.problems.append(self.written.problem((*at, "heat", "window"), "", rule, remedy))
             return cold
         if (low, high) == (cold.min, cold.max):
@@ -129,4 +132,4 @@ class GapBuilder:
             # what is aimed at stays as near to the stated target as the hot window lets it
             target = target if low is None else max(low, target)
             target = target if high is None else min(high, target)
-        return Window(low, high, f"{cold.source}; hot: {heat.window.source}", target)
+        return Window(low, high, f"{cold.source}; hot: {heat.window.source}", target, ended=cold.ended and low == 0)

@@ -35,7 +35,6 @@ __all__ = [
     "Sources",
     "Supplier",
     "Tightening",
-    "clusters_of",
     "splits_not_stated",
     "tick_of",
 ]
@@ -44,6 +43,8 @@ __all__ = [
 @dataclass(frozen=True, slots=True)
 class Place:
     """Where one stack goes; a stack has at least `fewest_pieces`, or nothing is fitted.
+
+    Places that act together all have them, or in none of them anything is fitted.
 
     `installed` are the pieces that were in while the gaps were read, as indices of stock lines. They stay while every
     gap that the place moves is inside, unless `keep` is false or a best estimate is further than `keep_within` [nm]
@@ -270,11 +271,6 @@ class Job:
 
 def _was_read(record: Record, gap: str) -> bool:
     return gap in record.gaps and record.gaps[gap].read is not None
-
-
-def clusters_of(job: Job) -> tuple[Cluster, ...]:
-    """The clusters of a job, in the order of their first places, then the gaps that no place moves."""
-    return job.clusters
 
 
 def splits_not_stated(job: Job) -> list[tuple[str, ...]]:

@@ -262,7 +262,7 @@ def _by_a_point(gap: Gap, others: _Others, reach: Fraction, must: Fraction) -> S
     """A caution: about ten times, or a tenth of, what is usual, or far from it with no likely meaning."""
     read, window = gap.reading.bracket.best, gap.window
     inside = window.off(read) == 0
-    if read <= 0 or (inside and window.min is not None and window.max is not None):
+    if read <= 0 or (inside and window.stated_min is not None and window.max is not None):
         return None
     usual, against = _usual(gap, others, must)
     several = others.several

@@ -83,7 +83,7 @@ def trial_doubts(job: Job, gap: Gap) -> Iterator[Finding]:
 
 def preload_without_limit(gap: Gap, after: Bracket) -> Iterator[Finding]:
     """What comes to a preload where the window has no end on its tight side: no window that anybody builds to."""
-    if gap.window.min is None and after.best < 0:
+    if gap.window.preload_unlimited and after.best < 0:
         fact = facts.PreloadWithoutLimit(after_low=after.low, after_high=after.high)
         yield Finding(place=gap.name, grade="caution", fact=fact)
 

@@ -161,6 +161,13 @@ class TooFewPieces(Reason):
     there: int
 
 
+class TooFewForAll(Reason):
+    """Places that act together (`names`) take at least `fewest` pieces in all; `there` that suit are left for them."""
+
+    fewest: int
+    there: int
+
+
 class NothingSuits(Reason):
     """Outside, and of what there is nothing suits the seat."""
 
@@ -218,6 +225,10 @@ class NoSizeBetween(Reason):
     after: Length
     off: Length
     in_now: bool
+
+
+class PreloadNotStated(Reason):
+    """Left too loose, and what would preload it is not fitted, for nothing states how much preload it may have."""
 
 
 class DrawerRanOut(Reason):

@@ -50,11 +50,12 @@ def heat_words(gap: Gap, heat: Heat, after: Bracket, say: Speaker) -> str:
     known = f" {_coefficients(heat)}"
     if heat.window is None:
         return f"{said}; no window is stated for that.{known}"
-    said += f"; allowed hot: {say.window(heat.window.min, heat.window.max)}"
+    said += f"; allowed hot: {say.window(heat.window.stated_min, heat.window.max)}"
     if gap.cold_window is None:
         return f"{said}. The window cold is the narrower one.{known}"
-    cold = say.window(gap.cold_window.min, gap.cold_window.max)
-    return f"{said}. So cold it has to be {say.window(gap.window.min, gap.window.max)} (window cold: {cold}).{known}"
+    cold = say.window(gap.cold_window.stated_min, gap.cold_window.max)
+    allowed = say.window(gap.window.stated_min, gap.window.max)
+    return f"{said}. So cold it has to be {allowed} (window cold: {cold}).{known}"
 
 
 def _coefficients(heat: Heat) -> str:

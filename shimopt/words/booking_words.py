@@ -15,7 +15,7 @@ from shimopt.stock.on_order import Due
 from shimopt.stock.stocktake import Counted
 from shimopt.stock.told_of import Stocktake
 from shimopt.stock.undoing import Undone
-from shimopt.words.speaker import Speaker, listed, plural
+from shimopt.words.speaker import Speaker, listed, plural, tagged
 from shimopt.words.stock_words import called, counted, day
 
 _NAMES = {"at": "lies at", "inner": "bore", "outer": "outside", "edge": "chamfer"}
@@ -131,8 +131,7 @@ def ledger_words(row: dict[str, Any]) -> str:
         counts.append(f"measured at {plural(len(row['spots'].split()), 'spot')}")
     if "row" in row["detail"]:
         counts.append(f"undoes row {row['detail']['row']}")
-    tag = f" [{shown(row['piece'])}]" if row["piece"] else ""
-    what = f" {shown(row['part'])}{tag}" if row["part"] else ""
+    what = f" {tagged(row['part'], row['piece'])}" if row["part"] else ""
     for_whom = f", for {shown(row['title'])}" if row["title"] else ""
     why = f" ({shown(row['why'])})" if row["why"] else ""
     moment = row["at"][:16].replace("T", " ")

@@ -75,7 +75,7 @@ def _cover_text(gap: Gap, say: Speaker) -> str:
 
 def limits_text(window: Window, say: Speaker) -> str:
     """`4 to 12 thou`, `at most 12 thou` or `at least 4 thou`."""
-    return say.window(window.min, window.max)
+    return say.window(window.stated_min, window.max)
 
 
 def window_and_aim(window: Window, say: Speaker) -> str:
@@ -112,8 +112,8 @@ def both_clearance(low: Fraction | int, high: Fraction | int, say: Speaker) -> s
 
 def limits_both(window: Window, say: Speaker) -> str:
     """The window's limits in both unit systems."""
-    if window.min is not None and window.max is not None:
-        return both_clearance(window.min, window.max, say)
+    if (low := window.stated_min) is not None and window.max is not None:
+        return both_clearance(low, window.max, say)
     limit = window.max if window.max is not None else window.min or 0
     return f"{limits_text(window, say)}{_in_brackets(abs(limit), abs(limit), say)}"
 
@@ -141,16 +141,13 @@ def _there(low: Fraction | int, high: Fraction | int, say: Speaker) -> str:
     other = other_unit(say)
     if other == "thou" and abs(Fraction(high)) >= _LONG:
         other = "in"
-    low_there, high_there = _rounded(low, other), _rounded(high, other)
-    there = low_there if low_there == high_there else f"{low_there} to {high_there}"
-    return f"{there} {other}"
+    step = {"mm": 1_000, "thou": 2_540, "in": 25_400}[other]
+    return Speaker(other).bracket(_rounded(low, step), _rounded(high, step))
 
 
-def _rounded(nm: Fraction | int, unit: str) -> str:
-    """To a micrometre or a tenth of a thou, finer where that would leave nothing."""
-    step = {"mm": 1_000, "thou": 2_540, "in": 25_400}[unit]
-    rounded = round(Fraction(nm) / step) * step
-    return Speaker(unit).bare(nm if rounded == 0 and nm else rounded)
+def _rounded(nm: Fraction | int, step: int) -> Fraction | int:
+    """To a micrometre or a tenth of a thou, as it is where that would leave nothing."""
+    return round(Fraction(nm) / step) * step or nm
 
 
 def reading_words(gap: Gap, say: Speaker) -> list[str]:

@@ -170,7 +170,8 @@ def _heat(gap: Gap, after: Bracket, say: Speaker) -> dict[str, Any] | None:
 
 
 def _window(window: Window) -> dict[str, float | None]:
-    return {"min": mm(window.min), "max": mm(window.max)}
+    # `least` is what counts: 0 for a window of play of which nobody states the smallest clearance
+    return {"min": mm(window.stated_min), "max": mm(window.max), "least": mm(window.min)}
 
 
 def _span(span: Span | None) -> dict[str, float | None] | None:

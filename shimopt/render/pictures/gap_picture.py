@@ -147,7 +147,7 @@ def _limits(svg: Svg, window: Window, scale: Scale, down: tuple[float, float], s
     speakers = [say.bare] * (len(figures) - 1) + [say]
     texts = [one.clearance(limit, limit) for one, (_, limit) in zip(speakers, figures, strict=True)]
     if len(texts) == 2 and last - first < 6 + (wide(texts[0], _LABEL) + wide(texts[1], _LABEL)) / 2:
-        figures, texts = [((first + last) / 2, 0)], [say.window(window.min, window.max)]
+        figures, texts = [((first + last) / 2, 0)], [say.window(window.stated_min, window.max)]
     for (x, _), text in zip(figures, texts, strict=True):
         _centred(svg, x, bottom + 16, text, scale)
 

@@ -51,7 +51,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     else:
         head, *blocks = columns(shown_rows, width)
     lines: list[Line] = [(line, True) for line in head]
-    longest = max(len(say.about(gap).window(gap.window.min, gap.window.max)) for gap in decision.job.gaps)
+    longest = max(len(say.about(gap).window(gap.window.stated_min, gap.window.max)) for gap in decision.job.gaps)
     scale_width = max(10, min(_SCALE, width - len("    window ") - longest))
     for gap, block in zip(decision.job.gaps, blocks, strict=True):
         scale = drawn_scale(gap.reading.bracket, decision.outcome.gaps[gap.name].after, gap.window, marks, scale_width)
@@ -62,7 +62,7 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         fit += "; calculated, not read after fitting: read it" if gap.reading.calculated else ""
         fit += f"; chance {_chance(gap, decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += plain(fit, width, "  ", "      ")
-        window = f"window {say.about(gap).window(gap.window.min, gap.window.max)}"
+        window = f"window {say.about(gap).window(gap.window.stated_min, gap.window.max)}"
         beside = cell_len(f"  {scale}  {window}") <= width
         lines.append((f"  {scale}  {window if beside else ''}".rstrip(), False))
         lines += [] if beside else plain(window, width, "  ", "      ")

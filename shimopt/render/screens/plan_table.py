@@ -87,7 +87,7 @@ def gap_table(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     if len(groups) > 1 and (2 * len(groups) <= len(gaps) or not fits(_head(of), rows, width)):
         rows, at = [_row(of, decision.job.gap[name], allowed=False) for name in names], 0
         for window, members in groups.items():
-            heads[at] = f"allowed {of.say.about(members[0]).window(window.min, window.max)} ({window.source})"
+            heads[at] = f"allowed {of.say.about(members[0]).window(window.stated_min, window.max)} ({window.source})"
             at += len(members)
     scales = {
         gap.name: (window, [point for one in members for point in _points(decision, one)])
@@ -143,7 +143,7 @@ def _row(of: _Columns, gap: Gap, *, allowed: bool) -> Row:
             Cell(stands(read, of.read), says_all=True) if gap.reading.opens else Cell(of.span(read, gap, of.read)),
             *done,
             Cell(f"{then} {of.sign(sign)} {said}".rstrip(), sign, len(then) + 1),
-            Cell(of.say.about(gap).bare.window(gap.window.min, gap.window.max) if allowed else ""),
+            Cell(of.say.about(gap).bare.window(gap.window.stated_min, gap.window.max) if allowed else ""),
         ),
         under(decision, gap, of.say, of.wanted),
     )
