@@ -280,6 +280,6 @@ def _arrow(svg: Svg, middle: float, ends: tuple[_Mark, _Mark], bar: Bar, upright
     svg.polygon([(end + tip, middle - 3), (end + tip, middle + 3), (end, middle)], "arrow-head", fill=INK)
     room = abs(end - start) - 14
     if told := next((words for words in (bar.swap, bar.brief) if words and wide(words, form.small) < room), ""):
-        half, room_at = wide(told, form.small) / 2, (min(start, end) + 7, max(start, end) - 7)
+        half, room_at = wide(told, form.small) / 2, (end + 8, start - 1) if left else (start + 1, end - 8)
         x = clear_of(upright, (start + end) / 2, half, room_at)
         svg.write(x, middle - 2.5, told, form.small, text_anchor="middle", fill=INK, **HALO)
