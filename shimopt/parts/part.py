@@ -25,6 +25,11 @@ def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
     return tuple([(0, int(c), c) if c[0] in "0123456789" else (1, 0, c) for c in _CHUNKS.findall(text)])
 
 
+def called(name: str, piece: str | None) -> str:
+    """A part's name with the tag of one of several like pieces, as both were typed: `S-10 [a]`."""
+    return f"{name} [{piece}]" if piece else name
+
+
 def money_of(amount: Decimal) -> Decimal:
     """An amount of money, as it is. Raises RefusedError."""
     if not 0 <= amount <= _MOST_MONEY or -int(amount.normalize().as_tuple().exponent) > _MONEY_DECIMALS:

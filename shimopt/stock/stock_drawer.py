@@ -13,8 +13,9 @@ from shimopt.parts.drawer import (
     DrawerChangedError,
     Held,
     Moved,
-    fewer_than_came,
     matching_line,
+    plain_row,
+    told_apart,
     worked_out,
 )
 from shimopt.parts.measured import MeasuredPiece
@@ -134,10 +135,7 @@ class StockDrawer:
         with self._writing() as within:
             lots = self._all_lots(within)
             on_hand = [StockLine(lot.part, lot.on_hand, (), lot.id) for lot in lots]
-            fewer = fewer_than_came(pieces, on_hand, self.name)
-            there = {(lot.part.name, lot.part.piece) for lot in lots}
-            new = [piece for piece in pieces if (piece.part.name, piece.part.piece) not in there]
-            old = tuple(f"{piece.part.name} [{piece.part.piece}]" for piece in pieces if piece not in new)
+            new, old, fewer = told_apart(pieces, on_hand, self.name)
             entries = []
             for piece in new:
                 single = bool(piece.spots) and piece.count == 1
@@ -145,10 +143,7 @@ class StockDrawer:
                 entries.append(Entry("came", self.number, lot, moved=piece.count))
             append(within, entries, given)
             _measured(within, new, entries, given)
-        rows = tuple(
-            {"part": piece.part.name, "piece": piece.part.piece or "", "on_hand": str(piece.count)} for piece in new
-        )
-        return Accepted(rows, old, bool(new), fewer)
+        return Accepted(tuple(map(plain_row, new)), old, bool(new), fewer)
 
     @contextmanager
     def _writing(self) -> Iterator[Transaction]:

@@ -13,7 +13,7 @@ from shimopt.stock.lots import Lot
 from shimopt.stock.stocktake import Counted
 from shimopt.stock.taking_in import Difference
 from shimopt.stock.undoing import Undone
-from shimopt.words.speaker import Speaker, listed, plural
+from shimopt.words.speaker import Speaker, listed, plural, tagged
 from shimopt.words.stock_words import called, counted, day
 
 _NAMES = {"at": "lies at", "inner": "bore", "outer": "outside", "edge": "chamfer"}
@@ -114,8 +114,7 @@ def ledger_words(row: dict[str, Any]) -> str:
         counts[-1] += f" until {row['detail']['until']}"
     if row["due"]:
         counts.append(f"{abs(row['due'])} {'on order' if row['due'] > 0 else 'no longer on order'}")
-    tag = f" [{shown(row['piece'])}]" if row["piece"] else ""
-    what = f" {shown(row['part'])}{tag}" if row["part"] else ""
+    what = f" {tagged(row['part'], row['piece'])}" if row["part"] else ""
     for_whom = f", for {shown(row['title'])}" if row["title"] else ""
     why = f" ({shown(row['why'])})" if row["why"] else ""
     moment = row["at"][:16].replace("T", " ")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from shimopt.errors import shown
 from shimopt.parts.drawer import Held
 from shimopt.parts.part import Part, StockLine
-from shimopt.words.speaker import listed, plural
+from shimopt.words.speaker import listed, plural, tagged
 
 if TYPE_CHECKING:
     from shimopt.stock.holding import Lacking
@@ -69,7 +69,7 @@ def coming_words(stock: Sequence[StockLine]) -> list[str]:
 
 def called(part: Part) -> str:
     """A part by its name, with its tag where it has one."""
-    return shown(part.name) if part.piece is None else f"{shown(part.name)} [{shown(part.piece)}]"
+    return tagged(part.name, part.piece)
 
 
 def day(iso: str) -> str:

@@ -67,8 +67,9 @@ def charts(
         for name, lines in names.items()
     }
     blocks = [
-        _Block(part, _range(group, bars), sum(tall[gap.name] for gap in part))
+        _Block(part, within, sum(tall[gap.name] for gap in part))
         for group in _on_one_axis(gaps, bars)
+        for within in [_range(group, bars)]
         for part in _parted(group, tall, form.page)
     ]
     return [
@@ -122,9 +123,12 @@ def _alike(words: Sequence[Sequence[str]]) -> int:
 def _parted(gaps: Sequence[Gap], tall: Mapping[str, float], page: float) -> list[list[Gap]]:
     """The gaps of an axis in parts that go on a page."""
     parts: list[list[Gap]] = [[]]
+    height = 0.0
     for gap in gaps:
-        if parts[-1] and sum(tall[one.name] for one in [*parts[-1], gap]) > page:
+        height += tall[gap.name]
+        if parts[-1] and height > page:
             parts.append([])
+            height = tall[gap.name]
         parts[-1].append(gap)
     return parts
 
