@@ -34,6 +34,7 @@ __all__ = [
     "probably",
     "sized",
     "stack_wanted",
+    "tagged",
     "would_do",
 ]
 
@@ -108,8 +109,20 @@ class Speaker:
         return replace(self, loaded=any(end < 0 for end in [*read, *limits]))
 
     def bracket(self, low: Fraction | int, high: Fraction | int) -> str:
-        """`0.35 to 0.37 mm`, or one number where both ends are the same."""
-        return self(high) if low == high else f"{self.bare(low)} to {self(high)}"
+        """`0.350 to 0.365 mm`, or one number where both ends are the same."""
+        return self(high) if low == high else " to ".join(self.both_ends(low, high)) + self._behind
+
+    def both_ends(self, low: Fraction | int, high: Fraction | int) -> tuple[str, str]:
+        """Two lengths that stand beside each other, without their unit: with as many digits as the finer one."""
+        texts = self.bare(low), self.bare(high)
+        if not all(text[-1].isdecimal() for text in texts):  # "under 0.0001 mm"
+            return texts
+        digits = max(len(text.partition(".")[2]) for text in texts)
+        return to_digits(low, self.unit, digits), to_digits(high, self.unit, digits)
+
+    @property
+    def _behind(self) -> str:
+        return f" {self.unit}" if self.with_unit else ""
 
     def span(self, span: Span, of: str = "") -> str:
         """`0.35 to 0.37 mm`, or `0.35 mm or more` where nothing ends it; `of` what it is of, such as ` of shim`."""
@@ -121,7 +134,8 @@ class Speaker:
             return f"play {self.bracket(low, high)}" if self.loaded else self.bracket(low, high)
         if high <= 0:
             return f"preload {self.bracket(-high, -low)}"
-        return f"preload {self.bare(-low)} to play {self(high)}"
+        pinched, loose = self.both_ends(-low, high)
+        return f"preload {pinched} to play {loose}{self._behind}"
 
     def so_much(self, nm: Fraction | int) -> str:
         """`0.07 mm of play`, `0.02 mm of preload`."""
@@ -137,11 +151,12 @@ class Speaker:
     def from_to(self, start: Fraction | int, end: Fraction | int) -> str:
         """`from 3 to 4 thou`, `from 27.5 to 2.5 thou of preload`, `from preload 6.5 to play 8.5 thou`."""
         if start < 0 and end < 0:
-            return f"from {self.bare(-start)} to {self(-end)} of preload"
+            return f"from {' to '.join(self.both_ends(-start, -end))}{self._behind} of preload"
         if start >= 0 and end >= 0:
-            return f"from {self.bare(start)} to {self(end)}{' of play' if self.loaded else ''}"
-        one, other = (f"{'preload' if at < 0 else 'play'} {self.bare(max(at, -at))}" for at in (start, end))
-        return f"from {one} to {other} {self.unit}"
+            return f"from {' to '.join(self.both_ends(start, end))}{self._behind}{' of play' if self.loaded else ''}"
+        one, other = self.both_ends(max(start, -start), max(end, -end))
+        sides = ["preload" if at < 0 else "play" for at in (start, end)]
+        return f"from {sides[0]} {one} to {sides[1]} {other}{self._behind}"
 
     def window(self, low: Fraction | int | None, high: Fraction | int | None) -> str:
         """The limits of a window; a limit below zero is one of preload."""
@@ -157,7 +172,7 @@ class Speaker:
 
     def tagged(self, name: str, piece: str | None) -> str:
         """The name of a part, with the tag of one of several like pieces."""
-        return f"{shown(name)} [{shown(piece)}]" if piece and self.tags else shown(name)
+        return tagged(name, piece if self.tags else None)
 
     def part(self, index: int) -> str:
         """The same; of a measured piece with its measure, where another of that name is of another thickness."""
@@ -236,6 +251,11 @@ def listed(names: Sequence[str], most: int = 6) -> str:
     return safe[0] if len(safe) == 1 else f"{', '.join(safe[:-1])} and {safe[-1]}" if safe else ""
 
 
+def tagged(name: str, piece: str | None) -> str:
+    """A part by its name, with the tag of one of several like pieces, made harmless."""
+    return f"{shown(name)} [{shown(piece)}]" if piece else shown(name)
+
+
 def not_all_right(names: Sequence[str]) -> str:
     """`a and b cannot both be right`."""
     return f"{listed(names, 4)} cannot {'both be right' if len(names) == 2 else 'all be right at once'}"
@@ -279,7 +299,7 @@ def plural(count: int | Fraction, word: str) -> str:
 
 def pieces_text(pieces: Sequence[FittedPiece]) -> str:
     """Pieces that are in a place, joined by plus signs."""
-    counted = Counter(f"{shown(p.part)} [{shown(p.piece)}]" if p.piece else shown(p.part) for p in pieces)
+    counted = Counter(tagged(p.part, p.piece) for p in pieces)
     return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items())
 
 
