@@ -153,7 +153,7 @@ def _worth(order: Order, width: int) -> list[Line]:
     alone = "" if any(option.name == "neighbours" for option in order.options) else NO_NEIGHBOURS
     return [
         ("What is it worth?", True),
-        *((f"  {line}", False) for line, _ in laid),
+        *((f"  {line}", False) for line, _ in laid if line.strip()),
         *(line for text in (*worth_notes(order), alone) if text for line in plain(text, width, "  ", "    ")),
     ]
 
