@@ -120,12 +120,12 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
     watch.begins("reasons")
     job, screening, choice, outcome = chosen.job, chosen.screening, chosen.choice, chosen.outcome
     supply = chosen.supply
-    nearest = nearest_misses(job, screening, choice.stacks, outcome, supply)
+    nearest, doubted = nearest_misses(job, screening, choice.stacks, outcome, supply), [*suspicions(job)]
     told = replace(
         _bare(chosen),
         nearest=nearest,
         findings=(
-            *suspicions(job),
+            *doubted,
             *about_readings(job),
             *not_by_chance(chosen.stated, job),
             *about_effects(job),
@@ -138,7 +138,7 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *stack_findings(job, choice.stacks),
             *not_read(job),
         ),
-        reasons=tuple(explain(chosen, nearest, watch)),
+        reasons=tuple(explain(chosen, nearest, {finding.place for finding in doubted}, watch)),
         gauges=gauges(
             job,
             screening,

@@ -401,3 +401,15 @@ def test_a_word_that_can_be_no_path_is_no_command_either(run: Run, word: str) ->
     code, _, err = run(word)
     assert code == 2
     assert "there is no such command" in err
+
+
+def test_a_paper_without_a_file_says_what_to_add(run_unfolded: Run) -> None:
+    code, _, err = run_unfolded("letter", "demo_data/swing-bridge")
+    assert code == 2
+    assert "Add -o FILE. Where to write: a name that ends in .pdf or .html. See: shimopt letter --help." in err
+
+
+def test_a_folder_with_another_job_file_names_it(run_unfolded: Run) -> None:
+    code, _, err = run_unfolded("plan", "demo_data/pump-line")
+    assert code == 2
+    assert "there is no such job file. The folder holds line.toml." in err

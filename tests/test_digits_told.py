@@ -6,6 +6,10 @@ import re
 from html import unescape
 from pathlib import Path
 
+import pytest
+
+from shimopt.words.reading_words import both_units
+from shimopt.words.speaker import Speaker
 from tests.command import Run
 from tests.job_files import write_job
 
@@ -36,3 +40,24 @@ def test_the_letter_the_sheet_and_the_plan_show_the_same_three_digits(run_unfold
         assert "0.421 to 0.443" in text
         assert "0.4216" not in text
         assert "0.60 to 0.62" in text
+
+
+@pytest.mark.parametrize(
+    ("unit", "low", "high", "said"),
+    [
+        ("mm", 510_000, 531_000, "0.510 to 0.531 mm"),
+        ("thou", 48_260, 50_800, "1.9 to 2.0 thou"),
+        ("thou", 50_800, 152_400, "2 to 6 thou"),
+        ("mm", -30_000, 12_500, "preload 0.0300 to play 0.0125 mm"),
+        ("mm", -25_000, -20_000, "preload 0.020 to 0.025 mm"),
+        # less than can be shown is no number with digits
+        ("mm", 10, 500_000, "under 0.0001 mm to 0.50 mm"),
+    ],
+)
+def test_both_ends_have_the_same_digits(unit: str, low: int, high: int, said: str) -> None:
+    assert Speaker(unit).clearance(low, high) == said
+
+
+def test_the_other_system_has_the_same_digits_at_both_ends_too() -> None:
+    """17.5 and 17.72 thou are 0.4445 and 0.4501 mm."""
+    assert both_units(444_500, 450_088, Speaker("thou")) == "17.50 to 17.72 thou (0.444 to 0.450 mm)"

@@ -64,7 +64,7 @@ def test_what_packs_do_for_two_gaps_is_told_once_and_the_pack_is_drawn() -> None
     content = letter_content(demo("slipway-winch"), "mm", "2026-05-03")
     first, second = (one["row"][2] for one in content["gaps"])
     assert first.startswith("left cap: BC-0.05 for BC-0.20")
-    assert second == "the same packs as preload"
+    assert second == "to be settled first: the same packs as preload"
     (one,) = content["reason"]
     assert "At right cap lies BC-0.50 + BC-0.05 + BC-0.30, in this order from the face: 0.85 mm in all." in one["words"]
     assert "Moving 0.10 mm from left cap to right cap leaves preload as it is" in one["words"]

@@ -72,7 +72,7 @@ def test_a_window_narrowed_for_heat_is_not_said_to_be_the_manuals() -> None:
     found = planned(DATA / "advice" / "finger-tight")
     source = "manual, narrowed so that it holds hot too (hot: guess)"
     opening = letter_content(found, "mm", DATE)["explanation"][0]
-    assert opening.endswith(f"Allowed is 0.05 to 0.1082 mm, as stated in: {source}.")
+    assert opening.endswith(f"Allowed is 0.0500 to 0.1082 mm, as stated in: {source}.")
     assert sheet_content(found, "mm", DATE)["sources"] == [source]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -398,3 +399,13 @@ def test_every_example_is_an_answer_in_its_unit(unit: str) -> None:
         assert "probably meant" not in output
         assert "shaft =" in job
         assert drawer.count("\n") >= 3
+
+
+def test_what_was_understood_has_the_digits_that_the_plan_shows() -> None:
+    """Pulls of 2 to 5 thou: 2.18 to 4.82 of which the plan shows 2.1 to 4.9."""
+    dial = ["arm", "", "dial", "3.1 3.9 3.5", "0.5", ""]
+    _, output = _answered([*_start("thou", "4", "12", "manual"), *dial, *DONE, "5 x 1", ""])
+    understood = output[output.index("Understood:") :]
+    found = re.search(r"reads ([0-9.]+) to ([0-9.]+) thou", understood)
+    assert found
+    assert all(len(end.partition(".")[2]) <= 1 for end in found.groups())

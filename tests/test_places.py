@@ -193,8 +193,9 @@ def test_a_least_number_that_the_drawer_cannot_give_means_no_stacks_and_names_th
     found = planned(tmp_path, PAIR % (1, 3), "part,thickness_mm,on_hand\nS-10,0.10,3\n")
     assert parts(found, "left") == parts(found, "right") == []
     assert not found.outcome.doable
-    reasons = [reason for reason in plan_object(found)["reasons"] if reason["code"] == "too_few_pieces"]
-    assert [reason["about"] for reason in reasons] == ["left", "right"]
+    # one and three are four, and each by itself could have its own
+    reasons = [reason["words"] for reason in plan_object(found)["reasons"] if reason["code"] == "too_few_for_all"]
+    assert reasons == ["left and right take at least 4 pieces together, and only 3 in the drawer suit."]
 
 
 def test_a_least_number_that_the_drawer_can_give_is_given(tmp_path: Path) -> None:

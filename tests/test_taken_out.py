@@ -69,15 +69,15 @@ def test_a_gap_that_was_right_is_made_too_tight_by_what_another_needs() -> None:
     assert "gap 2 will be 0.02 mm too tight (right as found)." in first_line(found)
     letter = on_letter(found)
     assert letter["answer"] == (
-        "One of two clearances will not be right: gap 2 was right as found, but what is done for gap 1 makes it too "
-        "tight. Set by a new pack at right."
+        "One of two clearances will not be right: gap 2 was right as found and will be too tight, for gap 2 and gap 1 "
+        "cannot both be right. Set by a new pack at right."
     )
     assert letter["warnings"][0] == (
         "Do not run it as it is after this work: gap 2 is 0.02 mm too tight (right as found)."
     )
     status, told = of(letter, "gap 2")
     assert status == "right as found, will not be right after this"
-    assert "It was right as found; what is done for gap 1 makes it 0.02 mm too tight." in told
+    assert "It was right as found, and will be 0.02 mm too tight: gap 2 and gap 1 cannot both be right" in told
     assert letter["explanation"][0].startswith(
         "A place gets a shim only where its clearance is outside what is allowed, and only a shim that truly fits its "
         "seat. A clearance that is already right is left alone, unless a shim that another needs moves it too."
@@ -104,8 +104,8 @@ def test_a_gap_that_the_work_takes_further_out_was_nearer_before(
     assert f"{name} will be {after} mm too loose ({before} mm too loose as found)." in first_line(found)
     letter = on_letter(found)
     assert letter["answer"].startswith(
-        f"One of two clearances will not be right: {name} was too loose as found, and what is done for {other} makes "
-        "it still looser."
+        f"One of two clearances will not be right: {name} was too loose as found and will be still looser, for {name} "
+        f"and {other} cannot both be right."
     )
     assert (
         letter["warnings"][0]
@@ -113,7 +113,7 @@ def test_a_gap_that_the_work_takes_further_out_was_nearer_before(
     )
     status, told = of(letter, name)
     assert status == "nearer as found, will not be right after this"
-    assert f"It was nearer as found; what is done for {other} makes it {both} too loose." in told
+    assert f"It was nearer as found, and will be {both} too loose: {name} and {other} cannot both be right" in told
     assert f"See below: {name} will be further outside than as found" in sheet_content(found, "mm", DATE)["answer"]
 
 

@@ -43,7 +43,7 @@ def path(tmp_path: Path) -> Path:
 def test_sheet_and_letter_say_it(run_unfolded: Run, path: Path) -> None:
     """S-28 brings 0.3509 to 0.3823 to 0.0699 to 0.1033 mm, told outward in three digits; v comes to 0.099 to 0.121."""
     sheet = paper(run_unfolded, "sheet", path)
-    assert "0.35 to 0.383 mm (95 %)" in sheet
+    assert "0.350 to 0.383 mm (95 %)" in sheet
     assert "0.069 to 0.104 mm (95 %)" in sheet
     assert "0.099 to 0.121 mm (95 %)" not in sheet
     letter = paper(run_unfolded, "letter", path)

@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import shutil
+from fractions import Fraction
 from pathlib import Path
 
 from shimopt.job import load_job
+from shimopt.lengths import Bracket
+from shimopt.parts import Part, StockLine
 from shimopt.planner import decide
 from shimopt.reasons.shared_reasons import BalanceSetAside
 from shimopt.render.json.plan_json import plan_object
+from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
 from shimopt.words.headline import headline
+from shimopt.words.letter_answer import answer_words
 from shimopt.words.letter_words import all_gap_words, balance_words
+from shimopt.words.picture_words import brief_swap_words
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker
 from tests.command import Run
@@ -190,3 +196,112 @@ def test_a_gap_called_by_a_number_is_named_on_the_sheet(tmp_path: Path) -> None:
     path = write_job(tmp_path, f'{HEAD}{job}[[gap]]\nname = "2"\nvalue = 0.30\n', f"{DRAWER}S-10,0.10,1\n")
     answer = sheet_content(decide(load_job(path)), "mm", "2026-05-03")["answer"]
     assert answer == "Nothing to fit. See below: 2 cannot be put right with the parts in the drawer."
+
+
+def test_a_row_of_gaps_is_even_only_where_its_brackets_leave_it_so(run: Run) -> None:
+    # upper 1 comes to 10.5 to 11.5 beside upper 2 at 9 to 10: 11 - 9.5 = 1.5 by best estimates, 11.5 - 9 = 2.5 at most
+    code, out, _ = run("plan", ROOT / "demo_data" / "swing-bridge")
+    assert code == 0
+    said = " ".join(out.split())
+    assert "? upper frame within 1.5 by best estimate, but up to 2.5 can be (2 asked)." in said
+    swing = decide(load_job(ROOT / "demo_data" / "swing-bridge"))
+    upper, lower = balance_words(swing, Speaker.of(swing.job))
+    assert (
+        "to within 1.5 thou (0.038 mm) by best estimate, and may be up to 2.5 thou (0.064 mm) apart; at most" in upper
+    )
+    letter = letter_content(swing, "thou", "2026-05-03")["answer"]
+    assert "as they should be" not in letter
+    assert "But upper frame may be uneven by up to 2.5 thou, 2 thou asked." in letter
+    # what the brackets leave room for is not asked within: 0.33 or more of two 1 thou wide
+    assert "may be up to 1.33 thou" in lower
+    # the worst of quarry-tram's axle is still within what is asked
+    assert "✓ front axle within 0.092 (0.10 asked)." in " ".join(
+        run("plan", ROOT / "demo_data" / "quarry-tram")[1].split()
+    )
+
+
+def test_how_far_apart_two_can_come_is_taken_of_two_and_not_of_one(tmp_path: Path) -> None:
+    # a 0.10 to 0.20, b 0.14 to 0.16: 0.20 - 0.14 = 0.16 - 0.10 = 0.06, and never 0.10 of a alone
+    gaps = '[[gap]]\nname = "a"\nvalue = "0.15 mm ± 0.05 mm"\n[[gap]]\nname = "b"\nvalue = "0.15 mm ± 0.01 mm"\n'
+    window = '[window]\nmin = 0.05\nmax = 0.25\nsource = "sheet"\n'
+    row = '[[balance]]\nname = "row"\ngaps = ["a", "b"]\nwithin = 0.06\n'
+    found = decide(load_job(write_job(tmp_path, HEAD + window + gaps + row, DRAWER)))
+    assert found.outcome.balances["row"].may_be == 60_000
+    assert found.outcome.balances["row"].beyond(50_000) == 60_000
+    assert found.outcome.balances["row"].beyond(60_000) is None
+
+
+def test_windows_that_cannot_both_hold_are_the_one_culprit() -> None:
+    found = decide(load_job(ROOT / "tests" / "data" / "gears" / "cone-and-play"))
+    say = Speaker.of(found.job)
+    # cone asks 0.40 to 0.45 at the pinion, which takes the backlash to 0.57 - 0.45 x 0.488 = 0.35 at the least
+    assert headline(found, say).startswith("The windows of backlash and cone cannot both hold: backlash will be ")
+    letter = letter_content(found, "mm", "2026-05-03")
+    assert (
+        "backlash was too loose as found and will be still looser, for backlash and cone cannot both be right"
+        in (letter["answer"])
+    )
+    told = all_gap_words(found, say)["backlash"].sentences
+    assert [words for words in told if "both" in words or "what is done for" in words] == [
+        "It was nearer as found, and will be 0.3997 mm (15.7 thou) too loose: backlash and cone cannot both be right, "
+        "whatever goes in."
+    ]
+
+
+def test_gaps_of_unlike_chances_are_each_called_by_their_own() -> None:
+    # 60 % of ex left is less than three quarters, 92 % of ex right more
+    found = decide(load_job(ADVICE / "bucket-step"))
+    say = Speaker.of(found.job)
+    assert "but ex left is perhaps and ex right is only probably inside" in headline(found, say)
+    assert "By calculation ex left perhaps and ex right probably come right" in answer_words(found, say)
+
+
+def test_a_piece_that_only_moves_over_is_no_new_pack() -> None:
+    stock = (_line("S-10", 100_000), _line("S-50", 500_000))
+    say = Speaker("mm", stock)
+    assert brief_swap_words({"a": (0, 1), "b": (1,)}, {"a": (1,), "b": (0, 1)}, say) == "S-10 moved"
+    assert brief_swap_words({"a": (0, 1), "b": (1,)}, {"a": (1, 1), "b": (0,)}, say) == "shims moved"
+    assert brief_swap_words({"a": (0,), "b": (1,)}, {"a": (1,), "b": (1, 0)}, say) == "new packs"
+    assert brief_swap_words({"a": (0,)}, {"a": (1,)}, say) == ""
+
+
+def _line(name: str, thick: int) -> StockLine:
+    size = Bracket(Fraction(thick), Fraction(thick), Fraction(thick))
+    return StockLine(part=Part(name=name, thickness=size), on_hand=1)
+
+
+def test_a_part_keeps_the_letters_of_its_name_at_the_head_of_a_sentence(run: Run) -> None:
+    _, out, _ = run("why", ADVICE / "thin-against-gear")
+    assert "Not thinner shim 0,05 + TW A (1.596 mm) would leave" in " ".join(out.split())
+
+
+def test_a_reading_that_would_do_leaves_room_for_what_may_shift(run: Run) -> None:
+    # 4 to 12 thou allowed, ± 2 thou may shift: 6 to 10
+    _, out, _ = run("why", ROOT / "demo_data" / "fulling-mill")
+    assert "So would a reading wholly within 6 to 10 thou (2 thou may still shift)" in " ".join(out.split())
+
+
+def test_what_stays_in_the_machine_is_not_taken_off_the_drawer(run: Run, tmp_path: Path) -> None:
+    # two S-30 in the drawer and a third in b, where it stays: one goes into a, one is left
+    job = (
+        '[window]\nmin = 0.10\nmax = 0.20\nsource = "s"\n[[place]]\nname = "a"\n[[place]]\nname = "b"\n'
+        'installed = ["S-30"]\n[[gap]]\nname = "a"\nvalue = 0.45\n[[gap]]\nname = "b"\nvalue = 0.15\n'
+    )
+    assert "costs 1 piece, and 1 of 2 S-30 stays on hand" in asked(run, tmp_path, "why --full", job, "S-30,0.30,2\n")
+
+
+def test_places_that_need_more_pieces_together_than_there_are_say_so(run: Run, tmp_path: Path) -> None:
+    # two of at least two pieces each want four, and three are there: each by itself could have two
+    job = (
+        '[window]\nmin = 0.10\nmax = 0.20\nsource = "s"\n[[seat]]\nname = "s"\nfewest_pieces = 2\n'
+        '[[place]]\nname = "p"\nseat = "s"\n[[place]]\nname = "q"\nseat = "s"\n'
+        '[[gap]]\nname = "a"\nvalue = 0.28\neffects = { p = -1, q = -1 }\n'
+    )
+    told = "p and q take at least 4 pieces together, and only 3 in the drawer suit."
+    said = asked(run, tmp_path, "plan", job, "S-10,0.10,3\n")
+    assert told in said
+    assert "at least 2 pieces" not in said
+    found = decide(load_job(tmp_path))
+    reasons = [(one["code"], one["words"]) for one in plan_object(found)["reasons"]]
+    assert ("too_few_for_all", told) in reasons
+    assert "too few pieces in the drawer suit" in sheet_content(found, "mm", "2026-05-03")["places"][0]["nothing"]

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import chain
 
 from shimopt.arithmetic.chance_inside import chance_inside
 from shimopt.arithmetic.changes import after_moving, changes_of
@@ -41,11 +42,21 @@ class GapOutcome:
 
 @dataclass(frozen=True, slots=True)
 class BalanceOutcome:
-    """A balance before and after [nm]; `met` is None where a gap is outside and the balance is set aside."""
+    """A balance before and after by best estimates [nm]; `met` is None where a gap is outside and it is set aside.
+
+    `may_be` is how far apart they can come out as well as all is known, None where pieces or packs that several of them
+    hang on make that less than their brackets say.
+    """
 
     spread_before: Fraction
     spread_after: Fraction
     met: bool | None
+    may_be: Fraction | None
+
+    def beyond(self, within: int | Fraction | None) -> Fraction | None:
+        """What it may come to where that is more than `within`, which is met by best estimates; else None."""
+        over = bool(self.met) and within is not None and self.may_be is not None and self.may_be > within
+        return self.may_be if over else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +153,19 @@ def _balance(
     spread = max(after) - min(after)
     set_aside = any(gaps[name].verdict == "outside" for name in job.gaps_behind(balance))
     met = None if set_aside else balance.within is None or spread <= balance.within
-    return BalanceOutcome(max(before) - min(before), spread, met)
+    known = {name: gaps[name].after for name in balance.gaps} | {name: thickness[name] for name in balance.places}
+    shared = any(gap not in job.alone for gap in balance.gaps) or len({*balance.places} & {*chain(*job.equal)}) > 1
+    may_be = None if shared else _most_apart(balance, known)
+    return BalanceOutcome(max(before) - min(before), spread, met, may_be)
+
+
+def _most_apart(balance: Balance, known: Mapping[str, Bracket]) -> Fraction:
+    """The largest difference of two of them, each anywhere in its bracket, less their offsets."""
+    least = {name: at.low - balance.offset.get(name, 0) for name, at in known.items()}
+    most = {name: at.high - balance.offset.get(name, 0) for name, at in known.items()}
+    largest, smallest = sorted(most, key=lambda name: -most[name])[:2], sorted(least, key=least.__getitem__)[:2]
+    apart = (most[one] - least[other] for one in largest for other in smallest if one != other)
+    return max(apart, default=Fraction(0))
 
 
 def _levels(

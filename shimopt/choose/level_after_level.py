@@ -204,7 +204,8 @@ class Descent(InHand):
                 self._settle_alike(alike, left, rank)
             else:
                 self._bring_down(self._number(digits, left, rank))
-                self.alive = self.space.only(self.alive, {at: [self.chosen[at]] for at in digits})
+                chosen = self.chosen
+                self.alive = self.space.only(self.alive, {at: [chosen[at]] for at in digits})
             left = self.space.left(self.alive)
 
     def _bring_down(self, number: Mapping[int, int]) -> int:

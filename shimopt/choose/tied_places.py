@@ -7,7 +7,8 @@ cluster: far tighter than rows that tie one place's columns to another's. Cluste
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from itertools import pairwise
+from itertools import pairwise, product
+from math import prod
 
 import numpy as np
 import numpy.typing as npt
@@ -25,6 +26,8 @@ __all__ = ["Joint", "joint_of"]
 
 # beyond so many combinations there would be more to look at than is won
 _MOST = 300_000
+# so few are listed as they stand: to rule some out would be more work
+_FEW = 64
 _MOST_LISTED, _MOST_LEFT = 3_000_000, 100_000
 
 
@@ -85,8 +88,8 @@ class Joint:
         """By place, the model's columns that these combinations hold."""
         found: list[list[int]] = [[] for _ in self.model.groups]
         for block in self.blocks_left(alive):
-            for place, columns in zip(block.groups, block.columns.T, strict=True):
-                found[place] = np.unique(columns).tolist()
+            for place, columns in zip(block.groups, block.columns.T.tolist(), strict=True):
+                found[place] = sorted({*columns})
         return found
 
     def only(self, alive: Sequence[Sequence[int]], kept: Mapping[int, Sequence[int]]) -> list[list[int]]:
@@ -131,9 +134,9 @@ def joint_of(
     there = {i: min(most, model.job.there[i]) for i, most in model.supply.items()}
     lines = [i for i, most in model.most_taken(alive) if most > there[i]]
     least = [[_least_of_options(model, here, alive, level) for level in limited] for here in clusters]
+    rooms, many = _Rooms({level: limits[level] for level in limited}, least), 0
     for at, here in enumerate(clusters):
-        # what is left to this cluster when all others come to their least
-        room = _room(limits, limited, least, at)
+        room = rooms.of(at)
         block = _kept(model, here, alive, room) if listed is None else listed[at]
         block = Block(block.groups, block.columns[_keeps_ties(model, block)])
         share = Combined(model, block.groups, block.columns).all_values(names)
@@ -142,11 +145,14 @@ def joint_of(
         blocks.append(block)
         shares.append(share)
         _only(blocks, shares, at, _within(share, room))
-        least[at] = [int(shares[at][level].min()) for level in limited]
-        if sum(len(one.columns) for one in blocks) > _MOST_LISTED:
+        rooms.now(at, [int(shares[at][level].min()) for level in limited])
+        many += len(blocks[at].columns)
+        if many > _MOST_LISTED:
             raise TooManyLeftError
     for at, (block, share) in enumerate(zip(blocks, shares, strict=True)):
-        within = np.flatnonzero(_within(share, _room(limits, limited, least, at)))
+        if len(block.columns) == 1:
+            continue
+        within = np.flatnonzero(_within(share, rooms.of(at)))
         ranks = [rank[within] for rank in _ranks(model, block, aim.places)]
         kept = np.zeros(len(block.columns), bool)
         # what is held out of its turn runs out as a line of stock does
@@ -164,10 +170,22 @@ def _out_of_turn(limits: Mapping[str, int], order: Sequence[str]) -> list[str]:
     return [level for at, level in enumerate(held) if not set(order[: order.index(level)]) <= set(held[:at])]
 
 
-def _room(limits: Mapping[str, int], levels: Sequence[str], least: Sequence[Sequence[int]], at: int) -> dict[str, int]:
-    """What levels may come to in a cluster where every cluster comes to so much at least."""
-    of_all = zip(levels, zip(*least, strict=True), strict=True)
-    return {level: limits[level] - sum(of) + of[at] for level, of in of_all}
+class _Rooms:
+    """What levels may come to in one cluster when all others come to their least."""
+
+    def __init__(self, limits: Mapping[str, int], least: list[list[int]]) -> None:
+        self.limits, self.least = limits, least
+        self.sums = [sum(of) for of in zip(*least, strict=True)]
+
+    def of(self, at: int) -> dict[str, int]:
+        """By level."""
+        named = zip(self.limits.items(), self.sums, self.least[at], strict=True)
+        return {level: most - total + own for (level, most), total, own in named}
+
+    def now(self, at: int, least: list[int]) -> None:
+        """From here on a cluster comes to so much at least."""
+        self.sums = [total - old + new for total, old, new in zip(self.sums, self.least[at], least, strict=True)]
+        self.least[at] = least
 
 
 def _within(share: Mapping[str, Wholes], room: Mapping[str, int]) -> npt.NDArray[np.bool_]:
@@ -193,8 +211,10 @@ def _kept(
     limits: Mapping[str, int],
 ) -> Block:
     """The combinations of a cluster within limits. Raises TooManyLeftError."""
-    blocks = single_blocks([alive[at] for at in groups], groups)
-    return blocks[0] if len(groups) == 1 else kept_combinations(model, blocks, Limits(limits), _MOST)
+    here = [alive[at] for at in groups]
+    if len(groups) == 1 or prod(map(len, here)) <= _FEW:
+        return Block(tuple(groups), np.array([*product(*here)], np.int64))
+    return kept_combinations(model, single_blocks(here, groups), Limits(limits), _MOST)
 
 
 def _ranks(model: Model, block: Block, places: Sequence[int]) -> list[Wholes]:

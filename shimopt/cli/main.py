@@ -150,6 +150,8 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
         rule, remedy = error.format_message().rstrip("."), f"see: {where} --help"
         if isinstance(error, click.NoSuchOption):
             rule, remedy = _no_such_option(error, remedy)
+        elif isinstance(error, click.MissingParameter) and isinstance(error.param, click.Option):
+            remedy = f"add {error.param.opts[0]} {error.param.metavar}. {error.param.help} {remedy.capitalize()}"
         code = _tell_problems([Problem("", where, "", rule, remedy)], arguments)
     except (KeyboardInterrupt, click.Abort):
         code = INTERRUPTED

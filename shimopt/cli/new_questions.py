@@ -65,23 +65,25 @@ def _one_more(answers: Answers) -> Answers:
 
 def _understood(answers: Answers) -> list[_Line]:
     """A line for each answer, as the job file will be read, and what asks for it again."""
+    from shimopt.words.digits import read_digits
     from shimopt.words.reading_words import stands_off
     from shimopt.words.speaker import Speaker
 
     job = job_as_read(answers, stock_of(answers))
-    say_in, base = Speaker(job.unit), answers.base
+    digits, base = read_digits(job, job.unit), answers.base
+    say_in = Speaker(job.unit, ends=(digits, digits))
     lines: list[_Line] = [("job", f"{job.title}, in {job.unit}", _titled)]
     if base is None or not base.has_window:
         window = job.gaps[0].window
         lines.append(("window", f"{say_in.window(window.stated_min, window.max)}, by {answers.source}", _windowed))
     for number, (gap, read) in enumerate(zip(job.gaps, answers.gaps, strict=True)):
-        low, high = gap.reading.bracket.low, gap.reading.bracket.high
+        read_as = say_in.as_read(gap.reading.bracket)
         there = " + ".join(piece.name for piece in read.was_in) or "nothing"
         state = f"{there} came out" if read.covered else f"{there} in"
         reads = (
-            f"without shims the {stands_off(gap.reading.bracket, say_in)}"
+            f"without shims the {stands_off(read_as, say_in)}"
             if read.covered
-            else f"between the parts, reads {say_in.about(gap).clearance(low, high)}"
+            else f"between the parts, reads {say_in.about(gap).clearance(read_as.low, read_as.high)}"
         )
         lines.append(("gap", f"{read.name}: {reads}, {state}", partial(_again, number)))
     if base is None and any(not gap.covered for gap in answers.gaps):

@@ -45,6 +45,8 @@ __all__ = [
 class Place:
     """Where one stack goes; a stack has at least `fewest_pieces`, or nothing is fitted.
 
+    Places that act together all have them, or in none of them anything is fitted.
+
     `installed` are the pieces that were in while the gaps were read, as indices of stock lines. They stay while every
     gap that the place moves is inside, unless `keep` is false or a best estimate is further than `keep_within` [nm]
     from its target. `came_out` are pieces that were in before and were taken out for the reading: they lie at hand.

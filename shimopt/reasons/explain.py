@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -16,7 +16,6 @@ from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Balance, Gap, Job, Place, Seat
 from shimopt.job.gap import Side
-from shimopt.job.slips import slips_of
 from shimopt.lengths import Bracket
 from shimopt.reasons import gap_reasons as why
 from shimopt.reasons import shared_reasons as shared
@@ -33,12 +32,15 @@ from shimopt.watch import Watch
 _MOST_TRIED = 25
 
 
-def explain(chosen: Chosen, nearest: Mapping[str, Nearest], watch: Watch) -> list[Reason]:
+def explain(
+    chosen: Chosen, nearest: Mapping[str, Nearest], doubted: Collection[str | None], watch: Watch
+) -> list[Reason]:
     """All reasons: gaps with a place of their own in job order, places that act together, balances, the purchase.
 
+    Parameter: doubted, the gaps whose reading looks like a slip.
     When the watch is over, what is costly (who competes for pieces, which windows fight) is no longer looked for.
     """
-    explainer = _Explainer(chosen, nearest, watch)
+    explainer = _Explainer(chosen, nearest, doubted, watch)
     reasons = [reason for gap in chosen.job.gaps if gap.name in chosen.job.alone for reason in explainer.of_gap(gap)]
     reasons += of_coupling(chosen, watch)
     reasons += [why.PreloadNotStated(about=gap.name) for gap in chosen.job.gaps if explainer.only_preload_closes(gap)]
@@ -46,13 +48,15 @@ def explain(chosen: Chosen, nearest: Mapping[str, Nearest], watch: Watch) -> lis
 
 
 class _Explainer:
-    def __init__(self, chosen: Chosen, nearest: Mapping[str, Nearest], watch: Watch) -> None:
+    def __init__(
+        self, chosen: Chosen, nearest: Mapping[str, Nearest], doubted: Collection[str | None], watch: Watch
+    ) -> None:
         job = chosen.job
         self.job, self.screening, self.stacks, self.outcome = job, chosen.screening, chosen.stacks, chosen.outcome
         self.levels, self.buy = chosen.choice.levels, chosen.buy
         self.nearest, self.supply, self.scale = nearest, chosen.supply, Scale.of(job)
         self.short = short_places(job, self.screening.suits, self.supply)
-        self.slips = {slip.gap for slip in slips_of(job)}
+        self.doubted = doubted
         self.competition, self.watch, self.tried = Competition(chosen, watch), watch, 0
         # by seat and the parts that it takes: the parts that must not be fitted there, from thin to thick
         self.stopped: dict[tuple[Seat | None, tuple[str, ...]], list[int]] = {}
@@ -73,7 +77,7 @@ class _Explainer:
         if found.verdict == "outside":
             told = self._outside(gap, place)
             # no remedy, in shims or in metal, for a reading that is doubted
-            if gap.name in self.slips:
+            if gap.name in self.doubted:
                 beyond = [one for one in told if isinstance(one, why.BeyondParts)]
                 told = [why.ReadAgainFirst(about=gap.name, off=found.off), *beyond]
             reasons += told
@@ -88,7 +92,7 @@ class _Explainer:
     def only_preload_closes(self, gap: Gap) -> bool:
         """Whether it is left too loose where stacks that preload it could go in, and nothing states how much."""
         found = self.outcome.gaps[gap.name]
-        if not gap.window.ended or found.verdict != "outside" or found.after.best < 0 or gap.name in self.slips:
+        if not gap.window.ended or found.verdict != "outside" or found.after.best < 0 or gap.name in self.doubted:
             return False
         closed = Fraction(0)
         for name, effect in gap.effects:

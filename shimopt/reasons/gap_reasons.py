@@ -161,6 +161,13 @@ class TooFewPieces(Reason):
     there: int
 
 
+class TooFewForAll(Reason):
+    """Places that act together (`names`) take at least `fewest` pieces in all; `there` that suit are left for them."""
+
+    fewest: int
+    there: int
+
+
 class NothingSuits(Reason):
     """Outside, and of what there is nothing suits the seat."""
 

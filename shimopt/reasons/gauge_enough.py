@@ -9,7 +9,9 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
+from itertools import islice
 from math import ceil, floor
+from operator import itemgetter
 
 from shimopt.arithmetic.chance_inside import errors_after
 from shimopt.arithmetic.clearance import Stack, after_with, change_of, stands_out, thickness_of, times
@@ -224,7 +226,7 @@ class _Ladders:
         ladder = self._ladder(place)
         ticks = thickness / self.scale.tick
         # a stack that is just as thick counts as the lower one: the step is the one above it, at the end the one below
-        at = bisect_right([total for total, _ in ladder], floor(ticks))
+        at = bisect_right(ladder, floor(ticks), key=itemgetter(0))
         at -= at == len(ladder) and at > 1 and ladder[-1][0] == ticks
         if at == 0 or at == len(ladder):
             return None
@@ -244,15 +246,14 @@ class _Ladders:
     def serves(self, gap: Gap, place: Place, span: Span | None) -> bool:
         """Whether a stack makes the gap sure. What was in and goes back in has no error.
 
-        Where a chance is asked: whether a stack lies with all its error in the `span` of thickness that serves.
+        Where nothing was in, or a chance is asked: whether one lies with all its error in the `span` that serves.
         """
-        ladder = self._ladder(place)
-        if gap.least_chance is None:
+        ladder, (least, most) = self._ladder(place), gap.reach(place.name)
+        if gap.least_chance is None and (place.installed or least != most):
             return any(self._sure(gap, stack) for stack in self._near(ladder, aimed(self.job, gap)))
         if span is None:
             return False
-        first = bisect_left([total for total, _ in ladder], ceil(span.least / self.scale.tick))
-        for total, stack in ladder[first:]:
+        for total, stack in self._from(ladder, span.least):
             if span.most is not None and self.scale.length(total) > span.most:
                 return False
             thickness = thickness_of(stack, self.job.stock)
@@ -260,12 +261,15 @@ class _Ladders:
                 return True
         return False
 
+    def _from(self, ladder: Sequence[tuple[int, Stack]], least: Fraction) -> Iterator[tuple[int, Stack]]:
+        """The stacks from a thickness on."""
+        return islice(ladder, bisect_left(ladder, ceil(least / self.scale.tick), key=itemgetter(0)), None)
+
     def _near(self, ladder: Sequence[tuple[int, Stack]], aim: Span | None) -> Iterator[Stack]:
         """The stacks that bring the best estimate inside."""
         if aim is None:
             return
-        first = bisect_left([total for total, _ in ladder], ceil(aim.least / self.scale.tick))
-        for total, stack in ladder[first:]:
+        for total, stack in self._from(ladder, aim.least):
             if aim.most is not None and self.scale.length(total) > aim.most:
                 return
             yield stack

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from itertools import combinations, takewhile
@@ -16,8 +17,7 @@ from shimopt.job.gap import Side
 from shimopt.job.model import splits_not_stated
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.alternatives import Chosen
-from shimopt.reasons.gap_reasons import LeftTogetherByPriority, MayBeTight, Reason, TooFewPieces, Unproven
-from shimopt.seats import Screening
+from shimopt.reasons.gap_reasons import LeftTogetherByPriority, MayBeTight, Reason, TooFewForAll, TooFewPieces, Unproven
 from shimopt.watch import Watch
 
 # a shift of thickness that people can picture, by the job's unit [nm]
@@ -31,13 +31,7 @@ _MOST_MADE = Fraction(1000)
 
 def of_coupling(chosen: Chosen, watch: Watch) -> list[Reason]:
     """All reasons of the clusters in which a place does not move one gap alone, and of gaps that nothing moves."""
-    job, stacks, outcome, screening, supply = (
-        chosen.job,
-        chosen.stacks,
-        chosen.outcome,
-        chosen.screening,
-        chosen.supply,
-    )
+    job, stacks, outcome = chosen.job, chosen.stacks, chosen.outcome
     reasons: list[Reason] = []
     for cluster in clusters_of(job):
         if cluster.fixed:
@@ -46,7 +40,7 @@ def of_coupling(chosen: Chosen, watch: Watch) -> list[Reason]:
             changed = tuple(name for name in cluster.places if stacks.get(name, ()) != job.place[name].installed)
             reasons += [_kept(job, name) for name in cluster.places if stays(job, job.place[name])]
             short = [name for name in left_short(job, stacks) if name in cluster.places]
-            reasons += [_short(job, name, screening, supply) for name in short]
+            reasons += _short(chosen, short) if short else []
             reasons += [reason for name in cluster.gaps for reason in _gap(job, job.gap[name], changed, outcome)]
             outside = [name for name in cluster.gaps if outcome.gaps[name].verdict == "outside"]
             if outside and not short and not watch.over():
@@ -79,9 +73,17 @@ def _kept(job: Job, place: str) -> Reason:
     return shared.PlaceStays(about=place, names=gaps, stack=job.place[place].installed)
 
 
-def _short(job: Job, place: str, screening: Screening, supply: Mapping[int, int]) -> Reason:
-    there = sum(supply[i] for i in screening.suits[place])
-    return TooFewPieces(about=place, fewest=job.place[place].fewest_pieces, there=there)
+def _short(chosen: Chosen, short: Sequence[str]) -> list[Reason]:
+    """Each place that too few pieces suit; where each could have enough but not all of them, that."""
+    job, suits, supply = chosen.job, chosen.screening.suits, chosen.supply
+    there = {name: sum(supply[i] for i in suits[name]) for name in short}
+    lacking = [name for name in short if there[name] < job.place[name].fewest_pieces]
+    if lacking:
+        return [TooFewPieces(about=n, fewest=job.place[n].fewest_pieces, there=there[n]) for n in lacking]
+    elsewhere = Counter(i for name, stack in chosen.stacks.items() if name not in short for i in stack)
+    left = sum(max(0, supply[i] - elsewhere[i]) for i in {i for name in short for i in suits[name]})
+    fewest = sum(job.place[name].fewest_pieces for name in short)
+    return [TooFewForAll(about=short[0], names=tuple(short), fewest=fewest, there=left)]
 
 
 def _gap(job: Job, gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[Reason]:
@@ -169,15 +171,17 @@ def _fight(chosen: Chosen, cluster: Cluster, outside: Sequence[str]) -> list[Rea
 
     if no_thickness(cluster.gaps):
         names = _smallest(cluster.gaps, no_thickness)
-        return [shared.WindowsFight(about=cluster.gaps[0], names=names, short=apart(job, names, any_thickness))]
+        about = next((name for name in names if name in outside), names[0])
+        return [shared.WindowsFight(about=about, names=names, short=apart(job, names, any_thickness))]
     if out_of_reach(cluster.gaps):
         names = _smallest(cluster.gaps, out_of_reach)
-        return [shared.NoStacksForAll(about=cluster.gaps[0], names=names)]
+        return [shared.NoStacksForAll(about=next((n for n in names if n in outside), names[0]), names=names)]
     if len(cluster.gaps) > _MOST_GAPS:
         return []
     could = can_all_be_inside(job, screening, cluster, cluster.gaps, buy=chosen.buy)
     if could is False:
-        return [shared.NoStacksForAll(about=cluster.gaps[0], names=_smallest(cluster.gaps, no_stacks))]
+        names = _smallest(cluster.gaps, no_stacks)
+        return [shared.NoStacksForAll(about=next((n for n in names if n in outside), names[0]), names=names)]
     first = _put_first(chosen, cluster) if could else ()
     return [LeftTogetherByPriority(about=name, first=first) for name in outside] if first else []
 

@@ -62,6 +62,9 @@ def file_fingerprint(path: Path) -> str:
         return ""
 
 
+_FEW = 3  # job files that are named
+
+
 def nearby_remedy(path: Path) -> str:
     """What to do about a file that is not there: the name that was probably meant."""
     if not path.name.isprintable():
@@ -71,8 +74,10 @@ def nearby_remedy(path: Path) -> str:
         names = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
     except OSError:
         names = []
-    meant = nearest_name(path.name, names)
-    return f"did you mean {path.parent / meant}?" if meant else "check the name and the folder"
+    if meant := nearest_name(path.name, names):
+        return f"did you mean {path.parent / meant}?"
+    alike = sorted(name for name in names if name.endswith(".toml") and path.suffix == ".toml")
+    return f"the folder holds {', '.join(alike)}" if 0 < len(alike) <= _FEW else "check the name and the folder"
 
 
 def decoded(raw: bytes, path: Path, what: str, *, strict_utf8: bool = False) -> str:

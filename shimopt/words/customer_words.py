@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 
 from shimopt.errors import shown
@@ -15,8 +16,8 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.outside_words import as_found, done_for
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import both_clearance, both_units
-from shimopt.words.reason_words import got_text
-from shimopt.words.speaker import Speaker, listed, loose_or_tight, probably
+from shimopt.words.reason_words import got_text, too_few_for_all
+from shimopt.words.speaker import Speaker, listed, loose_or_tight, not_all_right, probably
 from shimopt.words.ways_out_words import way_out_told
 
 _LONGEST_NAMES = 60
@@ -50,6 +51,12 @@ def to_settle(finding: Finding) -> str:
         case GearWayAsked() as fact:
             return f"which of the packs at {listed(fact.places)} pushes the {fact.on} into mesh"
     return ""
+
+
+def fought(reason: shared.TogetherOutside, fight: Sequence[str], say: Speaker) -> str:
+    """That a gap was nearer as found, where it is one of those whose windows cannot all hold."""
+    still = f"{both_units(reason.still, reason.still, say)} {loose_or_tight(reason.side_after)}"
+    return f"It was {as_found(reason)}, and will be {still}: {not_all_right(fight)}, whatever goes in."
 
 
 def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
@@ -110,6 +117,8 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case gap.TooFewPieces():
             suit = f"{reason.there} {say.had} {'suits' if reason.there == 1 else 'suit'}"
             return f"At least {reason.fewest} pieces have to go in there, and only {suit}."
+        case gap.TooFewForAll():
+            return f"{too_few_for_all(reason, say)}."
         case gap.PreloadNotStated():
             return "A thicker one would preload it, and nothing states how much preload it may have."
         case gap.LeftByPriority():
@@ -135,9 +144,9 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case shared.TogetherLeft():
             return f"That is {length(reason.off)} outside, and nothing is changed there." if reason.off else ""
         case shared.WindowsFight() if len(reason.names) > 1:
-            return f"{listed(reason.names)} cannot all be right at once, whatever goes in."
+            return f"{not_all_right(reason.names)}, whatever goes in."
         case shared.NoStacksForAll() if len(reason.names) > 1:
-            return f"{listed(reason.names)} cannot all be right at once with the shims {say.had}."
+            return f"{not_all_right(reason.names)} with the shims {say.had}."
         case shared.WindowsFight() | shared.NoStacksForAll():
             return f"Nothing {say.had} brings {listed(reason.names)} inside."
         case gap.AllElsewhere():

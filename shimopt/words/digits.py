@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 
+from shimopt.job import Job
 from shimopt.lengths import UNITS, Bracket
 from shimopt.planner import Decision
 from shimopt.words.speaker import Speaker
@@ -16,10 +17,14 @@ _LEAST = {"mm": 2}
 
 def digits_of(decision: Decision, unit: str) -> tuple[int, int]:
     """After the point, of what was read and of what it comes to: the same for all gaps of a plan."""
-    least, finest = _LEAST.get(unit, 0), _FINEST[unit]
-    read = _digits((gap.reading.found for gap in decision.job.gaps), unit, least, finest)
+    read, finest = read_digits(decision.job, unit), _FINEST[unit]
     then = _digits((found.after for found in decision.outcome.gaps.values()), unit, read, min(read + 1, finest))
     return read, then
+
+
+def read_digits(job: Job, unit: str) -> int:
+    """After the point, of what was read."""
+    return _digits((gap.reading.found for gap in job.gaps), unit, _LEAST.get(unit, 0), _FINEST[unit])
 
 
 def with_digits(say: Speaker, decision: Decision) -> Speaker:

@@ -60,9 +60,13 @@ def _asked(decision: Decision) -> list[str]:
 
 
 def _only_probably(decision: Decision, names: Sequence[str]) -> str:
-    """Of gaps inside by their best estimates, which may be out all the same."""
-    how = probably(*(decision.outcome.gaps[name].chance for name in names)).replace("probably", "only probably")
-    return f"{'is' if len(names) == 1 else 'are'} {how} inside"
+    """`a is perhaps and b is only probably inside`: of gaps that are so by best estimate, and may be out."""
+    unlikely = [name for name in names if probably(decision.outcome.gaps[name].chance) == "perhaps"]
+    kinds = {"perhaps": unlikely, "only probably": [name for name in names if name not in unlikely]}
+    told = [
+        f"{listed(of_kind, 3)} {'are' if len(of_kind) > 1 else 'is'} {how}" for how, of_kind in kinds.items() if of_kind
+    ]
+    return f"{' and '.join(told)} inside"
 
 
 def _answer(decision: Decision, say: Speaker) -> str:
@@ -86,12 +90,12 @@ def _answer(decision: Decision, say: Speaker) -> str:
     unmet = [name for name, found in decision.outcome.balances.items() if found.met is False]
     if hidden := [name for name in unproven if decision.job.gap[name].may_be_tight]:
         others = [name for name in unproven if name not in hidden]
-        more = f"; {listed(others, 3)} {_only_probably(decision, others)}" if others else ""
+        more = f"; {_only_probably(decision, others)}" if others else ""
         return f"If {listed(hidden, 3)} {'is' if len(hidden) == 1 else 'are'} not tight already: {what}{more}."
     if unproven or unmet:
         unread = set(unproven) <= {*not_read_since(decision)}
         why = ", not read since it was fitted" if unread else ""
-        but = [f"{listed(unproven, 3)} {_only_probably(decision, unproven)}{why}"] if unproven else []
+        but = [f"{_only_probably(decision, unproven)}{why}"] if unproven else []
         but += [f"{listed(unmet, 3)} {'stays' if len(unmet) == 1 else 'stay'} more uneven than asked"] if unmet else []
         return f"Every gap is inside by its best estimate ({what}), but {' and '.join(but)}."
     if changes.nothing:
@@ -166,7 +170,9 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
     if not any(decision.job.gap[name].effects for name in outside):
         return f"No place moves {listed(outside, 3)}"
     fights = [reason.names for reason in decision.reasons if isinstance(reason, WindowsFight) and len(reason.names) > 1]
-    if fights and set(outside) <= {name for names in fights for name in names}:
+    fighting = {name for names in fights for name in names}
+    hang_on = {n for cluster in decision.job.clusters if fighting & {*cluster.gaps} for n in cluster.gaps}
+    if fighting & {*outside} and {*outside} <= hang_on:
         all_of = "both" if len(fights) == 1 and len(fights[0]) == 2 else "all"
         return f"The windows of {' and of '.join(listed(names, 3) for names in fights)} cannot {all_of} hold"
     if any(codes[name] & {"left_by_priority", "left_together_by_priority"} for name in outside):

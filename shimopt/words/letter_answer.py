@@ -172,11 +172,15 @@ def _perhaps(decision: Decision, total: int, unsure: Sequence[str]) -> str:
         if set(unsure) <= {*names}:
             known = why
             break
-    named = f"{listed(unsure, _MOST_NAMED)} perhaps, for {known}"
-    if total == len(unsure):
+    likely = {name: probably(decision.outcome.gaps[name].chance) for name in unsure}
+    kinds = {how: [name for name in unsure if likely[name] == how] for how in sorted({*likely.values()})}
+    if total == len(unsure) and len(kinds) == 1:
         which, verb = ("it", "comes") if total == 1 else (_all_of(decision), "come")
-        likely = probably(*(decision.outcome.gaps[name].chance for name in unsure))
-        return f"{which} {likely} {verb} right, but {known}"
+        return f"{which} {likely[unsure[0]]} {verb} right, but {known}"
+    named = " and ".join(f"{listed(names, _MOST_NAMED)} {how}" for how, names in kinds.items())
+    if total == len(unsure):
+        return f"{named} come right, but {known}"
+    named = f"{named}, for {known}"
     right = total - len(unsure)
     return f"{number_word(right)} of {number_word(total)} clearances {'comes' if right == 1 else 'come'} right; {named}"
 

@@ -24,16 +24,16 @@ from shimopt.reasons.gap_reasons import (
 )
 from shimopt.reasons.job_facts import PreloadWithoutLimit
 from shimopt.reasons.remedies import ShimsNotAllowed
-from shimopt.reasons.shared_reasons import ShiftThickness, StaysOutside
+from shimopt.reasons.shared_reasons import ShiftThickness, StaysOutside, WindowsFight
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words
-from shimopt.words.customer_words import because, to_settle, unfit
+from shimopt.words.customer_words import because, fought, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds, taken_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import blind_words, open_gaps, told_first, unanswered
 from shimopt.words.found_words import find_out_first
-from shimopt.words.outside_words import else_further_out
+from shimopt.words.outside_words import else_further_out, spoiled, windows_fighting
 from shimopt.words.reading_words import both_units, limits_both, source_text
 from shimopt.words.record_words import running_measured
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, stack_wanted
@@ -131,6 +131,8 @@ def balance_words(decision: Decision, say: Speaker) -> list[str]:
         meant = _meant(balance, say)
         come = f"{'their packs' if balance.places else 'they'} come out as they should, {meant}" if meant else come
         alike = come if not found.spread_after else f"{come}{',' if meant else ''} to within {after}"
+        if found.may_be is not None and found.may_be > found.spread_after:
+            alike += f" by best estimate, and may be up to {both_units(found.may_be, found.may_be, say)} apart"
         said.append(f"{start}: {alike}{asked}.")
     return said
 
@@ -204,8 +206,15 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str], 
     if any(reason.about == gap.name and isinstance(reason, ShimsNotAllowed) for reason in decision.reasons):
         # by how much it is outside is told with what has to be done instead
         told_already = (*told_already, StaysOutside)
+    # one culprit: what is done for another gap, or that their windows cannot all hold
+    fight, taken_out = windows_fighting(decision).get(gap.name, ()), spoiled(decision).get(gap.name)
+    fights = taken_out is not None and bool(fight)
     for reason in decision.reasons:
-        if not asked and reason.about == gap.name and not (stay and isinstance(reason, told_already)):
+        if taken_out is not None and fights and reason is taken_out:
+            said.append(fought(taken_out, fight, told_here))
+        elif not asked and reason.about == gap.name and not (stay and isinstance(reason, told_already)):
+            if fights and isinstance(reason, WindowsFight):
+                continue
             words = because(reason, told_here, held=held)
             if isinstance(reason, DrawerRanOut) and (others := else_further_out(reason, decision, say)):
                 words += f" It goes where it is wanted more: {listed(reason.got)} {others}."
@@ -291,9 +300,7 @@ def pack_words(decision: Decision, place: str, say: Speaker) -> str:
     what = say.ordered(decision.stacks[place], decision.job.place[place].seat)
     thick = say(decision.outcome.thickness[place].best)
     shifts = [together_words(r, say) for r in decision.reasons if isinstance(r, ShiftThickness) and place in r.names]
-    return " ".join(
-        (f"{begun(gaps)} hang on the same packs. At {shown(place)} lies {what}: {thick} in all.", *shifts[:1])
-    )
+    return " ".join((f"{gaps} hang on the same packs. At {shown(place)} lies {what}: {thick} in all.", *shifts[:1]))
 
 
 def _lacks(job: Job, gap: Gap) -> Span | None:

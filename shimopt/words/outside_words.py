@@ -11,7 +11,7 @@ from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.kept_back import OpenedToo
-from shimopt.words.speaker import Speaker, listed, loose_or_tight
+from shimopt.words.speaker import Speaker, listed, loose_or_tight, not_all_right
 
 _MOST_NAMED = 2
 _MOST_TOLD = 3
@@ -46,9 +46,13 @@ def done_for(reason: shared.TogetherOutside) -> str:
     return f"what is done for {listed(reason.served)}" if reason.served else f"what is done at {listed(reason.names)}"
 
 
-def takes_out(reason: shared.TogetherOutside) -> str:
-    """`gap 2 was right as found, but what is done for gap 1 makes it too tight`."""
+def takes_out(reason: shared.TogetherOutside, fight: Sequence[str] = ()) -> str:
+    """`gap 2 was right as found, but what is done for gap 1 makes it too tight`; in a `fight` of windows, that."""
     name, then = shown(reason.about), _LOOSE[reason.side_after]
+    if fight:
+        found = f"too {_LOOSE[reason.side]} as found" if reason.off else as_found(reason)
+        still = f"still {_MORE[reason.side]}" if reason.off and reason.side_after == reason.side else f"too {then}"
+        return f"{name} was {found} and will be {still}, for {not_all_right(fight)}"
     if not reason.off:
         return f"{name} was {as_found(reason)}, but {done_for(reason)} makes it too {then}"
     more = f"still {_MORE[reason.side]}" if reason.side_after == reason.side else f"too {then}, by more"
@@ -78,8 +82,11 @@ def why_outside(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str
         return f"{name} {then}: it was {misses_as_found(reason, say)}, {done_for(reason)} makes it so"
     if len(gap.effects) > 1 or len(decision.job.moved_by[place.name]) > 1:
         fight = next((names for names in _fights(decision) if gap.name in names), ())
-        cannot = f": {listed(fight, 4)} cannot all be right at once" if fight else ""
+        cannot = f": {not_all_right(fight)}" if fight else ""
         first = _put_first(decision, [gap.name])
+        too_few = (r for r in decision.reasons if isinstance(r, (of_gap.TooFewPieces, of_gap.TooFewForAll)))
+        if any(place in (r.names or (r.about,)) for r in too_few for place, _ in gap.effects):
+            return f"{name} {then}: too few pieces {say.had} suit"
         return f"{name} {then}{f': the job puts {listed(first)} first' if first else cannot}"
     return f"{why_nothing(decision, place, gap, say)}: {name} {then}"
 
@@ -105,8 +112,8 @@ def means_words(decision: Decision, outside: Sequence[str], say: Speaker) -> str
         return f"while the job puts {listed(first)} first"
     if kept := kept_by_others(decision, outside):
         return f"while {listed(kept)} {'keeps' if len(kept) == 1 else 'keep'} what is in"
-    fight = next((r.names for r in decision.reasons if isinstance(r, shared.WindowsFight) and len(r.names) > 1), ())
-    if outside and set(outside) <= set(fight):
+    fights = windows_fighting(decision)
+    if outside and set(outside) <= set(fight := fights.get(outside[0], ())):
         return f"as the windows of {listed(fight, 4)} stand"
     if outside and not any(decision.job.gap[name].effects for name in outside):
         return "as no place for a shim is named there"
@@ -132,7 +139,8 @@ def not_right(decision: Decision, wrong: Sequence[str], say: Speaker) -> str:
             return f"cannot be put right {means_words(decision, left, say)}: {listed(left, _MOST_TOLD)}"
         told = "; ".join(f"{listed(names, _MOST_TOLD)} {means_words(decision, names, say)}" for names in kinds)
         return f"cannot be put right: {told}"
-    said = [takes_out(reason) for reason in list(taken_out.values())[:_MOST_TOLD]]
+    fights = windows_fighting(decision)
+    said = [takes_out(reason, fights.get(name, ())) for name, reason in list(taken_out.items())[:_MOST_TOLD]]
     more = len(taken_out) - _MOST_TOLD
     said += [f"so it is with {more} more"] if more > 0 else []
     if closer:
@@ -164,6 +172,12 @@ def _none_helps(decision: Decision, name: str) -> bool:
     kinds = (of_gap.BelowWindow, of_gap.AboveWindow, of_gap.ReadsAsNothing)
     beyond = any(isinstance(reason, kinds) and reason.about == name for reason in decision.reasons)
     return beyond or not decision.job.takes_shims(name)
+
+
+def windows_fighting(decision: Decision) -> dict[str, tuple[str, ...]]:
+    """Gaps whose windows cannot all hold, whatever goes in, each with all of them."""
+    fights = (r.names for r in decision.reasons if isinstance(r, shared.WindowsFight) and len(r.names) > 1)
+    return {name: names for names in fights for name in names}
 
 
 def _fights(decision: Decision) -> list[tuple[str, ...]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 
 from shimopt.arithmetic.clearance import Stack, turnover
@@ -43,7 +44,12 @@ def exchange_words(gone: str, come: str) -> str:
     return f"{come} for {gone}" if gone else come
 
 
-def brief_swap_words(was: Mapping[str, Stack], then: Mapping[str, Stack]) -> str:
-    """The same of several places in a word or two; empty where it is one."""
-    changed = [place for place, stack in then.items() if any(turnover(was.get(place, ()), stack))]
-    return "new packs" if len(changed) > 1 else ""
+def brief_swap_words(was: Mapping[str, Stack], then: Mapping[str, Stack], say: Speaker) -> str:
+    """The same of several places in a word or two: `new packs`, `S 0.10 moved`; empty where it is one."""
+    turned = [turnover(was.get(place, ()), stack) for place, stack in then.items()]
+    come, gone = (Counter(line for pair in turned for line in pair[end]) for end in (0, 1))
+    if sum(any(pair) for pair in turned) < 2:
+        return ""
+    if come - gone:
+        return "new packs"
+    return f"{say.stack(tuple(come.elements()))} moved" if len(come) == 1 and come == gone else "shims moved"

@@ -141,16 +141,13 @@ def _there(low: Fraction | int, high: Fraction | int, say: Speaker) -> str:
     other = other_unit(say)
     if other == "thou" and abs(Fraction(high)) >= _LONG:
         other = "in"
-    low_there, high_there = _rounded(low, other), _rounded(high, other)
-    there = low_there if low_there == high_there else f"{low_there} to {high_there}"
-    return f"{there} {other}"
+    step = {"mm": 1_000, "thou": 2_540, "in": 25_400}[other]
+    return Speaker(other).bracket(_rounded(low, step), _rounded(high, step))
 
 
-def _rounded(nm: Fraction | int, unit: str) -> str:
-    """To a micrometre or a tenth of a thou, finer where that would leave nothing."""
-    step = {"mm": 1_000, "thou": 2_540, "in": 25_400}[unit]
-    rounded = round(Fraction(nm) / step) * step
-    return Speaker(unit).bare(nm if rounded == 0 and nm else rounded)
+def _rounded(nm: Fraction | int, step: int) -> Fraction | int:
+    """To a micrometre or a tenth of a thou, as it is where that would leave nothing."""
+    return round(Fraction(nm) / step) * step or nm
 
 
 def reading_words(gap: Gap, say: Speaker) -> list[str]:

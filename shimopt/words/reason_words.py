@@ -23,7 +23,7 @@ _MOST_UNSUITED = 3
 
 
 # their sentences name all the gaps or places that they are about
-_OF_SEVERAL = (shared.WindowsFight, shared.NoStacksForAll, shared.ShiftThickness)
+_OF_SEVERAL = (shared.WindowsFight, shared.NoStacksForAll, shared.ShiftThickness, of_gap.TooFewForAll)
 
 
 def reason_words(reason: Reason, say: Speaker) -> str:
@@ -174,6 +174,8 @@ def _outside(reason: Reason, say: Speaker) -> str:
                 f"its seat takes at least {reason.fewest} pieces, and only {reason.there} {say.had} "
                 f"{'suits' if reason.there == 1 else 'suit'}."
             )
+        case of_gap.TooFewForAll():
+            return f"{too_few_for_all(reason, say)}."
         case of_gap.NothingSuits():
             return f"{say(reason.off)} {loose_or_tight(reason.side)}, and no part {say.had} suits its seat."
         case of_gap.NothingOnHand():
@@ -265,6 +267,16 @@ def _of_balance(reason: Reason, say: Speaker) -> str:
         case shared.NoPrice():
             return "has no price, so the cost is not known."
     return ""
+
+
+def too_few_for_all(reason: of_gap.TooFewForAll, say: Speaker) -> str:
+    """`p and q take at least 4 pieces together, and only 3 in the drawer suit`."""
+    alone = len(reason.names) == 1
+    takes = f"{listed(reason.names)} {'takes' if alone else 'take'} at least {reason.fewest} pieces"
+    takes = takes if alone else f"{takes} together"
+    if reason.there >= reason.fewest:
+        return f"{takes}, and of the {reason.there} {say.had} that suit no such pack{'' if alone else 's'} can be made"
+    return f"{takes}, and only {reason.there} {say.had} {'suits' if reason.there == 1 else 'suit'}"
 
 
 def _clear(length: Length, say: Speaker) -> str:

@@ -17,6 +17,7 @@ from shimopt.words.findings_list import unchecked_words
 from shimopt.words.first_words import open_gaps, suspects
 from shimopt.words.next_steps import bores_to_measure
 from shimopt.words.outside_words import why_nothing
+from shimopt.words.shortfall_words import too_few_told
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight
 from shimopt.words.ways_out_words import way_out_words
 
@@ -121,6 +122,9 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
         said.append(f"{why_nothing(decision, decision.job.place[gap.name], gap, say)}{needs}.")
     elif gap.name in wanted:
         said.append(f"needs {wanted[gap.name]}.")
+    few = []
+    if found.verdict == "outside" and movers != [gap.name]:
+        few = [words for names, words in too_few_told(decision, say) if {*names} & {*movers}]
     if found.verdict != "inside":
         ways = (way_out_words(reason, say.about(gap)) for reason in decision.reasons if reason.about == gap.name)
         said += [way for way in ways if way]
@@ -128,19 +132,24 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
         said.append("nothing states how much preload it may have.")
     if gap.reading.calculated:
         said.append("calculated, not read after fitting: read it.")
-    return " ".join(map(begun, said))
+    return " ".join([*few, *map(begun, said)])
 
 
 def balance_words(decision: Decision, say: Speaker) -> list[tuple[bool | None, str]]:
     """Every balance that states a limit in a sentence, and whether it is met."""
-    said = []
+    said: list[tuple[bool | None, str]] = []
     for balance in decision.job.balances:
         found = decision.outcome.balances[balance.name]
         if balance.within is None:
             continue
         name, after, asked = shown(balance.name), say.bare(found.spread_after), say.bare(balance.within)
+        if worst := found.beyond(balance.within):
+            can_be = f"but up to {say.bare(worst)} can be ({asked} asked)"
+            said.append((None, f"{name} within {after} by best estimate, {can_be}."))
+            continue
+        surely = after if found.may_be is None else say.bare(found.may_be)
         words = {
-            True: f"{name} within {after} ({asked} asked).",
+            True: f"{name} within {surely} ({asked} asked).",
             False: f"{name} uneven by {after}, {asked} asked.",
             None: f"{name} not compared: a gap of it is outside.",
         }

@@ -11,11 +11,12 @@ from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.parts import StockLine
 from shimopt.planner import Decision
-from shimopt.reasons.gap_reasons import TooFewPieces
+from shimopt.reasons.gap_reasons import TooFewForAll, TooFewPieces
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import GivesWay, SlottedOnMovingFace, SoftOnMovingFace
 from shimopt.seats.stack_rules import with_hard_between
 from shimopt.words.finding_words import finding_words
+from shimopt.words.reason_words import too_few_for_all
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import read_with_play
 
@@ -35,16 +36,22 @@ def read_again_then(decision: Decision) -> list[str]:
 
 def too_few(decision: Decision, say: Speaker) -> list[str]:
     """Places that take more pieces than there are, though what they set is right."""
-    verdicts = {name: found.verdict for name, found in decision.outcome.gaps.items()}
     said = []
-    for reason in decision.reasons:
-        if not isinstance(reason, TooFewPieces):
-            continue
-        moved = decision.job.moved_by.get(reason.about, ())
-        if all(verdicts[gap.name] != "outside" for gap in moved):
-            there = f"only {reason.there} {say.had} {'suits' if reason.there == 1 else 'suit'}"
-            said.append(f"{shown(reason.about)} takes at least {reason.fewest} pieces, and {there}.")
+    for names, words in too_few_told(decision, say):
+        moved = [gap.name for name in names for gap in decision.job.moved_by.get(name, ())]
+        if all(decision.outcome.gaps[name].verdict != "outside" for name in moved):
+            said.append(words)
     return said
+
+
+def too_few_told(decision: Decision, say: Speaker) -> Iterator[tuple[tuple[str, ...], str]]:
+    """The places that too few pieces suit, one by one or those that act together, and the sentence."""
+    for reason in decision.reasons:
+        if isinstance(reason, TooFewPieces):
+            there = f"only {reason.there} {say.had} {'suits' if reason.there == 1 else 'suit'}"
+            yield (reason.about,), f"{shown(reason.about)} takes at least {reason.fewest} pieces, and {there}."
+        elif isinstance(reason, TooFewForAll):
+            yield reason.names, f"{too_few_for_all(reason, say)}."
 
 
 def _uneven(decision: Decision, say: Speaker) -> Iterator[str]:
@@ -53,6 +60,8 @@ def _uneven(decision: Decision, say: Speaker) -> Iterator[str]:
         if balance.within is not None and outcome[balance.name].met is False:
             spread = say(outcome[balance.name].spread_after)
             yield f"{shown(balance.name)} stays uneven by {spread}, {say(balance.within)} asked."
+        elif balance.within is not None and (worst := outcome[balance.name].beyond(balance.within)):
+            yield f"{shown(balance.name)} may be uneven by up to {say(worst)}, {say(balance.within)} asked."
 
 
 def rubbed_in(findings: Iterable[Finding], job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Finding]:

@@ -27,6 +27,7 @@ __all__ = [
     "ended",
     "listed",
     "loose_or_tight",
+    "not_all_right",
     "number_word",
     "pieces_text",
     "plural",
@@ -106,8 +107,20 @@ class Speaker:
         return replace(self, loaded=any(end < 0 for end in [*read, *limits]))
 
     def bracket(self, low: Fraction | int, high: Fraction | int) -> str:
-        """`0.35 to 0.37 mm`, or one number where both ends are the same."""
-        return self(high) if low == high else f"{self.bare(low)} to {self(high)}"
+        """`0.350 to 0.365 mm`, or one number where both ends are the same."""
+        return self(high) if low == high else " to ".join(self.both_ends(low, high)) + self._behind
+
+    def both_ends(self, low: Fraction | int, high: Fraction | int) -> tuple[str, str]:
+        """Two lengths that stand beside each other, without their unit: with as many digits as the finer one."""
+        texts = self.bare(low), self.bare(high)
+        if not all(text[-1].isdecimal() for text in texts):  # "under 0.0001 mm"
+            return texts
+        digits = max(len(text.partition(".")[2]) for text in texts)
+        return to_digits(low, self.unit, digits), to_digits(high, self.unit, digits)
+
+    @property
+    def _behind(self) -> str:
+        return f" {self.unit}" if self.with_unit else ""
 
     def span(self, span: Span, of: str = "") -> str:
         """`0.35 to 0.37 mm`, or `0.35 mm or more` where nothing ends it; `of` what it is of, such as ` of shim`."""
@@ -119,7 +132,8 @@ class Speaker:
             return f"play {self.bracket(low, high)}" if self.loaded else self.bracket(low, high)
         if high <= 0:
             return f"preload {self.bracket(-high, -low)}"
-        return f"preload {self.bare(-low)} to play {self(high)}"
+        pinched, loose = self.both_ends(-low, high)
+        return f"preload {pinched} to play {loose}{self._behind}"
 
     def so_much(self, nm: Fraction | int) -> str:
         """`0.07 mm of play`, `0.02 mm of preload`."""
@@ -135,13 +149,14 @@ class Speaker:
     def from_to(self, start: Fraction | int, end: Fraction | int) -> str:
         """`from 3 to 4 thou`, `from 27.5 to 2.5 thou of preload`, `from preload 6.5 to play 8.5 thou`."""
         if start < 0 and end < 0:
-            return f"from {self.bare(-start)} to {self(-end)} of preload"
+            return f"from {' to '.join(self.both_ends(-start, -end))}{self._behind} of preload"
         if start >= 0 and end >= 0:
-            return f"from {self.bare(start)} to {self(end)}{' of play' if self.loaded else ''}"
-        one, other = (f"{'preload' if at < 0 else 'play'} {self.bare(max(at, -at))}" for at in (start, end))
-        return f"from {one} to {other} {self.unit}"
+            return f"from {' to '.join(self.both_ends(start, end))}{self._behind}{' of play' if self.loaded else ''}"
+        one, other = self.both_ends(max(start, -start), max(end, -end))
+        sides = ["preload" if at < 0 else "play" for at in (start, end)]
+        return f"from {sides[0]} {one} to {sides[1]} {other}{self._behind}"
 
-    def window(self, low: int | None, high: int | None) -> str:
+    def window(self, low: Fraction | int | None, high: Fraction | int | None) -> str:
         """The limits of a window; a limit below zero is one of preload."""
         if low is not None and high is not None:
             return self.clearance(low, high)
@@ -232,6 +247,11 @@ def listed(names: Sequence[str], most: int = 6) -> str:
     if len(names) > most:
         safe.append(f"{len(names) - most} more")
     return safe[0] if len(safe) == 1 else f"{', '.join(safe[:-1])} and {safe[-1]}" if safe else ""
+
+
+def not_all_right(names: Sequence[str]) -> str:
+    """`a and b cannot both be right`."""
+    return f"{listed(names, 4)} cannot {'both be right' if len(names) == 2 else 'all be right at once'}"
 
 
 def loose_or_tight(side: Side) -> str:

@@ -36,12 +36,9 @@ def way_out_words(reason: Reason, say: Speaker) -> str:
             return f"{stack} would be of the right thickness, but {_refused(reason, say)}."
         case OpenedToo():
             stacks = ", ".join(f"{shown(place)}: {say.stack(stack, place)}" for place, stack in reason.stacks)
-            who = "it" if reason.names == (reason.about,) else listed(reason.names)
-            best = "" if reason.right else " by best estimate"
-            return (
-                f"{who} {'keeps' if len(reason.names) == 1 else 'keep'} what is in, being inside{best}. With "
-                f"keep = false there it would come {opened_words(reason)}: {stacks}."
-            )
+            own, best = reason.names == (reason.about,), "" if reason.right else " by best estimate"
+            who = "what is in stays" if own else f"what is in at {listed(reason.names)} stays"
+            return f"{who}, being inside{best}. With keep = false there it would come {opened_words(reason)}: {stacks}."
         case ways.MadeThinner():
             thinner = made_thinner_words(stack, say.bracket(reason.least, reason.most))
             return f"what could be done is {thinner}."

@@ -6,9 +6,10 @@ from collections import Counter
 from fractions import Fraction
 from typing import NamedTuple
 
+from shimopt.arithmetic.changes import BENCH, DRAWER
 from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
-from shimopt.job import Gap, Job, Window
+from shimopt.job import Gap, Job
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons.gap_account import Account, Rival
@@ -20,7 +21,6 @@ from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.level_words import LEVEL_WORDS, level_amount, worse_by
 from shimopt.words.reading_words import (
     basis_text,
-    limits_text,
     reading_text,
     reading_words,
     source_text,
@@ -208,8 +208,8 @@ def _compared(account: Account, decision: Decision, say: Speaker) -> list[tuple[
 
 def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -> str:
     gap = account.gap
-    named = sized(say.stack(rival.stack, account.gap.name), say(rival.thickness.best)) if rival.stack else "nothing"
-    after = f"{begun(named)} would leave {say.clearance(rival.after.best, rival.after.best)}"
+    named = sized(say.stack(rival.stack, account.gap.name), say(rival.thickness.best)) if rival.stack else "Nothing"
+    after = f"{named} would leave {say.clearance(rival.after.best, rival.after.best)}"
     if rival.verdict == "outside":
         return f"{after}, {_becomes(rival, gap, say)}."
     if rival.too_few:
@@ -233,13 +233,13 @@ def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -
 
 def _changes(account: Account, say: Speaker) -> list[str]:
     """Which reading or which part would change the answer."""
-    window, found, lines = account.gap.window, account.planned, []
+    found, lines = account.planned, list[str]()
     if found is not None and found.verdict != "outside" and account.serves is not None:
         what = say.stack(account.stack, account.gap.name)
         low, high = account.serves.least, account.serves.most
         if account.stack:
-            if window.max is not None and not account.gap.reading.opens:
-                lines.append(f"A reading {_wholly_in(window, say)} would need no shim.")
+            if not account.gap.reading.opens and (wholly := _wholly_in(account.gap, say)):
+                lines.append(f"A reading {wholly} would need no shim.")
             lines.append(
                 f"{what} would serve {_served(account.gap, low, high, say)}, by {_its(account.gap)} best estimate."
             )
@@ -255,8 +255,8 @@ def _changes(account: Account, say: Speaker) -> list[str]:
         if account.fewest > 1:
             what = f"{begun(stack_wanted(account.fewest, say.span(span, ' of shim')))}, each of which suits,"
         lines.append(f"{what} would do it.")
-        if window.max is not None:
-            lines.append(f"So would a reading {_wholly_in(window, say)}: read it again before you buy.")
+        if wholly := _wholly_in(account.gap, say):
+            lines.append(f"So would a reading {wholly}: read it again before you buy.")
         if held:
             lines.append(f"So would the pieces that {listed(held, 3)} {'holds' if len(held) == 1 else 'hold'}.")
     return lines
@@ -272,10 +272,20 @@ def _would_need_one(gap: Gap, low: Length, say: Speaker) -> list[str]:
     return [f"A reading of {less} would need a shim."]
 
 
-def _wholly_in(window: Window, say: Speaker) -> str:
-    """`wholly within 4 to 12 thou`, `wholly at most 12 thou`: both ends of the bracket."""
-    within = "within " if window.stated_min is not None and window.max is not None else ""
-    return f"wholly {within}{limits_text(window, say)}"
+def _wholly_in(gap: Gap, say: Speaker) -> str:
+    """`wholly within 4 to 12 thou`, `wholly at most 12 thou`: both ends of the bracket, as it is read.
+
+    What may still shift takes its share off both ends. Empty where no reading would do, or any.
+    """
+    shift, window = gap.reading.shift, gap.window
+    if window.max is None:
+        return ""
+    least = window.stated_min
+    low, high = None if least is None else least + shift, window.max - shift
+    if low is not None and low > high:
+        return ""
+    why = f" ({say(shift)} may still shift)" if shift else ""
+    return f"wholly {'' if low is None else 'within '}{say.window(low, high)}{why}"
 
 
 def _served(gap: Gap, low: Length, high: Length | None, say: Speaker) -> str:
@@ -304,14 +314,15 @@ def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
         nearer = abs(read - target) - abs(after - target)
         way = "nearer to" if nearer > 0 else "further from"
         said += f", {say(abs(nearer))} {way} its target" if nearer else ", no nearer to its target"
-    used = Counter(i for stack in decision.stacks.values() for i in stack)
+    # what stays in the machine was never in the drawer
+    used = Counter(piece.line for piece in (*decision.changes.going_in(DRAWER), *decision.changes.going_in(BENCH)))
     cost = f"; {'costs' if account.stack else 'cost'} {plural(len(rival.stack), 'piece')}"
     if account.stack:
         left = [
             f"{max(0, job.stock[i].on_hand - used[i])} of {job.stock[i].on_hand} {say.part(i)}"
             for i in sorted(set(rival.stack))
         ]
-        cost += f", and {listed(left)} stay on hand"
+        cost += f", and {listed(left)} {'stays' if len(left) == 1 and left[0].startswith('1 ') else 'stay'} on hand"
     return f"{said}{cost}."
 
 

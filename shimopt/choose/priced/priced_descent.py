@@ -127,7 +127,8 @@ class PricedDescent:
         for prices, weights, room in self.reaches[len(self.kept) : levels]:
             reach = self._all_within(prices, weights, room)
             if self.kept:
-                reach = {place: np.intersect1d(options, reach[place]) for place, options in self.kept[-1].items()}
+                last = self.kept[-1].items()
+                reach = {at: np.intersect1d(options, reach[at], assume_unique=True) for at, options in last}
             self.kept.append(reach)
         if levels:
             return self.kept[levels - 1]

@@ -151,7 +151,10 @@ def _place(
 ) -> dict[str, Any]:
     """What goes into a place, and what every gap that no later place moves should read then."""
     pieces, moved = pieces_of(decision, place.name, say), decision.job.moved_by[place.name]
-    done = [gap for gap in moved if place.name == max((name for name, _ in gap.effects), key=order_of.__getitem__)]
+    changes = decision.changes.at
+    # read where the last piece that moves it goes in or comes out
+    last = {g.name: max((n for n, _ in g.effects), key=lambda n: (changes[n].changed, order_of[n])) for g in moved}
+    done = [gap for gap in moved if last[gap.name] == place.name]
     return {
         "name": shown(place.name),
         "out": out_words(decision, place.name, say),

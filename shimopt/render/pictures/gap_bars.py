@@ -68,7 +68,7 @@ def job_bars(decision: Decision, unit: str, *, tags: bool = True) -> dict[str, l
                 kind,
                 _named(stacks, gap.name, then, say) if told else "",
                 swap_words(before, stacks, gap.name, say) if before else "",
-                brief_swap_words(before, stacks) if before else "",
+                brief_swap_words(before, stacks, say) if before else "",
             )
             for (label, bracket, kind, stacks), before in zip(found, befores, strict=True)
         ]
