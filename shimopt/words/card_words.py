@@ -198,11 +198,11 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         yield f"on order, and not in the drawer yet: {', '.join(late)}"
     if out := [order_part(order, i) for i in used if bench[i]]:
         yield f"on the bench, out for the reading: {', '.join(out)}"
-    yield from _topped_notes(order, number, say)
-    bought = {line.part for line in order.asked}
+    yield from _topped_notes(order, number)
+    sent = {line.part for line in order.asked}
     for i in used:
         others = [order.demands[n].place.name for n in range(len(order.demands)) if n != number and _holds(order, n, i)]
-        if others and not order.stock[i].on_hand and i not in bought and not _holds(order, number, i):
+        if others and not order.stock[i].on_hand and i not in sent and not _holds(order, number, i):
             yield f"{order_part(order, i)} comes out of {listed(others)}"
 
 
@@ -211,26 +211,17 @@ def _here(line: StockLine) -> int:
     return line.on_hand - line.coming
 
 
-def _topped_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
-    """What a piece that fills a smallest order can serve here, beside the rows; and which rows count on it."""
+def _topped_notes(order: Order, number: int) -> Iterator[str]:
+    """Which of the pieces that fill a smallest order its rows count on: those that all cards need beside the others."""
     fitted, needed, there = order.cards[number].most_of, Counter[int](), Counter[int]()
     for card in order.cards:
         needed += card.most_of
     for line in order.lines:
         there[line.part] += line.pieces
-    for more in order.top_up:
-        i = more.line.part
-        band, name = more.serves.get(number), order_part(order, i)
+    for i in dict.fromkeys(more.line.part for more in order.top_up):
         if i in fitted and needed[i] > order.stock[i].on_hand + there[i]:
+            name = order_part(order, i)
             yield f"{name} comes with what fills the smallest order (`--no-top-up` makes a card without it)"
-        elif band and band.stack in order.cards[number].stacks:
-            yield f"a spare of {name} comes with what fills the smallest order"
-        elif band:
-            read = readings_text(order, order.demands[number], band.start, band.end, say)
-            yield (
-                f"{name} comes with what fills the smallest order; where {read}, it serves too: "
-                f"{fit_text(order, number, band.stack)}"
-            )
 
 
 def _planned_otherwise(planned: Planned, *, shared: bool) -> str:
