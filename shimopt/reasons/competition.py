@@ -9,7 +9,7 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.arithmetic.needed import wanted
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.choose import Contest
-from shimopt.job import Gap, Place, clusters_of
+from shimopt.job import Gap, Place
 from shimopt.reasons.alternatives import Chosen, Nearest
 from shimopt.reasons.gap_reasons import DrawerRanOut
 from shimopt.watch import Watch
@@ -38,7 +38,7 @@ class Competition:
             for i in sorted(set(stacks.get(name, ()))):
                 self.holders.setdefault(i, []).append(name)
         self.order = {place.name: at for at, place in enumerate(job.places)}
-        self.gap_of = {cluster.places[0]: cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
+        self.gap_of = {place: gap for gap, place in job.alone.items()}
         self.order_of_gaps = {gap.name: at for at, gap in enumerate(job.gaps)}
 
     @cached_property

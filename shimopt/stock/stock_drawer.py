@@ -13,14 +13,16 @@ from shimopt.parts.drawer import (
     DrawerChangedError,
     Held,
     Moved,
-    fewer_than_came,
     matching_line,
+    plain_row,
+    told_apart,
     worked_out,
 )
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import Part, StockLine
 from shimopt.stock.ledger import Entry, Given, append, is_known, version_of
 from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, lots_of
+from shimopt.stock.on_order import Due, dues_of
 from shimopt.stock.people import RECORD, Asking
 from shimopt.stock.promises import ended, held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
@@ -44,6 +46,10 @@ class StockDrawer:
 
     def __repr__(self) -> str:
         return f"<StockDrawer {self.name!r}>"
+
+    def lasting(self) -> StockDrawer:
+        """The same, for a job that goes on being known wherever it is moved."""
+        return StockDrawer(self.store, self.drawer, self.asking.lasting())
 
     @property
     def key(self) -> str:
@@ -75,7 +81,19 @@ class StockDrawer:
 
     def stock(self) -> tuple[StockLine, ...]:
         """What is free or held for the job, in natural order. Raises StockError."""
-        return tuple(lot.line for lot in self.lots())
+        with self.store.reading() as within:
+            lots = self.lots_within(within)
+            dues = dues_of(within, self.number) if any(lot.on_order for lot in lots) else {}
+        return tuple(self._line(lot, dues.get(lot.id, ())) for lot in lots)
+
+    def _line(self, lot: Lot, dues: Sequence[Due]) -> StockLine:
+        others = tuple((due.title, due.pieces) for due in dues if due.job not in ("", self.asking.job))
+        return replace(
+            lot.line,
+            coming=lot.on_order - sum(pieces for _, pieces in others),
+            coming_for_it=sum(due.pieces for due in dues if due.job and due.job == self.asking.job),
+            coming_for_others=others,
+        )
 
     def held(self) -> tuple[Held, ...]:
         """What is held for other jobs. Raises StockError."""
@@ -134,10 +152,7 @@ class StockDrawer:
         with self._writing() as within:
             lots = self._all_lots(within)
             on_hand = [StockLine(lot.part, lot.on_hand, (), lot.id) for lot in lots]
-            fewer = fewer_than_came(pieces, on_hand, self.name)
-            there = {(lot.part.name, lot.part.piece) for lot in lots}
-            new = [piece for piece in pieces if (piece.part.name, piece.part.piece) not in there]
-            old = tuple(f"{piece.part.name} [{piece.part.piece}]" for piece in pieces if piece not in new)
+            new, old, fewer = told_apart(pieces, on_hand, self.name)
             entries = []
             for piece in new:
                 single = bool(piece.spots) and piece.count == 1
@@ -145,10 +160,7 @@ class StockDrawer:
                 entries.append(Entry("came", self.number, lot, moved=piece.count))
             append(within, entries, given)
             _measured(within, new, entries, given)
-        rows = tuple(
-            {"part": piece.part.name, "piece": piece.part.piece or "", "on_hand": str(piece.count)} for piece in new
-        )
-        return Accepted(rows, old, bool(new), fewer)
+        return Accepted(tuple(map(plain_row, new)), old, bool(new), fewer)
 
     @contextmanager
     def _writing(self) -> Iterator[Transaction]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shimopt.errors import shown
-from shimopt.job import Gap, Job, clusters_of
+from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
@@ -74,7 +74,7 @@ def open_gaps(decision: Decision) -> set[str]:
 def unanswered(decision: Decision) -> set[str]:
     """The gaps that share places with one of which the job leaves a question open: what is possible hangs on it."""
     asked = {one.place for one in decision.findings if to_settle(one)}
-    return {name for cluster in clusters_of(decision.job) if asked & {*cluster.gaps} for name in cluster.gaps}
+    return {name for cluster in decision.job.clusters if asked & {*cluster.gaps} for name in cluster.gaps}
 
 
 def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:

@@ -75,7 +75,13 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
         section("What each job takes", _jobs(order), width),
         section("Left in the drawer afterwards", _left(order) if order.answered else [], width),
         section("Not looked at", not_looked_at(order), width),
-        section("Assumed", [*coming_words(order.stock), *assumed_words(order)] if order.answered else [], width),
+        section(
+            "Assumed",
+            [*coming_words(order.stock, [job.title for job in order.jobs]), *assumed_words(order)]
+            if order.answered
+            else [],
+            width,
+        ),
         _proof(order, say, width) if order.answered else [],
         section("Next", next_words(order, over), width),
     )
