@@ -98,10 +98,11 @@ def test_a_card_of_several_jobs_has_one_answer_for_a_reading(run: Run) -> None:
 
 
 def test_several_pieces_of_a_row_beyond_todays_range_have_an_order_too(run: Run, tmp_path: Path) -> None:
-    # read 0.275 to 0.375 (a middle of 0.30 to 0.35) S2 leaves 0.05 to 0.15; the pair 0.35, 0.40 less 0.275: 0.075 to 0.125
-    text = f'{_HEAD}[[gap]]\nname = "a"\nfeeler = {{ go = 0.30, no_go = 0.35 }}\n'
-    said = " ".join(card(run, job(tmp_path, text, "S2,0.225,1\nS05,0.05,1\n")).split())
+    # 0.45 to 0.50 less 2 x 0.151 leaves 0.148 to 0.198, 0.40 to 0.45 less 0.251 leaves 0.149 to 0.199: of 0.10 to 0.25
+    text = 'unit = "mm"\ndrawer = "d.csv"\n[window]\nmin = 0.10\nmax = 0.25\nsource = "sheet"\n'
+    text += '[[gap]]\nname = "a"\nfeeler = { go = 0.45, no_go = 0.50 }\n'
+    said = " ".join(card(run, job(tmp_path, text, "R,0.151,2\nD,0.10,1\n")).split())
     found = json.loads(run("order", tmp_path, "--json")[1])["cards"][0]
-    assert {len(band["stack"]) for band in found["bands"]} == {1}
+    assert [[(one["part"], one["pieces"]) for one in band["stack"]] for band in found["bands"]] == [[("R", 2)]]
     assert any(row["stack"] and len(row["stack"]) == 2 for row in found["blades"])
     assert "several pieces: in the order named" in said
