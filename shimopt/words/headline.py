@@ -181,7 +181,7 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
         return f"Not all come right while {listed(kept, 3)} {'keeps' if len(kept) == 1 else 'keep'} what is in"
     if not all(found.proven for found in decision.levels if found.name == "outside"):
         return "No way was found before the search stopped"
-    if not any(decision.job.there) and not decision.buy:
+    if not any(line.on_hand for line in decision.job.stock) and not decision.buy:
         return f"A shim is needed, and the drawer is empty{but}"
     return f"{who} cannot do it{but}"
 

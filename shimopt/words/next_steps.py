@@ -17,7 +17,7 @@ from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
 from shimopt.words.choice_words import below_smallest
 from shimopt.words.customer_words import to_settle
-from shimopt.words.first_words import first_steps, open_gaps, suspects
+from shimopt.words.first_words import blind_gaps, first_steps, open_gaps, suspects
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_words import basis_text
@@ -49,7 +49,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     """Sentences that say what would change the answer or finish the job.
 
     Not `whole` leaves out what the short screen says elsewhere: which readings are measured again in its first lines,
-    sizes beside the gaps (`sizes_wanted`), and what hides in a reading of nothing among its cautions.
+    sizes beside the gaps where something is on offer.
     """
     job = decision.job
     steps = [*found_steps(decision), *first_steps(decision), *map(held_words, decision.remedies.held)]
@@ -67,28 +67,24 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     for codes, what in _FIRST.items():
         if names := [r.about for r in decision.reasons if r.code in codes and r.about not in doubted]:
             steps.append(what.format(listed(names, 4)))
-    told = [] if whole else [one.place for one in decision.findings if isinstance(one.fact, BLIND)]
-    if nothing := [r.about for r in decision.reasons if isinstance(r, ReadsAsNothing) and r.about not in told]:
-        steps += [f"{begun(step)}: before anything is done there." for step in otherwise_read(job, nothing, say)]
+    # the short screen has readings that look like slips in its first lines, and this among its cautions
+    steps += _before_anything(decision, say) if whole or not suspects(decision) else []
     if bare := [r.about for r in decision.reasons if isinstance(r, NoPlaceMoves) and r.off]:
         steps.append(f"No place moves {listed(bare, 4)}: write a [[place]] of the same name in the job, or `effects`.")
     opened = _opened(decision)
     for places in dict.fromkeys(reason.names for reason in opened.values()):
         steps.append(f"Write keep = false at {listed(places)} and plan again: changed too, {_comes(opened, places)}.")
     short = _short_of_size(decision)
-    if whole:
-        steps += filter(None, (_size_wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
+    on_offer = not decision.buy and any(line.offers for line in job.stock)
+    if whole or not on_offer:
+        wanted = _size_wanted if whole else _size_to_get
+        steps += filter(None, (wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
         if len(short) > _MOST_SIZES:
             steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
     unproven = any(found.verdict == "unproven" for found in decision.outcome.gaps.values())
     unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
     unmet = [b.name for b in job.balances if b.name in unmet and any(job.takes_shims(g) for g in job.gaps_behind(b))]
-    if (
-        (short or unproven or unmet)
-        and not decision.buy
-        and not find_out_first(decision)
-        and any(line.offers for line in job.stock)
-    ):
+    if (short or unproven or unmet) and on_offer and not find_out_first(decision):
         steps += _of_buying(
             decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
         )
@@ -107,6 +103,15 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         others = open_gaps(decision) - {gap for gap, _ in play}
         steps += [_then(f"{words} The machine maker's data come first.", others) for words in _last(decision, play)]
     return list(dict.fromkeys(steps))
+
+
+def _before_anything(decision: Decision, say: Speaker) -> list[str]:
+    """How gaps are read that are outside by a reading of nothing."""
+    nothing = [reason.about for reason in decision.reasons if isinstance(reason, ReadsAsNothing)]
+    blind = [one.place for one in decision.findings if isinstance(one.fact, BLIND)]
+    nothing += [name for name in blind if decision.outcome.gaps[name].verdict == "outside" and name not in nothing]
+    steps = otherwise_read(decision.job, nothing, say)
+    return [f"{begun(step)}: before anything is done there." for step in steps]
 
 
 def seats_asked(decision: Decision) -> set[str]:
@@ -231,6 +236,8 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
     tried = decision.remedies
     finer, both = gauged(decision.job, tried.finer), gauged(decision.job, tried.both)
     others = [name for name in (*tried.finer, *tried.both) if name not in (*finer, *both)]
+    # what hides in a reading of nothing is looked for, however surely it would else be inside
+    others += [name for name in blind_gaps(decision) if name not in others]
     steps = [f"{begun(step)}." for step in otherwise_read(decision.job, others, say)]
     measured = [*tried.measured, *(name for name in tried.both if name not in both)]
     either = [name for name in finer if name in measured]
@@ -306,6 +313,14 @@ def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
     if size.fewest > 1:
         return f"{shown(gap.name)} needs {_size_text(size, say)}{end}; each piece has to suit."
     return f"{shown(gap.name)} needs {say.span(size.span, ' of shim')} that suits{end}."
+
+
+def _size_to_get(job: Job, gap: Gap, say: Speaker) -> str:
+    """`Get a shim of 2 to 9 thou that suits feed.`"""
+    if (size := _size(job, gap)) is None:
+        return ""
+    what = _size_text(size, say) if size.fewest > 1 else f"a shim of {_size_text(size, say)}"
+    return f"Get {what} that suits {listed([place for place, _ in gap.effects])}."
 
 
 def _size_text(size: _Size, say: Speaker) -> str:
