@@ -11,14 +11,15 @@ from shimopt.job import load_job
 from shimopt.ordering.merged_jobs import merged
 from shimopt.stock.address import _store, stock_beside
 from shimopt.stock.checking import wrong_in
-from shimopt.stock.people import Asking, job_key
+from shimopt.stock.job_id import job_key
+from shimopt.stock.people import Asking
 from shimopt.stock.postgres_store import PostgresStore
 from shimopt.stock.promises import made
 from shimopt.stock.sqlite_store import SqliteStore
 from shimopt.stock.store import Store
 from tests.command import Run
 from tests.postgres_server import new_database
-from tests.stocks import filled, shim
+from tests.stocks import SOON, SOON_DAY, filled, shim
 
 JOB = """\
 title = "{}"
@@ -58,8 +59,9 @@ def the_stock(shop: Path) -> Store:
     return _store(stock_beside(shop), create=False)
 
 
-def held_for(shop: Path, name: str, lot: int = 1, until: str = "2099-12-04") -> None:
-    asking = Asking(job_key(shop / name / "job.toml"), name.capitalize())
+def held_for(shop: Path, name: str, lot: int = 1, until: str = SOON) -> None:
+    file = shop / name / "job.toml"
+    asking = Asking(job_key(file), name.capitalize(), file)
     with the_stock(shop).writing() as within:
         made(within, 1, {lot: 1}, until, asking.given(who="A. Roe"))
 
@@ -81,14 +83,12 @@ def test_a_piece_held_for_another_is_not_planned_with_and_its_holder_is_told(run
     held_for(shop, "quarry")
     code, out, _ = run("plan", str(shop / "mill"))
     assert code == 1
-    assert "S-10 would have served, and is held for Quarry until Friday 2099-12-04 (A. Roe" in " ".join(out.split())
+    assert f"S-10 would have served, and is held for Quarry until {SOON_DAY} (A. Roe" in " ".join(out.split())
     # and the job that it is held for goes on seeing it
     code, out, _ = run("plan", str(shop / "quarry"))
     assert (code, "held for" in out) == (0, False)
     plan = json.loads(run("plan", str(shop / "mill"), "--json")[1])
-    assert [(one["part"], one["for"], one["until"]) for one in plan["held_for_others"]] == [
-        ("S-10", "Quarry", "2099-12-04")
-    ]
+    assert [(one["part"], one["for"], one["until"]) for one in plan["held_for_others"]] == [("S-10", "Quarry", SOON)]
 
 
 def test_what_would_not_have_served_is_not_told(run: Run, shop: Path) -> None:
@@ -141,7 +141,7 @@ def test_a_stock_that_is_not_there_and_a_drawer_that_it_has_not_are_told(run: Ru
     assert (code, "there is no stock here yet" in err) == (2, True)
 
 
-def test_pieces_that_arrived_go_in(run: Run, shop: Path) -> None:
+def test_pieces_that_arrived_go_in(run: Run, shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     seat = '\n[[seat]]\nname = "shaft"\nshaft = "10 mm"\n'
     (shop / "mill" / "job.toml").write_text(JOB.format("Mill") + seat, encoding="utf-8")
     arrived = shop / "arrived.csv"
@@ -155,6 +155,12 @@ def test_pieces_that_arrived_go_in(run: Run, shop: Path) -> None:
             ("a1", 1, 1, 101_000)
         ]
         assert within.rows("SELECT spots FROM measurement") == [("101000",)]
+    monkeypatch.chdir(shop)
+    assert "came S-10 [a1]: 0 to 1 on hand, measured at 1 spot, for Mill. " in " ".join(
+        run("stock", "ledger")[1].split()
+    )
+    row = next(row for row in json.loads(run("stock", "show", "--json")[1])["parts"] if row["piece"] == "a1")
+    assert [one["spots"] for one in row["measured"]] == [[0.101]]
 
 
 def test_several_jobs_of_one_stock_count_each_piece_once(shop: Path) -> None:

@@ -129,7 +129,9 @@ class StockLine:
     """One kind of piece: like pieces are one line with a count.
 
     `row` is where it stands in the drawer's file, `typed_in` the unit of the column that gives its thickness there;
-    `held` how many of it are held for the job in a stock that several jobs share, `coming` how many are on order there.
+    `held` how many of it are held for the job in a stock that several jobs share, `coming` how many are on order there
+    that it may count on, `coming_for_it` how many of these were ordered for it, and `coming_for_others` titles and
+    pieces on order for other jobs.
     """
 
     part: Part
@@ -139,3 +141,6 @@ class StockLine:
     typed_in: str = field(default="", compare=False)
     held: int = field(default=0, compare=False)
     coming: int = field(default=0, compare=False)
+    _: KW_ONLY
+    coming_for_it: int = field(default=0, compare=False)
+    coming_for_others: tuple[tuple[str, int], ...] = field(default=(), compare=False)

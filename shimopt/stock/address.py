@@ -7,14 +7,14 @@ import re
 from pathlib import Path
 
 from shimopt.errors import InputError
-from shimopt.stock.bookings import not_allowed
+from shimopt.stock.job_id import job_key
 from shimopt.stock.ledger import today
 from shimopt.stock.meant import clock_is_behind, holds_are_over
-from shimopt.stock.people import Asking, job_key, this_bench, this_person
+from shimopt.stock.people import Asking, this_bench, this_person
 from shimopt.stock.promises import released
 from shimopt.stock.sqlite_store import SqliteStore
 from shimopt.stock.stock_drawer import StockDrawer
-from shimopt.stock.store import BrokenRuleError, Store
+from shimopt.stock.store import Store
 
 FILE = "stock.db"
 VARIABLE = "SHIMOPT_STOCK"
@@ -52,11 +52,8 @@ def opened_stock(at: Path | str, *, create: bool = False) -> Store:
     if last and clock < last[0][0]:
         clock_is_behind(last[0][0])
     if over:
-        try:
-            with store.writing() as within:
-                released(within, day, this_person(), this_bench())
-        except BrokenRuleError as error:
-            raise not_allowed(store, error) from None
+        with store.writing() as within:
+            released(within, day, this_person(), this_bench())
         holds_are_over([(part, title, until) for part, title, until in over])
     return store
 
@@ -80,5 +77,5 @@ def drawer_for_job(drawer: str, folder: Path, file: Path | None, title: str) -> 
 
     Parameters: file, the job's own; a job in no file holds nothing.
     """
-    asking = Asking() if file is None else Asking(job_key(file), title or file.parent.name)
+    asking = Asking() if file is None else Asking(job_key(file), title or file.parent.name, file)
     return StockDrawer(opened_stock(stock_beside(folder)), drawer, asking)

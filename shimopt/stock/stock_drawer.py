@@ -22,6 +22,7 @@ from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import Part, StockLine
 from shimopt.stock.ledger import Entry, Given, append, is_known, version_of
 from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, lots_of
+from shimopt.stock.on_order import Due, dues_of
 from shimopt.stock.people import RECORD, Asking
 from shimopt.stock.promises import ended, held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
@@ -45,6 +46,10 @@ class StockDrawer:
 
     def __repr__(self) -> str:
         return f"<StockDrawer {self.name!r}>"
+
+    def lasting(self) -> StockDrawer:
+        """The same, for a job that goes on being known wherever it is moved."""
+        return StockDrawer(self.store, self.drawer, self.asking.lasting())
 
     @property
     def key(self) -> str:
@@ -76,7 +81,19 @@ class StockDrawer:
 
     def stock(self) -> tuple[StockLine, ...]:
         """What is free or held for the job, in natural order. Raises StockError."""
-        return tuple(lot.line for lot in self.lots())
+        with self.store.reading() as within:
+            lots = self.lots_within(within)
+            dues = dues_of(within, self.number) if any(lot.on_order for lot in lots) else {}
+        return tuple(self._line(lot, dues.get(lot.id, ())) for lot in lots)
+
+    def _line(self, lot: Lot, dues: Sequence[Due]) -> StockLine:
+        others = tuple((due.title, due.pieces) for due in dues if due.job not in ("", self.asking.job))
+        return replace(
+            lot.line,
+            coming=lot.on_order - sum(pieces for _, pieces in others),
+            coming_for_it=sum(due.pieces for due in dues if due.job and due.job == self.asking.job),
+            coming_for_others=others,
+        )
 
     def held(self) -> tuple[Held, ...]:
         """What is held for other jobs. Raises StockError."""
