@@ -10,6 +10,7 @@ from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons.shared_reasons import WindowsFight
 from shimopt.words.change_words import job_words
+from shimopt.words.choice_words import senders
 from shimopt.words.customer_words import to_settle
 from shimopt.words.digits import with_digits
 from shimopt.words.first_words import blind_buts, in_and_hidden, open_gaps, suspects, unanswered, unsettled, with_buts
@@ -223,7 +224,9 @@ def _purchase(decision: Decision, say: Speaker) -> str:
         return ", nothing to buy" if decision.buy else ""
     cost = decision.cost
     price = "" if cost is None else f" for {say.money(cost)}"
-    return f", {bought} of them to buy{price}"
+    # what a supplier asks for sending it stands in an order, not in a plan
+    postage = " and postage" if price and any(terms.postage for terms in senders(decision)) else ""
+    return f", {plural(bought, 'piece')} to buy{price}{postage}"
 
 
 def start_words(job: Job) -> str:

@@ -15,6 +15,7 @@ from shimopt.reasons.kept_back import OpenedToo
 from shimopt.reasons.shared_reasons import NoPlaceMoves, NoStacksForAll, NotWithin
 from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
+from shimopt.words.choice_words import below_smallest
 from shimopt.words.customer_words import to_settle
 from shimopt.words.first_words import blind_gaps, first_steps, open_gaps, suspects
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
@@ -100,6 +101,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         steps.append(f"Read {listed(calculated, 4)}: nobody has since it was fitted.")
     if whole and bores_to_measure(decision):
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
+    steps += _buying_first(decision)
     if decision.outcome.doable and not find_out_first(decision):
         play = read_with_play(decision)
         others = open_gaps(decision) - {gap for gap, _ in play}
@@ -213,6 +215,16 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     return [f"See whether the catalogues offer what serves: {ask}"]
 
 
+def _buying_first(decision: Decision) -> list[str]:
+    """That what is listed to be bought is bought first; through an order where a supplier sends no so small one."""
+    if not decision.outcome.to_buy or find_out_first(decision):
+        return []
+    below = below_smallest(decision)
+    if not below:
+        return ["Buy what is listed under Buy."]
+    return [f"Buy through shimopt order JOB: what is listed is below the smallest order of {listed(below, 4)}."]
+
+
 def _ask(job: Job) -> str:
     """How to ask for an order; where terms are not stated by which it could be made, what has to be stated."""
     # few plans have anything to order
@@ -220,7 +232,7 @@ def _ask(job: Job) -> str:
 
     if nobody := without_terms(job):
         return f"shimopt plan JOB --buy (shimopt order JOB once [[supplier]] states the postage of {listed(nobody, 4)})"
-    return "shimopt order JOB (for today alone: plan JOB --buy)"
+    return "shimopt order JOB (for today alone: shimopt plan JOB --buy)"
 
 
 def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
@@ -236,7 +248,11 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
     for names, what in (
         (either, "Read {} with a finer gauge, or measure the pieces with a micrometer."),
         ([name for name in finer if name not in either], "Read {} with a finer gauge."),
-        (tried.final, "Read {} again in the final assembly, as finely as can be: until then it may move (`shift`)."),
+        (
+            tried.final,
+            "Read {} again in the final assembly, as finely as can be: until then "
+            f"{'it' if len(tried.final) == 1 else 'they'} may move (`shift`).",
+        ),
         ([name for name in measured if name not in either], "Measure the pieces of {} with a micrometer."),
         (both, "Read {} with a finer gauge, and measure the pieces with a micrometer."),
         (
