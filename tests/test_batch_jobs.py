@@ -20,7 +20,19 @@ from tests.faults.harness import Faults
 
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "demo_data"
-COLUMNS = ["job", "title", "gaps", "inside", "unproven", "outside", "pieces", "exit_code", "error", "settle_first"]
+COLUMNS = [
+    "job",
+    "title",
+    "gaps",
+    "inside",
+    "unproven",
+    "outside",
+    "pieces",
+    "exit_code",
+    "error",
+    "settle_first",
+    "go_in",
+]
 
 
 @pytest.fixture

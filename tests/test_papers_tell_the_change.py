@@ -28,6 +28,7 @@ from shimopt.render.papers.sheet import bench_cards, sheet_content
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.plan_screen import screen_lines
 from shimopt.render.screens.short_screen import short_lines
+from shimopt.words.card_first_words import over_rows
 from shimopt.words.digits import digits_of
 from shimopt.words.speaker import Speaker
 from tests.change_texts import (
@@ -272,7 +273,7 @@ def check_cards(job: Job) -> None:
     say = Speaker.of(job)
     # after them come the tables of places that act together
     told_of = order_object(order)["cards"]
-    for card, told in zip(bench_cards(order, say)[: len(told_of)], told_of, strict=True):
+    for card, told in zip(bench_cards(order, over_rows(order, say), say)[: len(told_of)], told_of, strict=True):
         place = next(place for place, _ in job.gap[told["gap"]].effects)
         was = Counter(say.named(i) for i in job.place[place].installed)
         rows = told.get("blades") or told["bands"]
