@@ -67,6 +67,8 @@ class Relaxation:
         lp.a_matrix_.index_, lp.a_matrix_.value_ = at, factors
         self.begun = False
         self.highs = _quiet_highs()
+        # to make such a model smaller takes longer than to solve it
+        self.highs.setOptionValue("presolve", "off")
         self.highs.passModel(lp)
 
     def proposed(self, whole: npt.NDArray[np.bool_], nodes: int, seconds: float | None) -> Floats | None:
@@ -125,9 +127,11 @@ class Relaxation:
         """Prices of a large model are there sooner without a vertex; whether there are any."""
         self.highs.setOptionValue("solver", "ipm")
         self.highs.setOptionValue("run_crossover", "off")
+        self.highs.setOptionValue("presolve", "on")
         self.highs.run()
         self.highs.setOptionValue("solver", "choose")
         self.highs.setOptionValue("run_crossover", "on")
+        self.highs.setOptionValue("presolve", "off")
         return self.highs.getModelStatus() == highspy.HighsModelStatus.kOptimal
 
     def _spread(self, kept: Sequence[float]) -> Floats:
