@@ -20,6 +20,7 @@ from shimopt.parts import Part
 from shimopt.receiving.held import off_its_label
 from tests.command import Run
 from tests.readme import ROOT
+from tests.test_order_together import winch_with_a_little_play
 
 HEAD = "part,piece,on_hand,measured_thou,measuring_error_thou,inner_in\n"
 ALL_THERE = HEAD + "S-10,a,1,10.05,0.1,1.502\nS-20,b,1,,,\nS-25,c,1,24.95,0.1,1.502\n"
@@ -148,7 +149,7 @@ def test_accepted_once_counted_pieces_as_marked(run: Run, job: Path) -> None:
 
 def test_places_that_act_together_are_answered_no_more_where_their_pieces_are_missing(run: Run, tmp_path: Path) -> None:
     """Of the winch's drawer one piece is left, and all is bought; without two of BC-0.05 no table can be made."""
-    winch = Path(shutil.copytree(ROOT / "demo_data" / "slipway-winch", tmp_path / "winch"))
+    winch = winch_with_a_little_play(tmp_path)
     text = (winch / "job.toml").read_text(encoding="utf-8")
     text = text.replace('drawer = "drawer.csv"', 'drawer = "drawer.csv"\ncatalogues = ["catalogue.csv"]')
     (winch / "job.toml").write_text(text, encoding="utf-8")

@@ -54,6 +54,38 @@ def test_bundle_prices_of_suppliers_that_are_not_settled_beforehand(job: Job) ->
 
 
 @settings(max_examples=40, deadline=None, suppress_health_check=SLOW)
+@given(order_jobs(bundles=True), st.sampled_from(["1.001", "3.333", "137.01"]))
+def test_prices_of_three_decimals_leave_no_level_unsearched(job: Job, dear: str) -> None:
+    """Every amount times an odd one: the model's numbers are large then, and its prices finer than usual."""
+    stock = tuple(replace(line, offers=tuple(_times(offer, dear) for offer in line.offers)) for line in job.stock)
+    suppliers = tuple(
+        replace(s, postage=s.postage * Decimal(dear), smallest_order=s.smallest_order * Decimal(dear))
+        for s in job.suppliers
+    )
+    odd = replace(job, stock=stock, suppliers=suppliers)
+    order = make_order([odd])
+    assert order.proven
+    assert levels_of(order) == best_levels(odd)
+
+
+def test_one_piece_is_bought_where_a_pack_of_ten_costs_the_same() -> None:
+    # 0.42 to 0.44 read, 0.10 to 0.30 allowed: 0.22 and 0.23 both serve, for 1.50 each, from one supplier
+    def line(name: str, thickness: int, pack: int) -> StockLine:
+        part = Part(name, Bracket.between(thickness, thickness))
+        return StockLine(part, 0, (Offer(Decimal("1.5"), pack, "EUR", "S", 1),))
+
+    gap = Gap(
+        "g", Reading(Bracket.between(420_000, 440_000), "value"), Window(100_000, 300_000, "m"), (("g", Fraction(-1)),)
+    )
+    stock = (line("B1", 230_000, 1), line("P10", 220_000, 10))
+    sender = Supplier("S", Decimal("3.333"), Decimal(0))
+    job = Job("test", "mm", (gap,), (Place("g", None, 3),), (), stock, suppliers=(sender,))
+    order = make_order([job])
+    assert [(one.part, one.pieces) for one in order.lines] == [(0, 1)]
+    assert (order.cost, order.proven) == (Fraction("4.833"), True)
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=SLOW)
 @given(order_jobs(bundles=True), st.sampled_from(["0.863725", "0.86", "1.25", "0.0052", "163.4"]))
 def test_what_one_supplier_charges_in_another_currency_is_exact_in_the_cost(job: Job, rate: str) -> None:
     """South charges in EUR: every price, its postage and smallest order times the rate, worked out here once more."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections import Counter
 from collections.abc import Mapping
 from decimal import Decimal
@@ -131,22 +132,47 @@ def test_what_is_bought_for_them_is_not_called_cheapest(job: Job) -> None:
         assert order.cost == cost.value
 
 
-def test_the_winchs_two_packs_have_a_small_table(run: Run) -> None:
-    """Preload reads 0.065 to 0.075, backlash by blades 0.25 to 0.30: two rows, all pieces from the drawer."""
+def winch_with_a_little_play(folder: Path) -> Path:
+    """The winch, where 0.001 mm of play is allowed too: so its backlash can be read before the preload is set."""
+    winch = Path(shutil.copytree(DEMOS / "slipway-winch", folder / "winch"))
+    text = (winch / "job.toml").read_text(encoding="utf-8")
+    allowed = text.replace("{ preload = [0.01, 0.07],", "{ min = -0.07, max = 0.001,")
+    assert allowed != text
+    (winch / "job.toml").write_text(allowed, encoding="utf-8")
+    return winch
+
+
+def test_no_row_is_written_for_what_is_read_again_once_preload_is_set(run: Run, tmp_path: Path) -> None:
+    """With preload set it no longer reads play 0.065 to 0.075, so that no row could ever be used."""
     code, out, _ = run("order", DEMOS / "slipway-winch")
+    words = " ".join(out.split())
+    assert code == 1
+    assert words.startswith("No order can be made before preload is set: set it, read backlash again")
+    assert "fit" not in words.split("Not answered")[0]
+    found = json.loads(run("order", DEMOS / "slipway-winch", "--json")[1])
+    assert found["tables"] == []
+    assert {one["why"] for one in found["unanswered"]} == {"with play"}
+    run("order", DEMOS / "slipway-winch", "--card", tmp_path / "card.txt")
+    assert "BC-0.05" not in (tmp_path / "card.txt").read_text(encoding="utf-8")
+
+
+def test_the_winchs_two_packs_have_a_small_table(run: Run, tmp_path: Path) -> None:
+    """Preload reads 0.065 to 0.075, backlash by blades 0.25 to 0.30: all pieces from the drawer."""
+    winch = winch_with_a_little_play(tmp_path)
+    code, out, _ = run("order", winch)
     words = " ".join(out.split())
     assert code == 0
     assert "preload and backlash" in words
     assert "backlash: 0.25 goes, 0.30 does not left cap: take BC-0.20 out" in words
-    (table,) = json.loads(run("order", DEMOS / "slipway-winch", "--json")[1])["tables"]
+    (table,) = json.loads(run("order", winch, "--json")[1])["tables"]
     assert table["gaps"] == ["preload", "backlash"]
     reach = [row["readings"][0] for row in table["rows"]]
     assert (min(r["from"] for r in reach), max(r["to"] for r in reach)) == (0.065, 0.075)
 
 
-def test_todays_row_of_the_winch_is_what_the_plan_fits() -> None:
+def test_todays_row_of_the_winch_is_what_the_plan_fits(tmp_path: Path) -> None:
     """The plan of today's readings takes the split; the row that holds them fits the same pieces."""
-    job = shimopt.load_job("demo_data/slipway-winch")
+    job = shimopt.load_job(winch_with_a_little_play(tmp_path))
     (table,) = make_order([job]).tables
     plan = shimopt.plan(job).to_dict()
     fits = {

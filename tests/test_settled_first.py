@@ -12,7 +12,7 @@ from shimopt.ordering.order import make_order
 from shimopt.planner import decide
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
-from shimopt.words.card_words import card_notes
+from shimopt.words.card_first_words import over_rows
 from shimopt.words.first_words import open_gaps
 from shimopt.words.letter_answer import gap_status
 from shimopt.words.letter_words import all_gap_words
@@ -72,7 +72,7 @@ def test_what_no_blade_can_tell_stands_on_plan_letter_and_card(tmp_path: Path, r
     # the box above it holds only so far
     assert "But this holds only if cap, read from nothing" in letter_content(plan, "thou", "2026-05-03")["answer"]
     order = make_order([job])
-    assert said in " ".join(card_notes(order, 0, say))
+    assert said in " ".join(over_rows(order, say).cards[0])
     # which way it may be off: a cover that rests on the case hides play, a gap that shims open hides preload
     hides = "may have play" if "cover_gap" in text else "may be tighter than 0"
     assert hides in re.sub(r"\s+", " ", run("order", str(folder))[1])

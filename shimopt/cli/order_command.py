@@ -326,17 +326,19 @@ def _order_bytes(path: Path, order: Order, call: _Order) -> bytes:
 
 def _card_bytes(path: Path, order: Order, unit: str, call: _Order) -> bytes:
     """The bench card, by the ending."""
+    from shimopt.render.papers.card_text import card_text
     from shimopt.render.papers.purchase_list import card_csv
     from shimopt.render.papers.sheet import card_content
-    from shimopt.render.screens.order_screen import card_lines, order_lines
+    from shimopt.render.screens.order_screen import order_lines
 
     ending = path.suffix.casefold()
     if ending == ".csv":
         return card_csv(order, semicolons=call.semicolons, exact_names=call.exact_names).encode()
     if ending == ".txt":
+        if order.answered:
+            return card_text(card_content(order, unit, call.moment[0])).encode()
         # where there is no card, the screen says why
-        lines = card_lines(order, unit, 80) or order_lines(order, unit, 80)
-        return "".join(f"{text}\n" for text, _ in lines).encode()
+        return "".join(f"{text}\n" for text, _ in order_lines(order, unit, 80)).encode()
     from shimopt.cli.paper_commands import paper_bytes
 
     return paper_bytes(path, card_content(order, unit, call.moment[0]), call.paper, call.moment)

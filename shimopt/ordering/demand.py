@@ -13,6 +13,7 @@ from fractions import Fraction
 from math import ceil
 from typing import Literal
 
+from shimopt.arithmetic.agreement import with_play
 from shimopt.arithmetic.clearance import NOTHING, stands_out, thickness_of
 from shimopt.candidates import Scale
 from shimopt.job import Gap, Job, Place
@@ -25,7 +26,7 @@ __all__ = ["Demand", "Unanswered", "demand_of", "demands_of", "scale_of"]
 
 # more pairs of blades than a card has rows for: its stretches say it shorter
 _MOST_PAIRS = 60
-WhyNot = Literal["no place", "several gaps", "several places", "equal", "tight"]
+WhyNot = Literal["no place", "several gaps", "several places", "equal", "tight", "with play"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +90,13 @@ class Demand:
         middle += ceil((self.low - middle) / self.step) * self.step
         return [middle + n * self.step for n in range(int((self.high - middle) // self.step) + 1)]
 
+    @property
+    def by_middle(self) -> bool:
+        """Whether it is read from .. to and told by the middle: by blades of which no pair is a row, or as a table."""
+        if self.gap.final_reading is not None or self.step is not None or self.blind or not self.below + self.above:
+            return False
+        return self.gap.reading.kind in ("feeler", "cover_gap", "table")
+
     def as_read(self, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction] | None:
         """The best estimates from .. to as pairs of blades show them: each pair stands for all that is nearest to it.
 
@@ -125,7 +133,8 @@ def demands_of(
     """The demands of a job's gaps, in job order, and the gaps that hang together with others.
 
     A card looks at one gap and one place. Where a place moves several gaps, or several places one gap, what is right
-    in one place depends on the readings of all of them. What may be tight already stands nobody knows where.
+    in one place depends on the readings of all of them. What may be tight already stands nobody knows where; and what
+    was read while a preload still had play reads otherwise once that is set, so that no row could be used.
 
     Parameter: own, the stock lines that the job's own files name. What only another job names goes in here where its
     bore was held against the shaft: that a job's own parts suit where nothing is stated, its owner says; of others,
@@ -133,9 +142,12 @@ def demands_of(
     """
     tied = {place for names in job.equal for place in names}
     found, left = [], []
+    waits = {gap.name for gap in job.gaps if any(with_play(job, gap))}
+    first = {name for cluster in job.clusters if waits & {*cluster.gaps} for name in cluster.gaps}
     for gap in job.gaps:
         if gap.may_be_tight or gap.name not in job.alone:
-            left.append(Unanswered(number, gap, "tight" if gap.may_be_tight else _why(job, gap, tied)))
+            why: WhyNot = "with play" if gap.name in first else _why(job, gap, tied)
+            left.append(Unanswered(number, gap, "tight" if gap.may_be_tight else why))
             continue
         place = job.place[gap.effects[0][0]]
         found.append(demand_of(number, job, gap, _usable(job, place, screening, own)))

@@ -144,7 +144,8 @@ class Branch:
         elif self.root is not None:
             program, bound = self.root.asked.program, self.root.bound
             if bound is not None:
-                worse = np.flatnonzero(bound.above > min(value * FINE - bound.fine, NO_END)).tolist()
+                # what can be as good as this stays in
+                worse = np.flatnonzero(bound.too_dear(value + 1)).tolist()
                 kits = [(stretch.gap, stretch.segment, kit) for stretch in program.stretches for kit in stretch.kits]
                 self.struck.update(kits[column] for column in worse)
         self.root = None

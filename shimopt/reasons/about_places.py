@@ -9,7 +9,8 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from shimopt.arithmetic import after_shimming, thickness_of
-from shimopt.arithmetic.changes import Changes, PlaceChange
+from shimopt.arithmetic.changes import Changes
+from shimopt.arithmetic.clearance import Stack
 from shimopt.job import EffectSource, Gap, Job, Place
 from shimopt.lengths import Bracket
 from shimopt.reasons import job_facts as facts
@@ -74,31 +75,33 @@ def _tells_parts_apart(place: Place) -> bool:
 def about_installed(job: Job, changes: Changes, stopped: Mapping[str, Mapping[int, Finding]]) -> Iterator[Finding]:
     """Of every place: shims where none may lie, pieces that its rules stop (`stopped`), more than it takes."""
     for change in changes:
-        if change.stays:
-            yield from _at_place(job, job.place[change.place], change, stopped.get(change.place, {}))
+        yield from about_what_stays(job, job.place[change.place], change.stays, stopped.get(change.place, {}))
 
 
-def _at_place(job: Job, place: Place, change: PlaceChange, stopped: Mapping[int, Finding]) -> Iterator[Finding]:
-    if place.seat is not None and not place.seat.shims_allowed:
-        yield Finding(place=place.name, grade="caution", fact=_where_none_goes(job, place, change))
+def about_what_stays(job: Job, place: Place, stays: Stack, stopped: Mapping[int, Finding]) -> Iterator[Finding]:
+    """The same of one place, by the pieces that stay in it."""
+    if not stays:
         return
-    for line in dict.fromkeys(change.stays):
+    if place.seat is not None and not place.seat.shims_allowed:
+        yield Finding(place=place.name, grade="caution", fact=_where_none_goes(job, place, stays))
+        return
+    for line in dict.fromkeys(stays):
         if line in stopped:
             part, fact = job.stock[line].part, facts.InDoesNotSuit(why=stopped[line].fact)
             yield Finding(place=place.name, part=part.name, piece=part.piece, grade="stop", fact=fact)
     # a record keeps what it left in by letting the place take nothing more
-    if 0 < place.most_pieces < len(change.stays):
-        fact_of_count = facts.MoreInThanTaken(pack=change.stays, most=place.most_pieces)
+    if 0 < place.most_pieces < len(stays):
+        fact_of_count = facts.MoreInThanTaken(pack=stays, most=place.most_pieces)
         yield Finding(place=place.name, grade="caution", fact=fact_of_count)
 
 
-def _where_none_goes(job: Job, place: Place, change: PlaceChange) -> facts.InWhereNoneGoes:
+def _where_none_goes(job: Job, place: Place, stays: Stack) -> facts.InWhereNoneGoes:
     why = place.seat.why if place.seat is not None else ""
     moved = job.moved_by[place.name]
     if len(moved) != 1:
-        return facts.InWhereNoneGoes(pack=change.stays, why=why, gap="", low=0, high=0)
-    thick = thickness_of(change.stays, job.stock)
+        return facts.InWhereNoneGoes(pack=stays, why=why, gap="", low=0, high=0)
+    thick = thickness_of(stays, job.stock)
     out = Bracket(-thick.high, -thick.best, -thick.low)
     after = after_shimming(moved[0], {place.name: out})
     low, high = (Fraction(end) for end in (after.low, after.high))
-    return facts.InWhereNoneGoes(pack=change.stays, why=why, gap=moved[0].name, low=low, high=high)
+    return facts.InWhereNoneGoes(pack=stays, why=why, gap=moved[0].name, low=low, high=high)

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
-from shimopt.arithmetic.changes import changes_of
 from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.errors import shown
 from shimopt.job import Place, Seat
@@ -16,27 +15,16 @@ from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order, Planned
 from shimopt.parts import StockLine
-from shimopt.reasons import suspicions
-from shimopt.reasons.about_places import about_installed, about_places
-from shimopt.reasons.about_trial import about_record, trial_doubts
-from shimopt.reasons.as_stated import about_readings
-from shimopt.reasons.job_facts import NotAsInService
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words
-from shimopt.words.finding_words import finding_words
-from shimopt.words.first_words import blind_words, first_of_gap
-from shimopt.words.shortfall_words import rubbed_in, rubbed_words
 from shimopt.words.speaker import Speaker, listed
 
 __all__ = [
     "HOLE",
     "MOVED",
     "CardRow",
-    "card_first",
     "card_notes",
     "card_rows",
-    "first_notes",
-    "first_of",
     "fit_text",
     "fit_words",
     "gap_text",
@@ -105,7 +93,7 @@ def named(order: Order, job: int, gap: str) -> str:
 
 
 def read_text(order: Order, number: int, start: Fraction, end: Fraction, say: Speaker) -> str:
-    """Readings from .. to, as they are read: under a cover that is the cover's gap."""
+    """Best estimates from .. to, as they are read: under a cover that is the cover's gap."""
     if order.demands[number].gap.reading.opens:
         start, end = -end, -start
     return say.clearance(start, end)
@@ -118,7 +106,7 @@ def readings_text(order: Order, demand: Demand, low: Fraction, high: Fraction, s
     half = demand.gap.reading.no_blade if demand.blind else demand.step
     if not pairs or half is None:
         ends = sorted((sign * low, sign * high))
-        return say.about(demand.gap).clearance(*ends)
+        return f"{'middle ' if demand.by_middle else ''}{say.about(demand.gap).clearance(*ends)}"
     own = Speaker(order.jobs[demand.job].unit)
     own = own.bare if own.unit == say.unit else own
     go, no_go = min(pairs) - Fraction(half) / 2, max(pairs) + Fraction(half) / 2
@@ -167,56 +155,15 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
     )
     if order.demands[number].gap.reading.opens:
         rows.reverse()
-    return [CardRow(read_text(order, number, start, end, say.bare), fit, hole) for start, end, fit, hole in rows]
-
-
-def card_first(order: Order, number: int, say: Speaker) -> list[str]:
-    """What stands before a gap's rows: what is in and must not stay, a gap that may be tight, a reading in doubt."""
-    demand = order.demands[number]
-    stacks = order.cards[number].stacks
-    if any(hole.gap == number for hole in order.holes):
-        # where a row says stop, what is in stays
-        stacks = [*stacks, demand.place.installed]
-    return first_of(order, demand, [{demand.place.name: stack} for stack in dict.fromkeys(stacks)], say)
-
-
-def first_of(order: Order, demand: Demand, fits: Sequence[Mapping[str, Stack]], say: Speaker) -> list[str]:
-    """The same of any gap, with what its rows fit at its places."""
-    job, screening = order.jobs[demand.job], order.screenings[demand.job]
-    stated = (*suspicions(job), *about_readings(job), *about_places(job))
-    findings = [one for one in stated if one.place == demand.gap.name]
-    for stacks in fits:
-        changes = changes_of(job, {**dict.fromkeys(job.place, ()), **stacks})
-        there = about_installed(job, changes, screening.stopped)
-        findings += [one for one in there if one.place in stacks and one not in findings]
-    soft = rubbed_words(list(dict.fromkeys(f for s in fits for f in rubbed_in(screening.findings, job, s))), say)
-    name = named(order, demand.job, demand.gap.name)
-    otherwise = [
-        f"{name} {finding_words(one, say)}: find that out before anything is fitted"
-        for one in about_record(job)
-        if one.place == demand.gap.name
+    middle = "middle " if order.demands[number].by_middle else ""
+    return [
+        CardRow(f"{middle}{read_text(order, number, start, end, say.bare)}", fit, hole)
+        for start, end, fit, hole in rows
     ]
-    if demand.gap.window.wants_preload and demand.gap.window.min is None:
-        otherwise.append(f"{name}: nothing states how much preload it may have: state that as the `min` of its window")
-    # another state than in service stands in the first line
-    doubts = (one for one in trial_doubts(job, demand.gap) if not isinstance(one.fact, NotAsInService))
-    trial = [f"{name}: {finding_words(one, say)}" for one in doubts]
-    return [*otherwise, *trial, *soft, *first_of_gap(demand.gap, job, findings, say)]
-
-
-def first_notes(first: Iterable[str]) -> Iterator[str]:
-    """What has to be settled before any row counts."""
-    told = [f"first: {words.removesuffix('.')}" for words in first]
-    yield from [*told, "only once that is settled does a row count"] if told else []
 
 
 def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
-    """What stands before its rows, what counts beyond the ends of a card, the order of pieces of several kinds."""
-    first = card_first(order, number, say)
-    yield from first_notes(first)
-    job = order.jobs[order.demands[number].job]
-    about = [one for one in about_readings(job) if one.place == order.demands[number].gap.name]
-    yield from filter(None, (blind_words(job, one, say) for one in about))
+    """What counts beyond the ends of a card, the order of pieces of several kinds, where its pieces are."""
     if planned := order.planned.get(number):
         yield _planned_words(fit_text(order, number, planned.stack), planned, bought=bool(order.lines))
     if not order.cards[number].bands:

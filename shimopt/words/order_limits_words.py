@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from shimopt.arithmetic.agreement import with_play
 from shimopt.errors import shown
+from shimopt.job import Gap, Job
 from shimopt.job.slips import slips_of
 from shimopt.ordering.demand import Unanswered
 from shimopt.ordering.order_result import Order
@@ -31,6 +33,7 @@ __all__ = [
     "looks_wrong",
     "not_looked_at",
     "plan_again",
+    "read_again_first",
     "unanswered_open",
     "unanswered_words",
 ]
@@ -75,6 +78,8 @@ def _no_card(order: Order, left: Unanswered) -> str:
             first = " ".join(first_of_gap(left.gap, job, (), Speaker(job.unit)))
             first = f"{name}{first.removeprefix(shown(left.gap.name))}"
             return f"{first} Until then no pack is known to be right. Then plan again: `shimopt plan JOB`."
+        case "with play":
+            return f"{name}: {_with_play(job, left.gap)}"
         case "no place":
             return f"{name}: no place moves it, so no order changes it. See [[place]] and `effects` in the job."
         case "equal":
@@ -86,6 +91,30 @@ def _no_card(order: Order, left: Unanswered) -> str:
             moved = listed([gap.name for gap in job.moved_by[places[0]]])
             return f"{name}: {shown(places[0])} moves {moved}, so these gaps share shims. {then}"
     return f"{name}: {listed(places)} move it together, and what is right in one depends on the others. {then}"
+
+
+def read_again_first(order: Order) -> tuple[str, str]:
+    """Of the gaps that were read while a preload still had play: which are read again, and what is set before."""
+    jobs = {left.job: order.jobs[left.job] for left in order.unanswered if left.why == "with play"}
+    pairs = [(named(order, n, gap.name), other) for n, job in jobs.items() for gap, other in _read_with_play(job)]
+    return listed(list(dict.fromkeys(again for again, _ in pairs))), listed(list(dict.fromkeys(o for _, o in pairs)))
+
+
+def _read_with_play(job: Job) -> list[tuple[Gap, str]]:
+    return [(gap, other.name) for gap in job.gaps for other in with_play(job, gap)]
+
+
+def _with_play(job: Job, gap: Gap) -> str:
+    """What is set first, and read again then: with today's reading no row of a card could ever be used."""
+    cluster = next(one for one in job.clusters if gap.name in one.gaps)
+    pairs = [(again.name, other) for again, other in _read_with_play(job) if again.name in cluster.gaps]
+    again, first = (listed(list(dict.fromkeys(names))) for names in zip(*pairs, strict=True))
+    if gap.name not in {name for name, _ in pairs}:
+        return f"it shares shims with {again}, which is read again once {first} is set."
+    return (
+        f"read while {first} still had play, so that no row of a card could be used once {first} is set. Set {first} "
+        f"by what `shimopt plan JOB` lists, read {again} again, record both, then plan again."
+    )
 
 
 def not_looked_at(order: Order) -> list[str]:

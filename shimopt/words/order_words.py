@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.ordering.order_result import Bill, LevelProof, Line, Order, Topped
-from shimopt.words.card_words import card_first, gap_text, named, order_part
+from shimopt.words.card_first_words import OverRows, over_rows
+from shimopt.words.card_words import gap_text, named, order_part
 from shimopt.words.money_words import bundle_text, charged_total, money
-from shimopt.words.order_limits_words import looks_wrong, plan_again, unanswered_open
+from shimopt.words.order_limits_words import looks_wrong, plan_again, read_again_first, unanswered_open
 from shimopt.words.speaker import Speaker, listed, plural
-from shimopt.words.table_words import table_first
 from shimopt.words.trial_words import doubt_words
 
 __all__ = [
@@ -27,6 +28,9 @@ __all__ = [
     "packs_text",
     "topped_text",
 ]
+
+# more than so many things to settle are told at the cards alone
+_MOST_SAID = 3
 
 LEVEL_NAMES = {
     "open": "gaps not covered",
@@ -62,17 +66,18 @@ def line_text(order: Order, line: Line) -> str:
     return f"{packs_text(order, line)}: {cost}, {days_text(line.offer.lead_days)}"
 
 
-def order_headline(order: Order) -> str:
-    """The answer in one sentence; and whether a better order is not ruled out."""
+def order_headline(order: Order, over: OverRows | None = None, *, alone: bool = False) -> str:
+    """The answer in one sentence; and whether a better order is not ruled out.
+
+    Parameters: over, what stands over the rows of its cards, where that is known already; alone, whether it stands
+    where no card is in sight, or before one whose small print nobody reads: then it says what is to be settled.
+    """
+    over = over or over_rows(order, Speaker(order.jobs[0].unit, order.stock))
     doubted = {gap_text(order, n): finding.fact for n, demand in enumerate(order.demands) for finding in demand.doubts}
     doubt = doubt_words(doubted)
-    first = _to_be_settled(order)
     tight = [named(order, left.job, left.gap.name) for left in order.unanswered if left.why == "tight"]
     tight += unanswered_open(order)
-    where = "see below" if tight else "see the card"
-    but = "And" if doubt else "But"
-    names = listed([*first, *tight])
-    settle = f"{but} first something has to be settled at {names}: {where}." if first or tight else ""
+    settle = _settle(over, tight, "And" if doubt else "But", alone=alone)
     but = f"But {doubt}" if doubt else ""
     late = awaited_words(order)
     # where nothing more is ordered the answer says so
@@ -90,11 +95,13 @@ def _served(order: Order) -> bool:
     return order.answered != () and not order.lines and not order.holes
 
 
-def _to_be_settled(order: Order) -> list[str]:
-    """The gaps of which something is settled before any row of their card counts."""
-    say = Speaker(order.jobs[0].unit, order.stock)
-    alone = [gap_text(order, n) for n in range(len(order.cards)) if card_first(order, n, say)]
-    return [*alone, *(name for table in order.tables for name in table_first(order, table, say))]
+def _settle(over: OverRows, tight: Sequence[str], but: str, *, alone: bool) -> str:
+    """That something is settled first: what, where so few things are that they can be said here, else at which gaps."""
+    names, told = [*over.first, *tight], [words for first in over.first.values() for words in first]
+    if alone and told and not tight and len(told) <= _MOST_SAID:
+        return " ".join(f"First: {words.removesuffix('.')}." for words in dict.fromkeys(told))
+    where = "see below" if tight else "see over the rows of the card"
+    return f"{but} first something has to be settled at {listed(names)}: {where}." if names else ""
 
 
 def _not_ruled_out(order: Order) -> str:
@@ -122,6 +129,11 @@ def _answer(order: Order) -> str:
     if not order.answered:
         if all(left.why == "tight" for left in order.unanswered):
             return "No order can be made: what reads as nothing may be tight already."
+        if any(left.why == "with play" for left in order.unanswered):
+            again, first = read_again_first(order)
+            return (
+                f"No order can be made before {first} is set: set it, read {again} again, record both, then plan again."
+            )
         if len(order.unanswered) == 1:
             name = named(order, order.unanswered[0].job, order.unanswered[0].gap.name)
             return f"No order can be made for {name}: see below. Read it, then plan again: {plan_again(order)}."
@@ -290,8 +302,8 @@ def level_text(order: Order, level: LevelProof, say: Speaker) -> str:
     return text
 
 
-def next_words(order: Order) -> list[str]:
-    """What to do next."""
+def next_words(order: Order, over: OverRows) -> list[str]:
+    """What to do next; `over` is what stands over the rows of the cards."""
     steps = []
     if order.lines:
         steps.append(
@@ -308,7 +320,7 @@ def next_words(order: Order) -> list[str]:
             steps.append(
                 f"When what is on order is here, book it in, before the card counts: shimopt stock arrived {named_}"
             )
-        settle = "settle what stands before its rows, " if _to_be_settled(order) else ""
+        settle = "settle what stands over its rows, " if over.first else ""
         steps.append(
             f"Take the card to the bench: {settle}read the final gap, fit what its row says. The machine maker's data "
             "come first."

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from shimopt.errors import shown
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.readings_together import Box, Table
-from shimopt.words.card_words import MOVED, CardRow, first_notes, first_of, fit_words, named, readings_text
+from shimopt.words.card_words import MOVED, CardRow, fit_words, named, readings_text
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, listed
 
@@ -37,18 +37,9 @@ def table_rows(order: Order, table: Table, say: Speaker) -> list[CardRow]:
     return [CardRow(_read(order, table, box, say), _fit(order, table, box)) for box in table.boxes]
 
 
-def table_first(order: Order, table: Table, say: Speaker) -> dict[str, list[str]]:
-    """What is settled before a row of the table counts, by gap; only of those with something to settle."""
+def table_notes(order: Order, table: Table) -> Iterator[str]:
+    """What to do with other readings, or where there are no rows."""
     fits = [box.stacks for box in table.boxes]
-    told = {named(order, table.job, d.gap.name): first_of(order, d, fits, say) for d in table.demands}
-    return {name: words for name, words in told.items() if words}
-
-
-def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
-    """What stands before the rows, and what to do with other readings, or where there are no rows."""
-    fits = [box.stacks for box in table.boxes]
-    first = dict.fromkeys(words for told in table_first(order, table, say).values() for words in told)
-    yield from first_notes(first)
     if len(table.demands) > _MOST_READINGS:
         yield "this order is enough for all final readings: read them all, put the parcel into the drawer, then"
         yield "`shimopt plan JOB` with these readings says what to fit; `--drawer FILE` where the drawer is another"

@@ -46,7 +46,7 @@ def trial_words(fact: Fact, say: Speaker) -> str:
         case stated.NotAsInService():
             again = "" if fact.nipped else "read it as in service, or "
             return (
-                f"read in another state than in service ({_states(fact.state)}), and nothing says how far it may "
+                f"read in another state than in service ({state_words(fact.state)}), and nothing says how far it may "
                 f"move until then: {again}state that as its `shift`"
             )
         case stated.PreloadWithoutLimit():
@@ -68,7 +68,8 @@ def trial_words(fact: Fact, say: Speaker) -> str:
     return ""
 
 
-def _states(state: Sequence[tuple[str, str]]) -> str:
+def state_words(state: Sequence[tuple[str, str]]) -> str:
+    """In which state a gap was read that is not as in service: `clamped: finger tight; gasket: none`."""
     return "; ".join(_STATE[key].format(shown(told)) for key, told in state)
 
 
@@ -134,7 +135,7 @@ def doubt_words(doubted: Mapping[str, Fact]) -> str:
     if not doubted:
         return ""
     told = list(doubted.values())
-    states = list(dict.fromkeys(_states(fact.state) for fact in told if isinstance(fact, stated.NotAsInService)))
+    states = list(dict.fromkeys(state_words(fact.state) for fact in told if isinstance(fact, stated.NotAsInService)))
     how = f" ({states[0]})" if len(states) == 1 and all(isinstance(f, stated.NotAsInService) for f in told) else ""
     return (
         f"{listed(list(doubted), 3)} {'was' if len(doubted) == 1 else 'were'} not read as in service{how}: "

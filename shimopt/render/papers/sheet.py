@@ -11,6 +11,7 @@ from shimopt.job import Gap, Job, Place
 from shimopt.ordering.order_result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
+from shimopt.words.card_first_words import OverRows, over_rows
 from shimopt.words.card_words import card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
 from shimopt.words.exact_words import split_words, taken_words
@@ -50,7 +51,7 @@ from shimopt.words.sheet_words import (
     torque_words,
 )
 from shimopt.words.shortfall_words import read_again_then, short_of
-from shimopt.words.speaker import Speaker, probably
+from shimopt.words.speaker import Speaker, begun, probably
 from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows
 from shimopt.words.trial_words import read_with_play
 
@@ -134,7 +135,7 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
 
 def _card(order: Order, say: Speaker) -> dict[str, Any]:
     content = card_content(order, say.unit, "")
-    return {"heading": CARD_HEADING} | {key: content[key] for key in ("answer", "cards", "told")}
+    return {"heading": CARD_HEADING} | {key: content[key] for key in ("answer", "units", "cards", "told")}
 
 
 def _gap(job: Job, gap: Gap, say: Speaker) -> dict[str, Any]:
@@ -233,7 +234,7 @@ def _doubt(decision: Decision, gap: Gap, say: Speaker, still: Collection[str]) -
 def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands on the bench card. `date` is ISO, with the offset where it has a time."""
     say = Speaker(unit, order.stock)
-    about = order.jobs[0].about
+    about, over = order.jobs[0].about, over_rows(order, say)
     return {
         "kind": "card",
         "title": " + ".join(dict.fromkeys(shown(job.title) for job in order.jobs)),
@@ -241,8 +242,8 @@ def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
         "shop": shown(about.get("shop", ""), 400),
         "date": date,
         "units": f"All lengths in {unit}.",
-        "answer": order_headline(order),
-        "cards": bench_cards(order, say),
+        "answer": order_headline(order, over, alone=True),
+        "cards": bench_cards(order, over, say),
         "told": _told(order, say),
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],
@@ -250,13 +251,14 @@ def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
     }
 
 
-def bench_cards(order: Order, say: Speaker) -> list[dict[str, Any]]:
-    """Per gap: what is allowed, how it is read, the rows in rising order, and what counts beyond them."""
+def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, Any]]:
+    """Per gap: what is allowed, how it is read, what stands over its rows, the rows rising, what counts beyond them."""
     return [
         {
             "name": gap_text(order, number),
             "allowed": limits_text(demand.gap.window, say),
             "how": read_how(demand.gap.reading),
+            "over": [f"{begun(line)}." for line in over.cards[number]],
             "rows": [{"read": row.read, "fit": row.fit, "hole": row.hole} for row in card_rows(order, number, say)],
             "notes": list(card_notes(order, number, say)),
         }
@@ -266,10 +268,11 @@ def bench_cards(order: Order, say: Speaker) -> list[dict[str, Any]]:
             "name": table_name(order, table),
             "allowed": table_allowed(table, say),
             "how": table_how(table),
+            "over": [f"{begun(line)}." for line in first],
             "rows": [{"read": row.read, "fit": row.fit, "hole": row.hole} for row in table_rows(order, table, say)],
-            "notes": list(table_notes(order, table, say)),
+            "notes": list(table_notes(order, table)),
         }
-        for table in order.tables
+        for table, first in zip(order.tables, over.tables, strict=True)
     ]
 
 

@@ -15,6 +15,7 @@ from shimopt.ordering.order_result import Order
 from shimopt.receiving import Parcel
 from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, bold, padded, plain, section, spaced
+from shimopt.words.card_first_words import OverRows, over_rows
 from shimopt.words.card_words import card_notes, card_rows, gap_text, order_part
 from shimopt.words.order_limits_words import (
     assumed_words,
@@ -58,12 +59,13 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
     """All lines of the screen, each with whether it is bold."""
     say = Speaker(unit, order.stock)
     titles = ended(" + ".join(shown(job.title) for job in order.jobs))
-    answer = bold(order_headline(order), width)
+    over = over_rows(order, say)
+    answer = bold(order_headline(order, over), width)
     answer += plain(f"{titles} All lengths in {unit}.", width)
     sections = (
         answer,
         _buy(order, width),
-        card_lines(order, unit, width),
+        card_lines(order, over, unit, width),
         section("Not covered", [hole_words(order, hole, say) for hole in order.holes], width),
         section("Not answered", [unanswered_words(order, left) for left in order.unanswered], width),
         section("Why", _why(order), width),
@@ -75,32 +77,34 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
         section("Not looked at", not_looked_at(order), width),
         section("Assumed", [*coming_words(order.stock), *assumed_words(order)] if order.answered else [], width),
         _proof(order, say, width) if order.answered else [],
-        section("Next", next_words(order), width),
+        section("Next", next_words(order, over), width),
     )
     return spaced(sections)
 
 
-def card_lines(order: Order, unit: str, width: int) -> list[Line]:
-    """The bench card: per gap from which to which final reading to fit what."""
+def card_lines(order: Order, over: OverRows, unit: str, width: int) -> list[Line]:
+    """The bench card: per gap what comes `over` its rows, and from which to which final reading to fit what."""
     say = Speaker(unit, order.stock)
     if not order.answered:
         return []
     lines: list[Line] = bold("Bench card: read the final gap, fit what its row says", width)
     for number in range(len(order.cards)):
         lines += bold(gap_text(order, number), width, "  ", "    ")
+        lines += [line for words in over.cards[number] for line in bold(words, width, "    ", "      ")]
         rows = card_rows(order, number, say)
         widest = max((cell_len(row.read) for row in rows), default=0)
         for row in rows:
             lines += plain(row.fit, width, f"    {padded(row.read, widest)}  ", " " * (widest + 6))
         for note in card_notes(order, number, say):
             lines += plain(note, width, "    ", "      ")
-    for acting in order.tables:
+    for acting, first in zip(order.tables, over.tables, strict=True):
         lines += bold(table_name(order, acting), width, "  ", "    ")
+        lines += [line for words in first for line in bold(words, width, "    ", "      ")]
         for row in table_rows(order, acting, say):
             lines += plain(row.read, width, "    ", "      ")
             for fit in row.fit.split("; "):
                 lines += plain(fit, width, "      ", "        ")
-        for note in table_notes(order, acting, say):
+        for note in table_notes(order, acting):
             lines += plain(note, width, "    ", "      ")
     return lines
 

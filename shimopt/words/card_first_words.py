@@ -1,0 +1,134 @@
+"""What stands over the rows of a card: what is settled before any of them counts, and how the gap stands to be read."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from shimopt.arithmetic.clearance import Stack
+from shimopt.job import Job
+from shimopt.ordering.demand import Demand
+from shimopt.ordering.order_result import Order
+from shimopt.reasons import suspicions
+from shimopt.reasons.about_places import about_places, about_what_stays
+from shimopt.reasons.about_trial import about_record, trial_doubts
+from shimopt.reasons.as_stated import about_readings
+from shimopt.reasons.job_facts import NotAsInService
+from shimopt.seats import Finding
+from shimopt.words.card_words import named
+from shimopt.words.finding_words import finding_words
+from shimopt.words.first_words import blind_words, first_of_gap
+from shimopt.words.shortfall_words import rubbed_in, rubbed_words
+from shimopt.words.speaker import Speaker
+from shimopt.words.trial_words import state_words
+
+__all__ = ["OverRows", "over_rows"]
+
+
+@dataclass(frozen=True, slots=True)
+class OverRows:
+    """What is settled `first` at every card, by number, and at every table, by number; `lines` are all that stands
+    over their rows."""
+
+    first: Mapping[str, Sequence[str]]
+    cards: Sequence[Sequence[str]]
+    tables: Sequence[Sequence[str]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Stated:
+    """What is found about a job's gaps as they are stated, by gap."""
+
+    job: Job
+    findings: Mapping[str, list[Finding]]
+    otherwise: Mapping[str, list[Finding]]
+    readings: Mapping[str, list[Finding]]
+
+    @classmethod
+    def of(cls, job: Job) -> _Stated:
+        readings = about_readings(job)
+        stated = (*suspicions(job), *readings, *about_places(job))
+        return cls(job, _by_place(stated), _by_place(about_record(job)), _by_place(readings))
+
+
+def _by_place(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
+    found: dict[str, list[Finding]] = {}
+    for one in findings:
+        found.setdefault(one.place, []).append(one)
+    return found
+
+
+def over_rows(order: Order, say: Speaker) -> OverRows:
+    """What stands over the rows of all cards and tables: worked out once, for it looks at whole jobs."""
+    stated = [_Stated.of(job) for job in order.jobs]
+    rubbing = [_by_place(screening.findings) for screening in order.screenings]
+    holes = {hole.gap for hole in order.holes}
+    first: dict[str, Sequence[str]] = {}
+    cards, tables = [], []
+
+    def told(demand: Demand, fits: Sequence[Mapping[str, Stack]]) -> list[str]:
+        found = _first_of(order, demand, fits, stated[demand.job], rubbing[demand.job], say)
+        if found:
+            first[named(order, demand.job, demand.gap.name)] = found
+        return found
+
+    for number, (demand, card) in enumerate(zip(order.demands, order.cards, strict=True)):
+        # where a row says stop, what is in stays
+        stacks = [*card.stacks, *([demand.place.installed] if number in holes else [])]
+        settled = told(demand, [{demand.place.name: stack} for stack in dict.fromkeys(stacks)])
+        cards.append(_lines(settled, [demand], stated[demand.job], say))
+    for table in order.tables:
+        fits = [box.stacks for box in table.boxes]
+        settled = list(dict.fromkeys(words for demand in table.demands for words in told(demand, fits)))
+        tables.append(_lines(settled, table.demands, stated[table.job], say))
+    return OverRows(first, cards, tables)
+
+
+def _lines(settled: Sequence[str], demands: Sequence[Demand], stated: _Stated, say: Speaker) -> list[str]:
+    lines = [f"first: {words.removesuffix('.')}" for words in settled]
+    lines += ["only once that is settled does a row count"] if settled else []
+    for demand in demands:
+        for doubt in demand.doubts:
+            if isinstance(doubt.fact, NotAsInService):
+                lines.append(
+                    f"rows count only for a reading as in service, not as today's ({state_words(doubt.fact.state)})"
+                )
+        about = stated.readings.get(demand.gap.name, ())
+        lines += filter(None, (blind_words(stated.job, one, say) for one in about))
+    if any(demand.by_middle for demand in demands):
+        lines.append("middle: half-way between the blade that goes and the one that does not")
+    return list(dict.fromkeys(lines))
+
+
+def _first_of(
+    order: Order,
+    demand: Demand,
+    fits: Sequence[Mapping[str, Stack]],
+    stated: _Stated,
+    of_parts: Mapping[str, list[Finding]],
+    say: Speaker,
+) -> list[str]:
+    """What is in and must not stay, a reading in doubt, what a stack would spoil: of one gap, with what may go in."""
+    job, stopped = stated.job, order.screenings[demand.job].stopped
+    gap, name = demand.gap, named(order, demand.job, demand.gap.name)
+    findings = list(stated.findings.get(gap.name, ()))
+    soft: list[Finding] = []
+    for stacks in fits:
+        for place, stack in stacks.items():
+            stays = tuple((Counter(job.place[place].installed) & Counter(stack)).elements())
+            there = about_what_stays(job, job.place[place], stays, stopped.get(place, {}))
+            findings += [one for one in there if one not in findings]
+        laid = [one for place in stacks for one in of_parts.get(place, ())]
+        soft += rubbed_in(laid, job, stacks)
+    otherwise = [
+        f"{name} {finding_words(one, say)}: find that out before anything is fitted"
+        for one in stated.otherwise.get(gap.name, ())
+    ]
+    if gap.window.wants_preload and gap.window.min is None:
+        otherwise.append(f"{name}: nothing states how much preload it may have: state that as the `min` of its window")
+    # another state than in service has a line of its own
+    doubts = (one for one in trial_doubts(job, gap) if not isinstance(one.fact, NotAsInService))
+    trial = [f"{name}: {finding_words(one, say)}" for one in doubts]
+    rubbed = rubbed_words(list(dict.fromkeys(soft)), say)
+    return [*otherwise, *trial, *rubbed, *first_of_gap(gap, job, findings, say)]
