@@ -216,7 +216,7 @@ def test_commands_that_name_a_drawer_know_one_of_the_stock_or_say_what_to_do(run
         told = [run(name, job, *more)[1] for job in ("table", "stock")]
         assert told[0] == told[1]
         assert run(name, "table", *more, "--drawer", "stock:main")[1] == told[0]
-    (beside_a_table / "gaps.csv").write_text("name,go_mm,no_go_mm\ndrum,0.20,0.21\n", encoding="utf-8")
+    (beside_a_table / "gaps.csv").write_text("gap,low_mm,high_mm\ndrum,0.20,0.21\n", encoding="utf-8")
     tables = []
     for job in ("table", "stock"):
         assert run("batch", "gaps.csv", "--job", job, "-o", f"{job}.csv")[0] == 0

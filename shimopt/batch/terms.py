@@ -37,7 +37,7 @@ _REFUSED = {
 class JobTerms:
     """The job's `unit`, its window where it states one, seats by name, the most pieces of a stack, `shift` [nm].
 
-    `drawer` and `catalogues` are the files of its parts; `shared` is the drawer of the stock that is in place of a file.
+    `drawer` and `catalogues` are the files of its parts; `shared` is its drawer in the stock, in place of a file.
     """
 
     unit: str
