@@ -225,6 +225,8 @@ def _shifts(job: Job, cluster: Cluster) -> list[Reason]:
         (one, two)
         for one, two in combinations(cluster.places, 2)
         if any(one in moved and two in moved for moved in effects.values())
+        # what must be alike cannot give way to the other
+        and not any({one, two} <= {*names} for names in job.equal)
     ]
     zero = Fraction(0)
     return [

@@ -35,6 +35,7 @@ __all__ = [
     "sized",
     "stack_wanted",
     "tagged",
+    "would_do",
 ]
 
 _LIKELY = 0.75  # from such a chance on something is called probable
@@ -300,6 +301,11 @@ def pieces_text(pieces: Sequence[FittedPiece]) -> str:
     """Pieces that are in a place, joined by plus signs."""
     counted = Counter(tagged(p.part, p.piece) for p in pieces)
     return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items())
+
+
+def would_do(*, sure: bool) -> str:
+    """What a stack would do that is not to be had."""
+    return "would do it" if sure else "would probably do it"
 
 
 def probably(*chances: Fraction | float | None) -> str:
