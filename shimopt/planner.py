@@ -16,7 +16,7 @@ from shimopt.candidates import too_large_to_carry
 from shimopt.choose import Choice, LevelResult, Scarce, choose
 from shimopt.choose.chooser import supply_of
 from shimopt.errors import FaultError, InputError, Problem
-from shimopt.job import Job, clusters_of
+from shimopt.job import Job
 from shimopt.proof.proven import Proof
 from shimopt.reasons import Gauge, Reason, assumptions, gauges, suspicions
 from shimopt.reasons.about_places import about_installed, about_places
@@ -153,7 +153,7 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
     told = replace(told, remedies=remedies, reasons=(*told.reasons, *opened_too(chosen, again)))
     told = replace(told, seconds=chosen.seconds + monotonic() - start)
     # what each piece more or less would give is worked out where every gap has a place of its own that was empty
-    plain = not any(place.installed for place in job.places) and all(cluster.alone for cluster in clusters_of(job))
+    plain = not any(place.installed for place in job.places) and all(cluster.alone for cluster in job.clusters)
     if choices and plain and choice.way == "whole":
         told = replace(told, choices=alternatives(job, screening, choice, buy=chosen.buy, watch=watch))
     return told
@@ -246,9 +246,7 @@ def _decided_by_brackets(job: Job) -> Job:
 
     What a chance makes of several places together is no sum, and could not be proven.
     """
-    together = {
-        name for cluster in clusters_of(job) if not cluster.alone and not cluster.fixed for name in cluster.gaps
-    }
+    together = {name for cluster in job.clusters if not cluster.alone and not cluster.fixed for name in cluster.gaps}
     if not any(gap.least_chance is not None for gap in job.gaps if gap.name in together):
         return job
     gaps = (replace(gap, least_chance=None) if gap.name in together else gap for gap in job.gaps)

@@ -6,7 +6,7 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 from unittest import mock
@@ -15,7 +15,8 @@ import psycopg
 
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
-from shimopt.stock.filling import taken_in
+from shimopt.stock.ledger import Entry, append
+from shimopt.stock.lots import add_lot, drawer_number, kind_of, lots_of
 from shimopt.stock.people import Asking
 from shimopt.stock.postgres_store import PostgresStore
 from shimopt.stock.sqlite_store import SqliteStore
@@ -23,6 +24,9 @@ from shimopt.stock.store import Store
 from tests.postgres_server import new_database
 
 MM = 1_000_000
+# the last day of holds in tests, and as it is told
+SOON = (date.today() + timedelta(days=100)).isoformat()
+SOON_DAY = f"{date.fromisoformat(SOON):%A} {SOON}"
 
 
 def shim(name: str, mm: float, on_hand: int, piece: str | None = None) -> StockLine:
@@ -32,9 +36,17 @@ def shim(name: str, mm: float, on_hand: int, piece: str | None = None) -> StockL
 
 
 def filled(store: Store, *lines: StockLine, drawer: str = "main") -> int:
-    """Pieces put into a drawer; its number."""
+    """Pieces put into a drawer, as the first table does; its number."""
     with store.writing() as within:
-        return taken_in(within, drawer, lines, Asking().given())
+        number = drawer_number(within, drawer, create=True) or 0
+        there = {kind_of(lot.part): lot.id for lot in lots_of(within, number)}
+        entries = []
+        for line in lines:
+            single = line.part.measured and line.part.piece is not None and line.on_hand <= 1
+            lot = there.get(kind_of(line.part)) or add_lot(within, number, line, single=single)
+            entries.append(Entry("taken in", number, lot, moved=line.on_hand))
+        append(within, entries, Asking().given())
+    return number
 
 
 def in_file(folder: Path, *lines: StockLine) -> SqliteStore:

@@ -33,7 +33,7 @@ def badly_in(tmp_path: Path) -> Path:
 
 def test_a_ring_that_is_in_and_hangs_off_centre_is_told_before_the_card_is_used(badly_in: Path) -> None:
     words = " ".join(CliRunner().invoke(cli, ["order", str(badly_in)]).output.split())
-    assert "But first something has to be settled at a: see the card." in words
+    assert "But first something has to be settled at a: see over the rows of the card." in words
     assert "first: a: X-30 is in and stays, and does not suit: hangs off centre" in words
     assert "only once that is settled does a row count" in words
 

@@ -192,7 +192,7 @@ def test_a_preload_that_nothing_limits_is_not_built(tmp_path: Path, run: Run) ->
     assert "as it should be" not in letter(plan)
     assert "after running in" not in letter(plan)
     _, out, _ = run("order", tmp_path)
-    assert "But first something has to be settled at a: see the card" in " ".join(out.split())
+    assert "But first something has to be settled at a: see over the rows of the card" in " ".join(out.split())
 
 
 def test_what_a_clamp_crushes_is_no_shim_without_a_word(tmp_path: Path) -> None:
@@ -283,7 +283,7 @@ def test_a_card_fits_no_soft_piece_and_no_preload_without_a_word(tmp_path: Path,
     (tmp_path / "job.toml").write_text(f'{_HEAD}[[gap]]\nname = "a"\nvalue = 0.40\n', encoding="utf-8")
     _, out, _ = run("order", tmp_path)
     said = " ".join(out.split())
-    assert "But first something has to be settled at a: see the card" in said
+    assert "But first something has to be settled at a: see over the rows of the card" in said
     assert "first: C-25 at a is of paper" in said
     # at most 0.10 of play, read 0.05 to 0.10: right as it is; a reading of 0.10 to 0.15 would take 0.50 of 0.125
     job = f'{_AT_MOST}[[gap]]\nname = "a"\nfeeler = {{ go = 0.05, no_go = 0.10 }}\n'

@@ -247,7 +247,7 @@ def test_a_card_on_paper_names_every_gap_every_row_and_when_to_stop(run: Run, tm
         "fit S-10 + S-05",
         "something moved, stop and measure again",
         "against the fixed face",
-        "reading counts too",
+        "trust a pair of blades",
         "Shims cut",
         "2026-05-03",
     ):
@@ -382,5 +382,6 @@ def test_a_gap_without_any_row_says_so_and_nothing_about_end_rows(run: Run, demo
     edit(demo, "gaps.csv", "rear left,0.40,0.45", "rear left,0.10,0.15")
     lines = run("order", demo)[1].splitlines()
     at = lines.index("  rear left")
-    assert "not covered: stop" in lines[at + 2]
-    assert lines[at + 3].startswith("    no row can be served by drawer or catalogues: stop")
+    assert lines[at + 1].startswith("    middle: half-way between the blade that goes and the one that does not")
+    assert "not covered: stop" in lines[at + 3]
+    assert lines[at + 4].startswith("    no row can be served by drawer or catalogues: stop")

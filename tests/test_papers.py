@@ -16,6 +16,7 @@ import pytest
 from PIL import ImageColor
 
 import shimopt
+from shimopt.job import load_job
 from shimopt.ordering.order import make_order
 from shimopt.planner import decide
 from shimopt.render.papers import typeset
@@ -398,3 +399,14 @@ def test_a_one_sided_window_and_a_gap_below_it_are_told_in_plain_words(tmp_path:
     assert "Allowed at least 4 thou." in upper
     assert "That is 3 thou too tight. A shim would only make it tighter" in upper
     assert pdf_of(content, "letter", _noon()).file.startswith(b"%PDF-")
+
+
+def test_a_sheet_of_twenty_gaps_has_no_page_for_its_last_lines(tmp_path: Path) -> None:
+    """In the size of one gap's sheet the signatures alone would stand on a third page."""
+    gaps = "".join(f"b{n},{8 + n % 9},{9 + n % 9}\n" for n in range(1, 21))
+    (tmp_path / "gaps.csv").write_text(f"gap,low_thou,high_thou\n{gaps}")
+    (tmp_path / "drawer.csv").write_text("part,thickness_thou,on_hand\nS-05,5,20\nS-07,7,20\n")
+    job = 'unit = "thou"\ndrawer = "drawer.csv"\ngaps = "gaps.csv"\n[window]\nmin = 4\nmax = 12\nsource = "s"\n'
+    (tmp_path / "job.toml").write_text(job)
+    content = sheet_content(decide(load_job(tmp_path)), "thou", DATE)
+    assert len(pypdf.PdfReader(io.BytesIO(pdf_of(content, "a4", _noon()).file)).pages) == 2

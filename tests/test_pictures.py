@@ -11,10 +11,10 @@ from shimopt.cli import main
 from shimopt.job import Window, load_job
 from shimopt.lengths import Bracket
 from shimopt.planner import decide
-from shimopt.render.pictures.gap_bars import Bar, job_bars
+from shimopt.render.pictures.gap_bars import Bar, job_bars, key_of
 from shimopt.render.pictures.gap_picture import bars_svg, job_picture
 from shimopt.render.pictures.gaps_chart import charts
-from shimopt.render.pictures.picture_scales import Range, common_ranges
+from shimopt.render.pictures.picture_scales import Range, clear_of, common_ranges
 from shimopt.words.picture_words import swap_words
 from shimopt.words.speaker import Speaker
 from tests.hard_job import gap_names, write_hard_job
@@ -199,3 +199,34 @@ def test_an_axis_of_preload_alone_says_so() -> None:
     ((chart, _),) = charts("t", of.gaps, bars, "thou")
     assert texts(chart)[0].startswith("preload ")
     assert drawn(chart, "zero") == []
+
+
+@pytest.mark.parametrize(
+    ("lines", "middle", "stands"),
+    [
+        ([100], 150, 150),  # 130 to 170: nothing runs through it
+        ([140], 150, 163),  # beside the line, three pixels off
+        ([155], 150, 132),
+        ([140, 175], 150, 117),  # between the two is too little room
+        ([140, 100, 175], 150, 150),  # there is room nowhere: it stays
+    ],
+)
+def test_a_text_stands_off_the_upright_lines(lines: list[float], middle: float, stands: float) -> None:
+    """A text of 40 px with room from 90 to 190: its middle from 110 to 170."""
+    assert clear_of(lines, middle, 20, (90, 190)) == stands
+
+
+def test_no_limit_runs_through_the_name_on_an_arrow() -> None:
+    """On paper, 12 thou is under the middle of an arrow from 16 to 9; four letters are about 23 px wide."""
+    g = gap("a", 16, 17, window(4, 12))
+    bars = {"a": [Bar("found", thou(16, 17), "found"), Bar("then", thou(8, 9), "after", swap="S-08")]}
+    (chart,) = charts("a", [g], bars, "thou")
+    (word,) = [e for e in ElementTree.fromstring(chart.svg).iter(f"{SVG}text") if e.text == "S-08"]
+    x, half = float(word.get("x", 0)), 0.6 * 9.5 * 4 / 2
+    assert all(abs(limit["x1"] - x) > half for limit in drawn(chart.svg, "limit"))
+
+
+def test_the_key_says_why_a_cover_has_no_mark_as_found() -> None:
+    plan = decide(load_job(DEMO / "fulling-mill"))
+    key = key_of(plan.job, job_bars(plan, "thou"))
+    assert key.endswith("step cover: its cover was read without shims, which is no clearance.")

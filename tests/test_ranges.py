@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from shimopt.choose.thickness_ranges import apart, stack_box, thickness_range
-from shimopt.job import Job, clusters_of
+from shimopt.job import Job
 from tests.place_strategies import jobs_of_places
 
 MM = 1_000_000
@@ -30,7 +30,7 @@ def _off(job: Job, gaps: tuple[str, ...], held: dict[str, Fraction]) -> Fraction
 @settings(deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs_of_places(), st.data())
 def test_no_thickness_in_the_boxes_does_better_than_the_bounds_say(job: Job, data: st.DataObject) -> None:
-    for cluster in clusters_of(job):
+    for cluster in job.clusters:
         if not cluster.gaps or cluster.fixed:
             continue
         boxes = {name: stack_box(job, name, range(len(job.stock))) for name in cluster.places}

@@ -132,7 +132,7 @@ def test_no_part_known_comes_near_and_nothing_is_asked_to_be_bought(tmp_path: Pa
 @pytest.mark.parametrize(
     ("terms", "said"),
     [
-        ('[[supplier]]\nname = "Holm"\npostage = 5\n', "shimopt order JOB (for today alone: plan JOB --buy)"),
+        ('[[supplier]]\nname = "Holm"\npostage = 5\n', "shimopt order JOB (for today alone: shimopt plan JOB --buy)"),
         ("", "plan JOB --buy (shimopt order JOB once [[supplier]] states the postage of Holm)"),
     ],
 )

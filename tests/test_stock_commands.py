@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import time
 from datetime import datetime, timedelta
 from io import BytesIO
 from pathlib import Path
@@ -20,7 +21,7 @@ from shimopt.stock.promises import released
 from shimopt.stock.store import Store
 from tests.command import Run
 from tests.postgres_server import new_database
-from tests.stocks import clock_at
+from tests.stocks import SOON, SOON_DAY, clock_at
 from tests.test_stock_plan import JOB, record
 
 DRAWER = """\
@@ -115,6 +116,22 @@ def test_a_shop_goes_back_to_its_spreadsheet_with_one_command(run: Run, filled: 
     assert counts() == BEGINS
 
 
+def test_a_drawer_that_was_taken_in_in_thou_is_told_in_thou(run: Run, shop: Path) -> None:
+    (shop / "thou.csv").write_text("part,thickness_thou,inner_in,on_hand\nW-3,3,0.6265,4\n", encoding="utf-8")
+    assert "W-3, 3 thou: new" in run("stock", "take-in", "thou.csv", "--yes")[1]
+    assert "3 thou" in run("stock", "show")[1]
+    assert "0.0762 mm" in run("stock", "show", "--unit", "mm")[1]
+    run("stock", "write-out", "out.csv")
+    head, row = (shop / "out.csv").read_text(encoding="utf-8").splitlines()
+    assert (head.split(",")[:3], row.split(",")[:3]) == (
+        ["part", "thickness_thou", "inner_thou"],
+        ["W-3", "3", "626.5"],
+    )
+    assert "nothing to book" in run("stock", "take-in", "out.csv", "--yes")[1]
+    run("stock", "labels", "-o", "labels.pdf")
+    assert "3 thou" in PdfReader(shop / "labels.pdf").pages[0].extract_text()
+
+
 def test_what_a_spreadsheet_would_run_is_text_in_a_workbook(run: Run, filled: Path) -> None:
     run("stock", "write-out", "out.xlsx")
     cells = [cell for row in load_workbook(BytesIO((filled / "out.xlsx").read_bytes())).active.rows for cell in row]
@@ -205,6 +222,27 @@ def test_a_size_that_is_corrected_back_is_what_it_was(run: Run, filled: Path) ->
     assert [row["thickness"]["low"] for row in rows if row["part"] == "S-20"] == [0.2]
 
 
+def test_ten_thousand_rows_are_a_matter_of_seconds(run: Run, shop: Path) -> None:
+    """As many as a table is read of; of the first 1,000 rows alone the square would take 100th of that."""
+    rows = "".join(f"S-{n},{0.1 + n / 10_000:.4f},{n % 7},tin {n}\n" for n in range(10_000))
+    (shop / "many.csv").write_text(f"part,thickness_mm,on_hand,at\n{rows}", encoding="utf-8")
+    for _ in range(2):
+        start = time.process_time()
+        assert run("stock", "take-in", "many.csv", "--yes")[0] == 0
+        assert time.process_time() - start < 10
+    with the_stock().reading() as within:
+        assert within.rows("SELECT COUNT(*), SUM(on_hand) FROM lot") == [(10_000, sum(n % 7 for n in range(10_000)))]
+
+
+def test_in_a_stock_a_tag_is_of_one_piece(run: Run, shop: Path) -> None:
+    """A drawer's table may tell pieces of one tag apart by their measure; who has the tag in hand cannot."""
+    rows = "S-30,t7,0.302,1\nS-30,t7,0.304,1\nS-30,t8,0.304,1\n"
+    (shop / "tags.csv").write_text(f"part,piece,measured_mm,on_hand\n{rows}", encoding="utf-8")
+    code, _, err = run("stock", "take-in", "tags.csv", "--yes")
+    assert (code, "row 3" in err, "this tag stands on row 2 already" in err) == (2, True, True), err
+    assert not (shop / "stock.db").exists()
+
+
 def test_an_older_table_brings_no_second_part_of_one_name(run: Run, filled: Path) -> None:
     """The written-out table says 0.21 since; the shop's own goes on saying 0.2, and one more of it."""
     run("stock", "write-out", "out.csv")
@@ -247,11 +285,11 @@ def test_a_table_in_which_nothing_was_counted_is_no_stocktake(run: Run, filled: 
 
 
 def test_a_table_takes_nothing_away_that_is_held_or_not_there(run: Run, filled: Path) -> None:
-    run("hold", "mill", "--until", "2099-12-04")
+    run("hold", "mill", "--until", SOON)
     edited(filled / "drawer.csv", ("0.005,,,20.1,4", "0.005,,,20.1,0"))
     code, _, err = run("stock", "take-in", "drawer.csv", "--yes")
     assert code == 2
-    assert "4 fewer than there were, and 1 of 4 on hand are held for Mill until Friday 2099-12-04" in err
+    assert f"4 fewer than there were, and 1 of 4 on hand are held for Mill until {SOON_DAY}" in err
     assert counts()["S-10"] == (4, 1, 0)
 
 
@@ -269,7 +307,7 @@ def test_what_will_not_come_is_no_longer_on_order(run: Run) -> None:
     run("stock", "ordered", "S-10=5")
     run("stock", "scrap", "S-20=1")
     assert "S-10: 5 on order becomes 2." in run("stock", "ordered", "S-10=-3", "--why", "cancelled")[1]
-    assert "3 no longer on order" in " ".join(run("stock", "ledger")[1].split())
+    assert "ordered S-10: 5 to 2 on order (cancelled). " in " ".join(run("stock", "ledger")[1].split())
     code, _, err = run("stock", "ordered", "S-10=-3")
     assert (code, "only 2 are on order" in err) == (2, True), err
     for command in ("scrap", "arrived"):
@@ -284,7 +322,8 @@ def test_what_will_not_come_is_no_longer_on_order(run: Run) -> None:
         (["S-10"], "a part and how many of it"),
         (["S-10=0"], "a part and how many of it"),
         (["S-11=1"], "Did you mean"),
-        (["S-10=5"], "only 4 are on hand"),
+        (["S-10=5"], "S-10: only 4 are on hand"),
+        (["S-30 [t7]=2"], "S-30 [t7]: only 1 is on hand"),
         (["S-20=1", "S-10=5"], "only 4 are on hand (found: S-10=5). Look again: shimopt stock show"),
         (["S-20=1", "S-20=1"], "given twice"),
         (["S-10'; DROP TABLE lot; --=1"], "the stock has no such part"),
@@ -298,6 +337,30 @@ def test_a_booking_that_cannot_be_is_refused_whole(run: Run, pieces: list[str], 
 
 
 @pytest.mark.usefixtures("filled")
+def test_of_pieces_that_are_held_it_is_told_how_many_and_for_whom(run: Run) -> None:
+    run("hold", "mill", "--until", SOON, "--person", "A. Roe")
+    run("stock", "scrap", "S-10=2")
+    held = f"held for Mill until {SOON_DAY} (A. Roe, "
+    for pieces, told in (("2", f"S-10: 2 on hand, 1 of them {held}"), ("3", "S-10: only 2 are on hand")):
+        code, _, err = run("stock", "scrap", f"S-10={pieces}")
+        assert (code, told in " ".join(err.split())) == (2, True), err
+    assert "): 1 is free (found: S-10=2)" in " ".join(run("stock", "scrap", "S-10=2")[2].split())
+    run("stock", "scrap", "S-10=1")
+    err = " ".join(run("stock", "scrap", "S-10=1")[2].split())
+    assert (f"S-10: 1 on hand, it is {held}" in err, "): none is free" in err) == (True, True), err
+
+
+@pytest.mark.usefixtures("filled")
+def test_a_drawer_holds_no_more_of_a_part_than_a_table_may_say(run: Run) -> None:
+    for command in ("arrived", "ordered"):
+        assert run("stock", command, "S-10=999990")[0] == 0
+        code, _, err = run("stock", command, "S-10=100")
+        assert (code, "a drawer holds 1,000,000 at most" in err) == (2, True), err
+    assert run("stock", "write-out", "out.csv")[0] == 0
+    assert "nothing to book" in run("stock", "take-in", "out.csv", "--yes")[1]
+
+
+@pytest.mark.usefixtures("filled")
 def test_a_request_sent_twice_books_once(run: Run) -> None:
     for _ in range(2):
         assert run("stock", "scrap", "S-10=1", "--request", "bench-2-17")[0] == 0
@@ -306,14 +369,14 @@ def test_a_request_sent_twice_books_once(run: Run) -> None:
 
 def test_no_id_that_somebody_gives_is_one_that_is_made_inside(run: Run, filled: Path) -> None:
     """A hold that ends, and one that a stocktake breaks, are booked whatever ids people gave before."""
-    run("hold", "mill", "--until", "2099-12-04")
+    run("hold", "mill", "--until", SOON)
     for number in range(1, 4):
         assert run("stock", "scrap", "S-20=1", "--request", f"released-{number}")[0] == 0
     run("stock", "ordered", "S-20=1", "--request", "REQ-1")
     with the_stock().writing() as within:
         assert released(within, "2099-12-05", "", "") == 1
     assert run("stock", "show")[0] == 0
-    run("hold", "mill", "--until", "2099-12-04")
+    run("hold", "mill", "--until", SOON)
     (filled / "counted.csv").write_text("part,on_hand\nS-10,0\n", encoding="utf-8")
     code, _, err = run("stock", "count", "counted.csv", "--yes", "--request", "REQ")
     assert (code, err) == (1, "")
@@ -330,19 +393,22 @@ def test_a_part_of_a_catalogue_may_be_ordered_before_it_was_ever_there(run: Run,
 
 
 def test_a_stocktake_books_what_was_counted_and_names_the_jobs_that_lose_a_piece(run: Run, filled: Path) -> None:
-    run("hold", "mill", "--until", "2099-12-04")
+    run("hold", "mill", "--until", SOON)
     counted = filled / "counted.csv"
     counted.write_text("part,thickness_mm,tolerance_mm,on_hand\nS-10,0.1,0.005,0\nS-20,0.2,,5\n", encoding="utf-8")
     code, out, _ = run("stock", "count", "counted.csv")
     assert code == 1
-    assert "Mill loses S-10, held until Friday 2099-12-04: plan it again." in out
+    assert f"Mill loses S-10, held until {SOON_DAY}: plan it again." in out
     assert counts()["S-10"] == (4, 1, 0)
     code, out, _ = run("stock", "count", "counted.csv", "--yes", "--why", "yearly")
     assert "S-10: 4 on hand becomes 0." in out
     assert "Not in the table, left as they are: S-30 [t7] and =S-40." in out or "=S-40 and S-30 [t7]" in out
     assert counts() == {"S-20": (5, 0, 0), "S-30": (1, 0, 0), "=S-40": (2, 0, 0)}
     with the_stock().reading() as within:
-        assert within.rows("SELECT why FROM stocktake") == [("yearly",)]
+        ((day,),) = within.rows("SELECT at FROM stocktake WHERE why = 'yearly'")
+    assert f"Counted last on {day[:10]} by " in run("stock", "show")[1]
+    assert json.loads(run("stock", "show", "--json")[1])["last_stocktake"]["why"] == "yearly"
+    with the_stock().reading() as within:
         assert within.rows("SELECT kind, held, title FROM ledger WHERE held < 0") == [("released", -1, "Mill")]
 
 
@@ -402,7 +468,7 @@ def test_what_a_shell_hands_on_may_be_no_characters(run: Run, monkeypatch: pytes
     Path("quarry").joinpath("job.toml").write_text(JOB.format("").replace('title = ""\n', ""), encoding="utf-8")
     Path("quarry").rename(f"quarry {odd}")
     for job in (f"mill {odd}", f"quarry {odd}"):
-        code, out, err = run("hold", job, "--until", "2099-12-04")
+        code, out, err = run("hold", job, "--until", SOON)
         assert (code, err) == (0, "")
         code, out, err = run("hold", job, "--free")
         assert (code, "No longer held" in out, err) == (0, True, "")
@@ -424,8 +490,8 @@ def test_undo_under_the_same_id_undoes_once(run: Run) -> None:
 def test_a_record_is_not_undone_here_and_another_record_puts_the_piece_back(run: Run, filled: Path) -> None:
     assert record(run, filled, "mill")[0] == 0
     assert counts()["S-10"] == (3, 0, 0)
-    code, _, err = run("stock", "undo")
-    assert (code, "the last booking is a record of Mill" in " ".join(err.split())) == (2, True), err
+    code, _, err = run("stock", "undo", "--person", "A. Roe")
+    assert (code, "this booking is a record of Mill" in " ".join(err.split())) == (2, True), err
     assert counts()["S-10"] == (3, 0, 0)
     # as it says
     given = ("--after", "drum=0.2 to 0.21 mm", "--fitted", "drum=nothing", "--person", "A. Roe")
@@ -434,6 +500,52 @@ def test_a_record_is_not_undone_here_and_another_record_puts_the_piece_back(run:
     assert counts()["S-10"] == (4, 0, 0)
     assert record(run, filled, "mill", "--fitted", "drum=S-10")[0] == 0
     assert counts()["S-10"] == (3, 0, 0)
+
+
+@pytest.mark.usefixtures("filled")
+def test_undo_takes_what_the_same_person_booked_at_the_same_bench(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A scraps one, B books three that arrived: A's undo must not take B's away."""
+    for bench, booking in (("A", ("scrap", "S-10=1")), ("B", ("arrived", "S-10=3"))):
+        monkeypatch.setenv("SHIMOPT_BENCH", bench)
+        assert run("stock", *booking, "--person", f"{bench}. Roe")[0] == 0
+    monkeypatch.setenv("SHIMOPT_BENCH", "A")
+    assert "scrapped, row 5 of" in run("stock", "undo", "--person", "A. Roe")[1]
+    assert counts()["S-10"] == (7, 0, 0)
+    code, _, err = run("stock", "undo", "--person", "A. Roe")
+    told = (
+        "no booking by A. Roe at A is left that could be undone. The last one is by B. Roe at B; to undo that: --row 6"
+    )
+    assert (code, told in " ".join(err.split())) == (2, True), err
+    assert "arrived, row 6 of" in run("stock", "undo", "--row", "6", "--person", "A. Roe")[1]
+    assert counts() == BEGINS
+    told = " ".join(run("stock", "ledger", "--last", "1")[1].split())
+    assert told.endswith("undone S-10: 7 to 4 on hand, undoes row 6. A. Roe at A")
+    for row, told in (("6", "was undone already"), ("8", "is no booking of the drawer"), ("99", "is no booking")):
+        code, _, err = run("stock", "undo", "--row", row)
+        assert (code, told in err) == (2, True), err
+
+
+@pytest.mark.usefixtures("filled")
+def test_an_undone_arrival_is_on_order_again_and_the_ledger_says_from_what_to_what(run: Run) -> None:
+    run("stock", "ordered", "S-20=5")
+    run("stock", "arrived", "S-20=2")
+    run("stock", "undo")
+    told = " ".join(run("stock", "ledger", "--last", "1")[1].split())
+    assert "undone S-20: 5 to 3 on hand, 3 to 5 on order, undoes row 6." in told
+    assert counts()["S-20"] == (3, 0, 5)
+
+
+def test_undo_of_a_description_leaves_what_somebody_else_said_since(run: Run, filled: Path) -> None:
+    for person, old, new in (("A", "tin 1", "tin 7"), ("B", "tin 7", "tin 8")):
+        edited(filled / "drawer.csv", (old, new))
+        run("stock", "take-in", "drawer.csv", "--yes", "--person", person)
+    run("stock", "undo", "--person", "A")
+    told = {row["part"]: row["at"] for row in json.loads(run("stock", "show", "--json")[1])["parts"]}
+    assert told["S-10"] == "tin 8"
+    run("stock", "undo", "--person", "B")
+    told = {row["part"]: row["at"] for row in json.loads(run("stock", "show", "--json")[1])["parts"]}
+    assert told["S-10"] == "tin 7"
+    assert run("stock", "check")[0] == 0
 
 
 @pytest.mark.usefixtures("filled")
@@ -446,7 +558,7 @@ def test_undo_is_refused_where_the_pieces_are_held_by_now(run: Run) -> None:
 
 @pytest.mark.usefixtures("filled")
 def test_show_tells_what_is_free_held_and_on_order(run: Run) -> None:
-    run("hold", "mill", "--until", "2099-12-04", "--person", "A. Roe")
+    run("hold", "mill", "--until", SOON, "--person", "A. Roe")
     run("stock", "ordered", "S-10=10")
     out = run("stock", "show")[1]
     assert "10 pieces on hand, 1 of them held" in out
@@ -455,7 +567,7 @@ def test_show_tells_what_is_free_held_and_on_order(run: Run) -> None:
     parts = json.loads(run("stock", "show", "--json")[1])["parts"]
     assert parts[1]["part"] == "S-10"
     assert (parts[1]["free"], parts[1]["on_hand"], parts[1]["on_order"]) == (3, 4, 10)
-    assert [(one["for"], one["until"], one["who"]) for one in parts[1]["held"]] == [("Mill", "2099-12-04", "A. Roe")]
+    assert [(one["for"], one["until"], one["who"]) for one in parts[1]["held"]] == [("Mill", SOON, "A. Roe")]
 
 
 @pytest.mark.usefixtures("filled")
@@ -520,6 +632,38 @@ def test_order_counts_on_what_is_on_order_and_not_on_what_is_held_for_others(run
     assert "Counted as on hand, for it is on order already: 2 x S-10." in " ".join(run("order", "mill")[1].split())
 
 
+def test_an_order_does_not_count_on_what_was_ordered_for_another_job_and_names_it(run: Run, filled: Path) -> None:
+    """One S-10 is to come, for the quarry: the mill has to order its own; and both together count it once."""
+    run("stock", "scrap", "S-10=4", "S-20=3", "=S-40=2", "S-30 [t7]=1")
+    assert run("stock", "ordered", "S-10=1", "--for", "quarry")[0] == 0
+
+    def ordered_of(*jobs: str) -> str:
+        return " ".join(run("order", *jobs)[1].split())
+
+    nothing = "Nothing more to order: with what is on order, 1 x S-10, the drawer serves every gap"
+    assert ordered_of("quarry").startswith(nothing)
+    assert "ordered for nobody" not in ordered_of("quarry")
+    assert not ordered_of("mill").startswith("Nothing")
+    told = json.loads(run("order", "mill", "--json")[1])["assumed"]
+    assert "On order for Quarry, and not counted on here: S-10." in told
+    assert not ordered_of("mill", "quarry").startswith("Nothing")
+    # one more for whoever needs it: the mill counts on that
+    run("stock", "ordered", "S-10=1")
+    assert ordered_of("mill").startswith(nothing)
+    assert ordered_of("mill", "quarry").startswith(nothing.replace("1 x", "2 x"))
+    assert re.search(r"S-10 .* 0 +2 \(1 Quarry\)", run("stock", "show")[1])
+    row = next(row for row in json.loads(run("stock", "show", "--json")[1])["parts"] if row["part"] == "S-10")
+    assert (row["on_order"], row["on_order_for"]) == (2, [{"pieces": 1, "for": "Quarry"}])
+    # what comes first was ordered first
+    run("stock", "arrived", "S-10=1")
+    row = next(row for row in json.loads(run("stock", "show", "--json")[1])["parts"] if row["part"] == "S-10")
+    assert (row["on_order"], row["on_order_for"]) == (1, [])
+    (filled / "list").mkdir()
+    (filled / "list" / "job.toml").write_text(JOB.format("L").replace("stock:main", "../drawer.csv"), encoding="utf-8")
+    code, _, err = run("stock", "ordered", "S-10=1", "--for", "list")
+    assert (code, "the drawer of this job is no stock" in err) == (2, True), err
+
+
 def test_an_order_says_what_it_counts_on_that_is_not_here_yet(run: Run, filled: Path) -> None:
     """The tin is empty and two are on order: the mill and the quarry need one each."""
     run("stock", "scrap", "S-10=4", "S-20=3", "=S-40=2", "S-30 [t7]=1")
@@ -530,7 +674,7 @@ def test_an_order_says_what_it_counts_on_that_is_not_here_yet(run: Run, filled: 
     assert "on order, and not in the drawer yet: 1 x S-10" in out
     assert "in the drawer: S-10" not in out
     assert "1 x S-10 (1 of them on order)" in out
-    assert "another job may count on the same pieces" in out
+    assert "ordered for nobody in particular another job may count on" in out
     assert "shimopt stock arrived S-10=COUNT" in out
     both = " ".join(run("order", "mill", "quarry")[1].split())
     assert both.startswith("Nothing more to order: with what is on order, 2 x S-10, the drawer serves every gap")
@@ -563,10 +707,10 @@ def test_with_a_clock_that_goes_back_a_hold_lasts_from_the_ledgers_last_day(run:
 
 def test_what_a_clock_lets_go_is_told(run: Run, filled: Path) -> None:
     assert filled.exists()
-    run("hold", "mill", "--until", "2098-12-04")
+    run("hold", "mill", "--until", SOON)
     with clock_at("2099-01-01T12:00:00+00:00"):
         err = run("stock", "show")[2]
-    assert err.strip() == "shimopt: S-10 is no longer held for Mill: by this clock its last day, 2098-12-04, is over"
+    assert err.strip() == f"shimopt: S-10 is no longer held for Mill: by this clock its last day, {SOON}, is over"
     assert counts()["S-10"] == (4, 0, 0)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from shimopt.stock.holding import PiecesGoneError, free, hold
 from shimopt.stock.promises import released
 from shimopt.stock.stock_drawer import StockDrawer
 from tests.command import Run
+from tests.stocks import SOON, SOON_DAY
 from tests.test_stock_plan import counts, held_for, record, shop, the_stock
 
 __all__ = ["shop"]
@@ -31,22 +33,51 @@ def promises(shop: Path) -> list[tuple[object, ...]]:
 
 
 def test_a_hold_keeps_the_piece_from_others_until_it_is_let_go(run: Run, shop: Path) -> None:
-    code, out, err = run("hold", str(shop / "mill"), "--until", "2099-12-04", "--person", "A. Roe")
+    code, out, err = run("hold", str(shop / "mill"), "--until", SOON, "--person", "A. Roe")
     assert (code, err) == (0, "")
-    assert "Held for Mill until Friday 2099-12-04: S-10 (stock:main)." in out
+    assert f"Held for Mill until {SOON_DAY}: S-10 (stock:main)." in out
     assert counts(shop)["S-10"] == (1, 1)
     code, out, _ = run("hold", str(shop / "quarry"))
     assert code == 1
     assert "Nothing is held." in out
-    assert "S-10 would have served, and is held for Mill until Friday 2099-12-04 (A. Roe" in out
+    assert f"S-10 would have served, and is held for Mill until {SOON_DAY} (A. Roe" in out
     assert "No longer held for Mill: S-10." in run("hold", str(shop / "mill"), "--free")[1]
     assert "Nothing was held for Mill." in run("hold", str(shop / "mill"), "--free")[1]
     assert run("hold", str(shop / "quarry"))[0] == 0
     assert counts(shop)["S-10"] == (1, 1)
 
 
-def test_what_a_job_held_before_it_was_moved_is_let_go_by_it(run: Run, shop: Path) -> None:
+def test_a_job_that_was_moved_or_is_seen_from_another_machine_goes_on_holding(
+    run: Run, shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     run("hold", str(shop / "mill"))
+    (shop / "mill").rename(shop / "mill 2")
+    monkeypatch.setattr("platform.node", lambda: "another")
+    assert run("plan", str(shop / "mill 2"))[0] == 0
+    assert "Held already for Mill" in run("hold", str(shop / "mill 2"))[1]
+    assert counts(shop)["S-10"] == (1, 1)
+    assert "No longer held for Mill: S-10." in run("hold", str(shop / "mill 2"), "--free")[1]
+    run("hold", str(shop / "mill 2"))
+    (shop / "mill 2").rename(shop / "mill")
+    assert record(run, shop, "mill", "--fitted", "drum=S-10")[0] == 0
+    assert counts(shop)["S-10"] == (0, 0)
+
+
+def test_a_copy_of_a_job_is_another_job(run: Run, shop: Path) -> None:
+    run("hold", str(shop / "mill"))
+    shutil.copytree(shop / "mill", shop / "copy")
+    assert run("hold", str(shop / "copy"))[0] == 1
+    assert "Nothing was held for Mill." in run("hold", str(shop / "copy"), "--free")[1]
+    assert counts(shop)["S-10"] == (1, 1)
+
+
+def test_where_no_id_can_be_written_a_job_is_known_by_its_place(
+    run: Run, shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And of a job that lies no longer there, another of its title lets go what was held."""
+    monkeypatch.setattr("shimopt.stock.job_id._file_beside", lambda file: file / "in a file is no folder")
+    run("hold", str(shop / "mill"))
+    assert "Held already for Mill" in run("hold", str(shop / "mill"))[1]
     # one of the same title that still lies where it was keeps what is held for it
     job = shop / "quarry" / "job.toml"
     job.write_text(job.read_text(encoding="utf-8").replace("Quarry", "Mill"), encoding="utf-8")
@@ -71,7 +102,15 @@ def test_it_lasts_fourteen_days_where_nobody_says_until_when(run: Run, shop: Pat
     assert [row[4] for row in promises(shop)] == [day]
 
 
-@pytest.mark.parametrize(("until", "told"), [("2020-01-01", "over already"), ("soon", "this is no day")])
+@pytest.mark.parametrize(
+    ("until", "told"),
+    [
+        ("2020-01-01", "over already"),
+        ("soon", "this is no day"),
+        ((date.today() + timedelta(days=400)).isoformat(), "a hold lasts a year at most"),
+        ("9999-12-31", "a hold lasts a year at most"),
+    ],
+)
 def test_a_day_that_is_over_or_none_is_refused(run: Run, shop: Path, until: str, told: str) -> None:
     code, _, err = run("hold", str(shop / "mill"), "--until", until)
     assert (code, told in err) == (2, True)
@@ -90,10 +129,10 @@ def test_the_same_request_twice_holds_once(shop: Path) -> None:
     """A bench that sends the same again, for it never saw the answer, must not hold a second time."""
     drawer = drawer_of(shop, "mill")
     given = drawer.asking.given("double-click")
-    assert hold(drawer, {1: 1}, "2099-12-04", given)
-    assert not hold(drawer, {1: 1}, "2099-12-04", given)
+    assert hold(drawer, {1: 1}, SOON, given)
+    assert not hold(drawer, {1: 1}, SOON, given)
     assert free(drawer, drawer.asking.given("let go"))
-    assert not hold(drawer, {1: 1}, "2099-12-04", given)
+    assert not hold(drawer, {1: 1}, SOON, given)
     assert counts(shop)["S-10"] == (1, 0)
 
 
@@ -101,14 +140,14 @@ def test_all_or_nothing(shop: Path) -> None:
     held_for(shop, "quarry")
     mill = drawer_of(shop, "mill")
     with pytest.raises(PiecesGoneError) as gone:
-        hold(mill, {1: 1, 2: 2}, "2099-12-04", mill.asking.given())
+        hold(mill, {1: 1, 2: 2}, SOON, mill.asking.given())
     assert [(one.part.name, one.wanted, one.free) for one in gone.value.lacking] == [("S-10", 1, 0)]
     assert counts(shop) == {"S-10": (1, 1), "S-50": (4, 0)}
 
 
 def test_a_new_hold_takes_the_place_of_the_old_one(shop: Path) -> None:
     mill = drawer_of(shop, "mill")
-    assert hold(mill, {1: 1, 2: 2}, "2099-12-04", mill.asking.given())
+    assert hold(mill, {1: 1, 2: 2}, SOON, mill.asking.given())
     assert hold(mill, {2: 3}, "2099-12-05", mill.asking.given())
     assert counts(shop) == {"S-10": (1, 0), "S-50": (4, 3)}
     assert [(row[0], row[1], row[3]) for row in promises(shop)] == [(1, 1, "freed"), (2, 2, "freed"), (2, 3, "held")]
@@ -129,7 +168,7 @@ def test_where_a_piece_goes_while_it_is_planned_it_is_planned_again_on_fresh_num
     monkeypatch.setattr(hold_command, "_stock_of", somebody_is_faster)
     code, out, _ = run("hold", str(shop / "mill"))
     assert (code, len(plans)) == (1, 2)
-    assert "S-10 went meanwhile (1 wanted, none free): held for Quarry until Friday 2099-12-04 (A. Roe" in out
+    assert f"S-10 went meanwhile (1 wanted, none free): held for Quarry until {SOON_DAY} (A. Roe" in out
     assert "Planned again." in out
     assert "Nothing is held. The drawer cannot do it" in out
     assert [row[2] for row in promises(shop)] == ["Quarry"]
@@ -154,7 +193,7 @@ def test_record_after_the_end_takes_the_piece_if_it_is_free_else_says_who_has_it
     held_for(shop, "quarry")
     code, _, err = record(run, shop, "mill", "--fitted", "drum=S-10")
     assert code == 2
-    assert "1 x S-10 (0.10 mm) went into the machine, and what there is, is held for Quarry until Friday" in err
+    assert f"1 x S-10 (0.10 mm) went into the machine, and what there is, is held for Quarry until {SOON_DAY}" in err
     assert counts(shop)["S-10"] == (1, 1)
     run("hold", str(shop / "quarry"), "--free")
     assert record(run, shop, "mill", "--fitted", "drum=S-10")[0] == 0

@@ -17,7 +17,8 @@ from shimopt.stock.lots import add_lot, drawer_number
 from shimopt.stock.people import Asking
 from shimopt.stock.postgres_store import PostgresStore
 from shimopt.stock.stock_drawer import StockDrawer
-from shimopt.stock.taking_in import book, read_sheet
+from shimopt.stock.stock_sheet import read_sheet
+from shimopt.stock.taking_in import book
 from tests.command import Run
 from tests.postgres_server import Server, binaries, new_database
 from tests.stocks import filled, in_postgres, shim

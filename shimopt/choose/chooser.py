@@ -17,7 +17,7 @@ from shimopt.choose.quick_plan import plan_at_once
 from shimopt.choose.thickness_ranges import NOTHING_KNOWN, Known, known_of, narrowed
 from shimopt.choose.tie_order import tie_order
 from shimopt.choose.whole_model import Aim, Model
-from shimopt.job import Job, clusters_of
+from shimopt.job import Job
 from shimopt.job.levels import LENGTH_LEVELS
 from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
@@ -82,7 +82,7 @@ def _at_once(job: Job, screening: Screening, supply: Mapping[int, int], watch: W
     """Where somebody said how long he waits, or the search may be long: a plan, told before models take their time."""
     left, many = watch.left(), len(job.places) > _FEW_TO_WAIT_FOR or len(job.stock) > _FEW_LINES
     # by prices the first plan of a job is there as soon
-    priced = len(job.places) > _FEW_PLACES and all(cluster.alone for cluster in clusters_of(job))
+    priced = len(job.places) > _FEW_PLACES and all(cluster.alone for cluster in job.clusters)
     if left is None and (not many or priced or len(job.places) > MOST_WHOLE):
         return None
     # without a limit the same on every machine
@@ -113,8 +113,7 @@ class Chooser:
         self.supply = supply_of(job, buy)
         levels = job.levels if order is None else order
         self.levels = [name for level in levels for name in (("unpriced", "cost") if level == "cost" else (level,))]
-        self.clusters = clusters_of(job)
-        alone = {cluster.places[0] for cluster in self.clusters if cluster.alone}
+        alone = {*job.alone.values()}
         # first of all comes that every place has its least number of pieces, where nothing but that decides about it
         if any(place.fewest_pieces for place in job.places if place.name not in alone):
             self.levels.insert(0, "short")

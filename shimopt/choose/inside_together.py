@@ -9,7 +9,7 @@ from dataclasses import replace
 from shimopt.candidates import Scale, TooManyError, Usable, place_options
 from shimopt.choose.chooser import Chooser
 from shimopt.choose.pieces_enough import Enough, Needs, fewest_only
-from shimopt.job import Cluster, Job, clusters_of
+from shimopt.job import Cluster, Job
 from shimopt.seats import Screening
 from shimopt.watch import Watch
 
@@ -43,7 +43,7 @@ class Contest:
             ever.update(dict.fromkeys(screening.suits[place.name], place.most_pieces))
             ever.update(place.installed)
         self.scarce = {i for i, n in ever.items() if supply[i] < n}
-        self.place_of = {c.gaps[0]: job.place[c.places[0]] for c in clusters_of(job) if c.alone}
+        self.place_of = {gap: job.place[place] for gap, place in job.alone.items()}
         self.serving: dict[str, list[Needs] | None] = {}
         self.numbers: dict[str, int] = {}
         self.enough: Enough | None = None

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from shimopt.candidates import PlaceOptions, Scale
 from shimopt.choose.coupling import Linked, Ties, linked_gaps
 from shimopt.choose.whole_model import Model, Tied
-from shimopt.job import Job, clusters_of
+from shimopt.job import Job
 from shimopt.job.levels import Level
 from shimopt.proof.rows import Row
 
@@ -64,7 +64,7 @@ def build_model(
     for gaps, miss in (fights or {}).items():
         _add_fight(model, gaps, miss)
     group_of = {place: at for at, place in enumerate(place_of) if place}
-    model.ties = _add_ties(model, job, [cluster.places for cluster in clusters_of(job)], group_of)
+    model.ties = _add_ties(model, job, [cluster.places for cluster in job.clusters], group_of)
     model.levels |= _add_balances(model)
     return model
 

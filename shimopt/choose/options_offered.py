@@ -19,7 +19,7 @@ from shimopt.candidates import (
     without_beaten,
     without_stand_ins,
 )
-from shimopt.job import Job, Place, clusters_of
+from shimopt.job import Job, Place
 from shimopt.job.model import splits_not_stated
 from shimopt.seats import Screening
 
@@ -52,8 +52,7 @@ class Offered:
     ) -> None:
         self.job, self.scale, self.screening, self.supply = job, scale, screening, supply
         self.levels, self.capped = levels, capped
-        self.clusters = clusters_of(job)
-        self.alone = {cluster.places[0]: job.gap[cluster.gaps[0]] for cluster in self.clusters if cluster.alone}
+        self.alone = {place: job.gap[gap] for gap, place in job.alone.items()}
         held = [names for names in splits_not_stated(job) if any(job.place[name].installed for name in names)]
         self.split = {name for names in held for name in names}
         self._equal = {name for names in job.equal for name in names}
@@ -76,7 +75,7 @@ class Offered:
             found.append(
                 PlaceOptions(place.name, self.alone[place.name].name if place.name in self.alone else "", kept)
             )
-        return found + [fixed_gap(self.job, self.scale, self.job.gap[c.gaps[0]]) for c in self.clusters if c.fixed]
+        return found + [fixed_gap(self.job, self.scale, self.job.gap[c.gaps[0]]) for c in self.job.clusters if c.fixed]
 
     def _alike(self, place: Place, most: int, within: Within) -> object:
         """What empty places that share their gaps have in common where their options are the same; else the name."""
@@ -103,7 +102,7 @@ class Offered:
                 continue
             if options.gap and len(options.options) == 1:
                 floor.update(options.options[0].share)
-        for cluster in self.clusters:
+        for cluster in self.job.clusters:
             if cluster.fixed:
                 floor.update(fixed_gap(self.job, self.scale, self.job.gap[cluster.gaps[0]]).options[0].share)
         return floor

@@ -18,7 +18,7 @@ from shimopt.arithmetic.needed import wanted
 from shimopt.arithmetic.outcome import outcome_of
 from shimopt.candidates import Changes, Ends, Judge, NearSums, Scale, moved_by
 from shimopt.choose.chosen import Choice, LevelResult
-from shimopt.job import Cluster, Gap, Job, Place, clusters_of
+from shimopt.job import Cluster, Gap, Job, Place
 from shimopt.job.levels import LENGTH_LEVELS
 from shimopt.proof.proven import Proof, proof_of
 from shimopt.seats import Screening
@@ -57,7 +57,7 @@ def plan_at_once(job: Job, screening: Screening, supply: Mapping[int, int], limi
 def _floor(job: Job, screening: Screening, supply: Mapping[int, int]) -> Counter[str]:
     """What the gaps that stay as they are in every plan add to each level: nothing moves them, or no stack can."""
     scale, floor = Scale.of(job), Counter[str]()
-    for cluster in clusters_of(job):
+    for cluster in job.clusters:
         gap = job.gap[cluster.gaps[0]] if cluster.gaps else None
         if gap is not None and (cluster.fixed or (cluster.alone and not _reachable(job, gap, screening, supply))):
             judge = Judge(scale, gap)
@@ -136,7 +136,7 @@ class _AtOnce:
     def stacks(self, limit: Limit) -> dict[str, Stack]:
         """The stacks after some rounds."""
         equal = {name for names in self.job.equal for name in names}
-        waiting = [c for c in clusters_of(self.job) if not c.fixed and not equal & set(c.places) and self._filled(c)]
+        waiting = [c for c in self.job.clusters if not c.fixed and not equal & set(c.places) and self._filled(c)]
         for turn in range(_MOST_ROUNDS):
             # there and back: a place may undo what the one before it did, and leaves its own pieces to others
             way = -1 if turn % 2 else 1

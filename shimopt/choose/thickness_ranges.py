@@ -14,7 +14,7 @@ from typing import NamedTuple
 from shimopt.arithmetic.clearance import stays, thickness_of
 from shimopt.arithmetic.needed import without_shims
 from shimopt.candidates import Scale
-from shimopt.job import Cluster, Job, clusters_of
+from shimopt.job import Cluster, Job
 
 __all__ = [
     "NOTHING_KNOWN",
@@ -123,7 +123,7 @@ def known_of(job: Job, scale: Scale, usable: Callable[[str], Sequence[int]]) -> 
     """
     within: dict[str, tuple[int, int]] = {}
     fights: dict[tuple[str, ...], int] = {}
-    for cluster in clusters_of(job):
+    for cluster in job.clusters:
         if cluster.alone or cluster.fixed:
             continue
         boxes = {name: stack_box(job, name, usable(name)) for name in cluster.places}
@@ -137,7 +137,7 @@ def known_of(job: Job, scale: Scale, usable: Callable[[str], Sequence[int]]) -> 
 def narrowed(job: Job, scale: Scale, usable: Callable[[str], Sequence[int]], known: Known, most: int) -> Known:
     """The same where all windows that fight are missed by no more than `most` in all [ticks]."""
     within = dict(known.within)
-    for cluster in clusters_of(job):
+    for cluster in job.clusters:
         if cluster.gaps in known.fights:
             boxes = {name: stack_box(job, name, usable(name)) for name in cluster.places}
             others = sum(short for gaps, short in known.fights.items() if gaps != cluster.gaps)

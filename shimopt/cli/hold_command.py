@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from shimopt.cli.shared_options import Call, gathered, job_argument, json_option, unit_option
+from shimopt.cli.stock_shared import print_sentences
 from shimopt.cli.terminal import print_text, say
 from shimopt.errors import InputError
 
@@ -57,7 +58,7 @@ def hold_command(call: _Hold) -> int:
         return _freed(call)
     for _ in range(_MOST_TRIES):
         job = call.load()
-        drawer = _stock_of(job)
+        drawer = _stock_of(job).lasting()
         if (code := _held(call, job, drawer, until)) is not None:
             return code
     if call.as_json:
@@ -105,8 +106,8 @@ def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int 
         told = [_piece(part.name, part.piece, count) for part, count in held]
         _object(job, {"doable": True, "held": told, "until": until if held else None})
     else:
-        say(now_held_words(held, job.title, until, drawer.name, changed=changed))
-        say(headline(plan, Speaker.of(job)))
+        print_sentences([now_held_words(held, job.title, until, drawer.name, changed=changed)])
+        print_sentences([headline(plan, Speaker.of(job))])
     return 0
 
 
@@ -123,7 +124,7 @@ def _freed(call: _Hold) -> int:
         freed = [_piece(lots[lot].name, lots[lot].piece, count) for lot, count in let_go.items()]
         _object(job, {"freed": freed})
     else:
-        say(freed_words([(lots[lot], count) for lot, count in let_go.items()], job.title))
+        print_sentences([freed_words([(lots[lot], count) for lot, count in let_go.items()], job.title)])
     return 0
 
 

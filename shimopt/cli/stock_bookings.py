@@ -8,11 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from shimopt.cli.shared_options import (
-    gathered,
-    json_option,
-    unit_or_mm_option,
-)
+from shimopt.cli.shared_options import gathered, json_option
 from shimopt.cli.stock_shared import (
     FILE,
     SheetCall,
@@ -20,9 +16,11 @@ from shimopt.cli.stock_shared import (
     booked_object,
     booking_options,
     catalogue_option,
+    for_option,
     print_object,
     print_sentences,
     stock_command,
+    stock_unit_option,
     yes_option,
 )
 
@@ -35,7 +33,7 @@ if TYPE_CHECKING:
 @yes_option()
 @catalogue_option()
 @booking_options
-@unit_or_mm_option()
+@stock_unit_option()
 @json_option("Print what was counted otherwise as JSON.")
 @gathered(SheetCall)
 def count_command(call: SheetCall) -> int:
@@ -87,6 +85,10 @@ def _book(call: _Pieces, kind: str) -> int:
 
         offered = load_stock(None, list(paths_of(call.catalogues).values())).lines
         new = {line.part.name: line.part for line in offered}
+    elif call.for_job is not None:
+        from shimopt.job import load_job
+
+        new = {line.part.name: line.part for line in load_job(call.for_job).stock if line.offers}
     done = booked(call.store(), call.name(), kind, call.pieces, call.given(), new)
     if call.as_json:
         print_object({"drawer": call.name(), "booked": [booked_object(one) for one in done]})
@@ -95,13 +97,16 @@ def _book(call: _Pieces, kind: str) -> int:
     return 0
 
 
-def _pieces_command(name: str, short: str, words: str, *, with_catalogue: bool) -> Callable[..., Any]:
+def _pieces_command(
+    name: str, short: str, words: str, *, with_catalogue: bool = False, for_job: bool = False
+) -> Callable[..., Any]:
     """A command that books pieces named on its line."""
 
     def wrap(run: Callable[[_Pieces], int]) -> click.Command:
         command: Any = gathered(_Pieces)(run)
         command = json_option("Print what was booked as JSON.")(booking_options(command))
         command = catalogue_option()(command) if with_catalogue else command
+        command = for_option()(command) if for_job else command
         command = click.argument("pieces", nargs=-1, required=True, metavar="PART=COUNT...")(command)
         command.__doc__ = words
         made: click.Command = stock_command.command(name, short_help=short)(command)
@@ -121,9 +126,11 @@ def _pieces_command(name: str, short: str, words: str, *, with_catalogue: bool) 
     Examples:
       shimopt stock ordered S-10=20 S-20=5 --why "order 4711"
       shimopt stock ordered "W-08=10" --catalogue catalogue.csv
+      shimopt stock ordered S-10=2 --for mill      for that job: others do not count on it
       shimopt stock ordered S-10=-20 --why "not delivered any more"
     """,
     with_catalogue=True,
+    for_job=True,
 )
 def ordered_command(call: _Pieces) -> int:
     """Pieces that were ordered."""
@@ -158,31 +165,35 @@ def arrived_command(call: _Pieces) -> int:
       shimopt stock scrap S-10=1 --why bent
       shimopt stock scrap "S-30 [t7]=1"
     """,
-    with_catalogue=False,
 )
 def scrap_command(call: _Pieces) -> int:
     """Pieces that are thrown away."""
     return _book(call, "scrapped")
 
 
-@stock_command.command("undo", short_help="Undo the last booking, by a counter-booking.")
+@stock_command.command("undo", short_help="Undo your last booking, by a counter-booking.")
+@click.option(
+    "--row", type=click.IntRange(1), metavar="N", help="The booking of this row of the ledger, whoever made it."
+)
 @booking_options
 @json_option("Print what was undone as JSON.")
 @gathered(StockCall)
 def undo_command(call: StockCall) -> int:
-    """Undo the last booking of the drawer: its opposite is booked; nothing is deleted.
+    """Undo what you booked last at this bench: its opposite is booked; nothing is deleted.
 
-    Holds are no bookings: shimopt hold JOB --free lets them go. A job's record is
-    not undone here: record what is in the machine now.
+    What somebody else booked is undone by its row of the ledger alone. Holds are
+    no bookings: shimopt hold JOB --free lets them go. A job's record is not undone
+    here: record what is in the machine now.
 
     \b
     Examples:
       shimopt stock undo
+      shimopt stock undo --row 5
     """
     from shimopt.stock.undoing import undone
     from shimopt.words.booking_words import undone_lines
 
-    booking, found = undone(call.store(), call.name(), call.given())
+    booking, found = undone(call.store(), call.name(), call.given(), call.row)
     if call.as_json:
         print_object(
             {

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -14,9 +13,6 @@ from shimopt.cli.shared_options import (
 )
 from shimopt.cli.stock_shared import FILE, StockCall, print_object, print_sentences, stock_command
 from shimopt.cli.terminal import say
-
-if TYPE_CHECKING:
-    pass
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,6 +59,7 @@ def check_command(call: StockCall) -> int:
       shimopt stock check
     """
     from shimopt.stock.checking import wrong_in
+    from shimopt.words.speaker import plural
 
     with call.store().reading() as within:
         wrong = list(wrong_in(within))
@@ -72,7 +69,8 @@ def check_command(call: StockCall) -> int:
     elif wrong:
         print_sentences([f"{one}." for one in wrong])
     else:
-        say(f"All agrees: {rows} rows of the ledger, the counts that they add up to, and every promise.")
+        all_of = "the counts that they add up to, every promise, and the rules that the database keeps"
+        print_sentences([f"All agrees: {plural(rows, 'row')} of the ledger, {all_of}."])
     return 1 if wrong else 0
 
 

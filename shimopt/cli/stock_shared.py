@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from shimopt.cli.shared_options import (
-    Option,
-)
+from shimopt.cli.shared_options import Option, unit_option
 from shimopt.cli.tab_completion import catalogues
 from shimopt.cli.terminal import print_lines, print_text
+from shimopt.errors import InputError
 
 if TYPE_CHECKING:
     from shimopt.stock.bookings import Booked
     from shimopt.stock.ledger import Given
+    from shimopt.stock.people import Asking
     from shimopt.stock.stock_drawer import StockDrawer
+    from shimopt.stock.stock_sheet import Sheet
     from shimopt.stock.store import Store
-    from shimopt.stock.taking_in import Sheet
+    from shimopt.words.speaker import Speaker
 
 FILE = click.Path(path_type=Path)
 
@@ -29,12 +32,14 @@ class StockCall:
     """What the commands share: which drawer, who asks and why, in which unit it is told."""
 
     drawer: str = "main"
-    unit: str = "mm"
+    unit: str | None = None
     person: str | None = None
     why: str | None = None
     request: str | None = None
     as_json: bool = False
     yes: bool = False
+    for_job: Path | None = None
+    row: int | None = None
 
     def store(self, *, create: bool = False) -> Store:
         """The stock that is meant. Raises InputError."""
@@ -46,11 +51,18 @@ class StockCall:
         """The drawer's name, as it is in the stock."""
         return self.drawer.removeprefix("stock:").strip() or "main"
 
+    def speaker(self, typed_in: Iterable[str]) -> Speaker:
+        """Lengths as they were asked for, else in the unit in which most sizes were taken in."""
+        from shimopt.words.speaker import Speaker
+
+        return Speaker(self.unit or most_typed(typed_in))
+
     def given(self) -> Given:
         """Who asks, under the id that was given."""
         from shimopt.stock.people import Asking
 
-        return Asking().given(self.request or "", why=self.why or "", who=self.person or "")
+        asking = Asking() if self.for_job is None else asking_of(self.for_job)
+        return asking.given(self.request or "", why=self.why or "", who=self.person or "")
 
 
 def stock_drawer_option() -> Option:
@@ -58,6 +70,17 @@ def stock_drawer_option() -> Option:
     return click.option(
         "--drawer", default="main", show_default=True, metavar="NAME", help="The drawer of the stock, as jobs name it."
     )
+
+
+def stock_unit_option() -> Option:
+    """The option --unit of a drawer, which has a unit of its own: that of the table it came from."""
+    return unit_option("Unit of lengths; that in which the drawer was taken in if not given.")
+
+
+def most_typed(typed_in: Iterable[str]) -> str:
+    """The unit in which most sizes were typed; millimetres where none was."""
+    units = Counter(filter(None, typed_in))
+    return units.most_common(1)[0][0] if units else "mm"
 
 
 def booking_options(command: Any) -> Any:
@@ -81,6 +104,17 @@ def catalogue_option() -> Option:
         metavar="NAME",
         shell_complete=catalogues,
         help="Where sizes stand that the table leaves out: a built-in one, or a file; repeatable.",
+    )
+
+
+def for_option() -> Option:
+    """The option --for."""
+    return click.option(
+        "--for",
+        "for_job",
+        type=click.Path(path_type=Path),
+        metavar="JOB",
+        help="The job it is ordered for: orders of others do not count on it.",
     )
 
 
@@ -115,7 +149,7 @@ class SheetCall(StockCall):
     def sheet(self) -> Sheet:
         """The table, read. Raises InputError."""
         from shimopt.cli.parts_commands import paths_of
-        from shimopt.stock.taking_in import read_sheet
+        from shimopt.stock.stock_sheet import read_sheet
 
         return read_sheet(self.file, list(paths_of(self.catalogues).values()) if self.catalogues else [])
 
@@ -126,6 +160,18 @@ def drawer_of(store: Store, name: str) -> StockDrawer:
     from shimopt.stock.stock_drawer import StockDrawer
 
     return StockDrawer(store, name, Asking())
+
+
+def asking_of(path: Path) -> Asking:
+    """A job that uses the stock, as it asks for something. Raises InputError where its drawer is a list."""
+    from shimopt.job import load_job
+    from shimopt.stock.stock_drawer import StockDrawer
+
+    drawer = load_job(path).drawer_of
+    if isinstance(drawer, StockDrawer):
+        return drawer.asking.lasting()
+    rule, remedy = "the drawer of this job is no stock", 'write drawer = "stock:main" into the job'
+    raise InputError.at("", rule, remedy, where="--for", value=str(path))
 
 
 def booked_object(one: Booked) -> dict[str, Any]:

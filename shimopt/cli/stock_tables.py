@@ -14,7 +14,6 @@ from shimopt.cli.shared_options import (
     gathered,
     json_option,
     paper_option,
-    unit_or_mm_option,
 )
 from shimopt.cli.stock_shared import (
     FILE,
@@ -27,6 +26,7 @@ from shimopt.cli.stock_shared import (
     print_sentences,
     stock_command,
     stock_drawer_option,
+    stock_unit_option,
     yes_option,
 )
 from shimopt.cli.terminal import print_lines, say
@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 @yes_option()
 @catalogue_option()
 @booking_options
-@unit_or_mm_option()
+@stock_unit_option()
 @json_option("Print the differences as JSON.")
 @gathered(SheetCall)
 def take_in_command(call: SheetCall) -> int:
@@ -56,9 +56,9 @@ def take_in_command(call: SheetCall) -> int:
       shimopt stock take-in drawer.csv
       shimopt stock take-in drawer.csv --yes --person "A. Roe"
     """
-    from shimopt.stock.taking_in import book, differences, not_in_table
+    from shimopt.stock.differences import differences, not_in_table
+    from shimopt.stock.taking_in import book
     from shimopt.words.booking_words import taken_lines
-    from shimopt.words.speaker import Speaker
 
     sheet = call.sheet()
     store = call.store(create=True) if call.yes else _there(call)
@@ -79,7 +79,8 @@ def take_in_command(call: SheetCall) -> int:
         missing = [{"part": part.name, "piece": part.piece} for part in left]
         print_object({"drawer": call.name(), "booked": call.yes, "differences": rows, "not_in_table": missing})
     else:
-        print_sentences(taken_lines(found, left, call.name(), Speaker(call.unit), booked=call.yes))
+        say = call.speaker(line.typed_in for line, _ in sheet.lines)
+        print_sentences(taken_lines(found, left, call.name(), say, booked=call.yes))
     return 0
 
 
@@ -101,7 +102,7 @@ class _WriteOut(StockCall):
 @stock_command.command("write-out", short_help="The drawer as a table: CSV or XLSX.")
 @click.argument("file", type=FILE)
 @stock_drawer_option()
-@unit_or_mm_option()
+@stock_unit_option()
 @gathered(_WriteOut)
 def write_out_command(call: _WriteOut) -> int:
     """Write the drawer to FILE, with the columns of any drawer: CSV or XLSX.
@@ -126,14 +127,18 @@ def write_out_command(call: _WriteOut) -> int:
     with store.reading() as within:
         lots = drawer.lots_within(within)
         last = within.rows("SELECT COALESCE(MAX(id), 0) FROM ledger")[0][0]
-    replace_file(call.file, as_file(rows_of(lots, call.unit, last, uuid4().hex[:8]), call.file), "drawer")
+    replace_file(
+        call.file,
+        as_file(rows_of(lots, call.speaker(lot.typed_in for lot in lots).unit, last, uuid4().hex[:8]), call.file),
+        "drawer",
+    )
     say(f"{len(lots)} rows of stock:{call.name()} written to {call.file}.")
     return 0
 
 
 @stock_command.command("show", short_help="What is free, held and by whom, and on order.")
 @stock_drawer_option()
-@unit_or_mm_option()
+@stock_unit_option()
 @json_option("Print it as JSON.")
 @gathered(StockCall)
 def show_command(call: StockCall) -> int:
@@ -146,9 +151,11 @@ def show_command(call: StockCall) -> int:
     """
     from shimopt.render.json.results_json import mm
     from shimopt.render.screens.stock_screen import stock_lines
+    from shimopt.stock.told_of import Told
 
     drawer = drawer_of(call.store(), call.name())
-    lots, held = drawer.lots(), drawer.held()
+    with drawer.store.reading() as within:
+        lots, about = drawer.lots_within(within), Told.of(within, drawer.number)
     if call.as_json:
         rows = [
             {
@@ -159,17 +166,26 @@ def show_command(call: StockCall) -> int:
                 "free": lot.free,
                 "held": [
                     {"pieces": one.pieces, "for": one.title, "until": one.until, "who": one.who, "bench": one.bench}
-                    for one in held
+                    for one in about.held
                     if one.part == lot.part
                 ],
                 "on_order": lot.on_order,
+                "on_order_for": [
+                    {"pieces": due.pieces, "for": due.title} for due in about.dues.get(lot.id, ()) if due.job
+                ],
                 "at": lot.part.at,
+                "measured": [
+                    {"when": one.at, "who": one.who, "spots": [mm(spot) for spot in one.spots]}
+                    for one in about.measured.get(lot.id, ())
+                ],
             }
             for lot in lots
         ]
-        print_object({"drawer": call.name(), "lengths_in": "mm", "parts": rows})
+        last = about.stocktake and {"when": about.stocktake.at, "who": about.stocktake.who, "why": about.stocktake.why}
+        print_object({"drawer": call.name(), "lengths_in": "mm", "last_stocktake": last, "parts": rows})
     else:
-        print_lines(lambda width, _: stock_lines(call.name(), lots, held, call.unit, width))
+        say = call.speaker(lot.typed_in for lot in lots)
+        print_lines(lambda width, _: stock_lines(call.name(), lots, about, say, width))
     return 0
 
 
@@ -187,7 +203,7 @@ class _Labels(StockCall):
 @paper_option()
 @date_option("Date on the paper", " With it, the same stock gives the same bytes.")
 @stock_drawer_option()
-@unit_or_mm_option()
+@stock_unit_option()
 @gathered(_Labels)
 def labels_command(call: _Labels) -> int:
     """Write a sheet of labels for the tins of the drawer: name, size, where it lies, a QR code.
@@ -204,7 +220,8 @@ def labels_command(call: _Labels) -> int:
     store = call.store()
     refuse_input(call.output, [store.name])
     drawer = drawer_of(store, call.name())
-    content = labels_content(drawer.lots(), call.name(), call.unit, call.moment[0])
+    lots = drawer.lots()
+    content = labels_content(lots, call.name(), call.speaker(lot.typed_in for lot in lots), call.moment[0])
     result = paper_bytes(call.output, content, call.paper, call.moment)
     replace_file(call.output, result, "labels")
     say(f"Written: {call.output}.")

@@ -4,7 +4,7 @@ from shimopt.job.clusters import Balance, Cluster
 from shimopt.job.from_files import built_in_catalogues, load_job
 from shimopt.job.from_mapping import job_from, load_stock
 from shimopt.job.gap import EffectSource, Gap, Heat, Window
-from shimopt.job.model import Job, Micrometer, Money, Place, Rate, Supplier, Tightening, clusters_of
+from shimopt.job.model import Job, Micrometer, Money, Place, Rate, Supplier, Tightening
 from shimopt.job.seat import Seat
 
 __all__ = [
@@ -23,7 +23,6 @@ __all__ = [
     "Tightening",
     "Window",
     "built_in_catalogues",
-    "clusters_of",
     "job_from",
     "load_job",
     "load_stock",

@@ -14,6 +14,7 @@ from shimopt.lengths import decimal_text
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer_and_catalogues import with_micrometer
 from shimopt.parts.measured import off_label
+from shimopt.parts.part import called
 
 
 def installed_lines(
@@ -79,7 +80,7 @@ def _named_twice(
     if piece.piece is None:
         return
     mark = (piece.part, piece.piece)
-    name = f"{piece.part} [{piece.piece}]"
+    name = called(piece.part, piece.piece)
     if mark in singles:
         rule = f"this piece was in two places, the other time at {singles[mark]}"
         remedy = "a tag names one piece: take one out, or name the part without its tag"
@@ -129,7 +130,7 @@ def installed_line(
         if not same:
             tags = ", ".join(sorted(line.part.piece for line in known if line.part.piece)) or "none"
             remedy = f"tags of this part: {tags}; or give its measured thickness"
-            problems.append(wrong(f"{piece.part} [{piece.piece}]", "there is no such piece", remedy))
+            problems.append(wrong(called(piece.part, piece.piece), "there is no such piece", remedy))
             return None
     marked = [line for line in same if not line.part.measured] or same
     if len(marked) > 1:

@@ -35,7 +35,6 @@ __all__ = [
     "Sources",
     "Supplier",
     "Tightening",
-    "clusters_of",
     "splits_not_stated",
     "tick_of",
 ]
@@ -272,11 +271,6 @@ class Job:
 
 def _was_read(record: Record, gap: str) -> bool:
     return gap in record.gaps and record.gaps[gap].read is not None
-
-
-def clusters_of(job: Job) -> tuple[Cluster, ...]:
-    """The clusters of a job, in the order of their first places, then the gaps that no place moves."""
-    return job.clusters
 
 
 def splits_not_stated(job: Job) -> list[tuple[str, ...]]:

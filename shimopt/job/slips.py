@@ -254,8 +254,13 @@ def _looks_like_another_units(gap: Gap, low: Fraction, high: Fraction) -> Why | 
     if high < LEAST_SHOWN:
         return "nothing"
     if gap.reading.kind == "value" and gap.typed_in is not None and gap.window.off(gap.reading.bracket.best):
-        return "digits" if finer_than(high, _READ[gap.typed_in]) else None
+        return "digits" if finer_than(high, _READ[gap.typed_in]) or _below_a_thou(gap, high) else None
     return None
+
+
+def _below_a_thou(gap: Gap, high: Fraction) -> bool:
+    """Whether less than one thou was typed, and not half of it, as a fraction of a millimetre is."""
+    return gap.typed_in == "thou" and high < UNITS["thou"] and finer_than(high, UNITS["thou"] // 2)
 
 
 def _by_a_point(gap: Gap, others: _Others, reach: Fraction, must: Fraction) -> Slip | None:

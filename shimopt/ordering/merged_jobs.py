@@ -54,7 +54,16 @@ def merged(jobs: Sequence[Job]) -> Merged:
             kind = _kind(line.part)
             old = lines.get(kind, replace(line, on_hand=0, offers=()))
             offers = tuple({_terms(offer): offer for offer in (*old.offers, *line.offers)}.values())
-            lines[kind] = replace(old, on_hand=old.on_hand + (line.held if counted else line.on_hand), offers=offers)
+            # of one drawer counted already only what no other job sees is more
+            more = (line.held + line.coming_for_it, line.coming_for_it) if counted else (line.on_hand, line.coming)
+            before = (old.coming, old.coming_for_it) if kind in lines else (0, 0)
+            lines[kind] = replace(
+                old,
+                on_hand=old.on_hand + more[0],
+                offers=offers,
+                coming=before[0] + more[1],
+                coming_for_it=before[1] + line.coming_for_it,
+            )
     stock = tuple(sorted(lines.values(), key=lambda line: line.part.order))
     at = {_kind(line.part): number for number, line in enumerate(stock)}
     own = tuple(frozenset(at[_kind(line.part)] for line in job.stock) for job in jobs)

@@ -210,7 +210,7 @@ class OrderSoFar:
             seconds=monotonic() - self.start,
             unanswered=case.unanswered,
             tables=case.tables,
-            contested=_contested(alone, kept, after),
+            contested=_contested(alone, cards, kept, after),
             planned=_planned_otherwise(case.demands, cards, today),
             top_up=tuple(_topped(case, fill) for fill in self.fills),
         )
@@ -228,16 +228,21 @@ def _planned_otherwise(demands: Sequence[Demand], cards: Sequence[Card], today: 
 
 
 def _contested(
-    alone: Sequence[Card | None], kept: Sequence[Counter[int]], there: Mapping[int, int]
+    alone: Sequence[Card | None], cards: Sequence[Card], kept: Sequence[Counter[int]], there: Mapping[int, int]
 ) -> dict[int, tuple[int, ...]]:
-    """By demand, the parts that all would use more of than there are.
+    """By demand, the parts that all would use more of than there are, and without which its rows are others.
 
-    Parameters: alone, each gap's card if it could choose; kept, the pieces that stay in where a card says stop.
+    Parameters: alone, each gap's card if it could choose; cards, those that go together; kept, the pieces that stay in
+    where a card says stop.
     """
     wanted = [(card.most_of if card else Counter[int]()) | stays for card, stays in zip(alone, kept, strict=True)]
     total = sum(wanted, Counter[int]())
     short = {line for line, count in total.items() if count > there.get(line, 0)}
-    uses = {gap: tuple(sorted(short & card.most_of.keys())) for gap, card in enumerate(alone) if card}
+    uses = {
+        gap: tuple(sorted(short & (rather.most_of - card.most_of).keys()))
+        for gap, (rather, card) in enumerate(zip(alone, cards, strict=True))
+        if rather and (rather.bands, rather.rows) != (card.bands, card.rows)
+    }
     return {gap: lines for gap, lines in uses.items() if lines}
 
 

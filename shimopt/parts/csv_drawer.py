@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from shimopt.errors import InputError
-from shimopt.parts.drawer import Accepted, Change, DrawerChangedError, Held, Moved, fewer_than_came, worked_out
+from shimopt.parts.drawer import Accepted, Change, DrawerChangedError, Held, Moved, told_apart, worked_out
 from shimopt.parts.drawer_and_catalogues import load_stock
 from shimopt.parts.drawer_rows import accepted_row, columns_needed, with_returned
 from shimopt.parts.measured import MeasuredPiece
@@ -121,10 +121,7 @@ class CsvDrawer:
             return Accepted(tuple(accepted_row(piece, columns, comma=False) for piece, columns in as_told), (), False)
         with locked(self.path):
             drawer = read_to_change(self.path)
-            there = _tags(drawer)
-            fewer = fewer_than_came(pieces, self.stock(), self.name)
-            new = [piece for piece in pieces if (piece.part.name, piece.part.piece or "") not in there]
-            old = tuple(f"{piece.part.name} [{piece.part.piece}]" for piece in pieces if piece not in new)
+            new, old, fewer = told_apart(pieces, self.stock(), self.name)
             if not new:
                 return Accepted((), old, False, fewer)
             count = len(drawer.rows)
@@ -139,12 +136,6 @@ class CsvDrawer:
                 raise InputError.at(self.name, rule, remedy, value=f"{len(rows)} rows")
             drawer.save()
         return Accepted(rows, old, True, fewer)
-
-
-def _tags(drawer: EditedTable) -> set[tuple[str, str]]:
-    if not {"part", "piece"} <= set(drawer.columns):
-        return set()
-    return {(drawer.cell(row, "part"), drawer.cell(row, "piece")) for row in drawer.rows}
 
 
 def _with_counts(drawer: EditedTable, changes: Sequence[Change]) -> EditedTable:

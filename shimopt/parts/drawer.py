@@ -17,7 +17,7 @@ from typing import Protocol, runtime_checkable
 from shimopt.errors import InputError, Problem
 from shimopt.lengths import Bracket, spelled
 from shimopt.parts.measured import MeasuredPiece
-from shimopt.parts.part import Part, StockLine
+from shimopt.parts.part import Part, StockLine, called
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,32 +132,41 @@ class Drawer(Protocol):
         """
 
 
-def fewer_than_came(pieces: Sequence[MeasuredPiece], stock: Sequence[StockLine], name: str) -> tuple[str, ...]:
-    """Those of these pieces that a drawer holds by name and tag, fewer of them than came.
+def told_apart(
+    pieces: Sequence[MeasuredPiece], stock: Sequence[StockLine], name: str
+) -> tuple[list[MeasuredPiece], tuple[str, ...], tuple[str, ...]]:
+    """Pieces that a drawer lacks by name and tag, what those that it holds are called, and of which it holds fewer.
 
     Raises InputError where one is of another thickness there, or more of it are there: then it is another piece.
     """
     there = {(line.part.name, line.part.piece): line for line in stock}
-    fewer, problems = [], []
+    new, old, fewer, problems = [], [], [], []
     for piece in pieces:
         line = there.get((piece.part.name, piece.part.piece))
         if line is None:
+            new.append(piece)
             continue
-        called, known = f"{piece.part.name} [{piece.part.piece}]", line.part.thickness
+        which, known = called(piece.part.name, piece.part.piece), line.part.thickness
+        old.append(which)
         # a drawer holds whole nanometres
         alike = all(abs(one - two) <= 2 for one, two in zip(_ends(known), _ends(piece.part.thickness), strict=True))
         if line.on_hand > piece.count or not alike:
             found = f"{line.on_hand} x {spelled(known.best, 'mm')} there"
             rule = (
-                f"{called} is in the drawer, and is another: {piece.count} x {spelled(piece.part.thickness.best, 'mm')}"
+                f"{which} is in the drawer, and is another: {piece.count} x {spelled(piece.part.thickness.best, 'mm')}"
             )
             remedy = "name the table of another parcel by its date, or give its pieces tags of their own (piece)"
             problems.append(Problem(name, f"row {line.row}" if line.row else "", found, f"{rule} came", remedy))
         elif line.on_hand < piece.count:
-            fewer.append(f"{called} ({line.on_hand} of {piece.count})")
+            fewer.append(f"{which} ({line.on_hand} of {piece.count})")
     if problems:
         raise InputError(problems)
-    return tuple(fewer)
+    return new, tuple(old), tuple(fewer)
+
+
+def plain_row(piece: MeasuredPiece) -> dict[str, str]:
+    """The row of a piece in a drawer that keeps no cells: what it is called, and how many."""
+    return {"part": piece.part.name, "piece": piece.part.piece or "", "on_hand": str(piece.count)}
 
 
 def _ends(bracket: Bracket) -> tuple[Fraction, Fraction]:
@@ -221,8 +230,8 @@ def worked_out(
 def _too_few(change: Change, line: StockLine | None, there: int, name: str, held: Sequence[Held] | None) -> Problem:
     """More of a piece went into the machine than is there, or than others left free."""
     piece = change.piece
-    called = f"{piece.part} [{piece.piece}]" if piece.piece else piece.part
-    went = f"{-change.by} x {called} ({spelled(piece.thickness.best, 'mm')}) went into the machine, and"
+    of = f"{called(piece.part, piece.piece)} ({spelled(piece.thickness.best, 'mm')})"
+    went = f"{-change.by} x {of} went into the machine, and"
     others = [one.whose for one in held or () if (one.part.name, one.part.piece) == (piece.part, piece.piece)]
     if others:
         rule = f"{went} what there is, is held for {' and for '.join(others)}"
@@ -291,13 +300,7 @@ class MemoryDrawer:
     def accept(self, pieces: Sequence[MeasuredPiece]) -> Accepted:
         """Put pieces in, as every drawer does."""
         with self._lock:
-            fewer = fewer_than_came(pieces, self._lines, self.name)
-            there = {(line.part.name, line.part.piece) for line in self._lines}
-            new = [piece for piece in pieces if (piece.part.name, piece.part.piece) not in there]
-            old = tuple(f"{piece.part.name} [{piece.part.piece}]" for piece in pieces if piece not in new)
+            new, old, fewer = told_apart(pieces, self._lines, self.name)
             self._lines += [StockLine(piece.part, piece.count) for piece in new]
             self._version += bool(new)
-        rows = tuple(
-            {"part": piece.part.name, "piece": piece.part.piece or "", "on_hand": str(piece.count)} for piece in new
-        )
-        return Accepted(rows, old, bool(new), fewer)
+        return Accepted(tuple(map(plain_row, new)), old, bool(new), fewer)

@@ -25,6 +25,11 @@ def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
     return tuple([(0, int(c), c) if c[0] in "0123456789" else (1, 0, c) for c in _CHUNKS.findall(text)])
 
 
+def called(name: str, piece: str | None) -> str:
+    """A part's name with the tag of one of several like pieces, as both were typed: `S-10 [a]`."""
+    return f"{name} [{piece}]" if piece else name
+
+
 def money_of(amount: Decimal) -> Decimal:
     """An amount of money, as it is. Raises RefusedError."""
     if not 0 <= amount <= _MOST_MONEY or -int(amount.normalize().as_tuple().exponent) > _MONEY_DECIMALS:
@@ -124,7 +129,9 @@ class StockLine:
     """One kind of piece: like pieces are one line with a count.
 
     `row` is where it stands in the drawer's file, `typed_in` the unit of the column that gives its thickness there;
-    `held` how many of it are held for the job in a stock that several jobs share, `coming` how many are on order there.
+    `held` how many of it are held for the job in a stock that several jobs share, `coming` how many are on order there
+    that it may count on, `coming_for_it` how many of these were ordered for it, and `coming_for_others` titles and
+    pieces on order for other jobs.
     """
 
     part: Part
@@ -134,3 +141,6 @@ class StockLine:
     typed_in: str = field(default="", compare=False)
     held: int = field(default=0, compare=False)
     coming: int = field(default=0, compare=False)
+    _: KW_ONLY
+    coming_for_it: int = field(default=0, compare=False)
+    coming_for_others: tuple[tuple[str, int], ...] = field(default=(), compare=False)

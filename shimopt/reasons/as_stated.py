@@ -88,7 +88,9 @@ def about_readings(job: Job) -> list[Finding]:
             found.append(Finding(place=gap.name, grade="caution", fact=fact))
         if reading.no_preload_assumed:
             read = reading.found
-            assumed: Fact = facts.NoPreloadAssumed(low=read.low, high=read.high, opens=job.opened_by_more(gap))
+            blades = reading.kind not in ("value", "indicator", "built_up")
+            opens = job.opened_by_more(gap)
+            assumed: Fact = facts.NoPreloadAssumed(low=read.low, high=read.high, opens=opens, by_blade=blades)
             if reading.opens:
                 assumed = facts.CoverFreeAssumed(high=-read.low, bare=job.stands_bare(gap))
             found.append(Finding(place=gap.name, grade="note", fact=assumed))

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from functools import cached_property
 
-from shimopt.arithmetic.clearance import Stack
-from shimopt.arithmetic.needed import wanted
+from shimopt.arithmetic.clearance import Stack, thickness_of
+from shimopt.arithmetic.needed import needed, wanted
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.choose import Contest
-from shimopt.job import Gap, Place, clusters_of
+from shimopt.job import Gap, Place
 from shimopt.reasons.alternatives import Chosen, Nearest
 from shimopt.reasons.gap_reasons import DrawerRanOut
 from shimopt.watch import Watch
@@ -38,7 +38,7 @@ class Competition:
             for i in sorted(set(stacks.get(name, ()))):
                 self.holders.setdefault(i, []).append(name)
         self.order = {place.name: at for at, place in enumerate(job.places)}
-        self.gap_of = {cluster.places[0]: cluster.gaps[0] for cluster in clusters_of(job) if cluster.alone}
+        self.gap_of = {place: gap for gap, place in job.alone.items()}
         self.order_of_gaps = {gap.name: at for at, gap in enumerate(job.gaps)}
 
     @cached_property
@@ -62,12 +62,20 @@ class Competition:
             about=gap.name,
             names=self._smallest_set(gap, holders),
             stack=stack,
+            sure=self._is_sure(gap, stack),
             got=tuple(holders),
             kept=tuple(self.gap_of.get(name, name) for name in names[:_MOST_HOLDERS] if self._keeps(name, lacking)),
             and_others=len(names) > _MOST_HOLDERS,
             nearest=near.stack,
             off=near.off,
         )
+
+    def _is_sure(self, gap: Gap, stack: Stack) -> bool:
+        """Whether a stack brings it inside at every end of what is not known."""
+        span, thick = needed(self.job, gap), thickness_of(stack, self.job.stock)
+        if not stack or span is None:
+            return False
+        return span.least <= thick.low and (span.most is None or thick.high <= span.most)
 
     def _keeps(self, place: str, lacking: set[int]) -> bool:
         """Whether what is lacking elsewhere was in a place, and stays there."""

@@ -235,11 +235,12 @@ class DrawerRanOut(Reason):
     """A full drawer would serve it with `stack` (empty where that is not known).
 
     `got` names those that got the pieces, `kept` those of them in which they were and stay, and `and_others` whether
-    there are more of them; `names` gaps that cannot all be
-    served at once, though without any one of them the others can; `nearest` is left and would leave the gap `off`.
+    there are more of them; `names` gaps that cannot all be served at once, though without any one of them the others
+    can; `nearest` is left and would leave the gap `off`. Not `sure` where it would be inside by best estimate only.
     """
 
     stack: Stack
+    sure: bool
     got: tuple[str, ...]
     kept: tuple[str, ...]
     and_others: bool

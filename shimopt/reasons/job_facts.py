@@ -28,12 +28,14 @@ class FewPulls(Fact):
 class NoPreloadAssumed(Fact):
     """The thinnest blade did not go, or it reads as nothing: `low` (0 for a blade) to `high`.
 
-    `opens` whether a shim more opens the gap, None where its places move it either way.
+    `opens` whether a shim more opens the gap, None where its places move it either way; `by_blade` whether blades were
+    tried.
     """
 
     low: Length
     high: Length
     opens: bool | None
+    by_blade: bool
 
 
 class CoverFreeAssumed(Fact):

@@ -12,7 +12,7 @@ from shimopt.arithmetic.audit import left_short
 from shimopt.arithmetic.clearance import Stack, out_at_ends, stands_out, stays, thickness_of
 from shimopt.choose.inside_together import can_all_be_inside
 from shimopt.choose.thickness_ranges import Box, apart, stack_box
-from shimopt.job import Cluster, Gap, Job, clusters_of
+from shimopt.job import Cluster, Gap, Job
 from shimopt.job.gap import Side
 from shimopt.job.model import splits_not_stated
 from shimopt.reasons import shared_reasons as shared
@@ -33,7 +33,7 @@ def of_coupling(chosen: Chosen, watch: Watch) -> list[Reason]:
     """All reasons of the clusters in which a place does not move one gap alone, and of gaps that nothing moves."""
     job, stacks, outcome = chosen.job, chosen.stacks, chosen.outcome
     reasons: list[Reason] = []
-    for cluster in clusters_of(job):
+    for cluster in job.clusters:
         if cluster.fixed:
             reasons.append(_fixed(job.gap[cluster.gaps[0]]))
         elif not cluster.alone:
@@ -225,6 +225,8 @@ def _shifts(job: Job, cluster: Cluster) -> list[Reason]:
         (one, two)
         for one, two in combinations(cluster.places, 2)
         if any(one in moved and two in moved for moved in effects.values())
+        # what must be alike cannot give way to the other
+        and not any({one, two} <= {*names} for names in job.equal)
     ]
     zero = Fraction(0)
     return [

@@ -15,7 +15,7 @@ from shimopt.ordering.order import make_order
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.unserved_readings import Hole, chance_between
 from shimopt.parts import StockLine
-from shimopt.parts.drawer import fewer_than_came
+from shimopt.parts.drawer import told_apart
 from shimopt.parts.drawer_and_catalogues import with_micrometer
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.receiving.held import Held, fits, held_against
@@ -147,7 +147,7 @@ def received(
     for job in jobs:
         if job.drawer_of is not None:
             # what is there under the tag of a piece, and is another, would be taken for it
-            fewer_than_came([one.piece for one in checked], job.drawer_of.stock(), job.drawer_of.name)
+            told_apart([one.piece for one in checked], job.drawer_of.stock(), job.drawer_of.name)
     held = held_against(asked, checked, stock, seats)
     new = [one.piece for one in checked if fits(one) and _tag(one) not in there]
     with_it = _with_pieces(jobs, new)

@@ -22,6 +22,7 @@ from shimopt.job.places import InstalledTable, a_thickness
 from shimopt.lengths import Bracket, LengthError
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece
+from shimopt.parts.part import called
 from shimopt.planner import Decision
 from shimopt.recording.readings_after import PLUS, length_typed, with_points
 from shimopt.seats import Finding, fitting_order
@@ -207,7 +208,7 @@ def _in_two_places(fitted: Fitted) -> Iterator[Problem]:
     for (part, tag), count in tagged.items():
         if count > 1:
             rule = "a tag names one piece, and this one would be in twice"
-            yield Problem("", _WHERE, f"{part} [{tag}]", rule, "say what is in the other place too")
+            yield Problem("", _WHERE, called(part, tag), rule, "say what is in the other place too")
 
 
 def _unsuited(fitted: Fitted) -> Iterator[Finding]:

@@ -14,9 +14,10 @@ from shimopt.stock.ledger import Entry, Given, append, is_known
 from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, lots_of
 from shimopt.stock.promises import held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
+from shimopt.tables.columns import MOST_PIECES
 
 _PIECES = re.compile(r"(?P<part>.+?)(?:\s*\[(?P<piece>[^\[\]]+)\])?\s*=\s*(?P<count>-?\d{1,7})")
-_MOST_TOLD = 6
+_LOOK = "look again: shimopt stock show"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +52,11 @@ def booked(
                 moved = {"scrapped": -count, "arrived": count}.get(kind, 0)
                 due = {"ordered": count, "arrived": -min(count, lot.on_order)}.get(kind, 0)
                 if lot.on_order + due < 0:
-                    rule = f"only {lot.on_order} are on order"
+                    rule = f"only {lot.on_order} {'is' if lot.on_order == 1 else 'are'} on order"
                     problems.append(Problem("", "PIECES", f"{lot.part.name}={count}", rule, "see: shimopt stock show"))
+                if max(lot.on_hand + moved, lot.on_order + due) > MOST_PIECES:
+                    rule = f"of a part a drawer holds {MOST_PIECES:,} at most, as a table does"
+                    problems.append(Problem("", "PIECES", f"{lot.part.name}={count}", rule, _LOOK))
                 if lot.on_hand + moved < lot.promised:
                     problems.append(_too_few(lot, count, held))
                 done.append(Booked(lot.part, lot.on_hand, lot.on_order, moved, due))
@@ -90,7 +94,8 @@ def _wanted(
             found += [(each, count) for each in lots_of(within, drawer) if each.id == lot]
         else:
             meant = nearest_name(name, [part for part, _ in named] + list(new))
-            remedy = f"did you mean {meant}?" if meant else "take it in first, or name the --catalogue that has it"
+            new_one = "of one that never was here name the --catalogue that has it, or the job: --for JOB"
+            remedy = f"did you mean {meant}? {new_one[0].upper()}{new_one[1:]}" if meant else new_one
             problems.append(Problem("", "PIECES", text, "the stock has no such part", remedy))
     twice = [lot.part.name for lot, times in Counter(lot for lot, _ in found).items() if times > 1]
     problems += [Problem("", "PIECES", name, "this part is given twice", "put the counts together") for name in twice]
@@ -100,12 +105,17 @@ def _wanted(
 
 
 def _too_few(lot: Lot, count: int, held: Sequence[Held]) -> Problem:
-    who = [one.whose for one in held if one.part == lot.part]
-    rule = (
-        f"only {lot.on_hand} are on hand" if not who else f"of {lot.on_hand} some are held for {' and for '.join(who)}"
-    )
-    remedy = "have them let go first: shimopt hold JOB --free" if who else "look again: shimopt stock show"
-    return Problem("", "PIECES", f"{lot.part.name}={count}", rule, remedy)
+    """More leaves than is there, or is free."""
+    name = f"{lot.part.name} [{lot.part.piece}]" if lot.part.piece else lot.part.name
+    found = f"{name}={count}"
+    if count > lot.on_hand:
+        rule = f"{name}: only {lot.on_hand} {'is' if lot.on_hand == 1 else 'are'} on hand"
+        return Problem("", "PIECES", found, rule if lot.on_hand else f"{name}: none is on hand", _LOOK)
+    who, free = [one.whose for one in held if one.part == lot.part], lot.on_hand - lot.promised
+    these = {1: "it is", 2: "both are"}.get(lot.promised, "all are") if not free else f"{lot.promised} of them"
+    left = f"{free or 'none'} {'are' if free > 1 else 'is'} free"
+    rule = f"{name}: {lot.on_hand} on hand, {these} held for {' and for '.join(who)}: {left}"
+    return Problem("", "PIECES", found, rule, "have them let go first: shimopt hold JOB --free")
 
 
 def not_allowed(store: Store, error: BrokenRuleError) -> StockError:

@@ -9,15 +9,15 @@ from datetime import date, timedelta
 
 from shimopt.errors import InputError
 from shimopt.parts.part import Part
+from shimopt.stock.job_id import is_gone
 from shimopt.stock.ledger import Entry, Given, append, is_known, today
 from shimopt.stock.lots import Lot, counts_of, lots_of
-from shimopt.stock.people import is_gone
 from shimopt.stock.promises import ended, held_by, made
 from shimopt.stock.stock_drawer import StockDrawer
 from shimopt.stock.store import BrokenRuleError
 
 # a hold lasts so many days where nobody says until when
-_DAYS = 14
+_DAYS, _MOST_DAYS = 14, 366
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,11 +38,17 @@ class PiecesGoneError(Exception):
 
 
 def last_day(drawer: StockDrawer, said: str | None) -> str:
-    """The last day of a hold: the one that was said, or in 14 days. Raises InputError where it is over already."""
+    """The last day of a hold: the one that was said, or in 14 days.
+
+    Raises InputError where it is over already, or so far off that the pieces are as good as gone.
+    """
     with drawer.store.reading() as within:
         first = today(within)
     if said is None:
         return (date.fromisoformat(first) + timedelta(days=_DAYS)).isoformat()
+    if said > (most := (date.fromisoformat(first) + timedelta(days=_MOST_DAYS)).isoformat()):
+        rule, remedy = "a hold lasts a year at most", f"name a day up to {most}, and hold again then"
+        raise InputError.at("", rule, remedy, where="--until", value=said)
     if said < first:
         raise InputError.at("", "this day is over already", "name a later one", where="--until", value=said)
     return said
@@ -79,15 +85,16 @@ def hold(drawer: StockDrawer, pieces: Mapping[int, int], until: str, given: Give
 def free(drawer: StockDrawer, given: Given) -> tuple[Entry, ...]:
     """Let go all that is held for the job that asks; what that was. Raises StockError.
 
-    Held for a job of the same title that lies no longer where it was on this machine: it was moved, and is this one.
+    Also what is held for a job of the same title at this very place, or at one of this machine where it lies no
+    longer: it was moved or brought back, and is this one.
     """
     with drawer.store.writing() as within:
         if is_known(within, given.request):
             return ()
         entries = ended(within, drawer.number, "freed", given)
-        sql = "SELECT DISTINCT job FROM promise WHERE state = 'held' AND title = ? AND job <> ? ORDER BY job"
-        for (job,) in within.rows(sql, given.title, given.job):
-            if is_gone(job):
+        sql = "SELECT DISTINCT job, place FROM promise WHERE state = 'held' AND title = ? AND job <> ? ORDER BY job"
+        for job, place in within.rows(sql, given.title, given.job):
+            if place == given.place or is_gone(place):
                 entries += ended(within, drawer.number, "freed", replace(given, job=job))
         append(within, entries, given)
     return tuple(entries)

@@ -167,14 +167,16 @@ def hash_of(row: Sequence[Any]) -> str:
 
 
 def last_rows(within: Transaction, count: int) -> list[dict[str, Any]]:
-    """The last rows, oldest first, each with the part that its lot is of; hashes left out."""
-    kept = COLUMNS[:-2]
+    """The last rows, oldest first, each with the part that its lot is of and the spots measured; hashes left out."""
+    kept = tuple(column for column in COLUMNS[:-2] if column != "lot_is")
     sql = (
-        f"SELECT {', '.join(f'ledger.{column}' for column in kept)}, lot.part, lot.piece, drawer.name "
+        f"SELECT {', '.join(f'ledger.{column}' for column in kept)}, lot.part, lot.piece, drawer.name, "
+        "COALESCE(spots, '') "
         "FROM ledger JOIN drawer ON drawer.id = ledger.drawer LEFT JOIN lot ON lot.id = ledger.lot "
+        "LEFT JOIN measurement ON measurement.lot = ledger.lot AND measurement.at = ledger.at AND kind = 'came' "
         "ORDER BY ledger.id DESC LIMIT ?"
     )
-    rows = [dict(zip((*kept, "part", "piece", "drawer"), row, strict=True)) for row in within.rows(sql, count)]
+    rows = [dict(zip((*kept, "part", "piece", "drawer", "spots"), row, strict=True)) for row in within.rows(sql, count)]
     for row in rows:
         row["piece"] = row["piece"] or None
         row["detail"] = json.loads(row["detail"]) if row["detail"] else {}

@@ -83,6 +83,11 @@ def lots_of(within: Transaction, drawer: int, job: str = "") -> Iterator[Lot]:
         yield Lot(number, _part(part), on_hand, promised, int(mine), on_order, bool(single), part[-1])
 
 
+def kind_of(part: Part) -> object:
+    """What tells one lot of a drawer from another, as the database does."""
+    return part.name, part.piece, part.measured, part.thickness.low.__floor__(), part.thickness.high.__ceil__()
+
+
 def counts_of(within: Transaction, lots: Iterable[int]) -> dict[int, tuple[int, int]]:
     """How many pieces of these lots are on hand and promised."""
     numbers = sorted(set(lots))

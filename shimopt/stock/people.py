@@ -5,11 +5,12 @@ from __future__ import annotations
 import getpass
 import os
 import platform
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from uuid import uuid4
 
 from shimopt.errors import InputError, writable
+from shimopt.stock.job_id import lasting_key, place_of
 from shimopt.stock.ledger import Given
 
 # how the ids of records begin: no other booking's id does
@@ -18,11 +19,20 @@ RECORD = "record-"
 
 @dataclass(frozen=True, slots=True)
 class Asking:
-    """A job, by a key that no other job has, by what people call it, and where it lies; empty where no job asks."""
+    """A job, by a key that no other job has, by what people call it, and its file; empty where no job asks."""
 
     job: str = ""
     title: str = ""
-    place: str = ""
+    file: Path | None = None
+
+    @property
+    def place(self) -> str:
+        """Where the job lies, and on which machine."""
+        return "" if self.file is None else place_of(self.file)
+
+    def lasting(self) -> Asking:
+        """The same job by a key that it keeps wherever it is moved."""
+        return self if self.file is None else replace(self, job=lasting_key(self.file))
 
     def given(self, request: str = "", *, why: str = "", who: str = "") -> Given:
         """What this job is asked for now, under a new id where none is given. Raises InputError."""
@@ -33,23 +43,6 @@ class Asking:
         # what a shell hands on may be no characters
         asked, who, why, title = map(writable, (request, who or this_person(), why, self.title))
         return Given(asked, who, this_bench(), why=why, job=self.job, title=title, place=self.place)
-
-
-def file_key(file: Path) -> str:
-    """What tells a file from every other: where it lies, and on which machine."""
-    return writable(f"{platform.node()}:{os.path.realpath(file)}")
-
-
-def job_key(file: Path) -> str:
-    """What tells a job from every other: its file."""
-    return file_key(file)
-
-
-def is_gone(job: str) -> bool:
-    """Whether the job of this key was on this machine, and lies no longer there."""
-    here = writable(f"{platform.node()}:")
-    # of a path with escapes in it nobody can tell
-    return job.startswith(here) and "\\udc" not in job and not Path(job.removeprefix(here)).exists()
 
 
 def this_person() -> str:

@@ -201,6 +201,9 @@ def _rules() -> Iterator[None]:
     # a cell that its column does not take is one of them
     except (psycopg.IntegrityError, psycopg.DataError) as error:
         raise BrokenRuleError(error.diag.constraint_name or error.diag.message_primary or str(error)) from None
+    except (OverflowError, UnicodeError) as error:
+        # what no column takes
+        raise BrokenRuleError(str(error)) from None
 
 
 def _backup(within: _PostgresTransaction, version: int) -> None:

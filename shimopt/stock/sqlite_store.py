@@ -185,6 +185,9 @@ def _rules() -> Iterator[None]:
         yield
     except sqlite3.IntegrityError as error:
         raise BrokenRuleError(str(error).rpartition(": ")[2]) from None
+    except (OverflowError, UnicodeError) as error:
+        # what no column takes
+        raise BrokenRuleError(str(error)) from None
 
 
 def _refuse_foreign(path: Path, *, create: bool) -> None:

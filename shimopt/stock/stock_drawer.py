@@ -13,27 +13,36 @@ from shimopt.parts.drawer import (
     DrawerChangedError,
     Held,
     Moved,
-    fewer_than_came,
     matching_line,
+    plain_row,
+    told_apart,
     worked_out,
 )
+from shimopt.parts.drawer_and_catalogues import completed
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import Part, StockLine
+from shimopt.parts.part_rows import Models
 from shimopt.stock.ledger import Entry, Given, append, is_known, version_of
 from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, lots_of
+from shimopt.stock.on_order import Due, dues_of
 from shimopt.stock.people import RECORD, Asking
 from shimopt.stock.promises import ended, held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 
+NO_MODELS = Models({}, complete=True, ambiguous=frozenset())
+
 
 class StockDrawer:
-    """A drawer of a stock, as a job sees it (`asking`). Raises StockError where the stock has no such drawer."""
+    """A drawer of a stock, as a job sees it (`asking`), with what its catalogues know of parts (`models`).
+
+    Raises StockError where the stock has no such drawer.
+    """
 
     writable = True
     shared = True
 
-    def __init__(self, store: Store, drawer: str, asking: Asking) -> None:
-        self.store, self.drawer, self.asking = store, drawer, asking
+    def __init__(self, store: Store, drawer: str, asking: Asking, models: Models = NO_MODELS) -> None:
+        self.store, self.drawer, self.asking, self.models = store, drawer, asking, models
         with store.reading() as within:
             number = drawer_number(within, drawer)
             known = [name for (name,) in within.rows("SELECT name FROM drawer ORDER BY name")]
@@ -44,6 +53,10 @@ class StockDrawer:
 
     def __repr__(self) -> str:
         return f"<StockDrawer {self.name!r}>"
+
+    def lasting(self) -> StockDrawer:
+        """The same, for a job that goes on being known wherever it is moved."""
+        return StockDrawer(self.store, self.drawer, self.asking.lasting(), self.models)
 
     @property
     def key(self) -> str:
@@ -71,16 +84,30 @@ class StockDrawer:
 
     def _all_lots(self, within: Transaction) -> list[Lot]:
         """What a piece was before it was measured anew included, for a piece may come back as that."""
-        return _in_order(lots_of(within, self.number, self.asking.job))
+        lots = lots_of(within, self.number, self.asking.job)
+        return _in_order(replace(lot, part=completed(lot.part, self.models)) for lot in lots)
 
     def stock(self) -> tuple[StockLine, ...]:
         """What is free or held for the job, in natural order. Raises StockError."""
-        return tuple(lot.line for lot in self.lots())
+        with self.store.reading() as within:
+            lots = self.lots_within(within)
+            dues = dues_of(within, self.number) if any(lot.on_order for lot in lots) else {}
+        return tuple(self._line(lot, dues.get(lot.id, ())) for lot in lots)
+
+    def _line(self, lot: Lot, dues: Sequence[Due]) -> StockLine:
+        others = tuple((due.title, due.pieces) for due in dues if due.job not in ("", self.asking.job))
+        return replace(
+            lot.line,
+            coming=lot.on_order - sum(pieces for _, pieces in others),
+            coming_for_it=sum(due.pieces for due in dues if due.job and due.job == self.asking.job),
+            coming_for_others=others,
+        )
 
     def held(self) -> tuple[Held, ...]:
         """What is held for other jobs. Raises StockError."""
         with self.store.reading() as within:
-            return tuple(held_for_others(within, self.number, self.asking.job))
+            held = tuple(held_for_others(within, self.number, self.asking.job))
+        return tuple(replace(one, part=completed(one.part, self.models)) for one in held)
 
     def version(self) -> str:
         """Another after every change of a count; holding changes none. Raises StockError."""
@@ -134,21 +161,26 @@ class StockDrawer:
         with self._writing() as within:
             lots = self._all_lots(within)
             on_hand = [StockLine(lot.part, lot.on_hand, (), lot.id) for lot in lots]
-            fewer = fewer_than_came(pieces, on_hand, self.name)
-            there = {(lot.part.name, lot.part.piece) for lot in lots}
-            new = [piece for piece in pieces if (piece.part.name, piece.part.piece) not in there]
-            old = tuple(f"{piece.part.name} [{piece.part.piece}]" for piece in pieces if piece not in new)
+            new, old, fewer = told_apart(pieces, on_hand, self.name)
             entries = []
             for piece in new:
                 single = bool(piece.spots) and piece.count == 1
                 lot = add_lot(within, self.number, StockLine(piece.part, 0), single=single)
                 entries.append(Entry("came", self.number, lot, moved=piece.count))
-            append(within, entries, given)
+            append(within, [*entries, *self._no_longer_due(lots, new)], given)
             _measured(within, new, entries, given)
-        rows = tuple(
-            {"part": piece.part.name, "piece": piece.part.piece or "", "on_hand": str(piece.count)} for piece in new
-        )
-        return Accepted(rows, old, bool(new), fewer)
+        return Accepted(tuple(map(plain_row, new)), old, bool(new), fewer)
+
+    def _no_longer_due(self, lots: Sequence[Lot], came: Sequence[MeasuredPiece]) -> Iterator[Entry]:
+        """What was on order under the name of pieces that came: it is here, each with its measure."""
+        left = Counter[str]()
+        for piece in came:
+            left[piece.part.name] += piece.count
+        for lot in lots:
+            due = min(lot.on_order, left[lot.part.name])
+            left[lot.part.name] -= due
+            if due:
+                yield Entry("arrived", self.number, lot.id, due=-due)
 
     @contextmanager
     def _writing(self) -> Iterator[Transaction]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -12,10 +13,11 @@ from shimopt.parts.drawer import Held
 from shimopt.parts.part import Part
 from shimopt.parts.part_rows import LENGTHS, PLAIN
 from shimopt.stock.bookings import Booked, not_allowed
+from shimopt.stock.described import ByPart
 from shimopt.stock.ledger import Entry, Given, append, is_known
 from shimopt.stock.lots import Lot, drawer_number, in_use, lots_of
+from shimopt.stock.stock_sheet import Sheet
 from shimopt.stock.store import BrokenRuleError, Store, Transaction
-from shimopt.stock.taking_in import Sheet, alike
 from shimopt.tables.columns import read_columns
 from shimopt.tables.read import read_table
 
@@ -87,9 +89,11 @@ def counts_by_name(path: Path) -> Counts | None:
     ]
 
     def counts(lots: Sequence[Lot]) -> dict[int, int]:
-        there = dict[int, int]()
+        there, named = dict[int, int](), defaultdict[tuple[str, str | None], list[Lot]](list)
+        for lot in lots:
+            named[lot.part.name, lot.part.piece].append(lot)
         for row, name, piece, count in rows:
-            called = [lot for lot in lots if (lot.part.name, lot.part.piece) == (name, piece)]
+            called = named.get((name, piece), [])
             if len(called) == 1 and called[0].id not in there:
                 # what is no count was told when the row was read
                 there[called[0].id] = count or 0
@@ -111,10 +115,11 @@ def counts_by_name(path: Path) -> Counts | None:
 def counts_of(sheet: Sheet, lots: Sequence[Lot]) -> dict[int, int]:
     """What was counted of each lot. Raises InputError where a row is none of them."""
     by_number, there, problems = {lot.id: lot for lot in lots}, dict[int, int](), list[Problem]()
+    by_part = ByPart((lot.part, lot) for lot in lots)
     for line, stamp in sheet.lines:
         lot = by_number.get(stamp.lot) if stamp is not None else None
         if lot is None or lot.part.name != line.part.name:
-            lot = next((one for one in lots if alike(one.part, line.part)), None)
+            lot = by_part.alike(line.part)
         if lot is None:
             rule, remedy = "the stock has no such part", "take it in first: shimopt stock take-in FILE"
             problems.append(Problem(str(sheet.path), f"row {line.row}", line.part.name, rule, remedy))

@@ -27,12 +27,13 @@ class NoStockError(StockError):
         super().__init__(name, "there is no stock here yet", start)
 
 
-class BrokenRuleError(Exception):
+class BrokenRuleError(StockError):
     """The database refused a statement; `rule` is the name of the constraint or trigger, or what it said."""
 
     def __init__(self, rule: str) -> None:
         self.rule = rule
-        super().__init__(rule)
+        told = "a rule of the stock does not allow it, and nothing was booked"
+        super().__init__("", told, "look at it again: shimopt stock show, shimopt stock check", rule)
 
 
 class Transaction(Protocol):

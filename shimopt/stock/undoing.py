@@ -7,10 +7,12 @@ from typing import Any, NamedTuple
 
 from shimopt.errors import shown
 from shimopt.stock.bookings import Booked, not_allowed
+from shimopt.stock.described import DESCRIBED, described, near
 from shimopt.stock.ledger import Entry, Given, append, is_known
 from shimopt.stock.lots import drawer_number, lots_of
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
-from shimopt.stock.taking_in import DESCRIBED
+
+_BOOKS = "kind NOT IN ('held', 'freed', 'released', 'undone') AND (moved <> 0 OR due <> 0 OR kind = 'described') "
 
 
 class Undone(NamedTuple):
@@ -25,56 +27,55 @@ class Undone(NamedTuple):
     title: str
 
 
-def undone(store: Store, drawer: str, given: Given) -> tuple[Undone | None, list[Booked]]:
-    """Book the opposite of the last booking of a drawer; which that was, and what it changes.
+def undone(store: Store, drawer: str, given: Given, row: int | None = None) -> tuple[Undone | None, list[Booked]]:
+    """Book the opposite of a booking of a drawer; which that was, and what it changes.
 
-    None where this was done under the same request before. Holds are no bookings: they end by themselves, and
-    `hold --free` ends them. Raises InputError where there is nothing to undo, the last is a job's record, which would
-    go on saying so, or what came since does not allow it.
+    Parameter: row, one of the ledger that is of the booking meant, whoever made it; else it is the last one that the
+    same person made at the same bench. None where this was done under the same request before. Holds are no bookings:
+    they end by themselves, and `hold --free` ends them. Raises InputError where there is nothing to undo, it is a job's
+    record, which would go on saying so, or what came since does not allow it.
     """
     try:
         with store.writing() as within:
             number = drawer_number(within, drawer)
             if is_known(within, given.request):
                 return None, []
-            last = [] if number is None else _last_booking(within, number)
-            if number is None or not last:
-                rule, remedy = "there is no booking that could be undone", "see what there was: shimopt stock ledger"
-                raise StockError(store.name, rule, remedy)
-            booking = _told(within, last[0][0])
+            request = _meant(within, number or 0, given, row, store)
+            booking = _told(within, request)
             if booking.kind in ("fitted", "back"):
                 raise _is_a_record(store, booking)
-            lots = {lot.id: lot for lot in lots_of(within, number)}
+            lots = {lot.id: lot for lot in lots_of(within, number or 0)}
             done, entries = [], []
-            for request, kind, lot, moved, due, detail in reversed(last):
-                told = json.loads(detail) if detail else {}
+            rows = within.rows(
+                "SELECT kind, lot, moved, due, detail FROM ledger WHERE request = ? ORDER BY id", request
+            )
+            for kind, lot, moved, due, detail in reversed(rows):
+                told = json.loads(detail) if kind == "described" else {}
                 was = dict[str, Any]()
-                if kind == "described":
-                    for what, (old, _) in told.items():
+                for what, (old, new) in told.items():
+                    # unless somebody described it otherwise since
+                    if near(described(lots[lot].part, what), new):
                         was |= dict(zip(DESCRIBED[what], old, strict=True))
                 if lot is None or not (moved or due or was):
                     continue
                 done.append(Booked(lots[lot].part, lots[lot].on_hand, lots[lot].on_order, -moved, -due))
-                undoes = {"undoes": request}
-                entries.append(Entry("undone", number, lot, moved=-moved, due=-due, detail=undoes, becomes=was))
-            append(within, entries, given)
+                undoes = {"undoes": request, "row": booking.first}
+                entries.append(Entry("undone", number or 0, lot, moved=-moved, due=-due, detail=undoes, becomes=was))
+            append(within, entries or [Entry("undone", number or 0, detail={"undoes": request})], given)
     except BrokenRuleError as error:
         raise not_allowed(store, error) from None
     return booking, done
 
 
 def _told(within: Transaction, request: str) -> Undone:
-    sql = (
-        "SELECT kind, id, at, who, why, title FROM ledger "
-        "WHERE request = ? AND (moved <> 0 OR due <> 0 OR kind = 'described')"
-    )
-    rows = within.rows(f"{sql} ORDER BY id", request)
+    sql = f"SELECT kind, id, at, who, why, title FROM ledger WHERE request = ? AND {_BOOKS} ORDER BY id"
+    rows = within.rows(sql, request)
     kind, first, at, who, why, title = rows[0]
     return Undone(kind, first, rows[-1][1], at, who, why, title)
 
 
 def _is_a_record(store: Store, booking: Undone) -> StockError:
-    rule = f"the last booking is a record of {shown(booking.title)}, and the job goes on saying what is in the machine"
+    rule = f"this booking is a record of {shown(booking.title)}, and the job goes on saying what is in the machine"
     remedy = (
         'record what is in it now, such as: shimopt record JOB --fitted "PLACE=nothing"; '
         "what was booked before is put right by: shimopt stock count FILE"
@@ -82,23 +83,30 @@ def _is_a_record(store: Store, booking: Undone) -> StockError:
     return StockError(store.name, rule, remedy, f"row {booking.first} of the ledger")
 
 
-def _last_booking(within: Transaction, drawer: int) -> list[tuple[str, str, int | None, int, int, str]]:
-    """The rows of the last request that booked something and was not undone."""
+def _meant(within: Transaction, drawer: int, given: Given, row: int | None, store: Store) -> str:
+    """The request of the booking that is meant, which was not undone. Raises StockError."""
     undone_already = {
         json.loads(detail)["undoes"]
         for (detail,) in within.rows("SELECT detail FROM ledger WHERE kind = 'undone' AND drawer = ?", drawer)
     }
-    requests = within.rows(
-        "SELECT request FROM ledger WHERE drawer = ? AND kind NOT IN ('held', 'freed', 'released', 'undone') "
-        "AND (moved <> 0 OR due <> 0 OR kind = 'described') GROUP BY request ORDER BY MAX(id) DESC",
+    see = "see what there was: shimopt stock ledger"
+    if row is not None:
+        booked = within.rows(f"SELECT request FROM ledger WHERE drawer = ? AND id = ? AND {_BOOKS}", drawer, row)
+        if not booked:
+            raise StockError(store.name, "this row of the ledger is no booking of the drawer", see, f"row {row}")
+        if booked[0][0] in undone_already:
+            raise StockError(store.name, "this booking was undone already", see, f"row {row}")
+        return str(booked[0][0])
+    others = ""
+    for request, first, who, bench in within.rows(
+        f"SELECT request, MIN(id), MAX(who), MAX(bench) FROM ledger WHERE drawer = ? AND {_BOOKS} "
+        "GROUP BY request ORDER BY MAX(id) DESC",
         drawer,
-    )
-    for (request,) in requests:
-        if request not in undone_already:
-            return [
-                (request, *row)
-                for row in within.rows(
-                    "SELECT kind, lot, moved, due, detail FROM ledger WHERE request = ? ORDER BY id", request
-                )
-            ]
-    return []
+    ):
+        if request in undone_already:
+            continue
+        if (who, bench) == (given.who, given.bench):
+            return str(request)
+        others = others or f"the last one is by {shown(who)} at {shown(bench)}; to undo that: --row {first}"
+    rule = f"no booking by {shown(given.who)} at {shown(given.bench)} is left that could be undone"
+    raise StockError(store.name, rule, others or see)

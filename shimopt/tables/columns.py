@@ -15,7 +15,7 @@ from shimopt.tables.csv_text import comma_remedy
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Table
 
-_MOST_PIECES = 10**6
+MOST_PIECES = 10**6
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 _Value = TypeVar("_Value")
 
@@ -127,12 +127,12 @@ class Columns:
                 number = self.number(text)
             except LengthError:
                 number = Fraction(-1)
-            if number.denominator != 1 or not least <= number <= _MOST_PIECES:
-                raise LengthError(f"a count is a whole number from {least} to {_MOST_PIECES:,}", "write how many")
+            if number.denominator != 1 or not least <= number <= MOST_PIECES:
+                raise LengthError(f"a count is a whole number from {least} to {MOST_PIECES:,}", "write how many")
             return int(number)
 
         if not self.text(row, name):
-            self.complain(row, name, f"a count is a whole number from {least} to {_MOST_PIECES:,}", "write how many")
+            self.complain(row, name, f"a count is a whole number from {least} to {MOST_PIECES:,}", "write how many")
         return self.read(row, name, read)
 
 

@@ -9,11 +9,13 @@ from shimopt.errors import shown
 from shimopt.parts.drawer import Held
 from shimopt.parts.part import Part
 from shimopt.stock.bookings import Booked
+from shimopt.stock.differences import Difference
 from shimopt.stock.lots import Lot
+from shimopt.stock.on_order import Due
 from shimopt.stock.stocktake import Counted
-from shimopt.stock.taking_in import Difference
+from shimopt.stock.told_of import Stocktake
 from shimopt.stock.undoing import Undone
-from shimopt.words.speaker import Speaker, listed, plural
+from shimopt.words.speaker import Speaker, listed, plural, tagged
 from shimopt.words.stock_words import called, counted, day
 
 _NAMES = {"at": "lies at", "inner": "bore", "outer": "outside", "edge": "chamfer"}
@@ -103,6 +105,17 @@ def held_cell(lot: Lot, held: Sequence[Held]) -> str:
     return "; ".join(f"{one.pieces} {shown(one.title)} to {one.until}" for one in held if one.part == lot.part)
 
 
+def on_order_cell(lot: Lot, dues: Sequence[Due]) -> str:
+    """How many of a lot are on order, and for whom."""
+    who = "; ".join(f"{due.pieces} {shown(due.title)}" for due in dues if due.job)
+    return f"{lot.on_order or ''}{f' ({who})' if who else ''}"
+
+
+def stocktake_words(last: Stocktake) -> str:
+    """`Counted last on 2026-11-26 by A. Roe: yearly.`"""
+    return f"Counted last on {last.at[:10]} by {shown(last.who)}: {shown(last.why)}."
+
+
 def ledger_words(row: dict[str, Any]) -> str:
     """One row of the ledger: `12  2026-11-26 16:20  fitted  S-10 4 to 3 ...`."""
     counts = []
@@ -113,12 +126,15 @@ def ledger_words(row: dict[str, Any]) -> str:
     if row["kind"] == "held" and "until" in row["detail"]:
         counts[-1] += f" until {row['detail']['until']}"
     if row["due"]:
-        counts.append(f"{abs(row['due'])} {'on order' if row['due'] > 0 else 'no longer on order'}")
-    tag = f" [{shown(row['piece'])}]" if row["piece"] else ""
-    what = f" {shown(row['part'])}{tag}" if row["part"] else ""
+        counts.append(f"{row['on_order'] - row['due']} to {row['on_order']} on order")
+    if row["spots"]:
+        counts.append(f"measured at {plural(len(row['spots'].split()), 'spot')}")
+    if "row" in row["detail"]:
+        counts.append(f"undoes row {row['detail']['row']}")
+    what = f" {tagged(row['part'], row['piece'])}" if row["part"] else ""
     for_whom = f", for {shown(row['title'])}" if row["title"] else ""
     why = f" ({shown(row['why'])})" if row["why"] else ""
     moment = row["at"][:16].replace("T", " ")
     counted = f": {', '.join(counts)}" if counts else ""
-    who = ", ".join(shown(row[key]) for key in ("who", "bench") if row[key])
+    who = " at ".join(shown(row[key]) for key in ("who", "bench") if row[key])
     return f"{row['id']}  {moment}  {row['kind']}{what}{counted}{for_whom}{why}. {who}"

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from shimopt.arithmetic.clearance import Stack
+from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order
@@ -96,9 +97,24 @@ def _lines(settled: Sequence[str], demands: Sequence[Demand], stated: _Stated, s
                 )
         about = stated.readings.get(demand.gap.name, ())
         lines += filter(None, (blind_words(stated.job, one, say) for one in about))
-    if any(demand.by_middle for demand in demands):
-        lines.append("middle: half-way between the blade that goes and the one that does not")
+    lines += filter(None, (_known_to(demand, len(demands) > 1, say) for demand in demands))
     return list(dict.fromkeys(lines))
+
+
+def _known_to(demand: Demand, named_: bool, say: Speaker) -> str:
+    """How well a reading has to be known for rows that no pair of blades tells; empty where blades do."""
+    if demand.pairs or not demand.below + demand.above:
+        return ""
+    below, above = (demand.above, demand.below) if demand.gap.reading.opens else (demand.below, demand.above)
+    known = f"± {say(below)}" if below == above else f"-{say.bare(below)} +{say(above)}"
+    which = f"{shown(demand.gap.name)}: " if named_ else ""
+    if demand.by_middle:
+        wide = say(demand.below + demand.above)
+        return (
+            f"{which}middle: half-way between the blade that goes and the one that does not; where they are more than "
+            f"{wide} apart, plan again"
+        )
+    return f"{which}rows count for a reading known to {known} or better; with a coarser one plan again"
 
 
 def _first_of(

@@ -164,8 +164,11 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
 
 def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     """What counts beyond the ends of a card, the order of pieces of several kinds, where its pieces are."""
-    if planned := order.planned.get(number):
-        yield _planned_words(fit_text(order, number, planned.stack), planned, bought=bool(order.lines))
+    # of several jobs, what is bought for one goes into no other
+    planned = order.planned.get(number) if len(order.jobs) == 1 else None
+    if planned and (said := _planned_otherwise(planned, shared=number in order.contested)):
+        bought = "with what is bought " if order.lines else ""
+        yield f"at today's reading the plan {bought}says: {fit_text(order, number, planned.stack)}, {said}"
     if not order.cards[number].bands:
         served_by = "drawer or catalogues" if order.market.buys else "the drawer"
         yield f"no row can be served by {served_by}: stop, and plan again from the reading"
@@ -176,11 +179,12 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         yield f"up to {beyond}: as the end row; further out: {MOVED}"
     else:
         yield f"any other reading: {MOVED}"
-    if any(len({order.stock[i].part.thickness.best for i in band.stack}) > 1 for band in order.cards[number].bands):
+    if any(len({order.stock[i].part.thickness.best for i in stack}) > 1 for stack in order.cards[number].stacks):
         yield "several pieces: in the order named, the first against the fixed face"
     if lines := order.contested.get(number):
         names = listed([order_part(order, i) for i in lines])
-        yield f"not enough {names} for every gap that could use it: this card keeps to what is set aside for it"
+        them = "it" if len(lines) == 1 else "them"
+        yield f"not enough {names} for every gap that could use {them}: this card keeps to what is set aside for it"
     place = order.demands[number].place
     # what stays in is fetched from nowhere
     used = sorted({i for stack in order.cards[number].stacks for i in turnover(place.installed, stack)[0]})
@@ -194,11 +198,11 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         yield f"on order, and not in the drawer yet: {', '.join(late)}"
     if out := [order_part(order, i) for i in used if bench[i]]:
         yield f"on the bench, out for the reading: {', '.join(out)}"
-    yield from _topped_notes(order, number, say)
-    bought = {line.part for line in order.asked}
+    yield from _topped_notes(order, number)
+    sent = {line.part for line in order.asked}
     for i in used:
         others = [order.demands[n].place.name for n in range(len(order.demands)) if n != number and _holds(order, n, i)]
-        if others and not order.stock[i].on_hand and i not in bought and not _holds(order, number, i):
+        if others and not order.stock[i].on_hand and i not in sent and not _holds(order, number, i):
             yield f"{order_part(order, i)} comes out of {listed(others)}"
 
 
@@ -207,31 +211,26 @@ def _here(line: StockLine) -> int:
     return line.on_hand - line.coming
 
 
-def _topped_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
-    """What a piece that fills a smallest order can serve here, beside the rows; and which rows count on it."""
-    fitted = set(order.cards[number].most_of)
-    for more in order.top_up:
-        band, name = more.serves.get(number), order_part(order, more.line.part)
-        if more.line.part in fitted and more.line.part not in {line.part for line in order.lines}:
+def _topped_notes(order: Order, number: int) -> Iterator[str]:
+    """Which of the pieces that fill a smallest order its rows count on: those that all cards need beside the others."""
+    fitted, needed, there = order.cards[number].most_of, Counter[int](), Counter[int]()
+    for card in order.cards:
+        needed += card.most_of
+    for line in order.lines:
+        there[line.part] += line.pieces
+    for i in dict.fromkeys(more.line.part for more in order.top_up):
+        if i in fitted and needed[i] > order.stock[i].on_hand + there[i]:
+            name = order_part(order, i)
             yield f"{name} comes with what fills the smallest order (`--no-top-up` makes a card without it)"
-        elif band and band.stack in order.cards[number].stacks:
-            yield f"a spare of {name} comes with what fills the smallest order"
-        elif band:
-            read = readings_text(order, order.demands[number], band.start, band.end, say)
-            yield (
-                f"{name} comes with what fills the smallest order; where {read}, it serves too: "
-                f"{fit_text(order, number, band.stack)}"
-            )
 
 
-def _planned_words(fit: str, planned: Planned, *, bought: bool) -> str:
-    """That the plan says something else at today's reading, and why."""
-    said = f"at today's reading the plan {'with what is bought ' if bought else ''}says: {fit}"
+def _planned_otherwise(planned: Planned, *, shared: bool) -> str:
+    """Why the plan says something else at today's reading; empty where only what may shift yet makes it so."""
     if planned.verdict == "unproven":
-        return f"{said}, and is not sure that this is inside; a row here fits only what is surely inside"
+        return "and is not sure that this is inside; a row here fits only what is surely inside"
     if not planned.sure:
-        return f"{said}, inside by its chance; a row here fits only what is surely inside"
-    return f"{said}, with the pieces shared out otherwise between the gaps"
+        return "inside by its chance; a row here fits only what is surely inside"
+    return "with the pieces shared out otherwise between the gaps" if shared else ""
 
 
 def _holds(order: Order, number: int, line: int) -> bool:

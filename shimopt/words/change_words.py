@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Changes, Piece, PlaceChange
 from shimopt.arithmetic.needed import needed
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
+from shimopt.seats import fitting_order
 from shimopt.words.speaker import Speaker, listed, number_word, plural
 
 _MOST_KINDS = 2
@@ -160,8 +161,8 @@ def change_sentences(decision: Decision, say: Speaker) -> list[str]:
     said = []
     for change in changes:
         if change.changed:
-            steps = [f"{name} out, {goes_to(piece, say)}" for name, piece in counted(change.out, say)]
-            steps += [f"{name} in, {came_from(piece, say)}" for name, piece in counted(change.into, say)]
+            steps = [f"{name} out, {goes_to(piece, say)}" for name, piece in counted(change.out, say, change.place)]
+            steps += [f"{name} in, {came_from(piece, say)}" for name, piece in counted(change.into, say, change.place)]
             steps += (
                 [f"{_stays(decision, change, say)} {'stays' if len(change.stays) == 1 else 'stay'} in"]
                 if change.stays
@@ -180,16 +181,19 @@ def _stays(decision: Decision, change: PlaceChange, say: Speaker) -> str:
     return say.stack(change.stays, change.place, decision.stacks.get(change.place, ()))
 
 
-def stays_out_words(decision: Decision, say: Speaker) -> list[str]:
-    """What came out for the reading and goes in nowhere, place by place."""
+def stays_out_words(decision: Decision, say: Speaker, but: Collection[str] = ()) -> list[str]:
+    """What came out for the reading and goes in nowhere, place by place, `but` for some."""
     return [
         f"{shown(change.place)}: {say.stack(change.stays_out, change.place)}, out for the reading, "
         f"{'stays' if len(change.stays_out) == 1 else 'stay'} out"
         for change in decision.changes
-        if change.stays_out
+        if change.stays_out and change.place not in but
     ]
 
 
-def counted(pieces: Iterable[Piece], say: Speaker) -> list[tuple[str, Piece]]:
-    """Like pieces with the same other end as one: `2 x S-1`."""
-    return [(say.stack((piece.line,) * many), piece) for piece, many in Counter(pieces).items()]
+def counted(pieces: Iterable[Piece], say: Speaker, place: str) -> list[tuple[str, Piece]]:
+    """Like pieces of a place with the same other end as one, in the order in which they lie there: `2 x S-1`."""
+    count = Counter(pieces)
+    lines = fitting_order([piece.line for piece in count], say.stock, say.seats.get(place))
+    in_order = sorted(count, key=lambda piece: lines.index(piece.line))
+    return [(say.stack((piece.line,) * count[piece]), piece) for piece in in_order]

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from shimopt.arithmetic.outcome import packs_to_buy
 from shimopt.errors import shown
-from shimopt.job import Job
+from shimopt.job import Job, Supplier
 from shimopt.planner import Decision
 from shimopt.reasons.alternatives import Alternative
 from shimopt.words.money_words import rate_words
@@ -66,8 +66,25 @@ def purchase_words(decision: Decision, say: Speaker) -> list[str]:
             for offer, count in packs_to_buy(job.stock[i].offers, pieces)
         ]
         said.append(f"{say.part(i)}: {plural(pieces, 'piece')}, {', '.join(packs) or 'no price stated'}.")
+    said += [
+        f"{shown(name)}: that is below its smallest order: shimopt order JOB." for name in below_smallest(decision)
+    ]
     charged = {offer.charged_in for i in decision.outcome.to_buy for offer in job.stock[i].offers}
     return [*said, *rate_words([job], charged)]
+
+
+def senders(decision: Decision) -> dict[Supplier, Fraction]:
+    """The suppliers of what is to be bought of which the job states terms, each with what its goods come to."""
+    goods: dict[str, Fraction] = {}
+    for i, pieces in decision.outcome.to_buy.items():
+        for offer, count in packs_to_buy(decision.job.stock[i].offers, pieces):
+            goods[offer.supplier] = goods.get(offer.supplier, Fraction(0)) + count * Fraction(offer.price or 0)
+    return {terms: goods[terms.name] for terms in decision.job.suppliers if terms.name in goods}
+
+
+def below_smallest(decision: Decision) -> list[str]:
+    """The suppliers that do not send so little as a plan buys of them."""
+    return [terms.name for terms, cost in senders(decision).items() if cost < terms.smallest_order]
 
 
 def cost_text(decision: Decision, say: Speaker) -> str:

@@ -17,7 +17,7 @@ from shimopt.words.outside_words import as_found, done_for
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.reason_words import got_text, too_few_for_all
-from shimopt.words.speaker import Speaker, listed, loose_or_tight, not_all_right, probably
+from shimopt.words.speaker import Speaker, listed, loose_or_tight, not_all_right, probably, would_do
 from shimopt.words.ways_out_words import way_out_told
 
 _LONGEST_NAMES = 60
@@ -169,14 +169,14 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
                 f"leave {told(reason.after)}, {length(reason.off)} outside.{nothing}"
             )
         case gap.DrawerRanOut():
+            would = f"{pieces(reason.stack)} {would_do(sure=reason.sure)}, but"
             if reason.kept and set(reason.kept) == set(reason.got):
-                return f"{pieces(reason.stack)} would do it, but that is in {listed(reason.kept)} and stays there."
+                lies = "that is" if len(reason.stack) == 1 else "pieces of it are"
+                stay = "stays" if len(reason.stack) == 1 else "stay"
+                return f"{would} {lies} in {listed(reason.kept)} and {stay} there."
             got = got_text(reason)
             where = f": it is used at {got}" if 0 < len(got) <= _LONGEST_NAMES else ""
-            return (
-                f"{pieces(reason.stack)} would do it, but the drawer has not enough of it{where}. Nothing is "
-                "fitted until it is bought."
-            )
+            return f"{would} the drawer has not enough of it{where}. Nothing is fitted until it is bought."
         case shared.SplitNotStated():
             kept = "" if isinstance(reason, shared.SplitByName) else "; as little was changed as can be"
             return f"Nothing says how {listed(reason.names)} share the thickness{kept}."

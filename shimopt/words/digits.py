@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 
-from shimopt.job import Job
+from shimopt.job import Gap, Job
 from shimopt.lengths import UNITS, Bracket
 from shimopt.planner import Decision
 from shimopt.words.speaker import Speaker
@@ -19,7 +19,19 @@ def digits_of(decision: Decision, unit: str) -> tuple[int, int]:
     """After the point, of what was read and of what it comes to: the same for all gaps of a plan."""
     read, finest = read_digits(decision.job, unit), _FINEST[unit]
     then = _digits((found.after for found in decision.outcome.gaps.values()), unit, read, min(read + 1, finest))
+    # what is inside to the nanometre is not shown as outside
+    while then <= finest and any(_looks_outside(gap, decision, unit, then) for gap in decision.job.gaps):
+        then += 1
     return read, then
+
+
+def _looks_outside(gap: Gap, decision: Decision, unit: str, digits: int) -> bool:
+    """Whether a gap that is inside would be shown as standing out of its window, rounded outward to so many digits."""
+    after = decision.outcome.gaps[gap.name].after
+    if after.exact or gap.window.out(after.low, after.high):
+        return False
+    shown = after.outward(unit, digits)
+    return bool(gap.window.out(shown.low, shown.high))
 
 
 def read_digits(job: Job, unit: str) -> int:

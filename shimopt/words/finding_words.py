@@ -39,9 +39,10 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
             )
         case stated.NoPreloadAssumed():
             more = " more" if fact.low < 0 else ""
+            shows = "no blade can show" if fact.by_blade else "neither blade nor dial shows"
             return (
-                f"read as {say.clearance(fact.low, fact.high)}, assuming that there is no{more} preload, which no "
-                "blade can show: if it may be tight, turn it with a spring balance, or read it again "
+                f"read as {say.clearance(fact.low, fact.high)}, assuming that there is no{more} preload, which "
+                f"{shows}: if it may be tight, turn it with a spring balance, or read it again "
                 f"{known_shim(fact.opens)}"
             )
         case stated.CoverFreeAssumed():

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shimopt.errors import shown
-from shimopt.job import Gap, Job, clusters_of
+from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
@@ -23,6 +23,7 @@ from shimopt.words.trial_words import read_with_play, trial_doubted
 __all__ = [
     "SUSPECT",
     "blind_buts",
+    "blind_gaps",
     "blind_words",
     "first_of_gap",
     "first_steps",
@@ -68,13 +69,22 @@ def open_gaps(decision: Decision) -> set[str]:
     names |= {one.place for one in decision.findings if _counts(one.fact) or to_settle(one)}
     names |= {gap.name for one in rubbed(decision) for gap in decision.job.moved_by.get(one.place, ())}
     names |= {gap for gap, _ in read_with_play(decision)}
-    return names | set(suspects(decision)) | set(find_out_first(decision)) | set(trial_doubted(decision))
+    names |= set(suspects(decision)) | set(find_out_first(decision)) | set(trial_doubted(decision))
+    return names | _hang_on_found_out(decision)
+
+
+def _hang_on_found_out(decision: Decision) -> set[str]:
+    """Gaps into whose places pieces go from where it has to be found out which are in."""
+    job = decision.job
+    doubted = {place for name in find_out_first(decision) for place, _ in job.gap[name].effects}
+    into = [change.place for change in decision.changes if doubted & {piece.other for piece in change.into}]
+    return {gap.name for place in into for gap in job.moved_by[place]}
 
 
 def unanswered(decision: Decision) -> set[str]:
     """The gaps that share places with one of which the job leaves a question open: what is possible hangs on it."""
     asked = {one.place for one in decision.findings if to_settle(one)}
-    return {name for cluster in clusters_of(decision.job) if asked & {*cluster.gaps} for name in cluster.gaps}
+    return {name for cluster in decision.job.clusters if asked & {*cluster.gaps} for name in cluster.gaps}
 
 
 def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
@@ -112,18 +122,22 @@ def blind_words(job: Job, finding: Finding, say: Speaker) -> str:
 
 def blind_buts(decision: Decision) -> list[str]:
     """As far as what does an answer hold, where a reading begins at nothing: for `with_buts` in the first line."""
-    hidden, known = open_gaps(decision), [one for one in decision.findings if isinstance(one.fact, stated.BLIND)]
-    told = {
-        stated.NoPreloadAssumed: ("hides no preload", "hide no preload"),
-        stated.CoverFreeAssumed: ("has a cover that does not rest yet", "have covers that do not rest yet"),
-    }
+    told: tuple[tuple[type[object], tuple[str, str]], ...] = (
+        (stated.NoPreloadAssumed, ("hides no preload", "hide no preload")),
+        (stated.CoverFreeAssumed, ("has a cover that does not rest yet", "have covers that do not rest yet")),
+    )
     said = []
-    for kind, what in told.items():
-        names = [one.place for one in known if isinstance(one.fact, kind) and one.place not in hidden]
-        names = [name for name in names if decision.outcome.gaps[name].verdict != "outside"]
-        if names:
+    for kind, what in told:
+        if names := blind_gaps(decision, kind):
             said.append(f"this holds only if {listed(names, 3)}, read from nothing, {what[len(names) > 1]}.")
     return said
+
+
+def blind_gaps(decision: Decision, *kinds: type[object]) -> list[str]:
+    """Gaps that are inside only if their readings of nothing hide nothing: all, or those of these kinds."""
+    hidden = open_gaps(decision)
+    known = [one.place for one in decision.findings if isinstance(one.fact, kinds or stated.BLIND)]
+    return [name for name in known if name not in hidden and decision.outcome.gaps[name].verdict != "outside"]
 
 
 def with_buts(answer: str, buts: Sequence[str]) -> str:

@@ -57,7 +57,7 @@ def number_text(number: Fraction) -> str:
 
 
 def provenance_word(provenance: str) -> str:
-    """Where figures are from, as people read it: what is from memory is unconfirmed."""
+    """Where figures are from, as people read it: from memory is unconfirmed; what is second hand says so itself."""
     return "unconfirmed" if provenance.casefold().startswith("memory") else shown(provenance)
 
 

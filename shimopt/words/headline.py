@@ -10,6 +10,7 @@ from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons.shared_reasons import WindowsFight
 from shimopt.words.change_words import job_words
+from shimopt.words.choice_words import senders
 from shimopt.words.customer_words import to_settle
 from shimopt.words.digits import with_digits
 from shimopt.words.first_words import blind_buts, in_and_hidden, open_gaps, suspects, unanswered, unsettled, with_buts
@@ -180,7 +181,7 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
         return f"Not all come right while {listed(kept, 3)} {'keeps' if len(kept) == 1 else 'keep'} what is in"
     if not all(found.proven for found in decision.levels if found.name == "outside"):
         return "No way was found before the search stopped"
-    if not any(decision.job.there) and not decision.buy:
+    if not any(line.on_hand for line in decision.job.stock) and not decision.buy:
         return f"A shim is needed, and the drawer is empty{but}"
     return f"{who} cannot do it{but}"
 
@@ -223,7 +224,9 @@ def _purchase(decision: Decision, say: Speaker) -> str:
         return ", nothing to buy" if decision.buy else ""
     cost = decision.cost
     price = "" if cost is None else f" for {say.money(cost)}"
-    return f", {bought} of them to buy{price}"
+    # what a supplier asks for sending it stands in an order, not in a plan
+    postage = " and postage" if price and any(terms.postage for terms in senders(decision)) else ""
+    return f", {plural(bought, 'piece')} to buy{price}{postage}"
 
 
 def start_words(job: Job) -> str:

@@ -245,11 +245,21 @@ def becomes(decision: Decision, gap: Gap) -> str:
 
 def packs_set(decision: Decision, gap: Gap) -> bool:
     """Whether the packs of several places set a gap: its row names them with what goes in."""
-    found, (movers, over) = decision.outcome.gaps[gap.name], _movers(decision, gap)
-    if found.verdict == "outside" or gap.name in find_out_first(decision):
+    if decision.outcome.gaps[gap.name].verdict == "outside" or gap.name in find_out_first(decision):
         return False
-    cancel = not over and found.after == gap.reading.bracket
-    return len(movers) > 1 and any(change.changed for change in movers) and not cancel
+    return _several_change(decision, gap) and not packs_cancel(decision, gap)
+
+
+def packs_cancel(decision: Decision, gap: Gap) -> bool:
+    """Whether what is done to the packs of several places leaves a gap as it was read."""
+    _, over = _movers(decision, gap)
+    same = decision.outcome.gaps[gap.name].after == gap.reading.bracket
+    return same and not over and _several_change(decision, gap)
+
+
+def _several_change(decision: Decision, gap: Gap) -> bool:
+    movers, _ = _movers(decision, gap)
+    return len(movers) > 1 and any(change.changed for change in movers)
 
 
 def _movers(decision: Decision, gap: Gap) -> tuple[list[PlaceChange], bool]:

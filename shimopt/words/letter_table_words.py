@@ -11,7 +11,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.first_words import open_gaps
-from shimopt.words.letter_answer import gap_status, packs_set, status_doubt
+from shimopt.words.letter_answer import gap_status, packs_cancel, packs_set, status_doubt
 from shimopt.words.picture_words import exchange_words
 from shimopt.words.reading_words import limits_text, stands_off
 from shimopt.words.speaker import Speaker
@@ -34,7 +34,8 @@ def table_rows(decision: Decision, gaps: Sequence[Gap], say: Speaker) -> list[li
     still = open_gaps(decision)
     told: dict[str, str] = {}
     for gap in gaps:
-        work = _work_at(decision, gap, say)
+        # what leaves it as it was is told where it does something
+        work = "" if packs_cancel(decision, gap) else _work_at(decision, gap, say)
         first = told.setdefault(work, gap.name) if packs_set(decision, gap) else gap.name
         work = work if first == gap.name else f"the same packs as {shown(first)}"
         rows.append(_row(decision, gap, _done(decision, gap, work, still), say))

@@ -15,8 +15,9 @@ from shimopt.reasons.kept_back import OpenedToo
 from shimopt.reasons.shared_reasons import NoPlaceMoves, NoStacksForAll, NotWithin
 from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
+from shimopt.words.choice_words import below_smallest
 from shimopt.words.customer_words import to_settle
-from shimopt.words.first_words import first_steps, open_gaps, suspects
+from shimopt.words.first_words import blind_gaps, first_steps, open_gaps, suspects
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_words import basis_text
@@ -48,7 +49,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     """Sentences that say what would change the answer or finish the job.
 
     Not `whole` leaves out what the short screen says elsewhere: which readings are measured again in its first lines,
-    sizes beside the gaps (`sizes_wanted`), and what hides in a reading of nothing among its cautions.
+    sizes beside the gaps where something is on offer.
     """
     job = decision.job
     steps = [*found_steps(decision), *first_steps(decision), *map(held_words, decision.remedies.held)]
@@ -66,28 +67,24 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     for codes, what in _FIRST.items():
         if names := [r.about for r in decision.reasons if r.code in codes and r.about not in doubted]:
             steps.append(what.format(listed(names, 4)))
-    told = [] if whole else [one.place for one in decision.findings if isinstance(one.fact, BLIND)]
-    if nothing := [r.about for r in decision.reasons if isinstance(r, ReadsAsNothing) and r.about not in told]:
-        steps += [f"{begun(step)}: before anything is done there." for step in otherwise_read(job, nothing, say)]
+    # the short screen has readings that look like slips in its first lines, and this among its cautions
+    steps += _before_anything(decision, say) if whole or not suspects(decision) else []
     if bare := [r.about for r in decision.reasons if isinstance(r, NoPlaceMoves) and r.off]:
         steps.append(f"No place moves {listed(bare, 4)}: write a [[place]] of the same name in the job, or `effects`.")
     opened = _opened(decision)
     for places in dict.fromkeys(reason.names for reason in opened.values()):
         steps.append(f"Write keep = false at {listed(places)} and plan again: changed too, {_comes(opened, places)}.")
     short = _short_of_size(decision)
-    if whole:
-        steps += filter(None, (_size_wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
+    on_offer = not decision.buy and any(line.offers for line in job.stock)
+    if whole or not on_offer:
+        wanted = _size_wanted if whole else _size_to_get
+        steps += filter(None, (wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
         if len(short) > _MOST_SIZES:
             steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
     unproven = any(found.verdict == "unproven" for found in decision.outcome.gaps.values())
     unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
     unmet = [b.name for b in job.balances if b.name in unmet and any(job.takes_shims(g) for g in job.gaps_behind(b))]
-    if (
-        (short or unproven or unmet)
-        and not decision.buy
-        and not find_out_first(decision)
-        and any(line.offers for line in job.stock)
-    ):
+    if (short or unproven or unmet) and on_offer and not find_out_first(decision):
         steps += _of_buying(
             decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
         )
@@ -100,11 +97,21 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         steps.append(f"Read {listed(calculated, 4)}: nobody has since it was fitted.")
     if whole and bores_to_measure(decision):
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
+    steps += _buying_first(decision)
     if decision.outcome.doable and not find_out_first(decision):
         play = read_with_play(decision)
         others = open_gaps(decision) - {gap for gap, _ in play}
         steps += [_then(f"{words} The machine maker's data come first.", others) for words in _last(decision, play)]
     return list(dict.fromkeys(steps))
+
+
+def _before_anything(decision: Decision, say: Speaker) -> list[str]:
+    """How gaps are read that are outside by a reading of nothing."""
+    nothing = [reason.about for reason in decision.reasons if isinstance(reason, ReadsAsNothing)]
+    blind = [one.place for one in decision.findings if isinstance(one.fact, BLIND)]
+    nothing += [name for name in blind if decision.outcome.gaps[name].verdict == "outside" and name not in nothing]
+    steps = otherwise_read(decision.job, nothing, say)
+    return [f"{begun(step)}: before anything is done there." for step in steps]
 
 
 def seats_asked(decision: Decision) -> set[str]:
@@ -204,6 +211,16 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     return [f"See whether the catalogues offer what serves: {ask}"]
 
 
+def _buying_first(decision: Decision) -> list[str]:
+    """That what is listed to be bought is bought first; through an order where a supplier sends no so small one."""
+    if not decision.outcome.to_buy or find_out_first(decision):
+        return []
+    below = below_smallest(decision)
+    if not below:
+        return ["Buy what is listed under Buy."]
+    return [f"Buy through shimopt order JOB: what is listed is below the smallest order of {listed(below, 4)}."]
+
+
 def _ask(job: Job) -> str:
     """How to ask for an order; where terms are not stated by which it could be made, what has to be stated."""
     # few plans have anything to order
@@ -211,7 +228,7 @@ def _ask(job: Job) -> str:
 
     if nobody := without_terms(job):
         return f"shimopt plan JOB --buy (shimopt order JOB once [[supplier]] states the postage of {listed(nobody, 4)})"
-    return "shimopt order JOB (for today alone: plan JOB --buy)"
+    return "shimopt order JOB (for today alone: shimopt plan JOB --buy)"
 
 
 def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
@@ -219,13 +236,19 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
     tried = decision.remedies
     finer, both = gauged(decision.job, tried.finer), gauged(decision.job, tried.both)
     others = [name for name in (*tried.finer, *tried.both) if name not in (*finer, *both)]
+    # what hides in a reading of nothing is looked for, however surely it would else be inside
+    others += [name for name in blind_gaps(decision) if name not in others]
     steps = [f"{begun(step)}." for step in otherwise_read(decision.job, others, say)]
     measured = [*tried.measured, *(name for name in tried.both if name not in both)]
     either = [name for name in finer if name in measured]
     for names, what in (
         (either, "Read {} with a finer gauge, or measure the pieces with a micrometer."),
         ([name for name in finer if name not in either], "Read {} with a finer gauge."),
-        (tried.final, "Read {} again in the final assembly, as finely as can be: until then it may move (`shift`)."),
+        (
+            tried.final,
+            "Read {} again in the final assembly, as finely as can be: until then "
+            f"{'it' if len(tried.final) == 1 else 'they'} may move (`shift`).",
+        ),
         ([name for name in measured if name not in either], "Measure the pieces of {} with a micrometer."),
         (both, "Read {} with a finer gauge, and measure the pieces with a micrometer."),
         (
@@ -290,6 +313,14 @@ def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
     if size.fewest > 1:
         return f"{shown(gap.name)} needs {_size_text(size, say)}{end}; each piece has to suit."
     return f"{shown(gap.name)} needs {say.span(size.span, ' of shim')} that suits{end}."
+
+
+def _size_to_get(job: Job, gap: Gap, say: Speaker) -> str:
+    """`Get a shim of 2 to 9 thou that suits feed.`"""
+    if (size := _size(job, gap)) is None:
+        return ""
+    what = _size_text(size, say) if size.fewest > 1 else f"a shim of {_size_text(size, say)}"
+    return f"Get {what} that suits {listed([place for place, _ in gap.effects])}."
 
 
 def _size_text(size: _Size, say: Speaker) -> str:

@@ -199,8 +199,8 @@ def end_rows_words(order: Order) -> str:
         else ""
     )
     return (
-        "A final reading beyond today's bracket, shift included, counts by itself where a pair of blades says it; else "
-        f"because today's reading counts too: the gap is then taken to lie where the two meet.{but}"
+        "Beyond today's bracket, shift included: trust a pair of blades; any other gauge only as far as both readings "
+        f"agree.{but}"
     )
 
 

@@ -11,7 +11,7 @@ from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.kept_back import OpenedToo
-from shimopt.words.speaker import Speaker, listed, loose_or_tight, not_all_right
+from shimopt.words.speaker import Speaker, listed, loose_or_tight, not_all_right, would_do
 
 _MOST_NAMED = 2
 _MOST_TOLD = 3
@@ -202,18 +202,21 @@ def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
     """Why nothing is fitted for a gap with a place of its own, in a few words; empty for other reasons."""
     match reason:
         case of_gap.DrawerRanOut():
+            would = would_do(sure=reason.sure)
             stack = say.stack(reason.stack, reason.about) if reason.stack else "what would do it"
             others = reason.and_others or len(reason.got) > _MOST_NAMED
             got = "other places" if others else listed(reason.got)
             if not got:
                 return "the drawer has not enough for it"
             if reason.stack and reason.kept and set(reason.kept) == set(reason.got):
-                return f"{stack} would do it, but is in {got} and stays there"
+                lies = "is" if len(reason.stack) == 1 else "pieces of it are"
+                stay = "stays" if len(reason.stack) == 1 else "stay"
+                return f"{stack} {would}, but {lies} in {got} and {stay} there"
             if not reason.stack:
                 return f"{stack} goes to {got}"
             goes = "goes" if len(reason.stack) == 1 else "pieces of it go"
             else_out = else_further_out(reason, decision, say)
-            return f"{stack} would do it, but {goes} to {got}{f', which {else_out}' if else_out else ''}"
+            return f"{stack} {would}, but {goes} to {got}{f', which {else_out}' if else_out else ''}"
         case of_gap.LeftByPriority():
             first = listed([str(level) for level in reason.first])
             return f"{say.stack(reason.stack, reason.about)} would do it, but the job puts {first} first"
@@ -232,7 +235,8 @@ def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
         case of_gap.NoSizeBetween():
             return f"no stack {say.had} that may go in brings it inside"
         case of_gap.TooTightWithThinnest():
-            return f"even the thinnest {say.had} is too thick"
+            there = any(line.on_hand for line in decision.job.stock) or decision.buy
+            return f"even the thinnest {say.had} is too thick" if there else "the drawer is empty"
         case of_gap.TooFewPieces():
             return f"too few pieces {say.had} suit"
     return ""

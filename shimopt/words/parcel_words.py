@@ -6,13 +6,15 @@ from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.ordering.order_result import Line, Order
+from shimopt.parts.drawer import Accepted
 from shimopt.receiving import Held, Lost, Parcel
 from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.finding_words import finding_words
 from shimopt.words.order_words import cost_text, days_text, packs_text
-from shimopt.words.speaker import Speaker, chance_text, listed, plural
+from shimopt.words.speaker import Speaker, chance_text, listed, plural, tagged
 
 __all__ = [
+    "accepted_words",
     "again_words",
     "against_words",
     "asked_words",
@@ -76,7 +78,7 @@ def asked_words(parcel: Parcel, number: int) -> str:
 def held_words(parcel: Parcel, one: Held, say: Speaker) -> str:
     """A piece that is not simply as ordered: what it is, why, and what becomes of it."""
     piece = one.checked.piece
-    name = f"{one.pieces} x {shown(piece.part.name)}" + (f" [{shown(piece.part.piece)}]" if piece.part.piece else "")
+    name = f"{one.pieces} x {tagged(piece.part.name, piece.part.piece)}"
     found = [finding for finding in one.checked.findings if finding.grade != "note"]
     if not one.fits:
         found += [answer.deciding for answer in one.checked.seats.values() if answer.deciding is not None]
@@ -131,6 +133,25 @@ def _bought_words(order: Order, line: Line) -> str:
     supplier = f" from {shown(line.supplier)}" if line.supplier else ""
     days = "" if line.offer.lead_days is None else f" ({days_text(line.offer.lead_days)})"
     return f"{packs_text(order, line)}{supplier}{days}"
+
+
+def accepted_words(done: Accepted | None, drawer: str) -> list[str]:
+    """What was put into a drawer of this name, what lay there already, and what a workbook still wants."""
+    if done is None:
+        return ["Nothing accepted: there is no piece that fits."]
+    said = []
+    if done.there_already:
+        said.append(f"In the drawer already, left as they are: {listed(done.there_already)}.")
+    if done.fewer:
+        words = "fitted since? If they are of another parcel, name its table by its date, or give its pieces tags"
+        said.append(f"Fewer in the drawer than came: {listed(done.fewer)}: {words}.")
+    if done.written:
+        pieces = sum(int(row.get("on_hand") or 1) for row in done.rows)
+        said.append(f"{plural(pieces, 'piece')} added to {drawer}.")
+    elif done.rows:
+        said.append(f"{drawer} is a workbook and is only read; add these rows to it yourself:")
+        said += ["  " + ", ".join(f"{column} {cell}" for column, cell in row.items()) for row in done.rows]
+    return said
 
 
 def next_steps(parcel: Parcel, *, written: bool, with_card: bool) -> list[str]:

@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.errors import shown
 from shimopt.lengths import Bracket
 from shimopt.words.reading_words import stands_off
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, listed
 
 
-def picture_key(*, found: bool, then: bool, target: bool) -> str:
+def picture_key(*, found: bool, then: bool, target: bool, bare_covers: Sequence[str] = ()) -> str:
     """What the marks of a picture mean, of those that are drawn.
 
-    `found`: a gap as it was before the work, `then`: as it is after it, `target`: where it is wanted.
+    `found`: a gap as it was before the work, `then`: as it is after it, `target`: where it is wanted; `bare_covers` are
+    gaps of covers that were read without shims.
     """
     bars = "Hollow bar: as found. Solid bar: then." if found else f"Bar: as it is{' then' if then else ''}."
-    return f"Grey: allowed. {bars} Its length: how far it is uncertain.{' Small tick: target.' if target else ''}"
+    tick = " Small tick: target." if target else ""
+    covers = f" {listed(bare_covers)}: its cover was read without shims, which is no clearance." if bare_covers else ""
+    return f"Grey: allowed. {bars} Its length: how far it is uncertain.{tick}{covers}"
 
 
 def bare_cover_words(read: Bracket, say: Speaker) -> str:

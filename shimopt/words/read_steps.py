@@ -152,15 +152,18 @@ def gauged(job: Job, names: Sequence[str]) -> list[str]:
 
 def otherwise_read(job: Job, names: Sequence[str], say: Speaker) -> list[str]:
     """What tells more of the others, an instruction for each: what hides in nothing, what a sum is least known by."""
-    said = []
-    for gap in (job.gap[name] for name in names):
+    gaps = [job.gap[name] for name in names]
+    turned: dict[str, list[str]] = {}
+    for gap in gaps:
+        if _is_blind(gap) and not gap.reading.opens:
+            turned.setdefault(known_shim(job.opened_by_more(gap)), []).append(gap.name)
+    said = [f"turn {listed(of, 4)}, or read {'it' if len(of) == 1 else 'them'} {how}" for how, of in turned.items()]
+    for gap in gaps:
         if _is_blind(gap) and gap.reading.opens:
             rests = f"see whether the cover of {shown(gap.name)} rests on its case, and read the play if it does"
             less = f"take a shim out of {shown(gap.name)} until a blade goes, and read it like that"
             said.append(rests if job.stands_bare(gap) else less)
-        elif _is_blind(gap):
-            said.append(f"turn {shown(gap.name)}, or read it {known_shim(job.opened_by_more(gap))}")
-        elif _is_sum(gap):
+        elif _is_sum(gap) and not _is_blind(gap):
             said.append(_least_known(gap, say))
     return said
 

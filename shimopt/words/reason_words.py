@@ -15,7 +15,7 @@ from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Length, MayBeTight, Reason
 from shimopt.words.finding_words import finding_words
 from shimopt.words.read_steps import find_out, known_shim
-from shimopt.words.speaker import Speaker, chance_text, listed, loose_or_tight, plural, probably, sized
+from shimopt.words.speaker import Speaker, chance_text, listed, loose_or_tight, plural, probably, sized, would_do
 from shimopt.words.together_words import together_words
 from shimopt.words.ways_out_words import way_out_words
 
@@ -300,13 +300,14 @@ def _stay(stack: Stack) -> str:
 
 def _ran_out(reason: of_gap.DrawerRanOut, say: Speaker) -> str:
     what = say.stack(reason.stack, reason.about) if reason.stack else "parts that suit"
+    would = would_do(sure=reason.sure or not reason.stack)
     kept, got = (reason.kept, [name for name in reason.got if name not in reason.kept])
     if kept and not got and not reason.and_others:
         lies = "it is" if len(reason.stack) == 1 else "pieces of it are"
-        said = f"{what} would do it; {lies} in {listed(kept)}, and {_stay(reason.stack)} there."
+        said = f"{what} {would}; {lies} in {listed(kept)}, and {_stay(reason.stack)} there."
     else:
         instead = [f"{got_text(reason)} got it instead"] if got or reason.and_others else []
-        said = f"{what} would do it, but the drawer ran out{f' ({instead[0]})' if instead else ''}."
+        said = f"{what} {would}, but the drawer ran out{f' ({instead[0]})' if instead else ''}."
         said += f" In {listed(kept)} it stays." if kept else ""
     if len(reason.names) > 1:
         said += f" {listed(reason.names)} cannot all be served at once."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from shimopt.arithmetic.changes import DRAWER
 from shimopt.arithmetic.changes import Piece as ChangedPiece
@@ -54,6 +54,7 @@ OPEN_STILL = "only once it is settled: see the top"
 CARD_HEADING = "Bench card: what goes in, by the final reading"
 BY_CARD = "That is for today's readings: on the day read again, then fit by the card on the last page."
 BY_ORDER = "Once the order has come: read again on the day, then fit by the card on the last page."
+NO_ROW = "the card has no row for it and may need its pieces elsewhere: read it, then plan again"
 FITTED_BY_CARD = "by the card on the last page, for what step 3 reads; fitted: ____________________"
 
 
@@ -107,13 +108,13 @@ def out_words(decision: Decision, place: str, say: Speaker) -> list[str]:
     stock = decision.job.stock
     return [
         f"{sized(name, say(stock[piece.line].part.thickness.best))}, {goes_to(piece, say)}"
-        for name, piece in counted(decision.changes.at[place].out, say)
+        for name, piece in counted(decision.changes.at[place].out, say, place)
     ]
 
 
-def beside_out_words(decision: Decision, say: Speaker) -> list[str]:
-    """What has to be minded of the pieces that are out."""
-    said = stays_out_words(decision, say)
+def beside_out_words(decision: Decision, say: Speaker, by_card: Collection[str] = ()) -> list[str]:
+    """What has to be minded of the pieces that are out; of places that go `by_card` their card says it."""
+    said = stays_out_words(decision, say, by_card)
     if decision.changes.between_places:
         said.append("Every piece that comes out tagged with its place: some go into other places")
     return said

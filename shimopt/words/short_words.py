@@ -40,7 +40,7 @@ class AtPlace(NamedTuple):
 
 def one_source(decision: Decision, say: Speaker) -> str:
     """Where all pieces come from, where several places get some; empty where they come from here and there."""
-    sources = [_sources(change.into, say) for change in decision.changes if change.into]
+    sources = [_sources(change.into, say, change.place) for change in decision.changes if change.into]
     return sources[0] if len(sources) >= _TOLD_ONCE and len(set(sources)) == 1 else ""
 
 
@@ -58,7 +58,7 @@ def at_place(decision: Decision, place: str, say: Speaker, known: str = "") -> A
     if not change.changed:
         stay = "stays" if len(change.stays) == 1 else "stay"
         return AtPlace("", stays, "" if stays else _left(decision, place), stay if stays else "", False)
-    nothing, source = not into and not stays, _sources(change.into, say)
+    nothing, source = not into and not stays, _sources(change.into, say, change.place)
     return AtPlace(
         say.stack(out, place) if out else "",
         stays,
@@ -74,9 +74,9 @@ def _left(decision: Decision, place: str) -> str:
     return "leave" if all(decision.outcome.gaps[gap.name].verdict != "outside" for gap in gaps) else "nothing"
 
 
-def _sources(pieces: Iterable[Piece], say: Speaker) -> str:
+def _sources(pieces: Iterable[Piece], say: Speaker, place: str) -> str:
     """Where pieces come from: one name where it is the same for all, else each with its own."""
-    came = [(name, _source(piece, say)) for name, piece in counted(pieces, say)]
+    came = [(name, _source(piece, say)) for name, piece in counted(pieces, say, place)]
     if not came:
         return ""
     if len({source for _, source in came}) == 1:

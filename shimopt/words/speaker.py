@@ -34,6 +34,8 @@ __all__ = [
     "probably",
     "sized",
     "stack_wanted",
+    "tagged",
+    "would_do",
 ]
 
 _LIKELY = 0.75  # from such a chance on something is called probable
@@ -170,7 +172,7 @@ class Speaker:
 
     def tagged(self, name: str, piece: str | None) -> str:
         """The name of a part, with the tag of one of several like pieces."""
-        return f"{shown(name)} [{shown(piece)}]" if piece and self.tags else shown(name)
+        return tagged(name, piece if self.tags else None)
 
     def part(self, index: int) -> str:
         """The same; of a measured piece with its measure, where another of that name is of another thickness."""
@@ -249,6 +251,11 @@ def listed(names: Sequence[str], most: int = 6) -> str:
     return safe[0] if len(safe) == 1 else f"{', '.join(safe[:-1])} and {safe[-1]}" if safe else ""
 
 
+def tagged(name: str, piece: str | None) -> str:
+    """A part by its name, with the tag of one of several like pieces, made harmless."""
+    return f"{shown(name)} [{shown(piece)}]" if piece else shown(name)
+
+
 def not_all_right(names: Sequence[str]) -> str:
     """`a and b cannot both be right`."""
     return f"{listed(names, 4)} cannot {'both be right' if len(names) == 2 else 'all be right at once'}"
@@ -292,8 +299,13 @@ def plural(count: int | Fraction, word: str) -> str:
 
 def pieces_text(pieces: Sequence[FittedPiece]) -> str:
     """Pieces that are in a place, joined by plus signs."""
-    counted = Counter(f"{shown(p.part)} [{shown(p.piece)}]" if p.piece else shown(p.part) for p in pieces)
+    counted = Counter(tagged(p.part, p.piece) for p in pieces)
     return " + ".join(f"{n} x {name}" if n > 1 else name for name, n in counted.items())
+
+
+def would_do(*, sure: bool) -> str:
+    """What a stack would do that is not to be had."""
+    return "would do it" if sure else "would probably do it"
 
 
 def probably(*chances: Fraction | float | None) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from shimopt.errors import shown
 from shimopt.parts.drawer import Held
 from shimopt.parts.part import Part, StockLine
-from shimopt.words.speaker import listed, plural
+from shimopt.words.speaker import listed, plural, tagged
 
 if TYPE_CHECKING:
     from shimopt.stock.holding import Lacking
@@ -55,21 +55,32 @@ def counted(pieces: Sequence[tuple[Part, int]]) -> str:
     return listed([called(part) if count == 1 else f"{count} x {called(part)}" for part, count in pieces], 20)
 
 
-def coming_words(stock: Sequence[StockLine]) -> list[str]:
-    """What an order counts on though it is not there yet."""
+def coming_words(stock: Sequence[StockLine], titles: Sequence[str]) -> list[str]:
+    """What the order of these jobs counts on though it is not there yet, and what is on order for other jobs."""
     coming = [(line.part, line.coming) for line in stock if line.coming]
-    if not coming:
-        return []
-    return [
-        f"Counted as on hand, for it is on order already: {counted(coming)}.",
-        "What is on order is held for nobody: another job may count on the same pieces. One order for all jobs that "
-        "need them counts each once: shimopt order JOB JOB",
+    others = dict[str, list[tuple[Part, int]]]()
+    for line in stock:
+        for title, pieces in line.coming_for_others:
+            if title not in titles:
+                others.setdefault(title, []).append((line.part, pieces))
+    told = [
+        f"On order for {shown(title)}, and not counted on here: {counted(pieces)}." for title, pieces in others.items()
     ]
+    if not coming:
+        return told
+    told.insert(0, f"Counted as on hand, for it is on order already: {counted(coming)}.")
+    if any(line.coming > line.coming_for_it for line in stock):
+        told.append(
+            "What was ordered for nobody in particular another job may count on, too. Say for whom it is: shimopt "
+            "stock ordered PART=COUNT --for JOB. One order for all jobs that need it counts each piece once: shimopt "
+            "order JOB JOB"
+        )
+    return told
 
 
 def called(part: Part) -> str:
     """A part by its name, with its tag where it has one."""
-    return shown(part.name) if part.piece is None else f"{shown(part.name)} [{shown(part.piece)}]"
+    return tagged(part.name, part.piece)
 
 
 def day(iso: str) -> str:

@@ -28,7 +28,8 @@ from shimopt.words.reading_words import (
     window_and_aim,
 )
 from shimopt.words.reason_words import reason_told, reason_words
-from shimopt.words.speaker import Speaker, begun, ended, listed, loose_or_tight, plural, sized, stack_wanted
+from shimopt.words.speaker import Speaker, begun, ended, listed, loose_or_tight, plural, sized
+from shimopt.words.would_change_words import what_would_change
 
 
 class Answer(NamedTuple):
@@ -82,7 +83,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     answers.append(Answer("So", [begun(reason_told(reason, say)) for reason in about]))
     answers += [Answer("Gain, cost", [words]) for words in (gain_and_cost(account, decision, say),) if words]
     answers += [Answer(about, lines) for about, lines in _compared(account, decision, say) if lines]
-    if changes := _changes(account, say):
+    if changes := what_would_change(account, decision, say):
         answers.append(Answer("Changes if", changes))
     return answers
 
@@ -229,76 +230,6 @@ def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -
     ]
     unsure = "" if decision.proven else ", and the plan is not proven best"
     return f"{after}, inside too, but {worse_by(level, rival.value, rival.planned, among, say)}{unsure}."
-
-
-def _changes(account: Account, say: Speaker) -> list[str]:
-    """Which reading or which part would change the answer."""
-    found, lines = account.planned, list[str]()
-    if found is not None and found.verdict != "outside" and account.serves is not None:
-        what = say.stack(account.stack, account.gap.name)
-        low, high = account.serves.least, account.serves.most
-        if account.stack:
-            if not account.gap.reading.opens and (wholly := _wholly_in(account.gap, say)):
-                lines.append(f"A reading {wholly} would need no shim.")
-            lines.append(
-                f"{what} would serve {_served(account.gap, low, high, say)}, by {_its(account.gap)} best estimate."
-            )
-        elif account.gap.effects[0][1] > 0 and (account.place is None or account.place.takes_shims):
-            lines += _would_need_one(account.gap, low, say)
-        elif high is not None and account.place is not None and account.place.takes_shims:
-            more = f"{say.so_much(high)} or less" if high < 0 else f"more than {say.clearance(high, high)}"
-            lines.append(f"A reading of {more} would need a shim.")
-    elif account.aim is not None and found is not None:
-        held = sorted({place for rival in account.rivals if rival.verdict != "outside" for place in rival.used_by})
-        span = account.needed or account.aim
-        what = f"A part or stack of {say.span(span, ' of shim')} that suits"
-        if account.fewest > 1:
-            what = f"{begun(stack_wanted(account.fewest, say.span(span, ' of shim')))}, each of which suits,"
-        lines.append(f"{what} would do it.")
-        if wholly := _wholly_in(account.gap, say):
-            lines.append(f"So would a reading {wholly}: read it again before you buy.")
-        if held:
-            lines.append(f"So would the pieces that {listed(held, 3)} {'holds' if len(held) == 1 else 'hold'}.")
-    return lines
-
-
-def _would_need_one(gap: Gap, low: Length, say: Speaker) -> list[str]:
-    """Which reading would need a shim where shims open the gap; none would where it may be as tight as it likes."""
-    if gap.window.min is None:
-        return []
-    if gap.reading.opens:
-        return [f"A cover that stands more than {say(-low)} off would need a shim."] if low < 0 else []
-    less = f"more than {say.so_much(low)}" if low < 0 else f"less than {say.clearance(low, low)}"
-    return [f"A reading of {less} would need a shim."]
-
-
-def _wholly_in(gap: Gap, say: Speaker) -> str:
-    """`wholly within 4 to 12 thou`, `wholly at most 12 thou`: both ends of the bracket, as it is read.
-
-    What may still shift takes its share off both ends. Empty where no reading would do, or any.
-    """
-    shift, window = gap.reading.shift, gap.window
-    if window.max is None:
-        return ""
-    least = window.stated_min
-    low, high = None if least is None else least + shift, window.max - shift
-    if low is not None and low > high:
-        return ""
-    why = f" ({say(shift)} may still shift)" if shift else ""
-    return f"wholly {'' if low is None else 'within '}{say.window(low, high)}{why}"
-
-
-def _served(gap: Gap, low: Length, high: Length | None, say: Speaker) -> str:
-    """From which reading to which, as it is read: under a cover the cover's own gap."""
-    if gap.reading.opens and high is not None and high <= 0:
-        return f"a cover that stands {say.bracket(-high, -low)} off"
-    if gap.reading.opens:
-        return f"a cover that stands {f'up to {say(-low)}' if high is None else say.from_to(-high, -low)} off"
-    return f"readings {f'from {say.clearance(low, low)} up' if high is None else say.from_to(low, high)}"
-
-
-def _its(gap: Gap) -> str:
-    return "its" if gap.reading.opens else "their"
 
 
 def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from shimopt.candidates import Scale
 from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, Ints, Tables, tables_of
-from shimopt.job import Balance, Job, clusters_of
+from shimopt.job import Balance, Job
 from shimopt.seats import Screening
 
 __all__ = ["LEVELS", "Fleet", "fleet_of"]
@@ -113,7 +113,7 @@ def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, 
     Another sort are places that act together, equal packs, gaps in several balances, balances of very many gaps, or of
     places.
     """
-    clusters = clusters_of(job)
+    clusters = job.clusters
     compared = [name for balance in job.balances for name in balance.gaps]
     if (
         not job.stock

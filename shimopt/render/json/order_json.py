@@ -98,7 +98,7 @@ def order_object(order: Order) -> dict[str, Any]:
             {"gap": name, "code": finding.code, "words": words} for name, words, finding in caution_lines(order, say)
         ],
         "not_looked_at": not_looked_at(order),
-        "assumed": [*coming_words(order.stock), *assumed_words(order)],
+        "assumed": [*coming_words(order.stock, [job.title for job in order.jobs]), *assumed_words(order)],
     }
 
 

@@ -14,9 +14,8 @@ from shimopt.words.speaker import Speaker
 _WORN = "m"
 
 
-def labels_content(lots: Sequence[Lot], drawer: str, unit: str, date: str) -> dict[str, Any]:
+def labels_content(lots: Sequence[Lot], drawer: str, say: Speaker, date: str) -> dict[str, Any]:
     """A label for each lot of which something is on hand or on order."""
-    say = Speaker(unit)
     return {
         "kind": "labels",
         "title": f"Labels of stock:{drawer}",

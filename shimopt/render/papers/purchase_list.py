@@ -20,6 +20,7 @@ from shimopt.tables.csv_text import csv_of, harmless
 from shimopt.words.card_words import HOLE, fit_text, gap_text
 from shimopt.words.mail_words import Mail, mail_of
 from shimopt.words.money_words import charged_in
+from shimopt.words.order_words import order_headline
 
 Cell = str | int | float | None
 _WIDEST = 60  # characters
@@ -109,7 +110,12 @@ def order_texts(order: Order, day: str, need_by: date | None = None) -> str:
     """One plain-text order per supplier, as of a day."""
     texts = ["\n".join(_lines(mail_of(order, bill, day, need_by))) for bill in order.bills]
     between = f"\n\n{'=' * _WIDTH}\n\n"
-    return between.join(texts) + "\n" if texts else "Nothing to order.\n"
+    return between.join(texts) + "\n" if texts else _no_mail(order)
+
+
+def _no_mail(order: Order) -> str:
+    """Why no supplier is written to, in place of a mail."""
+    return "".join(f"{line}\n" for line in folded(order_headline(order), _WIDTH))
 
 
 def _lines(mail: Mail) -> Iterator[str]:

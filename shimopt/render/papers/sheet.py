@@ -39,6 +39,7 @@ from shimopt.words.sheet_words import (
     FITTED_BY_CARD,
     LICENSED,
     NO_PLACE,
+    NO_ROW,
     OPEN_STILL,
     beside_out_words,
     expected_text,
@@ -67,6 +68,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     order_of = {place.name: number for number, place in enumerate(job.places)}
     served = set() if order is None else _served(order)
     by_card = set() if order is None else _on_card(order, decision)
+    without_row = set() if order is None else _wanted_by_card(order, decision, by_card)
     # what the drawer alone cannot do is done with what is ordered
     ordered = any(decision.outcome.gaps[name].verdict == "outside" for name in served)
     by_blades = all(blanks(gap) == list(NOTED) for gap in job.gaps)
@@ -90,16 +92,16 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "noted": list(NOTED) if by_blades else [],
         "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
         "out": [
-            *beside_out_words(decision, say),
+            *beside_out_words(decision, say, by_card | without_row),
             *planned_cautions(decision, say),
             *taken_words(decision),
             *split_words(decision),
         ],
-        "going_in": any(change.into for change in decision.changes if change.place not in by_card),
+        "going_in": any(change.into for change in decision.changes if change.place not in by_card | without_row),
         "places": [
             *(
-                _by_card(job, place, say, still)
-                if place.name in by_card
+                _by_card(job, place, say, still, has_row=place.name in by_card)
+                if place.name in by_card | without_row
                 else _place(decision, place, say, order_of, still)
                 for place in job.places
             ),
@@ -194,7 +196,18 @@ def _on_card(order: Order, decision: Decision) -> set[str]:
     return {name for name, _ in rows} if differs else set()
 
 
-def _by_card(job: Job, place: Place, say: Speaker, still: Collection[str]) -> dict[str, Any]:
+def _wanted_by_card(order: Order, decision: Decision, by_card: Collection[str]) -> set[str]:
+    """The places without a row into which the plan puts what the card may need elsewhere: no piece is used twice."""
+    scarce = {line for lines in order.contested.values() for line in lines} if by_card else set()
+    changes = (change for change in decision.changes if change.place not in by_card)
+    return {
+        change.place
+        for change in changes
+        if any(piece.other in by_card or piece.line in scarce for piece in change.into)
+    }
+
+
+def _by_card(job: Job, place: Place, say: Speaker, still: Collection[str], *, has_row: bool) -> dict[str, Any]:
     """The same where the card decides: what goes in is written down, so that no reading has two answers."""
     then = [
         {
@@ -206,7 +219,13 @@ def _by_card(job: Job, place: Place, say: Speaker, still: Collection[str]) -> di
         }
         for gap in job.moved_by[place.name]
     ]
-    return {"name": shown(place.name), "out": [], "pieces": [], "nothing": FITTED_BY_CARD, "then": then}
+    return {
+        "name": shown(place.name),
+        "out": [],
+        "pieces": [],
+        "nothing": FITTED_BY_CARD if has_row else NO_ROW,
+        "then": then,
+    }
 
 
 def _without_place(decision: Decision, gap: Gap, say: Speaker, still: Collection[str]) -> dict[str, Any]:

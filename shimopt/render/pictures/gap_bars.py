@@ -87,6 +87,7 @@ def key_of(job: Job, bars: Mapping[str, Sequence[Bar]]) -> str:
         found=any(bar.kind == "found" for bar in drawn),
         then=any(bar.label == "then" for bar in drawn),
         target=any(gap.window.target is not None for gap in job.gaps),
+        bare_covers=[gap.name for gap in job.gaps if job.stood_bare(gap)],
     )
 
 

@@ -18,7 +18,7 @@ from shimopt.job import Window
 from shimopt.planner import Decision
 from shimopt.render.pictures.colours import BAND, FAINT, INK, PAPER
 from shimopt.render.pictures.gap_bars import Bar, job_bars, key_of
-from shimopt.render.pictures.picture_scales import Range, Scale, common_ranges
+from shimopt.render.pictures.picture_scales import Range, Scale, clear_of, common_ranges
 from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded
 from shimopt.words.speaker import Speaker
@@ -94,8 +94,10 @@ def draw_gap(
     svg.rect(first, top, max(1.0, last - first), bottom - top, "window", fill=BAND)
     svg.line(scale.start, bottom, scale.end, bottom, "axis", stroke=INK, stroke_width="0.8")
     loaded = _loaded(window, bars)
+    upright = [x for x, limit in ((first, window.min), (last, window.max)) if limit is not None]
     if loaded and within.low < 0 < within.high:
         _zero(svg, scale, (top, bottom))
+        upright.append(scale.at(0))
     else:
         _sides(svg, window, scale, bottom)
     _limits(svg, window, scale, (top, bottom), say)
@@ -104,9 +106,13 @@ def draw_gap(
         svg.line(at, bottom - 5, at, bottom + 5, "target", stroke=INK, stroke_width="1.6")
     for (before, bar), (upper, lower) in zip(pairwise(bars), pairwise(lanes), strict=True):
         ends = scale.at(before.bracket.best), scale.at(bar.bracket.best)
-        _arrow(svg, ends, (upper.end, lower.middle - _MARK / 2), lower.swap, _beside(before, bar, scale)[0])
+        words_at, room = _beside(before, bar, scale)
+        if len(lower.swap) == 1:
+            half = wide(lower.swap[0], _SWAP) / 2
+            words_at = clear_of(upright, words_at + half, half, (words_at, words_at + room)) - half
+        _arrow(svg, ends, (upper.end, lower.middle - _MARK / 2), lower.swap, words_at)
     for bar, lane in zip(bars, lanes, strict=True):
-        _bar(svg, bar, lane, scale, replace(say, loaded=loaded))
+        _bar(svg, bar, lane, (scale, upright), replace(say, loaded=loaded))
     for number, line in enumerate(_shims(bars), start=1):
         svg.write(left + _EDGE, bottom + _AXIS - 3 + _LINE * number, line, 10.5, fill=FAINT)
 
@@ -159,8 +165,9 @@ def _centred(svg: Svg, x: float, y: float, text: str, scale: Scale) -> None:
     svg.write(middle, y, text, _LABEL, text_anchor="middle", fill=INK, **HALO)
 
 
-def _bar(svg: Svg, bar: Bar, lane: _Lane, scale: Scale, say: Speaker) -> None:
-    """A bar with its label: `found 17 to 18 thou`."""
+def _bar(svg: Svg, bar: Bar, lane: _Lane, across: tuple[Scale, Sequence[float]], say: Speaker) -> None:
+    """A bar with its label over it: `found 17 to 18 thou`. Parameter: across, the scale and its upright lines."""
+    scale, upright = across
     low, high = scale.bar(bar)
     ink, paper = (INK, PAPER) if bar.kind == "found" else (PAPER, INK)
     svg.rect(
@@ -168,7 +175,9 @@ def _bar(svg: Svg, bar: Bar, lane: _Lane, scale: Scale, say: Speaker) -> None:
     )
     svg.circle(scale.at(bar.bracket.best), lane.middle, 2.4, f"{bar.kind}-best", fill=ink)
     text = f"{bar.label} {say.clearance(bar.bracket.low, bar.bracket.high)}"
-    _centred(svg, (low + high) / 2, lane.label, text, scale)
+    half, middle = wide(text, _LABEL) / 2, (low + high) / 2
+    over = max(scale.start, middle - 2 * half), min(scale.end, middle + 2 * half)
+    _centred(svg, clear_of(upright, middle, half, over), lane.label, text, scale)
 
 
 def _arrow(

@@ -18,7 +18,7 @@ from shimopt.lengths import UNITS
 from shimopt.render.pictures.colours import BAND, FAINT, INK, PAPER
 from shimopt.render.pictures.gap_bars import Bar
 from shimopt.render.pictures.gap_picture import HALO, wide
-from shimopt.render.pictures.picture_scales import Range, Scale, span_of
+from shimopt.render.pictures.picture_scales import Range, Scale, clear_of, span_of
 from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded
 from shimopt.words.speaker import Speaker
@@ -67,8 +67,9 @@ def charts(
         for name, lines in names.items()
     }
     blocks = [
-        _Block(part, _range(group, bars), sum(tall[gap.name] for gap in part))
+        _Block(part, within, sum(tall[gap.name] for gap in part))
         for group in _on_one_axis(gaps, bars)
+        for within in [_range(group, bars)]
         for part in _parted(group, tall, form.page)
     ]
     return [
@@ -122,9 +123,12 @@ def _alike(words: Sequence[Sequence[str]]) -> int:
 def _parted(gaps: Sequence[Gap], tall: Mapping[str, float], page: float) -> list[list[Gap]]:
     """The gaps of an axis in parts that go on a page."""
     parts: list[list[Gap]] = [[]]
+    height = 0.0
     for gap in gaps:
-        if parts[-1] and sum(tall[one.name] for one in [*parts[-1], gap]) > page:
+        height += tall[gap.name]
+        if parts[-1] and height > page:
             parts.append([])
+            height = tall[gap.name]
         parts[-1].append(gap)
     return parts
 
@@ -253,23 +257,24 @@ def _row(
             svg.write(2, middle + 4 + _LINE * (number - (len(name) - 1) / 2), line, form.text, fill=INK)
     first, last = scale.window(window)
     svg.rect(first, top + 1, max(1.0, last - first), height - 2, "window", fill=BAND)
-    for x, limit in ((first, window.min), (last, window.max)):
-        if limit is not None:
-            svg.line(x, top + 1, x, top + height - 1, "limit", stroke=INK, stroke_width="1.2")
+    upright = [x for x, limit in ((first, window.min), (last, window.max)) if limit is not None]
+    for x in upright:
+        svg.line(x, top + 1, x, top + height - 1, "limit", stroke=INK, stroke_width="1.2")
     if window.target is not None:
         at = scale.at(window.target)
         svg.line(at, top + height - 4, at, top + height - 1, "target", stroke=INK, stroke_width="1.2")
     marks = [_Mark(*scale.bar(bar), scale.at(bar.bracket.best)) for bar in bars]
     for before, mark, bar in zip(marks, marks[1:], bars[1:], strict=False):
-        _arrow(svg, middle, before, mark, bar, form)
+        _arrow(svg, middle, (before, mark), bar, upright, form)
     for mark, bar in zip(marks, bars, strict=True):
         paper = PAPER if bar.kind == "found" else INK
         style = {"rx": "1.5", "fill": paper, "stroke": INK, "stroke_width": "1.2"}
         svg.rect(mark.low, middle - 4, mark.high - mark.low, 8, bar.kind, **style)
 
 
-def _arrow(svg: Svg, middle: float, before: _Mark, after: _Mark, bar: Bar, form: Form) -> None:
-    """From the edge of one mark to the edge of the next; nothing where they touch."""
+def _arrow(svg: Svg, middle: float, ends: tuple[_Mark, _Mark], bar: Bar, upright: Sequence[float], form: Form) -> None:
+    """From the edge of one mark to the edge of the next, its words off the upright lines; nothing where they touch."""
+    before, after = ends
     left = after.best < before.best
     start, end = (before.low, after.high) if left else (before.high, after.low)
     if (start - end if left else end - start) < 8:
@@ -279,4 +284,6 @@ def _arrow(svg: Svg, middle: float, before: _Mark, after: _Mark, bar: Bar, form:
     svg.polygon([(end + tip, middle - 3), (end + tip, middle + 3), (end, middle)], "arrow-head", fill=INK)
     room = abs(end - start) - 14
     if told := next((words for words in (bar.swap, bar.brief) if words and wide(words, form.small) < room), ""):
-        svg.write((start + end) / 2, middle - 2.5, told, form.small, text_anchor="middle", fill=INK, **HALO)
+        half, room_at = wide(told, form.small) / 2, (end + 8, start - 1) if left else (start + 1, end - 8)
+        x = clear_of(upright, (start + end) / 2, half, room_at)
+        svg.write(x, middle - 2.5, told, form.small, text_anchor="middle", fill=INK, **HALO)

@@ -11,6 +11,7 @@ from shimopt.render.pictures.gap_bars import Bar
 
 # beyond so many window widths a gap gets a scale of its own, so that one slip does not flatten all pictures
 _MOST_WINDOWS = 8
+_CLEAR = 3  # between a line and a text [px]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,16 @@ class Scale:
         """Where a bar begins and ends [px], never too thin to be seen."""
         best = self.at(bar.bracket.best)
         return min(self.at(bar.bracket.low), best - 2), max(self.at(bar.bracket.high), best + 2)
+
+
+def clear_of(lines: Sequence[float], middle: float, half: float, room: tuple[float, float]) -> float:
+    """Where the middle of a text stands so that no upright line runs through it, near `middle` and within `room` [px].
+
+    It stays where it is where there is no such place. Parameters: lines, where they stand; half, of the text's width.
+    """
+    near = [middle, *(x + way * (half + _CLEAR) for x in lines for way in (-1, 1))]
+    free = [at for at in near if room[0] + half <= at <= room[1] - half and all(abs(at - x) > half for x in lines)]
+    return min(free, key=lambda at: abs(at - middle), default=middle)
 
 
 def common_ranges(job: Job, bars: Mapping[str, Sequence[Bar]]) -> dict[str, Range]:

@@ -14,6 +14,7 @@ from shimopt.errors import shown
 from shimopt.job import Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import Part
+from shimopt.parts.part import called
 from shimopt.render.pictures.colours import (
     AGAINST,
     BODY,
@@ -112,7 +113,7 @@ def _thickest(group: Sequence[Shown], say: Speaker) -> list[str]:
 
 def _title(group: Sequence[Shown]) -> list[str]:
     """`S-05, S-10 and S-20 on plain end: suit`, in lines that fit."""
-    names = [f"{part.name} [{part.piece}]" if part.piece else part.name for part, _, _ in group]
+    names = [called(part.name, part.piece) for part, _, _ in group]
     _, seat, answer = group[0]
     said = _SAID[answer.verdict]
     return folded(f"{listed(names, len(names))} on {shown(seat.name)}: {said[len(group) > 1]}", 78)

@@ -14,7 +14,7 @@ from shimopt.seats.incoming import Checked
 from shimopt.seats.part_facts import PressureLimitFromMemory
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import counted_words, missing_words, provenance_word
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.speaker import Speaker, listed, tagged
 
 _MOST_OFFERED = 60
 # rows that somebody reads one by one; of more, each kind of answer is told once
@@ -85,7 +85,7 @@ def _kinds_of_answer(rows: Sequence[tuple[Part, OnSeat]], say: Speaker, width: i
         if len(alike) == 1:
             lines += _part_lines(part, answer, say, width, marks, full=False)
         elif found := answer.deciding:
-            such = f"such as {_name(part)} ({say(part.thickness.best)}): {finding_words(found, say)}"
+            such = f"such as {tagged(part.name, part.piece)} ({say(part.thickness.best)}): {finding_words(found, say)}"
             lines += plain(f"{sign} {len(alike):,} parts {grade}, {such}.", width, "  ", "      ")
     return lines + plain("Each part has its row with --full and in --json.", width, "  ", "    ")
 
@@ -93,7 +93,7 @@ def _kinds_of_answer(rows: Sequence[tuple[Part, OnSeat]], say: Speaker, width: i
 def _part_lines(part: Part, answer: OnSeat, say: Speaker, width: int, marks: Marks, *, full: bool) -> list[Line]:
     deciding = answer.deciding
     verdict = "suits" if deciding is None else deciding.grade
-    start = f"{_sign(verdict, marks)} {_name(part)} ({say(part.thickness.best)})"
+    start = f"{_sign(verdict, marks)} {tagged(part.name, part.piece)} ({say(part.thickness.best)})"
     if full:
         lines = plain(f"{start}: {_SAID[verdict]}; {_dimensions(part, say)}", width, "  ", "      ")
         for finding in answer.findings:
@@ -117,7 +117,7 @@ def checked_lines(checked: Sequence[Checked], unit: str, width: int, marks: Mark
         fits = (
             "fits; mind: " if one.best_verdict == "caution" and label is False else f"{_OF_PIECES[one.best_verdict]}; "
         )
-        start = f"{_sign(one.best_verdict, marks)} {_name(part)}: {fits}{said}"
+        start = f"{_sign(one.best_verdict, marks)} {tagged(part.name, part.piece)}: {fits}{said}"
         lines += bold(start, width, "", "  ")
         spots = _spots(len(one.piece.spots))
         text = f"measured {thick} thick at {spots}; {_dimensions(part, say)}{_taken(one)}"
@@ -196,7 +196,3 @@ def _spots(count: int) -> str:
 
 def _sign(verdict: str, marks: Marks) -> str:
     return {"suits": marks.inside, "caution": marks.unproven, "stop": marks.outside}[verdict]
-
-
-def _name(part: Part) -> str:
-    return f"{shown(part.name)} [{shown(part.piece)}]" if part.piece else shown(part.name)

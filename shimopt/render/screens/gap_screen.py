@@ -145,7 +145,7 @@ def _where(decision: Decision, place: str, say: Speaker) -> str:
     if change.held:
         return ""
     came: dict[str, str] = {}
-    for name, piece in counted(change.into, say):
+    for name, piece in counted(change.into, say, change.place):
         at = decision.job.stock[piece.line].part.at
         where = (f"from {shown(at)}" if at else "") if piece.other == DRAWER else came_from(piece, say)
         came |= {name: where} if where else {}

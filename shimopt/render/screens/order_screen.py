@@ -75,7 +75,13 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
         section("What each job takes", _jobs(order), width),
         section("Left in the drawer afterwards", _left(order) if order.answered else [], width),
         section("Not looked at", not_looked_at(order), width),
-        section("Assumed", [*coming_words(order.stock), *assumed_words(order)] if order.answered else [], width),
+        section(
+            "Assumed",
+            [*coming_words(order.stock, [job.title for job in order.jobs]), *assumed_words(order)]
+            if order.answered
+            else [],
+            width,
+        ),
         _proof(order, say, width) if order.answered else [],
         section("Next", next_words(order, over), width),
     )
@@ -153,7 +159,7 @@ def _worth(order: Order, width: int) -> list[Line]:
     alone = "" if any(option.name == "neighbours" for option in order.options) else NO_NEIGHBOURS
     return [
         ("What is it worth?", True),
-        *((f"  {line}", False) for line, _ in laid),
+        *((f"  {line}", False) for line, _ in laid if line.strip()),
         *(line for text in (*worth_notes(order), alone) if text for line in plain(text, width, "  ", "    ")),
     ]
 
@@ -184,7 +190,9 @@ def _left(order: Order) -> list[str]:
 def _proof(order: Order, say: Speaker, width: int) -> list[Line]:
     start = "Proven best at every level" if order.proven else "Not proven best at every level"
     when = f"{'in' if order.proven else 'after'} {order.seconds:.2f} s"
-    levels = [level_text(order, level, say) for level in order.levels if level.name != "unpriced" or level.value]
+    # of what buys nothing the money says nothing
+    told = [level for level in order.levels if order.lines or level.name in ("open", "missing")]
+    levels = [level_text(order, level, say) for level in told if level.name != "unpriced" or level.value]
     return section(
         "Proof", [f"{start}, {when}; every card checked again by plain arithmetic.", ", ".join(levels) + "."], width
     )

@@ -5,21 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shimopt.errors import shown
-from shimopt.parts.drawer import Held
 from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, bold, plain
 from shimopt.stock.lots import Lot
-from shimopt.words.booking_words import held_cell, size
+from shimopt.stock.told_of import Told
+from shimopt.words.booking_words import held_cell, on_order_cell, size, stocktake_words
 from shimopt.words.speaker import Speaker, plural
 from shimopt.words.stock_words import called
 
 _HEAD = ("part", "thickness", "free", "on hand", "held", "on order", "at")
-_NUMBERS = ("free", "on hand", "on order")
+_NUMBERS = ("free", "on hand")
 
 
-def stock_lines(drawer: str, lots: Sequence[Lot], held: Sequence[Held], unit: str, width: int) -> list[Line]:
+def stock_lines(drawer: str, lots: Sequence[Lot], about: Told, say: Speaker, width: int) -> list[Line]:
     """All lines of the screen."""
-    say = Speaker(unit)
     there, promised = sum(lot.on_hand for lot in lots), sum(lot.promised for lot in lots)
     answer = f"stock:{shown(drawer)}: {plural(there, 'piece')} on hand, {promised} of them held."
     if not lots:
@@ -30,11 +29,12 @@ def stock_lines(drawer: str, lots: Sequence[Lot], held: Sequence[Held], unit: st
             size(lot.part, say),
             str(lot.free),
             str(lot.on_hand),
-            held_cell(lot, held),
-            str(lot.on_order or ""),
+            held_cell(lot, about.held),
+            on_order_cell(lot, about.dues.get(lot.id, ())),
             shown(lot.part.at),
         )
         for lot in lots
     ]
     head = Row(tuple(Cell(name, whole=name in _NUMBERS) for name in _HEAD))
-    return [*bold(answer, width), ("", False), *table(head, [Row(tuple(map(Cell, row))) for row in rows], width)]
+    told = plain(stocktake_words(about.stocktake), width) if about.stocktake else []
+    return [*bold(answer, width), *told, ("", False), *table(head, [Row(tuple(map(Cell, row))) for row in rows], width)]

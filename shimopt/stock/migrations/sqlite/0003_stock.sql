@@ -106,6 +106,7 @@ CREATE TABLE ledger (
 ) STRICT;
 CREATE INDEX ledger_lot ON ledger (lot, id);
 CREATE INDEX ledger_moves ON ledger (drawer, id) WHERE moved <> 0;
+CREATE INDEX ledger_dues ON ledger (drawer, id) WHERE due <> 0;
 
 CREATE TABLE stocktake (
     id INTEGER PRIMARY KEY,

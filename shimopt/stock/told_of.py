@@ -1,0 +1,53 @@
+"""What is known of a drawer beside its counts: who holds what, for whom it is on order, when it was measured."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from shimopt.parts.drawer import Held
+from shimopt.stock.on_order import Due, dues_of
+from shimopt.stock.promises import held_for_others
+from shimopt.stock.store import Transaction
+
+
+class Stocktake(NamedTuple):
+    """When a drawer was counted (UTC), by whom and why."""
+
+    at: str
+    who: str
+    why: str
+
+
+class Measurement(NamedTuple):
+    """When a piece was measured (UTC), by whom, and what each spot read [nm]."""
+
+    at: str
+    who: str
+    spots: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What is held, what is on order for whom and what was measured, by lot; and the last stocktake."""
+
+    held: tuple[Held, ...]
+    dues: Mapping[int, Sequence[Due]]
+    measured: Mapping[int, Sequence[Measurement]]
+    stocktake: Stocktake | None
+
+    @classmethod
+    def of(cls, within: Transaction, drawer: int) -> Told:
+        """What is known of a drawer."""
+        counted = within.rows("SELECT at, who, why FROM stocktake WHERE drawer = ? ORDER BY id DESC LIMIT 1", drawer)
+        measured = defaultdict[int, list[Measurement]](list)
+        sql = (
+            "SELECT measurement.lot, at, who, spots FROM measurement JOIN lot ON lot.id = measurement.lot "
+            "WHERE drawer = ? ORDER BY measurement.id"
+        )
+        for lot, at, who, spots in within.rows(sql, drawer):
+            measured[lot].append(Measurement(at, who, tuple(map(int, spots.split()))))
+        held = tuple(held_for_others(within, drawer, ""))
+        return cls(held, dues_of(within, drawer), measured, Stocktake(*counted[0]) if counted else None)

@@ -1,0 +1,193 @@
+"""What is said before, beside and under the work: each with the job that showed it, worked out by hand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from shimopt.job import load_job
+from shimopt.ordering.order import make_order
+from shimopt.planner import Decision, decide
+from shimopt.reasons.shared_reasons import ShiftThickness
+from shimopt.render.papers.sheet import sheet_content
+from shimopt.words.change_words import change_sentences
+from shimopt.words.headline import headline
+from shimopt.words.next_steps import next_steps
+from shimopt.words.speaker import Speaker
+from tests.command import Run
+from tests.job_files import write_job
+
+DEMO = Path(__file__).parents[1] / "demo_data"
+MM = 'unit = "mm"\ndrawer = "drawer.csv"\n[window]\nmin = 0.10\nmax = 0.20\nsource = "sheet"\n'
+THOU = 'unit = "thou"\ndrawer = "drawer.csv"\n[window]\nmin = 4\nmax = {}\nsource = "s"\n'
+
+
+def planned(folder: Path, job: str, drawer: str, **others: str) -> Decision:
+    return decide(load_job(write_job(folder, job, drawer, **others)))
+
+
+def steps(plan: Decision) -> list[str]:
+    return next_steps(plan, Speaker.of(plan.job), whole=False)
+
+
+def screen(run: Run, folder: Path, *options: str) -> str:
+    return " ".join(run("plan", folder, *options)[1].split())
+
+
+NEAR = (
+    '[[place]]\nname = "a"\ninstalled = ["D-20", "D-10"]\n[[gap]]\nname = "a"\nvalue = "0.02 mm ± 0.05 mm"\n'
+    '[[place]]\nname = "b"\ninstalled = ["D-20", "D-10"]\n[[gap]]\nname = "b"\n'
+    "indicator = { readings = [0.00, 0.00, 0.01], resolution = 0.01, error = 0.008 }\n"
+)
+
+
+def test_what_may_hide_in_a_reading_of_nothing_is_looked_for_however_sure_it_seems(run: Run, tmp_path: Path) -> None:
+    # b comes to 0.124 to 0.183 of 0.10 to 0.20, sure but for what a dial at nought cannot show
+    plan = planned(tmp_path, MM + NEAR, "part,thickness_mm,on_hand\nD-20,0.20,0\nD-10,0.10,2\nD-15,0.15,3\n")
+    assert plan.outcome.gaps["b"].verdict == "inside"
+    assert "Turn a and b, or read them with a known shim less." in steps(plan)
+    said = screen(run, tmp_path)
+    assert "no more preload, which neither blade nor dial shows" in said
+    assert "→ Turn a and b" in said
+
+
+def test_a_gap_outside_by_a_reading_of_nothing_has_its_first_step(tmp_path: Path) -> None:
+    # v moves x too: what v reads, 0.00 ± 0.01, may hide a preload
+    job = (
+        MM + '[[place]]\nname = "v"\n[[gap]]\nname = "v"\nvalue = "0.00 mm ± 0.01 mm"\n'
+        '[[gap]]\nname = "x"\nfeeler = { go = 0, no_go = 0.05 }\neffects = { v = 1 }\n'
+    )
+    plan = planned(tmp_path, job, "part,thickness_mm,on_hand\nS-10,0.10,0\n")
+    assert {found.verdict for found in plan.outcome.gaps.values()} == {"outside"}
+    assert steps(plan)[:2] == [
+        "Turn v, or read it opened by a known amount: before anything is done there.",
+        "Turn x, or read it with a known shim more: before anything is done there.",
+    ]
+
+
+def test_nobody_is_sent_for_the_size_that_a_slip_asks_for(run: Run, tmp_path: Path) -> None:
+    # 85 thou beside a window of 4 to 10: was 8.5 meant? 75 to 81 thou of shim is nobody's errand
+    job = THOU.format(10) + '[[gap]]\nname = "f"\nvalue = 85\n'
+    write_job(tmp_path, job, "part,thickness_thou,on_hand\nR-20,20,3\n")
+    said = " ".join(run("why", tmp_path, "f")[1].split())
+    assert "was 8.5 thou meant?" in said
+    assert "that suits would do it" not in said
+    assert "A reading wholly within 4 to 10 thou would do: measure it again before anything else." in said
+
+
+def test_of_several_pieces_that_stay_elsewhere_some_are_there_and_an_empty_drawer_is_called_so(
+    run: Run, tmp_path: Path
+) -> None:
+    # one wants 0.225 more than Q-30, and Q-20 is in three; three is too tight with what is in
+    job = (
+        MM + '[[place]]\nname = "one"\ninstalled = ["Q-30"]\n[[place]]\nname = "three"\ninstalled = ["Q-20"]\n'
+        '[[gap]]\nname = "one"\nfeeler = { go = 0.30, no_go = 0.35 }\n'
+        '[[gap]]\nname = "three"\nfeeler = { go = 0.10, no_go = 0.15 }\n'
+    )
+    plan = planned(tmp_path, job, "part,thickness_mm,tolerance_mm,on_hand\nQ-20,0.20,0.002,0\nQ-30,0.30,0.002,0\n")
+    assert headline(plan, Speaker.of(plan.job)).startswith("A shim is needed, and the drawer is empty: one stays")
+    # 0.498 to 0.502 of 0.452 to 0.498: 0.30 - 0.202 = 0.098, not surely inside
+    said = screen(run, tmp_path)
+    assert "Q-30 + Q-20 would probably do it, but pieces of it are in three and stay there" in said
+    assert "even the thinnest" not in said
+
+
+def test_what_would_surely_do_it_is_said_to(run: Run) -> None:
+    # S-10 at the south end of the mill needs 8 to 11 thou: it is surely that
+    assert "S-10 would do it" in screen(run, DEMO / "fulling-mill")
+
+
+def test_a_size_that_nobody_offers_is_to_be_got(run: Run) -> None:
+    said = screen(run, Path(__file__).parent / "data" / "advice" / "no-shims-allowed")
+    # 13 read with 2 thou of it known, 4 to 12 allowed
+    assert "→ Get a shim of 2 to 9 thou that suits feed." in said
+
+
+def test_what_comes_out_is_told_in_the_order_in_which_it_lies(tmp_path: Path) -> None:
+    plan = planned(tmp_path, MM + NEAR, "part,thickness_mm,on_hand\nD-20,0.20,0\nD-10,0.10,2\nD-15,0.15,3\n")
+    out = {place["name"]: place["out"] for place in sheet_content(plan, "mm", "2026-05-03")["places"]}
+    # the thickest first, as on plan, letter and card: D-20 + D-10
+    assert [words.split(" ")[0] for words in out["b"]] == ["D-20", "D-10"]
+    (told,) = [words for words in change_sentences(plan, Speaker.of(plan.job)) if words.startswith("b: ")]
+    assert told.index("D-20 out") < told.index("D-10 out")
+
+
+def test_a_thickness_is_not_moved_between_packs_that_must_be_alike(tmp_path: Path) -> None:
+    packs = "".join(f'[[place]]\nname = "{name}"\ninstalled = ["C-20", "C-10"]\n' for name in ("top", "bottom"))
+    job = f'equal = ["top", "bottom"]\n{MM}{packs}[[gap]]\nname = "screw"\nvalue = 0.40\n'
+    job += "effects = { top = -0.5, bottom = -0.5 }\n"
+    plan = planned(tmp_path, job, "part,thickness_mm,on_hand\nC-20,0.20,4\nC-10,0.10,4\n")
+    assert not [reason for reason in plan.reasons if type(reason) is ShiftThickness]
+
+
+def test_limits_and_what_it_comes_to_are_rounded_alike(run: Run) -> None:
+    """2 to 3 thou of preload is 0.0508 to 0.0762 mm: to three digits outward it would look outside, 0.050 to 0.077."""
+    cover = Path(__file__).parent / "data" / "advice" / "cover-no-row-serves"
+    assert "then preload 0.0508 to 0.0762 ✓" in screen(run, cover, "--unit", "mm")
+
+
+def test_less_than_a_thou_where_millimetres_would_do_is_asked_about(run: Run, tmp_path: Path) -> None:
+    # 0.3 mm is 11.8 thou, 5.9 with D-05 + D-10 in, of 4 to 8; a dial may show 0.3 thou, so nothing stops
+    job = THOU.format(8) + '[[gap]]\nname = "w"\nvalue = {}\n'
+    drawer = "part,thickness_mm,on_hand\nD-05,0.05,2\nD-10,0.10,2\n"
+    write_job(tmp_path, job.format("0.3"), drawer)
+    code, out, _ = run("plan", tmp_path)
+    assert code == 1
+    assert "was 0.30 mm (11.81 thou) meant?" in out
+    # 1.3 thou is read with a dial, and 1.3 mm is 51 thou
+    write_job(tmp_path, job.format("1.3"), drawer)
+    assert "meant?" not in run("plan", tmp_path)[1]
+
+
+def test_a_piece_from_where_it_is_to_be_found_out_which_is_in_waits_too(run: Run, tmp_path: Path) -> None:
+    # a was predicted at 0.20 and is found at 0.30, as if B-235 were in; the B-245 that should be in it is what b needs
+    places = "".join(
+        f'[[place]]\nname = "{name}"\ninstalled = ["{part}"]\n' for name, part in (("a", "B-245"), ("b", "B-255"))
+    )
+    gaps = '[[gap]]\nname = "a"\nfeeler = { go = 0.19, no_go = 0.21 }\n'
+    gaps += '[[gap]]\nname = "b"\nfeeler = { go = 0.04, no_go = 0.06 }\n'
+    drawer = "part,thickness_mm,tolerance_mm,on_hand\nB-235,2.35,0.002,0\nB-245,2.45,0.002,0\nB-255,2.55,0.002,0\n"
+    write_job(tmp_path, f"{MM.replace('0.20', '0.25')}[stacks]\nmost_pieces = 1\n{places}{gaps}", drawer)
+    read = ("--after", "a=0.29 to 0.31 mm", "--after", "b=0.04 to 0.06 mm")
+    run("record", tmp_path, *read, "--person", "A", "--instrument", "blades", "--fitted", "as planned")
+    out = run("plan", tmp_path)[1]
+    # the two change places: neither counts before it is known which is in a
+    rows = {line.split()[0]: line for line in out.splitlines() if line[:2] in ("a ", "b ")}
+    assert "B-245" in rows["b"]
+    assert all("? once settled" in row for row in rows.values())
+
+
+MIXED = """\
+unit = "thou"
+drawer = "drawer.csv"
+[window]
+min = 1
+max = 4
+source = "book"
+[[place]]
+name = "top"
+installed = ["G-20", "G-05"]
+came_out = ["G-02"]
+[[gap]]
+name = "top"
+value = "-4 thou ± 0.5 thou"
+[[place]]
+name = "bottom"
+came_out = ["G-10", "G-03"]
+[[gap]]
+name = "bottom"
+feeler = { go = 17, no_go = 18 }
+"""
+FIVES = "part,thickness_thou,on_hand\nG-20,20,0\nG-10,10,0\nG-05,5,1\nG-03,3,0\nG-02,2,0\n"
+
+
+def test_no_piece_is_wanted_by_the_card_and_by_the_plan_of_one_sheet(tmp_path: Path) -> None:
+    """The card takes the only spare G-10 into top and leaves G-05 in; the plan puts both into bottom."""
+    plan = planned(tmp_path, MIXED, FIVES)
+    content = sheet_content(plan, "thou", "2026-05-03", make_order([plan.job]))
+    told = {place["name"]: place for place in content["places"]}
+    assert told["top"]["nothing"].startswith("by the card on the last page")
+    assert told["bottom"]["pieces"] == []
+    assert told["bottom"]["nothing"] == (
+        "the card has no row for it and may need its pieces elsewhere: read it, then plan again"
+    )
+    assert not any("stays out" in words for words in content["out"])
