@@ -74,7 +74,7 @@ def hold(drawer: StockDrawer, pieces: Mapping[int, int], until: str, given: Give
                 raise PiecesGoneError(_lacking(lots, wanted))
             if mine == wanted and {promise.until for promise in own} <= {until}:
                 return False
-            before = ended(within, drawer.number, "freed", given) if own else []
+            before = ended(within, drawer.number, "freed", given, held=own) if own else []
             made(within, drawer.number, wanted, until, given, before=before)
     except BrokenRuleError:
         # nobody can be faster while this writes; the database has the last word
