@@ -94,7 +94,8 @@ def free(drawer: StockDrawer, given: Given) -> tuple[Entry, ...]:
         entries = ended(within, drawer.number, "freed", given)
         sql = "SELECT DISTINCT job, place FROM promise WHERE state = 'held' AND title = ? AND job <> ? ORDER BY job"
         for job, place in within.rows(sql, given.title, given.job):
-            if place == given.place or is_gone(place):
+            # of a job in no file nobody can tell
+            if place and (place == given.place or is_gone(place)):
                 entries += ended(within, drawer.number, "freed", replace(given, job=job))
         append(within, entries, given)
     return tuple(entries)
