@@ -16,7 +16,7 @@ from shimopt.reasons.about_places import about_places
 from shimopt.seats import Finding, stack_findings, with_hard_between
 from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.customer_words import to_settle
-from shimopt.words.exact_words import exact_sizes
+from shimopt.words.exact_words import taken_as_exact
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import first_of_gap
 from shimopt.words.fit_words import wanting
@@ -241,8 +241,10 @@ def assumed_words(order: Order) -> list[str]:
             "Pieces that are in were in during the final reading too, and what comes out of one place may go "
             "into another."
         )
-    if any(line.part.thickness.exact for line in order.stock):
-        texts.append(f"Taken as exact, for no tolerance is stated: {listed(exact_sizes(order.stock))}.")
+    there = {i for job in order.jobs for i, count in enumerate(job.there) if count}
+    offered = {buy.line for buy in order.market.buys}
+    if exact := taken_as_exact(order.jobs, [line for i, line in enumerate(order.stock) if i in there | offered]):
+        texts.append(exact)
     if any(not line.supplier for line in order.lines):
         texts.append("Offers that name no supplier are taken as free of postage.")
     if any(screening.unchecked for screening in order.screenings):

@@ -108,7 +108,7 @@ def card_lines(order: Order, over: OverRows, unit: str, width: int) -> list[Line
         lines += [line for words in first for line in bold(words, width, "    ", "      ")]
         for row in table_rows(order, acting, say):
             lines += plain(row.read, width, "    ", "      ")
-            for fit in row.fit.split("; "):
+            for fit in row.fits:
                 lines += plain(fit, width, "      ", "        ")
         for note in table_notes(order, acting):
             lines += plain(note, width, "    ", "      ")
