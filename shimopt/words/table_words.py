@@ -22,7 +22,7 @@ def table_name(order: Order, table: Table) -> str:
 
 def table_allowed(table: Table, say: Speaker) -> str:
     """The window of each gap."""
-    return "; ".join(f"{shown(d.gap.name)} {limits_text(d.gap.window, say.about(d.gap))}" for d in table.demands)
+    return "; ".join(f"{shown(d.gap.name)}: {limits_text(d.gap.window, say.about(d.gap))}" for d in table.demands)
 
 
 def table_how(table: Table) -> str:
