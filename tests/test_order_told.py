@@ -106,3 +106,21 @@ def test_several_pieces_of_a_row_beyond_todays_range_have_an_order_too(run: Run,
     assert [[(one["part"], one["pieces"]) for one in band["stack"]] for band in found["bands"]] == [[("R", 2)]]
     assert any(row["stack"] and len(row["stack"]) == 2 for row in found["blades"])
     assert "several pieces: in the order named" in said
+
+
+def test_packs_that_should_be_alike_are_compared_by_their_thickness(run: Run, tmp_path: Path) -> None:
+    # a takes 0.20 + 0.10, b 0.30 + 0.05: 0.05 apart at any reading, and 0.02 may be
+    (tmp_path / "d.csv").write_text(
+        "part,thickness_mm,on_hand\nS-20,0.20,1\nS-10,0.10,1\nS-30,0.30,1\nS-05,0.05,1\n", encoding="utf-8"
+    )
+    text = 'unit = "mm"\ndrawer = "d.csv"\nwindow = { min = 0.05, max = 0.20, source = "book" }\n'
+    text += '[[gap]]\nname = "a"\nfeeler = { go = 0.40, no_go = 0.45 }\n'
+    text += '[[gap]]\nname = "b"\nfeeler = { go = 0.48, no_go = 0.53 }\n'
+    text += '[[balance]]\nname = "packs"\nplaces = ["a", "b"]\nwithin = 0.02\n'
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    words = " ".join(run("order", tmp_path)[1].split())
+    assert "But packs can come out more uneven than is asked: see Balance." in words
+    assert "it is uneven by 0.05 mm, and 0.02 mm may be" in words
+    assert "0.48 goes, 0.53 does not" in words.split("Balance:")[-1]
+    [told] = json.loads(run("order", tmp_path, "--json")[1])["balances"]
+    assert (told["worst"], told["met"]) == (0.05, False)

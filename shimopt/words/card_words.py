@@ -70,11 +70,16 @@ MOVED = "something moved, stop and measure again, then plan again"
 
 @dataclass(frozen=True, slots=True)
 class CardRow:
-    """One row of a card: the reading, and what to fit; `hole` where no stack serves."""
+    """One row of a card: the reading, and what to fit, place by place; `hole` where no stack serves."""
 
     read: str
-    fit: str
+    fits: tuple[str, ...]
     hole: bool = False
+
+    @property
+    def fit(self) -> str:
+        """What to fit, in one line."""
+        return "; ".join(self.fits)
 
 
 def gap_text(order: Order, number: int) -> str:
@@ -144,7 +149,7 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
             (row, _stop(row, doubted) if row.stack is None else fit_text(order, number, row.stack)) for row in card.rows
         ]
         return [
-            CardRow(_blades(alike[0][0], alike[-1][0], own), fit, alike[0][0].stack is None)
+            CardRow(_blades(alike[0][0], alike[-1][0], own), (fit,), alike[0][0].stack is None)
             for fit, alike in ((fit, list(group)) for fit, group in groupby(said, key=lambda told: told[1]))
         ]
     rows = sorted(
@@ -157,7 +162,7 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
         rows.reverse()
     middle = "middle " if order.demands[number].by_middle else ""
     return [
-        CardRow(f"{middle}{read_text(order, number, start, end, say.bare)}", fit, hole)
+        CardRow(f"{middle}{read_text(order, number, start, end, say.bare)}", (fit,), hole)
         for start, end, fit, hole in rows
     ]
 

@@ -14,9 +14,9 @@ from shimopt.ordering.unevenness import unevenness
 from shimopt.ordering.unserved_readings import Hole
 from shimopt.reasons.about_places import about_places
 from shimopt.seats import Finding, stack_findings, with_hard_between
-from shimopt.words.card_words import gap_text, named, order_part, read_text
+from shimopt.words.card_words import gap_text, named, order_part, read_text, readings_text
 from shimopt.words.customer_words import to_settle
-from shimopt.words.exact_words import exact_sizes
+from shimopt.words.exact_words import taken_as_exact
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import first_of_gap
 from shimopt.words.fit_words import wanting
@@ -157,15 +157,20 @@ def balance_words(order: Order, say: Speaker) -> list[str]:
         if one.met:
             texts.append(f"{name}: uneven by {say(one.worst)} at most at any final readings; {within} may be.")
             continue
-        ends = [
-            f"{gap_text(order, gap)} read at {read_text(order, gap, at, at, say)}"
-            for gap, at in (one.widest, one.narrowest)
-        ]
+        ends = [_read_at(order, gap, at, say) for gap, at in (one.widest, one.narrowest)]
         texts.append(
             f"{name}: each row takes the other gaps as they are today. With {listed(ends)} it is uneven by "
             f"{say(one.worst)}, and {within} may be: where the final readings differ so, plan again from them."
         )
     return texts
+
+
+def _read_at(order: Order, gap: int, at: Fraction, say: Speaker) -> str:
+    """A gap as it is read at a best estimate, by a pair of blades or by what is half-way between them."""
+    demand, name = order.demands[gap], gap_text(order, gap)
+    if demand.pairs:
+        return f"{name} read as {readings_text(order, demand, at, at, say)}"
+    return f"{name} read at {'a middle of ' if demand.by_middle else ''}{read_text(order, gap, at, at, say)}"
 
 
 def caution_lines(order: Order, say: Speaker) -> list[tuple[str, str, Finding]]:
@@ -241,8 +246,10 @@ def assumed_words(order: Order) -> list[str]:
             "Pieces that are in were in during the final reading too, and what comes out of one place may go "
             "into another."
         )
-    if any(line.part.thickness.exact for line in order.stock):
-        texts.append(f"Taken as exact, for no tolerance is stated: {listed(exact_sizes(order.stock))}.")
+    there = {i for job in order.jobs for i, count in enumerate(job.there) if count}
+    offered = {buy.line for buy in order.market.buys}
+    if exact := taken_as_exact(order.jobs, [line for i, line in enumerate(order.stock) if i in there | offered]):
+        texts.append(exact)
     if any(not line.supplier for line in order.lines):
         texts.append("Offers that name no supplier are taken as free of postage.")
     if any(screening.unchecked for screening in order.screenings):

@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.ordering.order_result import Bill, LevelProof, Line, Order, Topped
+from shimopt.ordering.unevenness import unevenness
 from shimopt.words.card_first_words import OverRows, over_rows
 from shimopt.words.card_words import gap_text, named, order_part
 from shimopt.words.money_words import bundle_text, charged_total, money
@@ -82,7 +83,17 @@ def order_headline(order: Order, over: OverRows | None = None, *, alone: bool = 
     late = awaited_words(order)
     # where nothing more is ordered the answer says so
     counts = f"It counts on what is on order already, and not here yet: {late}." if late and not _served(order) else ""
-    return " ".join(filter(None, (_answer(order), counts, but, settle, _not_ruled_out(order))))
+    return " ".join(filter(None, (_answer(order), counts, but, settle, _uneven(order), _not_ruled_out(order))))
+
+
+def _uneven(order: Order) -> str:
+    """That a balance can come out more uneven than the job asks, whatever else the cards serve."""
+    names = [shown(one.balance.name) for one in unevenness(order) if one.met is False]
+    return (
+        f"But {listed(list(dict.fromkeys(names)))} can come out more uneven than is asked: see Balance."
+        if names
+        else ""
+    )
 
 
 def awaited_words(order: Order) -> str:

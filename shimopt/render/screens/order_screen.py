@@ -49,7 +49,7 @@ from shimopt.words.parcel_words import (
 from shimopt.words.speaker import Speaker, chance_text, ended
 from shimopt.words.stock_words import coming_words
 from shimopt.words.table_words import table_name, table_notes, table_rows
-from shimopt.words.worth_words import NO_NEIGHBOURS, OPTION_NAMES, worth_notes
+from shimopt.words.worth_words import OPTION_NAMES, worth_notes
 
 # so many reasons of one kind are told gap by gap, more of them in one sentence
 _MOST_APART = 4
@@ -108,7 +108,7 @@ def card_lines(order: Order, over: OverRows, unit: str, width: int) -> list[Line
         lines += [line for words in first for line in bold(words, width, "    ", "      ")]
         for row in table_rows(order, acting, say):
             lines += plain(row.read, width, "    ", "      ")
-            for fit in row.fit.split("; "):
+            for fit in row.fits:
                 lines += plain(fit, width, "      ", "        ")
         for note in table_notes(order, acting):
             lines += plain(note, width, "    ", "      ")
@@ -156,11 +156,10 @@ def _worth(order: Order, width: int) -> list[Line]:
         rows.append((OPTION_NAMES[option.name], cost, days_text(option.arrives_in_days), chance))
     head, *others = (Row(tuple(map(Cell, row))) for row in rows)
     laid = table(head, others, width - 2)
-    alone = "" if any(option.name == "neighbours" for option in order.options) else NO_NEIGHBOURS
     return [
         ("What is it worth?", True),
         *((f"  {line}", False) for line, _ in laid),
-        *(line for text in (*worth_notes(order), alone) if text for line in plain(text, width, "  ", "    ")),
+        *(line for text in worth_notes(order) for line in plain(text, width, "  ", "    ")),
     ]
 
 
