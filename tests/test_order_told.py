@@ -6,6 +6,7 @@ What is right is common practice where no source is named; the sums are worked o
 from __future__ import annotations
 
 import json
+from datetime import date, timedelta
 from pathlib import Path
 
 from tests.command import Run
@@ -124,3 +125,21 @@ def test_packs_that_should_be_alike_are_compared_by_their_thickness(run: Run, tm
     assert "0.48 goes, 0.53 does not" in words.split("Balance:")[-1]
     [told] = json.loads(run("order", tmp_path, "--json")[1])["balances"]
     assert (told["worst"], told["met"]) == (0.05, False)
+
+
+def test_what_a_limit_of_the_order_leaves_out_is_named(run: Run, tmp_path: Path) -> None:
+    # a takes 0.30 (P), b takes 0.50 (Q): with one supplier, or within 3 days, b is not served, though Q is on offer
+    (tmp_path / "cat.csv").write_text(
+        "part,thickness_mm,price,supplier,lead_days\nP-30,0.30,1,P,2\nQ-50,0.50,1,Q,9\n", encoding="utf-8"
+    )
+    text = 'unit = "mm"\ncatalogues = ["cat.csv"]\nwindow = { min = 0.05, max = 0.20, source = "book" }\n'
+    text += '[[gap]]\nname = "a"\nfeeler = { go = 0.40, no_go = 0.45 }\n'
+    text += '[[gap]]\nname = "b"\nfeeler = { go = 0.60, no_go = 0.65 }\n'
+    text += "".join(f'[[supplier]]\nname = "{name}"\npostage = 1\n' for name in "PQ")
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    soon = (date.today() + timedelta(days=3)).isoformat()
+    words = " ".join(run("order", tmp_path, "--need-by", soon)[1].split())
+    assert "Q-50 may serve there, but is left out: it comes in 9 days, later than asked for." in words
+    words = " ".join(run("order", tmp_path, "--suppliers", "1")[1].split())
+    assert "may serve there, but is left out: it takes one supplier more, " in words
+    assert "Nothing on offer" not in words

@@ -21,7 +21,7 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import first_of_gap
 from shimopt.words.fit_words import wanting
 from shimopt.words.money_words import rate_words
-from shimopt.words.speaker import Speaker, chance_text, listed, stack_wanted
+from shimopt.words.speaker import Speaker, chance_text, listed, plural, stack_wanted
 from shimopt.words.ways_out_words import made_thinner_words
 
 __all__ = [
@@ -286,6 +286,21 @@ def _one_more(order: Order, hole: Hole, say: Speaker) -> str:
     return f"another stack of {say.bracket(low, high)}"
 
 
+def _left_out(order: Order, line: int) -> str:
+    """That a part is on offer which may serve, and by which limit of the order it is left out."""
+    name, offers = order_part(order, line), order.stock[line].offers
+    within = order.within_days
+    in_time = [x for x in offers if within is None or (x.lead_days is not None and x.lead_days <= within)]
+    if not in_time:
+        days = min((one.lead_days for one in offers if one.lead_days is not None), default=None)
+        when = (
+            "nobody says when it comes" if days is None else f"it comes in {plural(days, 'day')}, later than asked for"
+        )
+        return f"{name} may serve there, but is left out: {when}."
+    senders = listed(sorted({shown(one.supplier) or "(no supplier named)" for one in in_time}), 3)
+    return f"{name} may serve there, but is left out: it takes one supplier more, {senders}."
+
+
 def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
     """Which readings are not covered, how likely they are, why, and what would close the hole."""
     name, demand = gap_text(order, hole.gap), order.demands[hole.gap]
@@ -335,7 +350,11 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
         size = say.bracket(*hole.between)
         middles = [i for i in demand.usable if hole.between[0] <= order.stock[i].part.thickness.best <= hole.between[1]]
         alone = demand.place.fewest_pieces < 2
-        if alone and (there := [i for i in middles if order.stock[i].on_hand or order.stock[i].offers]):
+        sold = {buy.line for buy in order.market.buys}
+        left_out = [i for i in middles if order.stock[i].offers and not order.stock[i].on_hand and i not in sold]
+        if alone and left_out:
+            return f"{start} {_left_out(order, left_out[0])}{''.join(f' Or {way}.' for way in finer)}"
+        if alone and (there := [i for i in middles if order.stock[i].on_hand or i in sold]):
             ways_out.append(f"{order_part(order, there[0])}, where a micrometer finds it to be {size}")
         ways_out.append("a piece of " + size if alone else stack_wanted(demand.place.fewest_pieces, size))
         if hole.grind is not None:
