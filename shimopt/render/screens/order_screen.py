@@ -100,7 +100,7 @@ def card_lines(order: Order, over: OverRows, unit: str, width: int) -> list[Line
         rows = card_rows(order, number, say)
         widest = max((cell_len(row.read) for row in rows), default=0)
         for row in rows:
-            lines += plain(row.fit, width, f"    {padded(row.read, widest)}  ", " " * (widest + 6))
+            lines += plain(row.told, width, f"    {padded(row.read, widest)}  ", " " * (widest + 6))
         for note in card_notes(order, number, say):
             lines += plain(note, width, "    ", "      ")
     for acting, first in zip(order.tables, over.tables, strict=True):
