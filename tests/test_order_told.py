@@ -146,14 +146,14 @@ def test_what_a_limit_of_the_order_leaves_out_is_named(run: Run, tmp_path: Path)
 
 
 def test_a_row_says_what_the_gap_then_reads_and_how_thick_its_pieces_may_be(run: Run, tmp_path: Path) -> None:
-    # 0.30 to 0.35 less 0.22 +- 0.002 leaves 0.078 to 0.132 of 0.05 to 0.15: 0.018 to spare, for each of the piece's ends
+    # 0.30 to 0.35 less 0.22 +- 0.002 leaves 0.078 to 0.132 of 0.05 to 0.15: 0.018 to spare
     (tmp_path / "d.csv").write_text("part,thickness_mm,tolerance_mm,on_hand\nS2,0.22,0.002,1\n", encoding="utf-8")
     (tmp_path / "job.toml").write_text(
         f'{_HEAD}[[gap]]\nname = "a"\nfeeler = {{ go = 0.30, no_go = 0.35 }}\n', encoding="utf-8"
     )
     said = " ".join(card(run, tmp_path).split())
     assert "0.30 goes, 0.35 does not fit S2, then 0.078 to 0.132" in said
-    assert "every row still serves with pieces found to be: S2 0.200 to 0.240 mm; else plan again" in said
+    assert "every row still serves with pieces found to be: S2 0.20 to 0.24 mm; else plan again" in said
     found = json.loads(run("order", tmp_path, "--json")[1])["cards"][0]
     assert [row["then"] for row in found["blades"] if row["stack"]] == [{"from": 0.078, "to": 0.132}]
     assert found["pieces_from_to"] == [{"part": "S2", "piece": None, "measured": None, "from": 0.2, "to": 0.24}]
