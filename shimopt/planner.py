@@ -121,8 +121,9 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
     job, screening, choice, outcome = chosen.job, chosen.screening, chosen.choice, chosen.outcome
     supply = chosen.supply
     nearest, doubted = nearest_misses(job, screening, choice.stacks, outcome, supply), [*suspicions(job)]
+    bare = _bare(chosen)
     told = replace(
-        _bare(chosen),
+        bare,
         nearest=nearest,
         findings=(
             *doubted,
@@ -130,8 +131,8 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *not_by_chance(chosen.stated, job),
             *about_effects(job),
             *about_tools(job),
-            *about_installed(job, changes_of(job, choice.stacks), screening.stopped),
-            *about_places(job, changes_of(job, choice.stacks)),
+            *about_installed(job, bare.changes, screening.stopped),
+            *about_places(job, bare.changes),
             *about_trial(job, outcome),
             *about_record(job),
             *with_hard_between(screening.findings, job, choice.stacks),

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
+import os
+import re
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
+from unittest.mock import patch
 
+from shimopt.cli import main
 from shimopt.job import load_job
 from shimopt.planner import Decision, decide
 from shimopt.render.screens.layout import ASCII, UNICODE, Line
 from shimopt.render.screens.short_screen import short_lines
 from shimopt.render.screens.why_screen import short_why_lines, why_lines
 
-__all__ = ["FOLDER", "as_text", "screens"]
+__all__ = ["COMMANDS", "FOLDER", "FOLDER_OF_COMMANDS", "WIDTHS", "as_text", "printed", "screens"]
 
 ROOT = Path(__file__).parents[1]
 FOLDER = ROOT / "tests" / "data" / "screens"
+FOLDER_OF_COMMANDS = ROOT / "tests" / "data" / "screens_of_commands"
 WIDTHS = (40, 80, 120)
 # every demo that is one job, then what can go wrong: nothing helps, a face is tilted, what is in comes out, a question
 JOBS = {
@@ -34,6 +41,35 @@ ONE_GAP = {
     "twelve-valve": "1 inlet",
     "slipway-winch": "backlash",
 }
+
+
+# the other screens, one of each kind; files are seen from the project's folder
+COMMANDS: dict[str, tuple[str, ...]] = {
+    "full": ("plan", "--full", "demo_data/swing-bridge"),
+    "choices": ("plan", "--choices", "demo_data/swing-bridge"),
+    "buy": ("plan", "--buy", "demo_data/quarry-tram"),
+    "order": ("order", "demo_data/fulling-mill"),
+    "fit": ("fit", "demo_data/swing-bridge"),
+    "fit-one": ("fit", "demo_data/quarry-tram", "--part", "PS56-0.5"),
+    "parts": ("parts", "--catalogue", "demo_data/quarry-tram/catalogue.csv"),
+    "make": ("make", "0.53mm", "--drawer", "demo_data/quarry-tram/drawer.csv"),
+}
+
+
+def printed(command: str, width: int) -> str:
+    """What one of these commands prints on a terminal so wide, without colours; seconds are nobody's business."""
+    shown = io.TextIOWrapper(io.BytesIO(), encoding="utf-8", newline="\n")
+    wide = {"COLUMNS": str(width), "TTY_COMPATIBLE": "1", "TERM": "xterm"}
+    with (
+        patch.dict(os.environ, wide),
+        contextlib.chdir(ROOT),
+        contextlib.redirect_stdout(shown),
+        contextlib.suppress(SystemExit),
+    ):
+        main([*COMMANDS[command]])
+    shown.seek(0)
+    plain = re.sub(r"\x1b\[[0-9;]*m", "", shown.read())
+    return re.sub(r"in [0-9.]+ s\b", "in 0.00 s", plain)
 
 
 @cache
@@ -67,3 +103,7 @@ if __name__ == "__main__":
     FOLDER.mkdir(exist_ok=True)
     for file, text in screens():
         (FOLDER / file).write_text(text, encoding="utf-8")
+    FOLDER_OF_COMMANDS.mkdir(exist_ok=True)
+    for name in COMMANDS:
+        for width in WIDTHS:
+            (FOLDER_OF_COMMANDS / f"{name}-{width}.txt").write_text(printed(name, width), encoding="utf-8")

@@ -14,6 +14,7 @@ import pytest
 import shimopt
 from shimopt.batch.job_folder import plan_folder
 from shimopt.planner import decide
+from shimopt.render.screens.batch_screen import jobs_lines
 from tests.batch_files import Batches
 from tests.dying_planner import dies
 from tests.faults.harness import Faults
@@ -141,3 +142,15 @@ def test_a_job_with_something_to_be_settled_first_is_not_called_done(batches: Ba
     assert [row["settle_first"] for row in ended.rows] == ["", "yes"]
     assert ended.out.startswith("1 of 2 jobs can be done; in 1 job something is to be settled first.")
     assert "settle first" in " ".join(ended.out.split())
+
+
+@pytest.mark.parametrize("width", [40, 80, 120])
+def test_the_jobs_on_a_narrow_screen_are_a_line_or_two_each(width: int) -> None:
+    counts = {"gaps": 12, "inside": 11, "unproven": 1, "outside": 0, "pieces": 12}
+    row = counts | {"job": "pumping-engine", "exit_code": 0, "settle_first": 0, "error": ""}
+    lines = [text for text, _ in jobs_lines([row, row | {"job": "winch"}], None, width)]
+    assert max(map(len, lines)) <= width
+    said = " ".join(" ".join(lines).split())
+    wide = "pumping-engine 12 11 1 0 12 can be done"
+    narrow = "pumping-engine: gaps 12, inside 11, probably inside 1, outside 0, pieces 12, answer can be done"
+    assert (narrow if width == 40 else wide) in said

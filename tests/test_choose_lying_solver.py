@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from math import inf, nan
+from random import Random
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from shimopt.choose import asked_of_solvers, chooser, level_after_level, try_all
+from shimopt.choose import LevelResult, asked_of_solvers, chooser, level_after_level, try_all
+from shimopt.choose.chooser import supply_of
+from shimopt.choose.priced import priced_choice
 from shimopt.errors import InputError
 from shimopt.job import Job
 from shimopt.planner import decide
+from shimopt.proof import highs
 from shimopt.proof.exact_bounds import Range
 from shimopt.proof.highs import Proposed, Relaxation, Relaxed
 from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.second_solver import Opinion, Second
+from shimopt.seats import screen
 from tests.brute_force import best_plan
 from tests.brute_force_places import best_plan_of_places
 from tests.jobs import gap, job, shim, window
@@ -52,6 +59,31 @@ def all_rests_on_solvers(patch: pytest.MonkeyPatch) -> None:
 def _relaxed(prices: Callable[[Relaxation], Any], values: Callable[[Relaxation, Range], Any]) -> Lie:
     def lie(patch: pytest.MonkeyPatch) -> None:
         patch.setattr(Relaxation, "solved", lambda self, within: Relaxed(prices(self), values(self, within)))
+
+    return lie
+
+
+class _Told:
+    """HiGHS with numbers of its own in every solution."""
+
+    def __init__(self, honest: Any, number: Callable[[], float]) -> None:
+        self._honest, self._number = honest, number
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._honest, name)
+
+    def getSolution(self) -> Any:  # noqa: N802  # HiGHS calls it so
+        found = self._honest.getSolution()
+        names = ("row_dual", "col_value")
+        return SimpleNamespace(**{name: [self._number() for _ in getattr(found, name)] for name in names})
+
+
+def _every_number(drawn_from: Sequence[float]) -> Lie:
+    """All prices and values that HiGHS tells, wherever it is asked."""
+
+    def lie(patch: pytest.MonkeyPatch) -> None:
+        random, honest = Random(3), highs._quiet_highs
+        patch.setattr(highs, "_quiet_highs", lambda: _Told(honest(), lambda: random.choice(drawn_from)))
 
     return lie
 
@@ -110,8 +142,12 @@ no_prices = _relaxed(_zeros, _none)
 steep_prices_and_no_answer = _relaxed(_steep, _none)
 prices_and_wild_values = _relaxed(_steep, _last_of_all)
 no_numbers = _relaxed(_zeros, _not_a_number)
+no_number_at_all = _every_number([nan, inf, -inf])
+any_number = _every_number([0.0, 1e-9, -0.3, 1.0, -1.0, 7.0, -7.0, 1e6, -1e6, 1e18, -1e18, 1e300, -1e300])
 
 HIGHS_LIES = [
+    (no_number_at_all,),
+    (any_number,),
     (breaks_down,),
     (no_prices,),
     (steep_prices_and_no_answer,),
@@ -136,7 +172,12 @@ def check(of: Job, levels: Any, lies: tuple[Lie, ...]) -> None:
             decision = decide(of)  # the plan passes its own check, or this fails
         except InputError:  # equal packs on seats that no part suits
             assume(False)
-    for level in decision.levels:
+    hold(decision.levels, levels)
+
+
+def hold(told: Sequence[LevelResult], levels: Any) -> None:
+    """What is called proven is so, and bounds are true."""
+    for level in told:
         if level.proven:
             assert level.value == levels[level.name], level.name
         if level.bound is not None:
@@ -157,6 +198,17 @@ def test_a_plan_with_a_lying_solver_is_allowed_and_called_proven_only_if_it_is(l
 @given(of=jobs_of_places(with_priority=True))
 def test_the_same_where_places_act_together(lies: tuple[Lie, ...], of: Job) -> None:
     check(of, best_plan_of_places(of).levels, lies)
+
+
+@pytest.mark.parametrize("lie", [no_number_at_all, any_number, breaks_down, calls_the_start_best, proposes_no_numbers])
+@_SETTINGS
+@given(of=jobs(most_gaps=3, all_kinds=True))
+def test_the_same_where_a_job_is_planned_by_prices(lie: Lie, of: Job) -> None:
+    with asked_and_lied_to((lie,)):
+        choice = priced_choice(of, screen(of), supply_of(of, False))
+    assume(choice is not None)
+    assert choice is not None
+    hold(choice.levels, best_plan(of).levels)
 
 
 @pytest.mark.parametrize("lie", [calls_the_start_best, finds_nothing_and_says_there_is_none, nothing_is_better])

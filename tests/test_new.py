@@ -15,8 +15,10 @@ from shimopt.cli.new_answers import Answers, drawer_text, job_text
 from shimopt.cli.new_examples import EXAMPLES
 from shimopt.cli.new_from import Base, base_of
 from shimopt.cli.new_questions import ask, sizes_of
+from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
+from tests.stocks import in_file, shim
 
 
 def test_the_example_is_accepted_as_it_is(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -294,7 +296,7 @@ def test_another_job_gives_its_window_seats_and_drawer(tmp_path: Path) -> None:
     other.mkdir()
     _loaded(other, written)
     (job, _), output = _answered(
-        ["Second", *_gap("b", "0.30", "0.35", were_in="2 x 0,1"), "done", ""], base_of(other), folder
+        ["Second", *_gap("b", "0.30", "0.35", were_in="2 x 0,1"), "done", ""], base_of(other, folder), folder
     )
     assert "Least clearance" not in output
     assert "The drawer, in" not in output
@@ -310,8 +312,29 @@ def test_another_job_gives_its_window_seats_and_drawer(tmp_path: Path) -> None:
     assert len(loaded.place["b"].installed) == 2
 
 
+def test_another_job_gives_its_drawer_of_the_stock_where_the_new_one_finds_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("SHIMOPT_STOCK", raising=False)
+    in_file(tmp_path, shim("S-10", 0.1, 2)).close()
+    other, folder = tmp_path / "winch", tmp_path / "second"
+    written, _ = _answered(
+        [*_start("mm", "0.15", "0.35", "manual"), *_gap("a", "0.40", "0.45"), "done", "16 h6", "", "0.10 x 2", ""]
+    )
+    other.mkdir()
+    _loaded(other, (written[0].replace('"drawer.csv"', '"stock:main"'), written[1]))
+    base = base_of(other, folder)
+    (job, _), _ = _answered(["Second", *_gap("b", "0.30", "0.35", were_in="S-10"), "done", ""], base, folder)
+    assert 'drawer = "stock:main"' in job
+    folder.mkdir()
+    (folder / "job.toml").write_text(job, encoding="utf-8")
+    assert [line.part.name for line in load_job(folder).stock] == ["S-10"]
+    with pytest.raises(InputError, match="a job here would not find that stock"):
+        base_of(other, tmp_path / "deeper" / "folder")
+
+
 def test_a_piece_that_the_other_drawer_does_not_know_is_asked_for_again() -> None:
-    base = base_of(Path("demo_data/swing-bridge"))
+    base = base_of(Path("demo_data/swing-bridge"), Path("demo_data/second"))
     (job, _), output = _answered(
         ["Second", "a", "", *([""] if len(base.seats) > 1 else []), "", "14", "15", "R-0", "R-07", "done", ""], base
     )

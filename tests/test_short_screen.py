@@ -54,6 +54,14 @@ def test_every_reviewed_screen_is_still_made() -> None:
     assert {file.name for file in screens.FOLDER.iterdir()} == set(FILES)
 
 
+@pytest.mark.parametrize("width", screens.WIDTHS)
+@pytest.mark.parametrize("command", screens.COMMANDS)
+def test_every_screen_of_a_command_is_as_it_was_reviewed_and_does_not_run_over(command: str, width: int) -> None:
+    text = screens.printed(command, width)
+    assert max(map(cell_len, text.splitlines())) <= width
+    assert text == (screens.FOLDER_OF_COMMANDS / f"{command}-{width}.txt").read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize("file", [file for file in FILES if file.endswith("0.txt")])
 def test_nothing_runs_over(file: str) -> None:
     width = int(file.rpartition("-")[2].removesuffix(".txt"))

@@ -170,3 +170,84 @@ def test_several_jobs_of_one_stock_count_each_piece_once(shop: Path) -> None:
         assert {line.part.name: line.on_hand for line in jobs[0].stock} == {"S-10": 1, "S-50": 4}
         if not jobs[0].held:
             held_for(shop, "quarry")
+
+
+CATALOGUE = "part,thickness_mm,tolerance_mm,inner_mm,outer_mm,price\nS-10,0.1,+0/-0.02,20,30,1\nS-20,0.2,,20,30,1\n"
+
+
+@pytest.fixture
+def beside_a_table(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A job with a drawer that leaves its bores and tolerances to the catalogue, and the same with that in a stock."""
+    monkeypatch.delenv("SHIMOPT_STOCK", raising=False)
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "catalogue.csv").write_text(CATALOGUE, encoding="utf-8")
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand\nS-10,0.1,1\nS-50,0.5,4\n", encoding="utf-8")
+    for name, drawer in (("table", "../drawer.csv"), ("stock", "stock:main")):
+        job = JOB.format("Mill").replace('"stock:main"', f'"{drawer}"\ncatalogues = ["../catalogue.csv"]')
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "job.toml").write_text(job, encoding="utf-8")
+    return tmp_path
+
+
+def test_what_a_drawer_leaves_to_the_catalogue_a_stock_leaves_to_it_too(run: Run, beside_a_table: Path) -> None:
+    assert run("stock", "take-in", "drawer.csv", "--yes")[0] == 0
+    by_table, by_stock = (load_job(beside_a_table / name) for name in ("table", "stock"))
+    assert by_stock.stock == by_table.stock
+    assert [(line.part.name, line.on_hand, len(line.offers)) for line in by_stock.stock] == [
+        ("S-10", 1, 1),
+        ("S-20", 0, 1),
+        ("S-50", 4, 0),
+    ]
+    # held for another, it is the same part yet; fitted and back, it lies where it lay
+    held_for(beside_a_table, "other")
+    assert load_job(beside_a_table / "stock").held[0].part == by_table.stock[0].part
+    assert record(run, beside_a_table, "stock", "--fitted", "drum=S-50")[0] in (0, 1)
+    back = ("--after", "drum=0.2 to 0.21 mm", "--fitted", "drum=nothing", "--person", "A", "--instrument", "feeler")
+    assert run("record", str(beside_a_table / "stock"), *back)[0] == 1
+    assert counts(beside_a_table) == {"S-10": (1, 1), "S-50": (4, 0)}
+
+
+def test_commands_that_name_a_drawer_know_one_of_the_stock_or_say_what_to_do(run: Run, beside_a_table: Path) -> None:
+    run("stock", "take-in", "drawer.csv", "--yes")
+    assert run("make", "0.6mm", "--drawer", "stock:main")[1:] == run("make", "0.6mm", "--drawer", "drawer.csv")[1:]
+    assert "no drawer of this name (found: mian). It has: main" in run("make", "0.6mm", "--drawer", "stock:mian")[2]
+    for command in (["plan"], ["fit", "--part", "S-10"]):
+        name, *more = command
+        told = [run(name, job, *more)[1] for job in ("table", "stock")]
+        assert told[0] == told[1]
+        assert run(name, "table", *more, "--drawer", "stock:main")[1] == told[0]
+    (beside_a_table / "gaps.csv").write_text("gap,low_mm,high_mm\ndrum,0.20,0.21\n", encoding="utf-8")
+    tables = []
+    for job in ("table", "stock"):
+        assert run("batch", "gaps.csv", "--job", job, "-o", f"{job}.csv")[0] == 0
+        tables.append((beside_a_table / f"{job}.csv").read_text(encoding="utf-8"))
+    assert tables[0] == tables[1]
+    limits = ("--min", "0.05mm", "--max", "0.12mm", "-o", "out.csv")
+    code, _, err = run("batch", "gaps.csv", "--parts", "stock:main", *limits)
+    assert (code, "is no table of parts" in err, "stock write-out FILE" in err) == (2, True, True), err
+    code, _, err = run("parts", "--catalogue", "stock:main")
+    assert (code, "is no catalogue" in err, "shimopt stock show" in err) == (2, True, True), err
+
+
+def test_pieces_that_came_are_no_longer_on_order(run: Run, shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Three S-10 are on order, and two come, each measured: one is to come yet, and nothing counts twice."""
+    monkeypatch.chdir(shop)
+    seat = '\n[[seat]]\nname = "shaft"\nshaft = "10 mm"\n'
+    (shop / "mill" / "job.toml").write_text(JOB.format("Mill") + seat, encoding="utf-8")
+    run("stock", "ordered", "S-10=3")
+    (shop / "arrived.csv").write_text("part,piece,measured_mm,inner_mm\nS-10,a1,0.101,10.2\nS-10,a2,0.1,10.2\n")
+    assert run("fit", "mill", "--measured", "arrived.csv", "--accept")[0] == 0
+    with the_stock(shop).reading() as within:
+        assert within.rows("SELECT SUM(on_hand), SUM(on_order) FROM lot WHERE part = 'S-10'") == [(3, 1)]
+        assert list(wrong_in(within)) == []
+
+
+def test_a_part_of_the_jobs_catalogue_may_be_ordered_for_it_before_it_was_ever_there(
+    run: Run, beside_a_table: Path
+) -> None:
+    run("stock", "take-in", "drawer.csv", "--yes")
+    code, _, err = run("stock", "ordered", "S-20=2")
+    assert (code, "name the --catalogue that has it" in err) == (2, True), err
+    assert run("stock", "ordered", "S-20=2", "--for", "stock")[0] == 0
+    lines = {line.part.name: line for line in load_job(beside_a_table / "stock").stock}
+    assert (lines["S-20"].coming, len(lines["S-20"].offers)) == (2, 1)

@@ -21,7 +21,8 @@ from shimopt.job.gap import AT_ODDS
 from shimopt.job.job_errors import Written, contents_of
 from shimopt.lengths import LengthError, length_of
 from shimopt.parts import StockLine
-from shimopt.parts.drawer_and_catalogues import Stock, load_stock, with_micrometer
+from shimopt.parts.drawer_and_catalogues import Stock, beside_catalogues, load_stock, models_of, with_micrometer
+from shimopt.stock.meant import drawer_meant
 from shimopt.tables.read import Frame
 
 # what would change the answer for a gap and is no matter of the gap alone
@@ -36,7 +37,7 @@ _REFUSED = {
 class JobTerms:
     """The job's `unit`, its window where it states one, seats by name, the most pieces of a stack, `shift` [nm].
 
-    `drawer` and `catalogues` are the files of its parts.
+    `drawer` and `catalogues` are the files of its parts; `shared` is its drawer in the stock, in place of a file.
     """
 
     unit: str
@@ -48,6 +49,7 @@ class JobTerms:
     file: Path
     drawer: Path | None
     catalogues: tuple[Path, ...]
+    shared: str | None = None
 
     @property
     def inputs(self) -> tuple[str, ...]:
@@ -56,6 +58,13 @@ class JobTerms:
 
     def stock(self) -> Stock | None:
         """The job's parts; None where it names none. Raises InputError."""
+        if self.shared:
+            # most jobs have their drawer in a file, and need no database
+            from shimopt.stock.address import drawer_for_job
+
+            offered = load_stock(None, list(self.catalogues))
+            drawer = drawer_for_job(self.shared, self.file.parent, None, "", models_of(offered))
+            return beside_catalogues(drawer.stock(), offered)
         if self.drawer is None and not self.catalogues:
             return None
         return load_stock(self.drawer, list(self.catalogues))
@@ -82,6 +91,7 @@ def read_terms(path: Path) -> JobTerms:
     catalogues = [catalogue_file(name, file.parent, written, problems) for name in contents.catalogues]
     if problems:
         raise InputError(problems)
+    shared = drawer_meant(contents.drawer)
     return JobTerms(
         unit=contents.unit,
         window=None if contents.window is None else contents.window.window(),
@@ -90,8 +100,9 @@ def read_terms(path: Path) -> JobTerms:
         shift=contents.shift,
         micrometer=None if contents.micrometer is None else contents.micrometer.micrometer(),
         file=file,
-        drawer=None if contents.drawer is None else file.parent / contents.drawer,
+        drawer=None if contents.drawer is None or shared else file.parent / contents.drawer,
         catalogues=tuple(path for path in catalogues if path is not None),
+        shared=shared,
     )
 
 
@@ -196,6 +207,9 @@ def load_terms(
 
 def _parts_path(parts: str | os.PathLike[str]) -> Path:
     path = Path(parts)
+    if drawer_meant(parts) is not None:
+        rule, remedy = "a drawer of the stock is no table of parts", "write it out: shimopt stock write-out FILE"
+        raise InputError.at("", rule, remedy, where="--parts", value=str(parts))
     return path if path.exists() else built_in_catalogues().get(str(parts), path)
 
 

@@ -35,8 +35,8 @@ _STEPS_OF_EFFORT = 200
 _ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 0.0), (1_000, None, 4.0), (6_000, None, 40.0))
 # relaxations without helpers are tight: so many times as many nodes before a solver is asked
 _TIGHT = 4
-# nodes in which an answer as good as the bound is looked for
-_NODES_AT_THE_BOUND = 100
+# nodes in which an answer as good as the bound is looked for, while most places are settled and then among all
+_NODES_AT_FIRST, _NODES_AT_THE_BOUND = 60, 100
 # first with so many places open, those that the relaxation tears and others; what it gives by so much it gives whole
 _FREE, _WHOLE = (12, 36), 1 - 1e-6
 
@@ -198,7 +198,7 @@ class _Question:
             if values is None or len(self.sums.starts) <= free:
                 break
             part = self._mostly_settled(near, values, free)
-            closed(self._task(part), bound + 1, _Nodes(_NODES_AT_THE_BOUND, self.asking.watch))
+            closed(self._task(part), bound + 1, _Nodes(_NODES_AT_FIRST, self.asking.watch))
             if self.best <= bound:
                 return bound
         if bound + 1 >= self.best:

@@ -183,14 +183,16 @@ class Chooser:
             steps: list[Step] = []
             for level in self.levels:
                 self._tell(descent, steps, complete)
-                steps.append(descent.level(level))
-                if known.within and level == "outside" and not self._all_inside(steps, known):
+                hoped = self._least_outside(known) if known.within and level == "outside" else None
+                steps.append(descent.level(level, hoped))
+                if hoped is not None and (steps[-1].value != hoped or any(step.value for step in steps[:-1])):
                     break
             else:
                 return descent, steps, complete
             # a gap that could be inside is outside after all: now any thickness may be worth something
             self.found.append(descent.stacks())
-            known, few = Known(fights=known.fights), not steps[-1].proven
+            bound = steps[-1].bound
+            known, few = Known(fights=known.fights), bound is None or bound <= self._least_outside(known)
 
     def _known(self) -> Known:
         """What is sure of places that act together; where windows fight, by a look at short stacks."""
@@ -215,10 +217,9 @@ class Chooser:
     def _usable(self, place: str) -> list[int]:
         return [i for i in self.screening.suits[place] if self.supply[i] > 0]
 
-    def _all_inside(self, steps: Sequence[Step], known: Known) -> bool:
-        """Whether no gap is outside but those that nothing can help, and no place short of its least number."""
-        floor = self.offered.hopeless(known.within)["outside"] + len(known.fights)
-        return steps[-1].value == floor and all(step.value == 0 for step in steps[:-1])
+    def _least_outside(self, known: Known) -> int:
+        """How many gaps are outside where none is but those that nothing can help."""
+        return self.offered.hopeless(known.within)["outside"] + len(known.fights)
 
     def _result(self, step: Step, model: Model, proof: Proof, complete: bool) -> LevelResult:
         size = Fraction(1)

@@ -48,18 +48,21 @@ class Step(NamedTuple):
 class Descent(InHand):
     """A choice that gets better level by level."""
 
-    def level(self, name: str) -> Step:
-        """Bring one level to its least value and hold it there."""
+    def level(self, name: str, hoped: int | None = None) -> Step:
+        """Bring one level to its least value and hold it there.
+
+        Parameter: hoped, a value; where it surely cannot be had, what can is not looked for to the end.
+        """
         start = monotonic()
         self.watch.begins(name)
-        value, bound, proof = self._least(name)
+        value, bound, proof = self._least(name, hoped)
         # a bound means nothing below a level that is itself not proven
         proof, known = (proof, bound) if self.all_proven else (Proof.NONE, None)
         self.all_proven = proof.proven
         self.hold(name, value)
         return Step(name, value, value if proof.proven else known, proof, monotonic() - start)
 
-    def _least(self, name: str) -> tuple[int, int, Proof]:
+    def _least(self, name: str, hoped: int | None = None) -> tuple[int, int, Proof]:
         """The level's value, a bound and a proof; `picked` and `alive` are brought down with it."""
         value = self.model.value_of(name, self.chosen)
         if self.trial is not None:
@@ -77,10 +80,10 @@ class Descent(InHand):
             return self._tried(self._trial_of(name, value), name)
         if self._is_tied(name):
             if not self._one_cluster():
-                if self._with_fewest(name, value):
-                    value = self.model.value_of(name, self.chosen)
-                    return value, value, proof_of(value, value)
+                bound = max(bound, self._with_fewest(name, value))
                 value = self.model.value_of(name, self.chosen)
+                if bound >= value or (hoped is not None and bound > hoped):
+                    return value, bound, proof_of(value, bound)
                 if self._joined({**dict(self.held), name: value}):
                     return self._least(name)
             else:

@@ -118,14 +118,15 @@ class InHand:
             return False
         return True
 
-    def _with_fewest(self, name: str, value: int) -> bool:
-        """Look for a plan in which every cluster leaves as few gaps outside as it can; whether there is one.
+    def _with_fewest(self, name: str, value: int) -> int:
+        """Look for a plan in which every cluster leaves as few gaps outside as it can: a bound of all plans.
 
-        Then nothing is better, and no other combination is in a plan as good. Else the best that was found is in hand.
+        Where there is one it is in hand: nothing is better, and no other combination is in a plan as good. Else the
+        best that was found is in hand.
         """
         model, clusters = self.model, self.model.clusters()
         if name != "outside" or self.space is not model or self._combinations(clusters) <= _SOME:
-            return False
+            return 0
         from shimopt.choose.reached import fewest
         from shimopt.choose.tied_places import joint_of
         from shimopt.proof.layers import TooManyLeftError
@@ -134,14 +135,15 @@ class InHand:
         try:
             least, listed = fewest(model, clusters, alive, limits, self.chosen)
             if value - least <= _FEW_MORE:
-                return False
+                return least
             self._go_over(joint_of(model, alive, limits, self.aim, self.chosen, listed))
         except TooManyLeftError:
-            return False
+            return 0
         found = self._asked(self._objective(name), value, least, lambda chosen: self._value_if_kept(name, chosen))
         if found.value > least:
             self.picked, self.space, self.alive, self._asking = self.chosen, model, alive, None
-        return found.value == least
+        # where all cannot come to their least at once, one comes to more
+        return least if found.bound <= least else least + 1
 
     def _combinations(self, clusters: Sequence[Sequence[int]]) -> int:
         return sum(prod(len(self.alive[at]) for at in here) for here in clusters)

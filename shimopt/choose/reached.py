@@ -19,7 +19,7 @@ from shimopt.choose.combinations import Block, Combined, single_blocks
 from shimopt.choose.place_by_place import kept_combinations, scarce_lines
 from shimopt.choose.tied_places import Joint
 from shimopt.choose.whole_model import Model
-from shimopt.proof.exact_bounds import Range, Sums, Wholes
+from shimopt.proof.exact_bounds import NO_END, Range, Sums, Wholes
 from shimopt.proof.highs import Relaxation
 from shimopt.proof.layers import TooManyLeftError
 
@@ -112,11 +112,15 @@ def _prices(model: Model, known: Sequence[Block], level: str, values: Sequence[W
     relaxed = Relaxation(sums, terms, within).solved(within)
     if relaxed is None or relaxed.values is None:
         return None
-    prices, cost = relaxed.prices, np.zeros(len(model.columns), relaxed.prices.dtype)
-    for price, row in zip(prices.tolist(), model.rows, strict=False):
-        if price:
-            at = [c for c in row.terms if c < len(cost)]
-            cost[at] -= price * np.array([row.terms[c] for c in at], cost.dtype)
+    prices = relaxed.prices
+    shared = [(price, row.terms) for price, row in zip(prices.tolist(), model.rows, strict=False) if price]
+    # whole numbers of any size where what some columns cost together could leave 64 bits
+    largest = sum(abs(price) * max(map(abs, takes.values()), default=0) for price, takes in shared)
+    small = largest * len(model.groups) < NO_END
+    cost = np.zeros(len(model.columns), np.int64 if small else object)
+    for price, takes in shared:
+        at = [c for c in takes if c < len(cost)]
+        cost[at] -= price * np.array([takes[c] for c in at], cost.dtype)
     return _Prices(cost, sums.beside(sums.priced(terms, prices), prices, within), sums.parts)
 
 

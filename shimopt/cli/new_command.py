@@ -97,7 +97,7 @@ def new_command(folder: Path, yes: bool, other: Path | None) -> int:
     else:
         if not sys.stdin.isatty():
             raise click.UsageError("questions need a terminal; use --yes for an example")
-        files_of = _answered(other)
+        files_of = _answered(other, folder)
         if files_of is None:
             say("Nothing was written.")
             return 0
@@ -112,13 +112,13 @@ def new_command(folder: Path, yes: bool, other: Path | None) -> int:
     return 0 if plan.outcome.doable else 1
 
 
-def _answered(other: Path | None) -> Callable[[Path], dict[str, str]] | None:
+def _answered(other: Path | None, folder: Path) -> Callable[[Path], dict[str, str]] | None:
     """The files that the answers make in a folder, by their names; None where they are not to be written."""
     from shimopt.cli.new_answers import drawer_text, job_text
     from shimopt.cli.new_from import base_of
     from shimopt.cli.new_questions import ask
 
-    answers = ask(None if other is None else base_of(other))
+    answers = ask(None if other is None else base_of(other, folder))
     if answers is None:
         return None
 

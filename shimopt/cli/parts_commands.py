@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,6 +14,7 @@ from shimopt.cli.tab_completion import catalogues
 
 if TYPE_CHECKING:
     from shimopt.job import Seat
+    from shimopt.parts import StockLine
 
 # about this far either way where a single number is asked for
 _ABOUT_DIAMETER, _ABOUT_THICKNESS = 500_000, 20_000
@@ -144,13 +146,12 @@ def make_command(call: _Make) -> int:
     from shimopt.candidates import TooManyError
     from shimopt.candidates.make_thickness import make_thickness, nearest_thickness
     from shimopt.cli.terminal import print_lines, print_text
-    from shimopt.parts import load_stock
     from shimopt.render.json.parts_json import Made, make_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.parts_screen import make_lines
 
     wanted, within = _length(call.thickness, "THICKNESS"), _length(call.tolerance, "--tolerance", least=0)
-    stock = load_stock(call.drawer, []).lines
+    stock = _on_hand(call.drawer)
     try:
         stack = make_thickness(wanted, within, stock, call.most_pieces)
         nearest = nearest_thickness(wanted, stock, call.most_pieces) if stack is None else ()
@@ -162,6 +163,18 @@ def make_command(call: _Make) -> int:
     else:
         print_lines(lambda width, _: make_lines(made, call.unit, width))
     return 0 if stack is not None else 1
+
+
+def _on_hand(drawer: Path) -> Sequence[StockLine]:
+    """What lies in a drawer: a table, or one of the stock, of which what is held is left out. Raises InputError."""
+    from shimopt.parts import load_stock
+    from shimopt.stock.meant import drawer_meant
+
+    if shared := drawer_meant(drawer):
+        from shimopt.stock.address import drawer_for_job
+
+        return drawer_for_job(shared, Path(), None, "").stock()
+    return load_stock(drawer, []).lines
 
 
 def paths_of(names: tuple[str, ...]) -> dict[str, Path]:
@@ -178,6 +191,9 @@ def paths_of(names: tuple[str, ...]) -> dict[str, Path]:
             paths[name] = built_in[name]
         elif Path(name).exists():
             paths[name] = Path(name)
+        elif name.startswith("stock:"):
+            rule, remedy = "a drawer of the stock is no catalogue: nothing is offered there", "see: shimopt stock show"
+            problems.append(Problem("", "--catalogue", name, rule, remedy))
         else:
             remedy = did_you_mean(name, built_in, f"name a file, or one of: {', '.join(built_in)}")
             problems.append(Problem("", "--catalogue", name, "there is no such catalogue", remedy))

@@ -85,6 +85,10 @@ def _book(call: _Pieces, kind: str) -> int:
 
         offered = load_stock(None, list(paths_of(call.catalogues).values())).lines
         new = {line.part.name: line.part for line in offered}
+    elif call.for_job is not None:
+        from shimopt.job import load_job
+
+        new = {line.part.name: line.part for line in load_job(call.for_job).stock if line.offers}
     done = booked(call.store(), call.name(), kind, call.pieces, call.given(), new)
     if call.as_json:
         print_object({"drawer": call.name(), "booked": [booked_object(one) for one in done]})

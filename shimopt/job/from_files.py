@@ -19,7 +19,7 @@ from shimopt.job.model import Job, Sources
 from shimopt.machine import beside, is_folder
 from shimopt.parts.csv_drawer import CsvDrawer
 from shimopt.parts.drawer import Drawer
-from shimopt.parts.drawer_and_catalogues import Stock, beside_catalogues, load_stock
+from shimopt.parts.drawer_and_catalogues import Stock, beside_catalogues, load_stock, models_of
 from shimopt.parts.standards import catalogue_folder
 from shimopt.stock.meant import drawer_meant
 from shimopt.tables.files import ONE_QUOTE, decoded, file_bytes, file_fingerprint
@@ -85,8 +85,9 @@ def named_files(
             # most jobs have their drawer in a file, and need no database
             from shimopt.stock.address import drawer_for_job
 
-            of_stock = drawer_for_job(shared, folder, file, written.text("title") or "")
-            stock = beside_catalogues(of_stock.stock(), paths)
+            offered = load_stock(None, paths)
+            of_stock = drawer_for_job(shared, folder, file, written.text("title") or "", models_of(offered))
+            stock = beside_catalogues(of_stock.stock(), offered)
             kept, table, files, key = of_stock, None, of_stock.files, of_stock.key
         else:
             if drawer is None and (name := written.text("drawer")):

@@ -49,11 +49,35 @@ def load_stock(drawer: Source | None, catalogues: Sequence[Source], *, complete:
     return Stock(lines, tuple(not_read))
 
 
-def beside_catalogues(on_hand: Iterable[StockLine], catalogues: Sequence[Source]) -> Stock:
-    """What a drawer holds that is kept in no table, and what these catalogues offer. Raises InputError."""
-    offered = load_stock(None, catalogues)
+def beside_catalogues(on_hand: Iterable[StockLine], offered: Stock) -> Stock:
+    """What a drawer holds that is kept in no table, and what catalogues offer."""
     lines = sorted(_merged([*on_hand, *offered.lines]), key=lambda line: line.part.order)
     return Stock(tuple(lines), offered.not_read)
+
+
+def models_of(offered: Stock) -> Models:
+    """The parts that catalogues know, by name: from them a drawer takes what it does not know itself."""
+    return _models((line.part for line in offered.lines), complete=True)
+
+
+def completed(part: Part, models: Models) -> Part:
+    """A part of a drawer that is kept in no table, with what a catalogue knows of it, as a table's row has it."""
+    model = models.by_name.get(part.name)
+    if model is None or part.name in models.ambiguous:
+        return part
+    as_marked = part.thickness.exact and not part.measured and part.marked == model.marked
+    return replace(
+        part,
+        thickness=model.thickness if as_marked else part.thickness,
+        inner=part.inner or model.inner,
+        outer=part.outer or model.outer,
+        material=part.material or model.material,
+        form=part.form or model.form,
+        note=part.note or model.note,
+        hardness=part.hardness or model.hardness,
+        edge=model.edge if part.edge is None else part.edge,
+        provenance=part.provenance or model.provenance,
+    )
 
 
 def _models(parts: Iterable[Part], *, complete: bool) -> Models:

@@ -6,6 +6,7 @@ All of it is a proposal, in floats. One thread, and nothing printed.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import isfinite
 from typing import NamedTuple
 
 import highspy
@@ -67,6 +68,8 @@ class Relaxation:
         lp.a_matrix_.index_, lp.a_matrix_.value_ = at, factors
         self.begun = False
         self.highs = _quiet_highs()
+        # to make such a model smaller takes longer than to solve it
+        self.highs.setOptionValue("presolve", "off")
         self.highs.passModel(lp)
 
     def proposed(self, whole: npt.NDArray[np.bool_], nodes: int, seconds: float | None) -> Floats | None:
@@ -125,14 +128,17 @@ class Relaxation:
         """Prices of a large model are there sooner without a vertex; whether there are any."""
         self.highs.setOptionValue("solver", "ipm")
         self.highs.setOptionValue("run_crossover", "off")
+        self.highs.setOptionValue("presolve", "on")
         self.highs.run()
         self.highs.setOptionValue("solver", "choose")
         self.highs.setOptionValue("run_crossover", "on")
+        self.highs.setOptionValue("presolve", "off")
         return self.highs.getModelStatus() == highspy.HighsModelStatus.kOptimal
 
     def _spread(self, kept: Sequence[float]) -> Floats:
         values = np.zeros(self.sums.variables)
-        values[self.kept] = kept
+        # what is no number, or without end, is nothing
+        values[self.kept] = np.nan_to_num(kept, posinf=0.0, neginf=0.0)
         return values
 
     def solved(self, within: Range) -> Relaxed | None:
@@ -175,6 +181,11 @@ def _whole(prices: Floats, parts: int) -> Wholes:
     return np.array([int(price) for price in fine.tolist()], dtype=object)
 
 
+def _numbers(values: Sequence[float]) -> list[float]:
+    """What a solver says, nothing where that is no number."""
+    return [value if isfinite(value) else 0.0 for value in values]
+
+
 class Least(NamedTuple):
     """The least cost of a linear program, the prices of its rows and the values of its columns (floats: proposals)."""
 
@@ -213,7 +224,7 @@ class LinearProgram:
             if self.highs.getModelStatus() == highspy.HighsModelStatus.kOptimal:
                 solution = self.highs.getSolution()
                 cost = self.highs.getInfo().objective_function_value
-                return Least(cost, list(solution.row_dual), list(solution.col_value))
+                return Least(cost, _numbers(solution.row_dual), _numbers(solution.col_value))
         return None
 
     def _hand_over(self) -> None:
@@ -246,4 +257,4 @@ def prices_of_rows(
     highs.run()
     if highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
         return None
-    return list(highs.getSolution().row_dual)
+    return _numbers(highs.getSolution().row_dual)

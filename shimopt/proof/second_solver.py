@@ -44,7 +44,7 @@ def second_opinion(
     all_columns = within.high.copy()
     all_columns[: sums.columns] = 1
     rows = _small_rows(sums, objective, Range(within.low, all_columns))
-    if rows is None:
+    if rows is None or abs(best) >= LARGEST:
         return Second(Opinion.SILENT)
     from ortools.sat.python import cp_model
 

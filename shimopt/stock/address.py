@@ -7,13 +7,14 @@ import re
 from pathlib import Path
 
 from shimopt.errors import InputError
+from shimopt.parts.part_rows import Models
 from shimopt.stock.job_id import job_key
 from shimopt.stock.ledger import today
 from shimopt.stock.meant import clock_is_behind, holds_are_over
 from shimopt.stock.people import Asking, this_bench, this_person
 from shimopt.stock.promises import released
 from shimopt.stock.sqlite_store import SqliteStore
-from shimopt.stock.stock_drawer import StockDrawer
+from shimopt.stock.stock_drawer import NO_MODELS, StockDrawer
 from shimopt.stock.store import Store
 
 FILE = "stock.db"
@@ -72,10 +73,10 @@ def _store(at: Path | str, *, create: bool) -> Store:
     raise InputError.at("", rule, remedy, where=VARIABLE, value=kind.group() if kind else "")
 
 
-def drawer_for_job(drawer: str, folder: Path, file: Path | None, title: str) -> StockDrawer:
+def drawer_for_job(drawer: str, folder: Path, file: Path | None, title: str, models: Models = NO_MODELS) -> StockDrawer:
     """A drawer of the stock beside a job, as that job sees it. Raises StockError.
 
-    Parameters: file, the job's own; a job in no file holds nothing.
+    Parameters: file, the job's own; a job in no file holds nothing. models, what its catalogues know of parts.
     """
     asking = Asking() if file is None else Asking(job_key(file), title or file.parent.name, file)
-    return StockDrawer(opened_stock(stock_beside(folder)), drawer, asking)
+    return StockDrawer(opened_stock(stock_beside(folder)), drawer, asking, models)

@@ -94,7 +94,8 @@ def _wanted(
             found += [(each, count) for each in lots_of(within, drawer) if each.id == lot]
         else:
             meant = nearest_name(name, [part for part, _ in named] + list(new))
-            remedy = f"did you mean {meant}?" if meant else "take it in first, or name the --catalogue that has it"
+            new_one = "of one that never was here name the --catalogue that has it, or the job: --for JOB"
+            remedy = f"did you mean {meant}? {new_one[0].upper()}{new_one[1:]}" if meant else new_one
             problems.append(Problem("", "PIECES", text, "the stock has no such part", remedy))
     twice = [lot.part.name for lot, times in Counter(lot for lot, _ in found).items() if times > 1]
     problems += [Problem("", "PIECES", name, "this part is given twice", "put the counts together") for name in twice]

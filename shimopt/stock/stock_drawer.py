@@ -18,8 +18,10 @@ from shimopt.parts.drawer import (
     told_apart,
     worked_out,
 )
+from shimopt.parts.drawer_and_catalogues import completed
 from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import Part, StockLine
+from shimopt.parts.part_rows import Models
 from shimopt.stock.ledger import Entry, Given, append, is_known, version_of
 from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, lots_of
 from shimopt.stock.on_order import Due, dues_of
@@ -27,15 +29,20 @@ from shimopt.stock.people import RECORD, Asking
 from shimopt.stock.promises import ended, held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 
+NO_MODELS = Models({}, complete=True, ambiguous=frozenset())
+
 
 class StockDrawer:
-    """A drawer of a stock, as a job sees it (`asking`). Raises StockError where the stock has no such drawer."""
+    """A drawer of a stock, as a job sees it (`asking`), with what its catalogues know of parts (`models`).
+
+    Raises StockError where the stock has no such drawer.
+    """
 
     writable = True
     shared = True
 
-    def __init__(self, store: Store, drawer: str, asking: Asking) -> None:
-        self.store, self.drawer, self.asking = store, drawer, asking
+    def __init__(self, store: Store, drawer: str, asking: Asking, models: Models = NO_MODELS) -> None:
+        self.store, self.drawer, self.asking, self.models = store, drawer, asking, models
         with store.reading() as within:
             number = drawer_number(within, drawer)
             known = [name for (name,) in within.rows("SELECT name FROM drawer ORDER BY name")]
@@ -49,7 +56,7 @@ class StockDrawer:
 
     def lasting(self) -> StockDrawer:
         """The same, for a job that goes on being known wherever it is moved."""
-        return StockDrawer(self.store, self.drawer, self.asking.lasting())
+        return StockDrawer(self.store, self.drawer, self.asking.lasting(), self.models)
 
     @property
     def key(self) -> str:
@@ -77,7 +84,8 @@ class StockDrawer:
 
     def _all_lots(self, within: Transaction) -> list[Lot]:
         """What a piece was before it was measured anew included, for a piece may come back as that."""
-        return _in_order(lots_of(within, self.number, self.asking.job))
+        lots = lots_of(within, self.number, self.asking.job)
+        return _in_order(replace(lot, part=completed(lot.part, self.models)) for lot in lots)
 
     def stock(self) -> tuple[StockLine, ...]:
         """What is free or held for the job, in natural order. Raises StockError."""
@@ -98,7 +106,8 @@ class StockDrawer:
     def held(self) -> tuple[Held, ...]:
         """What is held for other jobs. Raises StockError."""
         with self.store.reading() as within:
-            return tuple(held_for_others(within, self.number, self.asking.job))
+            held = tuple(held_for_others(within, self.number, self.asking.job))
+        return tuple(replace(one, part=completed(one.part, self.models)) for one in held)
 
     def version(self) -> str:
         """Another after every change of a count; holding changes none. Raises StockError."""
@@ -158,9 +167,20 @@ class StockDrawer:
                 single = bool(piece.spots) and piece.count == 1
                 lot = add_lot(within, self.number, StockLine(piece.part, 0), single=single)
                 entries.append(Entry("came", self.number, lot, moved=piece.count))
-            append(within, entries, given)
+            append(within, [*entries, *self._no_longer_due(lots, new)], given)
             _measured(within, new, entries, given)
         return Accepted(tuple(map(plain_row, new)), old, bool(new), fewer)
+
+    def _no_longer_due(self, lots: Sequence[Lot], came: Sequence[MeasuredPiece]) -> Iterator[Entry]:
+        """What was on order under the name of pieces that came: it is here, each with its measure."""
+        left = Counter[str]()
+        for piece in came:
+            left[piece.part.name] += piece.count
+        for lot in lots:
+            due = min(lot.on_order, left[lot.part.name])
+            left[lot.part.name] -= due
+            if due:
+                yield Entry("arrived", self.number, lot.id, due=-due)
 
     @contextmanager
     def _writing(self) -> Iterator[Transaction]:

@@ -66,6 +66,8 @@ class Master:
         for (group, number), weight in zip(self.of, found.values, strict=True):
             if weight > _NOTHING:
                 taken[group].append((number, weight))
+        if not all(taken):
+            return None
         prices = np.maximum(0.0, -np.array(found.prices[self.groups :]))
         # without that room no mix of these columns costs less than this
         value = found.cost + _ROOM * float(prices.sum())

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
+from rich.cells import cell_len
+
 from shimopt.errors import shown
+from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, bold, columns, plain
 from shimopt.words.speaker import plural
 
@@ -88,15 +91,19 @@ def jobs_lines(rows: Sequence[Mapping[str, Any]], output: str | None, width: int
     head += f"; {plural(len(broken), 'job')} could not be planned" if broken else ""
     head += "."
     lines: list[Line] = bold(head, width)
-    table: list[tuple[str, ...]] = [("job", *_COUNTS.values(), "answer")]
-    table += [
+    laid: list[tuple[str, ...]] = [("job", *_COUNTS.values(), "answer")]
+    laid += [
         (shown(row["job"]), *("" if row[key] is None else str(row[key]) for key in _COUNTS), _answer(row))
         for row in rows
     ]
     # a name is not folded while there is room
-    head_row, *blocks = columns(table, width, least_first=min(40, 1 + max(len(row[0]) for row in table)))
-    lines += [(text, True) for text in head_row]
-    lines += [(text, False) for block in blocks for text in block]
+    head_row, *blocks = columns(laid, width, least_first=min(40, 1 + max(len(row[0]) for row in laid)))
+    if any(cell_len(text) > width for block in (head_row, *blocks) for text in block):
+        titles, *others = (Row(tuple(map(Cell, row))) for row in laid)
+        lines += table(titles, others, width)
+    else:
+        lines += [(text, True) for text in head_row]
+        lines += [(text, False) for block in blocks for text in block]
     for row in broken:
         lines += plain(f"{shown(row['job'])}: {shown(row['error'], 1000)}", width, rest="  ")
     if output is not None:

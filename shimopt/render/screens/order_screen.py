@@ -158,7 +158,7 @@ def _worth(order: Order, width: int) -> list[Line]:
     laid = table(head, others, width - 2)
     return [
         ("What is it worth?", True),
-        *((f"  {line}", False) for line, _ in laid),
+        *((f"  {line}", False) for line, _ in laid if line.strip()),
         *(line for text in worth_notes(order) for line in plain(text, width, "  ", "    ")),
     ]
 

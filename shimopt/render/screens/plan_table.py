@@ -160,7 +160,9 @@ def _done(at: AtPlace | None, apart: bool) -> tuple[Cell, Cell, Cell, Cell]:
     if at.stays and not apart:
         return Cell(at.out, role), Cell(""), Cell(at.stays, says_all=True), Cell(at.source, says_all=True)
     left = not at.changed and at.into != "nothing"
-    return Cell(at.out, role), Cell(at.stays), Cell(at.into, role, says_all=left), Cell(at.source if at.changed else "")
+    # a piece is not "from to buy"
+    source = Cell(at.source if at.changed else "", says_all=at.source == "to buy")
+    return Cell(at.out, role), Cell(at.stays), Cell(at.into, role, says_all=left), source
 
 
 def _apart(decision: Decision) -> bool:
