@@ -120,18 +120,34 @@ def careless_stock(path: Path, lots: int, on_hand: int) -> Iterator[sqlite3.Conn
         connection.close()
 
 
-def careless(path: str, book_at: str, bench: str, count: int, seed: int) -> None:
-    """The control: looks whether a piece is free, and then writes what it worked out."""
+def careless(path: str, book_at: str, bench: str, count: int, seed: int, write: str) -> None:
+    """The control: looks whether a piece is free, and then writes: `?` is what it worked out, if it says so."""
     book, rng = Book(Path(book_at)), random.Random(seed)
     connection = sqlite3.connect(path, isolation_level=None, timeout=20)
     for number in range(count):
         request, lot = f"{bench}-{number}", rng.randint(1, 4)
         book.begin(request, "hold", f"{bench}-{number}", {lot: 1})
         on_hand, promised = connection.execute("SELECT on_hand, promised FROM lot WHERE id = ?", (lot,)).fetchone()
+        # another bench may have its turn here
+        time.sleep(0.001)
         if promised < on_hand:
-            connection.execute("UPDATE lot SET promised = ? WHERE id = ?", (promised + 1, lot))
+            connection.execute(
+                f"UPDATE lot SET promised = {write} WHERE id = {lot}", (promised + 1,) * write.count("?")
+            )
         book.end(request, "done" if promised < on_hand else "refused")
     connection.close()
+
+
+def wrong_by_books(counts: Mapping[int, tuple[int, int]], began: Mapping[int, int], books: list[Path]) -> list[str]:
+    """Where a stock parts from what the benches were told: `counts` are on hand and promised by lot, now."""
+    held, fitted = held_by_books(books), fitted_by_books(books)
+    found = []
+    for lot, (on_hand, promised) in counts.items():
+        if held[lot] + fitted[lot] > began[lot]:
+            found.append(f"lot {lot}: promised twice: {held[lot]} held and {fitted[lot]} fitted of {began[lot]}")
+        if (on_hand, promised) != (began[lot] - fitted[lot], held[lot]):
+            found.append(f"lot {lot}: {on_hand} on hand and {promised} held, and not as the benches were told")
+    return found
 
 
 def held_by_books(books: Iterator[Path] | list[Path]) -> Counter[int]:

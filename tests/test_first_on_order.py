@@ -82,3 +82,27 @@ def test_what_lies_on_the_bench_is_not_looked_for_in_the_drawer(tmp_path: Path) 
     words = " ".join(CliRunner().invoke(cli, ["order", str(folder)]).output.split())
     assert "on the bench, out for the reading: S-10" in words
     assert "tin 1" not in words
+
+
+def test_a_piece_on_the_bench_and_its_like_in_the_drawer_are_told_apart(tmp_path: Path) -> None:
+    """Of the two S-10 one came out for the reading: both gaps take one, and only one of them is on the bench."""
+    folder = tmp_path / "both"
+    folder.mkdir()
+    (folder / "drawer.csv").write_text("part,thickness_mm,on_hand\nS-10,0.10,1\n")
+    read = "feeler = { go = 0.24, no_go = 0.26 }\n"
+    places = '[[place]]\nname = "w"\ncame_out = ["S-10"]\n[[place]]\nname = "v"\n'
+    (folder / "job.toml").write_text(HEAD + places + f'[[gap]]\nname = "w"\n{read}[[gap]]\nname = "v"\n{read}')
+    words = " ".join(CliRunner().invoke(cli, ["order", str(folder)]).output.split())
+    assert words.count("S-10: 1 on the bench, out for the reading, 1 in the drawer") == 2
+
+
+def test_a_gap_that_is_bought_for_says_what_it_takes(tmp_path: Path) -> None:
+    """0.24 to 0.26 less 0.10 is right; the drawer is empty."""
+    folder = tmp_path / "bought"
+    folder.mkdir()
+    (folder / "drawer.csv").write_text("part,thickness_mm,on_hand\n")
+    (folder / "cat.csv").write_text("part,thickness_mm,price\nB-10,0.10,1\n")
+    gap = '[[gap]]\nname = "w"\nfeeler = { go = 0.24, no_go = 0.26 }\n'
+    (folder / "job.toml").write_text(HEAD.replace("[window]", 'catalogues = ["cat.csv"]\n[window]', 1) + gap)
+    words = " ".join(CliRunner().invoke(cli, ["order", str(folder)]).output.split())
+    assert "Why w: its rows take B-10 of this order." in words

@@ -149,3 +149,9 @@ def test_parts_of_one_bore_are_drawn_once_as_the_thickest() -> None:
     assert re.search(r"W-4 on [^:]*: stop: does not suit", said)
     # two drawings of four views, each with a ring on either side of the axis
     assert len(shapes(picture, "ring")) == 16
+
+
+def test_a_part_of_which_one_was_measured_is_named_once() -> None:
+    parts = (GOOD_PART, replace(GOOD_PART, measured=True))
+    text = sections_svg([(part, GOOD_SEAT, on_seat(part, GOOD_SEAT)) for part in parts], "mm")
+    assert f">{GOOD_PART.name} on {GOOD_SEAT.name}: suits<" in text

@@ -9,7 +9,7 @@ from pathlib import Path
 from shimopt.errors import InputError
 from shimopt.parts.part_rows import Models
 from shimopt.stock.job_id import job_key
-from shimopt.stock.ledger import today
+from shimopt.stock.ledger import clock_and_last
 from shimopt.stock.meant import clock_is_behind, holds_are_over
 from shimopt.stock.people import Asking, this_bench, this_person
 from shimopt.stock.promises import released
@@ -43,15 +43,15 @@ def opened_stock(at: Path | str, *, create: bool = False) -> Store:
     """The stock, opened; holds whose last day is over are let go first. Raises StockError."""
     store = _store(at, create=create)
     with store.reading() as within:
-        last = within.rows("SELECT at FROM ledger ORDER BY id DESC LIMIT 1")
-        clock, day = within.now(), today(within)
+        clock, last = clock_and_last(within)
+        day = within.day(max(clock, last))
         over = within.rows(
             "SELECT part, title, until FROM promise JOIN lot ON lot.id = promise.lot "
             "WHERE state = 'held' AND until < ? ORDER BY promise.id",
             day,
         )
-    if last and clock < last[0][0]:
-        clock_is_behind(last[0][0])
+    if clock < last:
+        clock_is_behind(last)
     if over:
         with store.writing() as within:
             released(within, day, this_person(), this_bench())

@@ -74,7 +74,7 @@ def hold(drawer: StockDrawer, pieces: Mapping[int, int], until: str, given: Give
                 raise PiecesGoneError(_lacking(lots, wanted))
             if mine == wanted and {promise.until for promise in own} <= {until}:
                 return False
-            before = ended(within, drawer.number, "freed", given) if own else []
+            before = ended(within, drawer.number, "freed", given, held=own) if own else []
             made(within, drawer.number, wanted, until, given, before=before)
     except BrokenRuleError:
         # nobody can be faster while this writes; the database has the last word
@@ -94,7 +94,8 @@ def free(drawer: StockDrawer, given: Given) -> tuple[Entry, ...]:
         entries = ended(within, drawer.number, "freed", given)
         sql = "SELECT DISTINCT job, place FROM promise WHERE state = 'held' AND title = ? AND job <> ? ORDER BY job"
         for job, place in within.rows(sql, given.title, given.job):
-            if place == given.place or is_gone(place):
+            # of a job in no file nobody can tell
+            if place and (place == given.place or is_gone(place)):
                 entries += ended(within, drawer.number, "freed", replace(given, job=job))
         append(within, entries, given)
     return tuple(entries)

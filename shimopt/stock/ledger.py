@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field
 from hashlib import sha256
-from typing import Any
+from typing import Any, NamedTuple
 
 from shimopt.stock.lots import CELLS
 from shimopt.stock.store import Transaction
@@ -34,8 +34,9 @@ COLUMNS = (
     "previous",
     "hash",
 )
-_INSERT = f"INSERT INTO ledger ({', '.join(COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))})"
-_AT_ONCE = 5_000
+_MARKS = ", ".join("?" * len(COLUMNS))
+_INSERT = f"INSERT INTO ledger ({', '.join(COLUMNS)}) VALUES ({_MARKS})"
+_AT_ONCE, _LOTS_AT_ONCE = 40, 5_000
 _UNTOLD = "NOT EXISTS (SELECT 1 FROM ledger WHERE ledger.lot = lot.id)"
 _LOTS = f"SELECT id, on_hand, on_order, {_UNTOLD}, {', '.join(CELLS)} FROM lot"
 
@@ -75,10 +76,32 @@ class Entry:
     becomes: Mapping[str, Any] = field(default_factory=dict)
 
 
+class _Tail(NamedTuple):
+    """This moment, and the last row: 0, "" and "" where there is none."""
+
+    now: str
+    id: int
+    at: str
+    hash: str
+
+    @classmethod
+    def of(cls, within: Transaction) -> _Tail:
+        """The tail of the ledger."""
+        last = "SELECT id, at, hash FROM ledger ORDER BY id DESC LIMIT 1"
+        sql = f"SELECT {within.clock}, id, at, hash FROM (SELECT 1) AS one LEFT JOIN ({last}) AS last ON true"
+        now, number, at, hashed = within.rows(sql)[0]
+        return cls(now, number or 0, at or "", hashed or "")
+
+
+def clock_and_last(within: Transaction) -> tuple[str, str]:
+    """This moment by the stock's clock, and that of the ledger's last row."""
+    tail = _Tail.of(within)
+    return tail.now, tail.at
+
+
 def today(within: Transaction) -> str:
     """The day here, as a hold's last day is written: the later of the clock's and the ledger's, as `append` has it."""
-    last = within.rows("SELECT at FROM ledger ORDER BY id DESC LIMIT 1")
-    return within.day(max(within.now(), last[0][0] if last else ""))
+    return within.day(max(clock_and_last(within)))
 
 
 def is_known(within: Transaction, request: str) -> bool:
@@ -94,10 +117,9 @@ def append(within: Transaction, entries: Sequence[Entry], given: Given) -> None:
     if not entries:
         return
     lots = _lots_before(within, {entry.lot for entry in entries if entry.lot is not None})
-    tail = within.rows("SELECT id, at, hash FROM ledger ORDER BY id DESC LIMIT 1")
-    number, last, previous = tail[0] if tail else (0, "", "")
-    at = max(last, within.now())
-    rows = []
+    tail = _Tail.of(within)
+    number, previous, at = tail.id, tail.hash, max(tail.at, tail.now)
+    rows, changed = [], list[int | None]()
     for step, entry in enumerate(entries, start=1):
         number += 1
         on_hand, on_order, lot_is = (0, 0, "") if entry.lot is None else lots[entry.lot].after(entry)
@@ -125,7 +147,13 @@ def append(within: Transaction, entries: Sequence[Entry], given: Given) -> None:
         )
         previous = hash_of(row)
         rows.append((*row, previous))
-    within.run_each(_INSERT, rows)
+        changed += [entry.lot] if entry.moved or entry.due or lot_is else []
+    if len(rows) > _AT_ONCE or len(set(changed)) < len(changed):
+        # what a row does to a lot is done before the next one is looked at
+        within.run_each(_INSERT, rows)
+    else:
+        # one statement holds a whole plan
+        within.run(_INSERT + f", ({_MARKS})" * (len(rows) - 1), *(cell for row in rows for cell in row))
 
 
 @dataclass(slots=True)
@@ -148,8 +176,8 @@ class _Before:
 
 def _lots_before(within: Transaction, lots: set[int]) -> dict[int, _Before]:
     numbers, found = sorted(lots), dict[int, _Before]()
-    for start in range(0, len(numbers), _AT_ONCE):
-        some = numbers[start : start + _AT_ONCE]
+    for start in range(0, len(numbers), _LOTS_AT_ONCE):
+        some = numbers[start : start + _LOTS_AT_ONCE]
         rows = within.rows(f"{_LOTS} WHERE id IN ({', '.join('?' * len(some))})", *some)
         for lot, on_hand, on_order, untold, *cells in rows:
             found[lot] = _Before(on_hand, on_order, bool(untold), dict(zip(CELLS, cells, strict=True)))

@@ -33,9 +33,10 @@ _SETTINGS = f"""
 """
 _TO_READ = "BEGIN ISOLATION LEVEL REPEATABLE READ, READ ONLY"
 # one who waits for the disk keeps nobody waiting: the lock goes before that. What follows in the server's log reaches
-# the disk after it, and never without it; and nobody is told of a booking before it is there (_ON_THE_DISK)
+# the disk after it, and never without it; and nobody is told of a booking before it is there: what comes behind COMMIT
+# is a transaction of its own, and waits for the disk
 _TO_WRITE = f"BEGIN; SET LOCAL synchronous_commit = off; {_LOCKED}"
-_ON_THE_DISK = "SELECT pg_logical_emit_message(true, 'shimopt', '')"
+_ON_THE_DISK = "COMMIT; SELECT pg_logical_emit_message(true, 'shimopt', '')"
 _GUARDS = """
     SELECT 'TRIGGER ' || tgname, '' FROM pg_trigger JOIN pg_class ON pg_class.oid = tgrelid
         WHERE tgenabled IN ('O', 'A') AND relnamespace = ?::regnamespace
@@ -77,30 +78,28 @@ class PostgresStore:
     @contextmanager
     def reading(self) -> Iterator[_PostgresTransaction]:
         """Everything read in it is of one moment. Raises StockError."""
-        with self._between(_TO_READ) as within:
+        with self._between(_TO_READ, "COMMIT") as within:
             yield within
 
     @contextmanager
     def writing(self) -> Iterator[_PostgresTransaction]:
         """Everything written in it, or nothing, and by nobody else meanwhile. Raises StockError."""
-        with self._between(_TO_WRITE) as within:
+        with self._between(_TO_WRITE, _ON_THE_DISK) as within:
             yield within
-        with self._told():
-            self._connection.execute(_ON_THE_DISK)
 
     def close(self) -> None:
         """Let go of the database."""
         self._closing()
 
     @contextmanager
-    def _between(self, begin: str) -> Iterator[_PostgresTransaction]:
+    def _between(self, begin: str, end: str) -> Iterator[_PostgresTransaction]:
         with self._lock, self._told():
             if self._connection.closed:
                 self._connection = self._connected()
             try:
                 self._connection.execute(begin.encode())
                 yield _PostgresTransaction(self._connection)
-                self._connection.execute("COMMIT")
+                self._connection.execute(end.encode())
             except BaseException:
                 # where the server went away there is nothing to be rolled back
                 with suppress(_library(self.name).Error):
@@ -150,6 +149,8 @@ class PostgresStore:
 
 class _PostgresTransaction:
     dialect = "postgresql"
+    # by the server's clock, whatever that of a bench says
+    clock = "moment()"
 
     def __init__(self, connection: psycopg.Connection[Any]) -> None:
         self._connection = connection
@@ -172,10 +173,6 @@ class _PostgresTransaction:
     def script(self, sql: str) -> None:
         """Do several statements that have no values."""
         self._connection.execute(sql.encode())
-
-    def now(self) -> str:
-        """This moment by the server's clock, whatever that of a bench says."""
-        return str(self.rows("SELECT moment()")[0][0])
 
     def day(self, moment: str) -> str:
         """The day of a moment, where the server is."""

@@ -63,24 +63,30 @@ def held_by(within: Transaction, drawer: int, job: str) -> list[Promise]:
 
 
 def ended(
-    within: Transaction, drawer: int, state: str, given: Given, *, fitted: Mapping[int, int] | None = None
+    within: Transaction,
+    drawer: int,
+    state: str,
+    given: Given,
+    *,
+    fitted: Mapping[int, int] | None = None,
+    held: Sequence[Promise] | None = None,
 ) -> list[Entry]:
-    """End every promise to the job that is given, and say what the ledger is to be told.
+    """End every promise to the job that is given, which are read unless they are `held`; what the ledger is to be told.
 
     Parameters: state, how they end; fitted, how many pieces of each lot went in: of so many the promise is fitted.
     """
     left = Counter(fitted or {})
-    entries, states = [], []
-    for number, lot, pieces, _ in held_by(within, drawer, given.job):
+    entries, states = list[Entry](), dict[str, list[int]]()
+    for number, lot, pieces, _ in held_by(within, drawer, given.job) if held is None else held:
         went_in = min(left[lot], pieces)
         left[lot] -= went_in
-        states.append(("fitted" if went_in else state, number))
+        states.setdefault("fitted" if went_in else state, []).append(number)
         if went_in:
             entries.append(Entry("fitted", drawer, lot, held=-went_in))
         if pieces > went_in:
             entries.append(Entry(state, drawer, lot, held=went_in - pieces))
-    if states:
-        within.run_each("UPDATE promise SET state = ? WHERE id = ?", states)
+    for new, numbers in states.items():
+        within.run(f"UPDATE promise SET state = ? WHERE id IN ({', '.join('?' * len(numbers))})", new, *numbers)
     return entries
 
 

@@ -136,6 +136,7 @@ class SqliteStore:
 
 class _SqliteTransaction:
     dialect = "sqlite"
+    clock = "strftime('%Y-%m-%dT%H:%M:%S+00:00', 'now')"
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
@@ -163,10 +164,6 @@ class _SqliteTransaction:
             if sqlite3.complete_statement(begun):
                 self._connection.execute(begun)
                 begun = ""
-
-    def now(self) -> str:
-        """This moment by the machine's clock."""
-        return str(self.rows("SELECT strftime('%Y-%m-%dT%H:%M:%S+00:00', 'now')")[0][0])
 
     def day(self, moment: str) -> str:
         """The day of a moment, where this machine is."""

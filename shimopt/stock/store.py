@@ -55,8 +55,9 @@ class Transaction(Protocol):
     def script(self, sql: str) -> None:
         """Do several statements that have no values."""
 
-    def now(self) -> str:
-        """This moment by the database's clock, as the ledger has it: UTC, to the second."""
+    @property
+    def clock(self) -> str:
+        """This moment by the database's clock, as the ledger has it (UTC, to the second): an expression of SQL."""
 
     def day(self, moment: str) -> str:
         """The day of a moment, where the database is."""

@@ -240,8 +240,12 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     most, awaited = order.cards[number].most_of, order.awaited
     if late := [f"{min(awaited[i], most[i])} x {order_part(order, i)}" for i in used if i in awaited]:
         yield f"on order, and not in the drawer yet: {', '.join(late)}"
-    if out := [order_part(order, i) for i in used if bench[i]]:
+    if out := [order_part(order, i) for i in used if bench[i] and _here(order.stock[i]) <= bench[i]]:
         yield f"on the bench, out for the reading: {', '.join(out)}"
+    for i in used:
+        if 0 < bench[i] < _here(order.stock[i]):
+            rest = _here(order.stock[i]) - bench[i]
+            yield f"{order_part(order, i)}: {bench[i]} on the bench, out for the reading, {rest} in the drawer"
     yield from _topped_notes(order, number)
     sent = {line.part for line in order.asked}
     for i in used:

@@ -226,6 +226,12 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
             serves += " with what is on order" if used & order.awaited.keys() else ""
             words = f"{serves} ({parts})" if used else "inside at every reading with nothing in it"
             found.append((name, "drawer_serves", f"{name}: {words}."))
+        elif number not in open_:
+            come, had = (
+                listed([order_part(order, i) for i in sorted(some)]) for some in (used & bought, used - bought)
+            )
+            beside = f", and {had} of what is there" if had else ""
+            found.append((name, "order_serves", f"{name}: its rows take {come} of this order{beside}."))
         if demand.gap.reading.basis != "worst case":
             words = f"{name}: its bracket holds with 95 %, so the order is as sure as that."
             found.append((name, "likely_basis", words))

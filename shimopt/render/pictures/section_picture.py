@@ -113,10 +113,11 @@ def _thickest(group: Sequence[Shown], say: Speaker) -> list[str]:
 
 def _title(group: Sequence[Shown]) -> list[str]:
     """`S-05, S-10 and S-20 on plain end: suit`, in lines that fit."""
-    names = [called(part.name, part.piece) for part, _, _ in group]
+    # a part, and one of it that was measured, are one name
+    names = list(dict.fromkeys(called(part.name, part.piece) for part, _, _ in group))
     _, seat, answer = group[0]
     said = _SAID[answer.verdict]
-    return folded(f"{listed(names, len(names))} on {shown(seat.name)}: {said[len(group) > 1]}", 78)
+    return folded(f"{listed(names, len(names))} on {shown(seat.name)}: {said[len(names) > 1]}", 78)
 
 
 def small_section_svg(part: Part, seat: Seat, verdict: str) -> str:

@@ -135,10 +135,14 @@ def _why(order: Order) -> list[str]:
     texts = []
     for code, group in groupby(order_reasons(order), key=lambda reason: reason[1]):
         reasons = list(group)
-        if code in ("nothing_needed", "drawer_serves") and len(reasons) > _MOST_APART:
-            drawer = "The drawer, with what is on order, serves" if order.awaited else "The drawer serves"
-            what = "Inside at every reading as they are" if code == "nothing_needed" else drawer
-            texts.append(f"{what}: {', '.join(about for about, _, _ in reasons)}.")
+        drawer = "The drawer, with what is on order, serves" if order.awaited else "The drawer serves"
+        joined = {
+            "nothing_needed": "Inside at every reading as they are",
+            "drawer_serves": drawer,
+            "order_serves": "What is bought goes into",
+        }
+        if code in joined and len(reasons) > _MOST_APART:
+            texts.append(f"{joined[code]}: {', '.join(about for about, _, _ in reasons)}.")
         else:
             texts += [words for _, _, words in reasons]
     return texts
