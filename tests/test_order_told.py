@@ -157,3 +157,12 @@ def test_a_row_says_what_the_gap_then_reads_and_how_thick_its_pieces_may_be(run:
     found = json.loads(run("order", tmp_path, "--json")[1])["cards"][0]
     assert [row["then"] for row in found["blades"] if row["stack"]] == [{"from": 0.078, "to": 0.132}]
     assert found["pieces_from_to"] == [{"part": "S2", "piece": None, "measured": None, "from": 0.2, "to": 0.24}]
+
+
+def test_a_snug_blade_and_several_spots_are_told_as_they_are_read(run: Run) -> None:
+    # upper 3: snug = 11, step = 1; lower 1: three spots, 6 to 7, 6 to 7 and 7 to 8
+    words = " ".join(run("order", DEMOS / "swing-bridge")[1].split())
+    assert "upper 3 snug: the blade that is a tight pull; where blades are more than 1 thou apart, plan again" in words
+    assert "snug 10.5 to 11.5 fit nothing" in words
+    assert "lower 1 mean: of all spots, each half-way between its two blades" in words
+    assert "middle" not in words

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
@@ -16,6 +16,7 @@ from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order, Planned
 from shimopt.parts import StockLine
+from shimopt.readings import Told
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words
 from shimopt.words.speaker import Speaker, listed
@@ -63,6 +64,8 @@ def _marked(order: Order, line: int) -> str:
 
 
 HOLE = "not covered: stop"
+# which figure a row means, by how blades tell it
+MEANT: Mapping[Told, str] = {"": "", "pair": "middle ", "snug": "snug ", "spots": "mean "}
 # digits after the point that a micrometer tells
 _BY_MICROMETER = {"mm": 3, "um": 0, "in": 4, "thou": 1}
 CONTRADICTS = "stop: not what the trial showed; plan again from this reading"
@@ -123,7 +126,7 @@ def readings_text(order: Order, demand: Demand, low: Fraction, high: Fraction, s
     half = demand.gap.reading.no_blade if demand.blind else demand.step
     if not pairs or half is None:
         ends = sorted((sign * low, sign * high))
-        return f"{'middle ' if demand.by_middle else ''}{say.about(demand.gap).clearance(*ends)}"
+        return f"{MEANT[demand.told_by]}{say.about(demand.gap).clearance(*ends)}"
     own = Speaker(order.jobs[demand.job].unit)
     own = own.bare if own.unit == say.unit else own
     go, no_go = min(pairs) - Fraction(half) / 2, max(pairs) + Fraction(half) / 2
@@ -177,10 +180,9 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
         key=lambda row: row[:2],
         reverse=demand.gap.reading.opens,
     )
-    middle = "middle " if demand.by_middle else ""
     return [
         CardRow(
-            f"{middle}{read_text(order, number, start, end, say.bare)}",
+            f"{MEANT[demand.told_by]}{read_text(order, number, start, end, say.bare)}",
             (HOLE if stack is None else fit_text(order, number, stack),),
             stack is None,
             "" if stack is None else _comes_to(order, number, stack, start, end, say),

@@ -8,9 +8,9 @@ from itertools import groupby, pairwise
 
 from shimopt.ordering.cheapest_ways import Way
 from shimopt.ordering.order_result import Line, Order, line_of
+from shimopt.words.bill_words import packs_text
 from shimopt.words.card_words import gap_text, named
 from shimopt.words.money_words import money
-from shimopt.words.order_words import packs_text
 from shimopt.words.speaker import begun, chance_text, listed
 
 OPTION_NAMES = {

@@ -14,8 +14,9 @@ from shimopt.ordering.unevenness import unevenness
 from shimopt.ordering.unserved_readings import Hole
 from shimopt.ordering.worth import Option
 from shimopt.render.json.results_json import amount, mm
+from shimopt.words.hole_words import hole_words
 from shimopt.words.money_words import charged_in
-from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
+from shimopt.words.order_limits_words import assumed_words, caution_lines, not_looked_at, unanswered_words
 from shimopt.words.order_words import order_headline, order_reasons
 from shimopt.words.speaker import Speaker
 from shimopt.words.stock_words import coming_words

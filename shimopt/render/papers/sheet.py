@@ -11,6 +11,7 @@ from shimopt.job import Gap, Job, Place
 from shimopt.ordering.order_result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
+from shimopt.words.bill_words import packs_text
 from shimopt.words.card_first_words import OverRows, over_rows
 from shimopt.words.card_words import CardRow, card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
@@ -27,7 +28,7 @@ from shimopt.words.order_limits_words import (
     not_looked_at,
     unanswered_words,
 )
-from shimopt.words.order_words import order_headline, packs_text
+from shimopt.words.order_words import order_headline
 from shimopt.words.read_steps import NOTED, blanks, read_after, read_cell, read_heading, read_steps
 from shimopt.words.reading_words import limits_text, other_unit, read_how, source_text
 from shimopt.words.sheet_words import (

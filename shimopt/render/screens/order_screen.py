@@ -15,27 +15,18 @@ from shimopt.ordering.order_result import Order
 from shimopt.receiving import Parcel
 from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, bold, padded, plain, section, spaced
+from shimopt.words.bill_words import bill_text, cost_text, days_text, line_text, topped_text
 from shimopt.words.card_first_words import OverRows, over_rows
 from shimopt.words.card_words import card_notes, card_rows, gap_text, order_part
+from shimopt.words.hole_words import hole_words
 from shimopt.words.order_limits_words import (
     assumed_words,
     balance_words,
     caution_lines,
-    hole_words,
     not_looked_at,
     unanswered_words,
 )
-from shimopt.words.order_words import (
-    bill_text,
-    cost_text,
-    days_text,
-    level_text,
-    line_text,
-    next_words,
-    order_headline,
-    order_reasons,
-    topped_text,
-)
+from shimopt.words.order_words import level_text, next_words, order_headline, order_reasons
 from shimopt.words.parcel_words import (
     again_words,
     against_words,
