@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -52,9 +53,14 @@ def layer_of(file: Path) -> str:
     return file.relative_to(PACKAGE).parts[0].removesuffix(".py")
 
 
+@cache
+def _imports(source: str) -> list[ast.Import | ast.ImportFrom]:
+    return [node for node in ast.walk(ast.parse(source)) if isinstance(node, (ast.Import, ast.ImportFrom))]
+
+
 def imported_layers(source: str) -> Iterator[str]:
     """The layers that a module imports from, wherever in the file it does so; "" for the package itself."""
-    for node in ast.walk(ast.parse(source)):
+    for node in _imports(source):
         if isinstance(node, ast.Import):
             names = [alias.name for alias in node.names]
         elif isinstance(node, ast.ImportFrom):
@@ -121,7 +127,7 @@ def module_of(file: Path) -> str:
 def imported_modules(source: str, modules: Collection[str]) -> set[str]:
     """The modules of the package that a module names in its imports, those for the type checker alone among them."""
     found = set()
-    for node in ast.walk(ast.parse(source)):
+    for node in _imports(source):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):

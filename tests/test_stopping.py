@@ -84,7 +84,7 @@ def hard_job(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
     return write(folder)
 
 
-@pytest.mark.parametrize("limit", [1.0, 5.0])
+@pytest.mark.parametrize("limit", [1.0, 2.5])
 def test_a_time_limit_holds_and_the_best_so_far_is_given(hard_job: Path, limit: float) -> None:
     slower = _slower()
     given = round(limit * slower, 1)
@@ -100,8 +100,7 @@ def test_a_time_limit_holds_and_the_best_so_far_is_given(hard_job: Path, limit: 
         level["proven"] or level["bound"] is None or level["bound"] <= level["value"] for level in plan["levels"]
     )
     assert [place["name"] for place in plan["places"]]
-    # the larger of 20 % and 2 s
-    assert _within(beyond, max(0.2 * limit, 2.0), slower)
+    assert _within(beyond, 2.0, slower)
 
 
 def test_what_runs_in_the_background_deaf_to_ctrl_c_keeps_to_its_limit_too(tmp_path: Path) -> None:
@@ -128,7 +127,7 @@ def test_whoever_needs_a_plan_keeps_to_a_time_limit_and_gives_the_best_so_far(tm
     ending = {"letter": ".pdf", "sheet": ".html", "draw": ".svg"}.get(command)
     out = tmp_path / f"out{ending}"
     slower = _slower()
-    given = round(1.5 * slower, 1)
+    given = round(1.0 * slower, 1)
     begun = time.monotonic()
     process = _started(command, job, *(["-o", str(out)] if ending else []), "--time-limit", str(given))
     shown, err = process.communicate(timeout=120)
@@ -157,7 +156,7 @@ def test_ctrl_c_gives_the_best_so_far_within_two_seconds_and_leaves_nothing(hard
     files = sorted(os.listdir(hard_job))
     slower = _slower()
     process = _started("plan", hard_job, "--json")
-    time.sleep(2.0 * slower)
+    time.sleep(1.5 * slower)
     assert process.poll() is None, "this job is no longer slow: make it harder"
     begun = time.monotonic()
     process.send_signal(signal.SIGINT)

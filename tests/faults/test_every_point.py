@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -14,7 +13,6 @@ from tests.faults.harness import Faults, try_every_point
 from tests.job_files import write_job
 from tests.test_accept import ARRIVED, HEAD, ROW
 
-DEMO = Path(__file__).parents[2] / "demo_data"
 JOB = """\
 unit = "thou"
 drawer = "drawer.csv"
@@ -51,17 +49,24 @@ def arrived(folder: Path) -> None:
     write_job(folder, drawer=HEAD + ROW, arrived_csv=ARRIVED)
 
 
+# the one ring in the drawer is too thick for the gap, the one that serves it is on offer
+ON_OFFER = "part,thickness_thou,inner_in,price,currency,supplier\nS-7,7,0.6265,3.00,GBP,Ostler\n"
+
+
 def to_order(folder: Path) -> None:
-    shutil.copytree(DEMO / "quarry-tram", folder / "job")
+    (folder / "job").mkdir()
+    job = JOB.replace('"drawer.csv"\n', '"drawer.csv"\ncatalogues = ["offers.csv"]\n')
+    job += 'supplier = [{ name = "Ostler", postage = 2.75 }]\n'
+    write_job(folder / "job", job, DRAWER.replace("S-7,7", "S-30,30"), offers_csv=ON_OFFER)
     (folder / "old.txt").write_text("the order of last year", encoding="utf-8")
 
 
-PARCEL = "part,piece,on_hand,measured_thou,measuring_error_thou\nS-10,a,1,10.05,0.1\nS-20,,1,,\nS-25,c,1,24.95,0.1\n"
+PARCEL = "part,piece,on_hand,measured_thou,measuring_error_thou\nS-7,a,1,7.02,0.1\n"
 CAME = ("order", "job", "--came", "parcel.csv", "--yes", *DAY)
 
 
 def a_parcel(folder: Path) -> None:
-    shutil.copytree(DEMO / "fulling-mill", folder / "job")
+    to_order(folder)
     (folder / "parcel.csv").write_text(PARCEL, encoding="utf-8")
 
 
