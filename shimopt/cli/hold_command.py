@@ -78,6 +78,7 @@ def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int 
     from shimopt.words.headline import headline
     from shimopt.words.speaker import Speaker
     from shimopt.words.stock_words import gone_words, held_words, not_in_stock_words, now_held_words
+    from shimopt.words.trial_words import play_words, read_with_play
 
     until = last_day(drawer, until)
     plan = run_plan(job, False)
@@ -104,10 +105,13 @@ def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int 
     held = [(line.part, pieces[line.row]) for line in job.stock if line.row is not None and pieces[line.row]]
     if call.as_json:
         told = [_piece(part.name, part.piece, count) for part, count in held]
-        _object(job, {"doable": True, "held": told, "until": until if held else None})
+        again = [gap for gap, _ in read_with_play(plan)]
+        _object(job, {"doable": True, "held": told, "until": until if held else None, "read_again_first": again})
     else:
         print_sentences([now_held_words(held, job.title, until, drawer.name, changed=changed)])
-        print_sentences([headline(plan, Speaker.of(job))])
+        say_so = Speaker.of(job)
+        not_yet = [f"Held, and not all to be fitted yet: {words}" for words in play_words(plan, say_so)]
+        print_sentences([headline(plan, say_so), *not_yet])
     return 0
 
 
