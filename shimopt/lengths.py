@@ -75,6 +75,12 @@ class Bracket:
         step = Fraction(UNITS[unit], 10**digits)
         return Bracket(floor(self.low / step) * step, self.best, ceil(self.high / step) * step)
 
+    def inward(self, unit: str, digits: int) -> Bracket:
+        """The widest bracket within it whose ends have at most so many digits; itself where there is none."""
+        step = Fraction(UNITS[unit], 10**digits)
+        low, high = ceil(self.low / step) * step, floor(self.high / step) * step
+        return Bracket(low, self.best, high) if low <= self.best <= high else self
+
 
 def beyond(low: _Exact, high: _Exact, least: _Exact | int | None, most: _Exact | int | None) -> _Exact:
     """By how much a range stands out of limits (None: no such limit), both ends together; of many at once too."""

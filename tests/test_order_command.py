@@ -308,7 +308,10 @@ def test_what_the_order_does_not_look_at_is_said(run: Run, demo: Path) -> None:
     edit(demo, "job.toml", 'unit = "mm"', 'unit = "mm"\ndecision = { chance = 0.95 }')
     words = " ".join(run("order", demo)[1].split())
     # front left at 0.95 keeps 0.461 (PS50-0.5 measured 0.489), front right at 0.705 comes to 0.345 with two PS50-0.2
-    assert "With front left read at 0.95 mm and front right read at 0.705 mm it is uneven by 0.116 mm" in words
+    assert (
+        "With front left read at a middle of 0.95 mm and front right read at a middle of 0.705 mm it is uneven by "
+        "0.116 mm" in words
+    )
     assert "rear axle: uneven by 0.09 mm at most at any final readings" in words
     assert "would do with a chance of 95.0 %. The order covers every gap for sure" in words
 

@@ -99,14 +99,20 @@ def mail(run: Run, folder: Path, *options: str) -> str:
 
 
 def test_an_order_can_be_sent_as_it_stands(tmp_path: Path, run: Run) -> None:
-    contact = ROLL.replace("unit =", 'contact = "Weir Lane 4, Oxcombe; stores@hale.example"\nunit =', 1)
+    stated = (
+        'contact = "Weir Lane 4, Oxcombe; stores@hale.example"\ndeliver_to = "Dock Gate 2, Oxcombe, hours 7 to 12"\n'
+        'order_number = "HM-0417"\n'
+    )
+    contact = ROLL.replace("unit =", f"{stated}unit =", 1)
     text = mail(run, written(tmp_path / "roll", contact, PARTS), "--no-top-up")
     assert text == (
         """\
 To:         Alder Shims
 From:       Hale Millwrights
 Contact:    Weir Lane 4, Oxcombe; stores@hale.example
+Deliver to: Dock Gate 2, Oxcombe, hours 7 to 12
 Date:       2026-11-26
+Order no.:  HM-0417
 Reference:  Felt roll 3
 
 Please send:
@@ -136,7 +142,9 @@ def test_three_suppliers_get_a_mail_each_with_blanks_for_what_nobody_stated(tmp_
     text = mail(run, written(tmp_path / "three", THREE, OF_THREE))
     first, second, third = text.split("=" * 72)
     for one in (first, second, third):
-        assert "From:       ____________________\nContact:    ____________________\nDate:       2026-11-26\n" in one
+        blank = "____________________"
+        assert f"From:       {blank}\nContact:    {blank}\nDeliver to: {blank}\nDate:       2026-11-26\n" in one
+        assert f"Order no.:  {blank}\n" in one
         assert one.rstrip().endswith("the day of delivery.")
     assert (
         """
@@ -183,6 +191,13 @@ def test_the_day_by_which_it_is_wanted_stands_in_it(tmp_path: Path, run: Run) ->
     text = mail(run, written(tmp_path / "roll", ROLL, PARTS), "--need-by", "2199-12-24")
     assert "\nWanted by 2199-12-24.\n" in text
     assert "Delivery in" not in text
+
+
+def test_what_comes_at_last_is_said_of_all_of_it(tmp_path: Path, run: Run) -> None:
+    """F-25 takes 9 days and the others 5: nobody promised 9 of them all."""
+    slow = PARTS.replace("F-25,0.25,60.2,1.40,,1,GBP,Alder Shims,5", "F-25,0.25,60.2,1.40,,1,GBP,Alder Shims,9")
+    text = mail(run, written(tmp_path / "roll", ROLL, slow), "--no-top-up")
+    assert "\nDelivery of all of it within 9 days, as you state it.\n" in text
 
 
 @pytest.mark.parametrize(

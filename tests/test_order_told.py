@@ -6,6 +6,7 @@ What is right is common practice where no source is named; the sums are worked o
 from __future__ import annotations
 
 import json
+from datetime import date, timedelta
 from pathlib import Path
 
 from tests.command import Run
@@ -106,3 +107,62 @@ def test_several_pieces_of_a_row_beyond_todays_range_have_an_order_too(run: Run,
     assert [[(one["part"], one["pieces"]) for one in band["stack"]] for band in found["bands"]] == [[("R", 2)]]
     assert any(row["stack"] and len(row["stack"]) == 2 for row in found["blades"])
     assert "several pieces: in the order named" in said
+
+
+def test_packs_that_should_be_alike_are_compared_by_their_thickness(run: Run, tmp_path: Path) -> None:
+    # a takes 0.20 + 0.10, b 0.30 + 0.05: 0.05 apart at any reading, and 0.02 may be
+    (tmp_path / "d.csv").write_text(
+        "part,thickness_mm,on_hand\nS-20,0.20,1\nS-10,0.10,1\nS-30,0.30,1\nS-05,0.05,1\n", encoding="utf-8"
+    )
+    text = 'unit = "mm"\ndrawer = "d.csv"\nwindow = { min = 0.05, max = 0.20, source = "book" }\n'
+    text += '[[gap]]\nname = "a"\nfeeler = { go = 0.40, no_go = 0.45 }\n'
+    text += '[[gap]]\nname = "b"\nfeeler = { go = 0.48, no_go = 0.53 }\n'
+    text += '[[balance]]\nname = "packs"\nplaces = ["a", "b"]\nwithin = 0.02\n'
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    words = " ".join(run("order", tmp_path)[1].split())
+    assert "But packs can come out more uneven than is asked: see Balance." in words
+    assert "it is uneven by 0.05 mm, and 0.02 mm may be" in words
+    assert "0.48 goes, 0.53 does not" in words.split("Balance:")[-1]
+    [told] = json.loads(run("order", tmp_path, "--json")[1])["balances"]
+    assert (told["worst"], told["met"]) == (0.05, False)
+
+
+def test_what_a_limit_of_the_order_leaves_out_is_named(run: Run, tmp_path: Path) -> None:
+    # a takes 0.30 (P), b takes 0.50 (Q): with one supplier, or within 3 days, b is not served, though Q is on offer
+    (tmp_path / "cat.csv").write_text(
+        "part,thickness_mm,price,supplier,lead_days\nP-30,0.30,1,P,2\nQ-50,0.50,1,Q,9\n", encoding="utf-8"
+    )
+    text = 'unit = "mm"\ncatalogues = ["cat.csv"]\nwindow = { min = 0.05, max = 0.20, source = "book" }\n'
+    text += '[[gap]]\nname = "a"\nfeeler = { go = 0.40, no_go = 0.45 }\n'
+    text += '[[gap]]\nname = "b"\nfeeler = { go = 0.60, no_go = 0.65 }\n'
+    text += "".join(f'[[supplier]]\nname = "{name}"\npostage = 1\n' for name in "PQ")
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    soon = (date.today() + timedelta(days=3)).isoformat()
+    words = " ".join(run("order", tmp_path, "--need-by", soon)[1].split())
+    assert "Q-50 may serve there, but is left out: it comes in 9 days, later than asked for." in words
+    words = " ".join(run("order", tmp_path, "--suppliers", "1")[1].split())
+    assert "may serve there, but is left out: it takes one supplier more, " in words
+    assert "Nothing on offer" not in words
+
+
+def test_a_row_says_what_the_gap_then_reads_and_how_thick_its_pieces_may_be(run: Run, tmp_path: Path) -> None:
+    # 0.30 to 0.35 less 0.22 +- 0.002 leaves 0.078 to 0.132 of 0.05 to 0.15: 0.018 to spare
+    (tmp_path / "d.csv").write_text("part,thickness_mm,tolerance_mm,on_hand\nS2,0.22,0.002,1\n", encoding="utf-8")
+    (tmp_path / "job.toml").write_text(
+        f'{_HEAD}[[gap]]\nname = "a"\nfeeler = {{ go = 0.30, no_go = 0.35 }}\n', encoding="utf-8"
+    )
+    said = " ".join(card(run, tmp_path).split())
+    assert "0.30 goes, 0.35 does not fit S2, then 0.078 to 0.132" in said
+    assert "every row still serves with pieces found to be: S2 0.20 to 0.24 mm; else plan again" in said
+    found = json.loads(run("order", tmp_path, "--json")[1])["cards"][0]
+    assert [row["then"] for row in found["blades"] if row["stack"]] == [{"from": 0.078, "to": 0.132}]
+    assert found["pieces_from_to"] == [{"part": "S2", "piece": None, "measured": None, "from": 0.2, "to": 0.24}]
+
+
+def test_a_snug_blade_and_several_spots_are_told_as_they_are_read(run: Run) -> None:
+    # upper 3: snug = 11, step = 1; lower 1: three spots, 6 to 7, 6 to 7 and 7 to 8
+    words = " ".join(run("order", DEMOS / "swing-bridge")[1].split())
+    assert "upper 3 snug: the blade that is a tight pull; where blades are more than 1 thou apart, plan again" in words
+    assert "snug 10.5 to 11.5 fit nothing" in words
+    assert "lower 1 mean: of all spots, each half-way between its two blades" in words
+    assert "middle" not in words

@@ -75,10 +75,10 @@ def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int 
     from shimopt.arithmetic.changes import DRAWER
     from shimopt.cli.planning import run_plan
     from shimopt.stock.holding import PiecesGoneError, hold, last_day
+    from shimopt.words.first_words import open_gaps
     from shimopt.words.headline import headline
     from shimopt.words.speaker import Speaker
-    from shimopt.words.stock_words import gone_words, held_words, not_in_stock_words, now_held_words
-    from shimopt.words.trial_words import play_words, read_with_play
+    from shimopt.words.stock_words import gone_words, held_before, held_words, not_in_stock_words, now_held_words
 
     until = last_day(drawer, until)
     plan = run_plan(job, False)
@@ -105,13 +105,11 @@ def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int 
     held = [(line.part, pieces[line.row]) for line in job.stock if line.row is not None and pieces[line.row]]
     if call.as_json:
         told = [_piece(part.name, part.piece, count) for part, count in held]
-        again = [gap for gap, _ in read_with_play(plan)]
+        again = sorted(open_gaps(plan))
         _object(job, {"doable": True, "held": told, "until": until if held else None, "read_again_first": again})
     else:
         print_sentences([now_held_words(held, job.title, until, drawer.name, changed=changed)])
-        say_so = Speaker.of(job)
-        not_yet = [f"Held, and not all to be fitted yet: {words}" for words in play_words(plan, say_so)]
-        print_sentences([headline(plan, say_so), *not_yet])
+        print_sentences([headline(plan, Speaker.of(job)), *held_before(open_gaps(plan), bool(held))])
     return 0
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 import click
 
@@ -218,7 +218,6 @@ def _given(call: _Order, order: object) -> int:
         if interrupted():
             return INTERRUPTED
         _refuse("--time-limit", "", "the time was over before there was any order", "give it more")
-        return 2
     unit = call.unit or order.jobs[0].unit
     if not interrupted():
         files = {Path(name): _order_bytes(Path(name), order, call) for name in call.outputs if name != "-"}
@@ -269,7 +268,6 @@ def _day(text: str | None) -> date | None:
         return None if text is None else date.fromisoformat(text)
     except ValueError:
         _refuse("--need-by", text or "", "this is not a date", "write it like 2027-03-01: year, month, day")
-        return None
 
 
 def _days(text: str | None) -> int | None:
@@ -282,7 +280,7 @@ def _days(text: str | None) -> int | None:
     return days
 
 
-def _refuse(where: str, value: str, rule: str, remedy: str) -> None:
+def _refuse(where: str, value: str, rule: str, remedy: str) -> NoReturn:
     """Raise an InputError about an option."""
     from shimopt.errors import InputError
 

@@ -4,10 +4,11 @@ from shimopt.job.clusters import Balance, Cluster
 from shimopt.job.from_files import built_in_catalogues, load_job
 from shimopt.job.from_mapping import job_from, load_stock
 from shimopt.job.gap import EffectSource, Gap, Heat, Window
-from shimopt.job.model import Job, Micrometer, Money, Place, Rate, Supplier, Tightening
+from shimopt.job.model import UNTITLED, Job, Micrometer, Money, Place, Rate, Supplier, Tightening
 from shimopt.job.seat import Seat
 
 __all__ = [
+    "UNTITLED",
     "Balance",
     "Cluster",
     "EffectSource",

@@ -95,7 +95,8 @@ def _built(contents: JobFile, written: Written, named: Named) -> Job:
     places = places_of(contents.place, gaps, seats, was_in, most) if contents.place else places_of_gaps(gaps, most)
     suppliers = tuple(entry.supplier() for entry in contents.supplier)
     lines, suppliers, money = in_one_currency(lines, suppliers, contents.money())
-    about = {key: getattr(contents, key) for key in ("customer", "machine", "owner", "shop", "contact", "notes")}
+    keys = ("customer", "machine", "owner", "shop", "contact", "deliver_to", "order_number", "notes")
+    about = {key: getattr(contents, key) for key in keys}
     return Job(
         contents.title,
         contents.unit,

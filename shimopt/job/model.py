@@ -24,6 +24,7 @@ from shimopt.parts.drawer import Drawer, FittedPiece, Held
 from shimopt.readings import Reading
 
 __all__ = [
+    "UNTITLED",
     "Balance",
     "Job",
     "Level",
@@ -38,6 +39,9 @@ __all__ = [
     "splits_not_stated",
     "tick_of",
 ]
+
+# the title of a job that states none
+UNTITLED = "untitled job"
 
 
 @dataclass(frozen=True, slots=True)

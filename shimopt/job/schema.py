@@ -23,7 +23,7 @@ from shimopt.fields import (
 from shimopt.job.assembly_schema import HeatTable, StateTable, TighteningTable, WindowTable
 from shimopt.job.effects import Effects
 from shimopt.job.levels import Level
-from shimopt.job.model import Micrometer, Money
+from shimopt.job.model import UNTITLED, Micrometer, Money
 from shimopt.job.money import Rates, SupplierTable, money_of_job
 from shimopt.job.places import EqualPacks, PlaceTable
 from shimopt.job.record import RecordTable
@@ -185,7 +185,7 @@ class GapTable(_Readings):
 class JobFile(JobTable):
     """All of job.toml."""
 
-    title: Text = "untitled job"
+    title: Text = UNTITLED
     unit: Literal["mm", "um", "in", "thou"]
     drawer: Text | None = None
     catalogues: list[Text] = Field(default_factory=list)
@@ -199,6 +199,8 @@ class JobFile(JobTable):
     owner: Text | None = None
     shop: Text | None = None
     contact: Text | None = None
+    deliver_to: Text | None = None
+    order_number: Text | None = None
     notes: Text | None = None
     basis: Basis = "95 %"
     decision: Decided = "sure"

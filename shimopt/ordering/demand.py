@@ -19,6 +19,7 @@ from shimopt.candidates import Scale
 from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket
 from shimopt.parts import StockLine
+from shimopt.readings import Told
 from shimopt.reasons.about_trial import trial_doubts
 from shimopt.seats import Finding, Screening
 
@@ -91,11 +92,11 @@ class Demand:
         return [middle + n * self.step for n in range(int((self.high - middle) // self.step) + 1)]
 
     @property
-    def by_middle(self) -> bool:
-        """Whether it is read from .. to and told by the middle: by blades of which no pair is a row, or as a table."""
+    def told_by(self) -> Told:
+        """How blades tell its best estimate where no pair of them is a row; as a pair does, of a table's from .. to."""
         if self.gap.final_reading is not None or self.step is not None or self.blind or not self.below + self.above:
-            return False
-        return self.gap.reading.kind in ("feeler", "cover_gap", "table")
+            return ""
+        return "pair" if self.gap.reading.kind == "table" else self.gap.reading.by
 
     def as_read(self, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction] | None:
         """The best estimates from .. to as pairs of blades show them: each pair stands for all that is nearest to it.

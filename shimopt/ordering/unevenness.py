@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.arithmetic.clearance import change_of
+from shimopt.arithmetic.clearance import change_of, thickness_of
 from shimopt.job import Balance
 from shimopt.ordering.order_result import Order
 
@@ -44,14 +44,16 @@ def unevenness(order: Order) -> list[Uneven]:
 
 
 def _of(order: Order, job: int, balance: Balance) -> Uneven:
-    members = [n for n, d in enumerate(order.demands) if d.job == job and d.gap.name in balance.gaps]
+    names = {n: d.place.name if balance.places else d.gap.name for n, d in enumerate(order.demands) if d.job == job}
+    asked = balance.places or balance.gaps
+    members = [n for n, name in names.items() if name in asked]
     stopped = {hole.gap for hole in order.holes}
-    if balance.places or len(members) < len(balance.gaps) or stopped & {*members}:
+    if len(members) < len(asked) or stopped & {*members}:
         return Uneven(job, balance, None)
     reached = [
-        (after - balance.offset.get(order.demands[n].gap.name, 0), n, reading)
+        (after - balance.offset.get(names[n], 0), n, reading)
         for n in members
-        for reading, after in _after(order, n)
+        for reading, after in _after(order, n, packs=bool(balance.places))
     ]
     apart = [(high[0] - low[0], high, low) for high in reached for low in reached if high[1] != low[1]]
     if not apart:
@@ -60,11 +62,17 @@ def _of(order: Order, job: int, balance: Balance) -> Uneven:
     return Uneven(job, balance, max(worst, Fraction(0)), high[1:], low[1:])
 
 
-def _after(order: Order, number: int) -> Iterator[tuple[Fraction, Fraction]]:
-    """Final readings at which a gap ends furthest out, with its best estimate after fitting: the ends of every row."""
+def _after(order: Order, number: int, *, packs: bool) -> Iterator[tuple[Fraction, Fraction]]:
+    """Final readings at which a gap ends furthest out, with its best estimate after fitting: the ends of every row.
+
+    Of `packs` what is compared is how thick they are.
+    """
     demand = order.demands[number]
     for band in order.cards[number].bands:
         moved = demand.effect * change_of(demand.place, band.stack, order.stock).best
-        pairs = [at for at in demand.pairs if band.start <= at <= band.end] if demand.by_blades else []
-        for reading in (pairs[0], pairs[-1]) if pairs else (band.start, band.end):
-            yield reading, reading + moved
+        thick = thickness_of(band.stack, order.stock).best
+        # a pair of blades has one best estimate, and nothing else is read by them
+        pairs = [at for at in demand.pairs if band.start <= at <= band.end]
+        ends = (pairs[0], pairs[-1]) if pairs else () if demand.pairs else (band.start, band.end)
+        for reading in ends:
+            yield reading, thick if packs else reading + moved

@@ -7,7 +7,7 @@ from shimopt.readings.built_up import BUILT_UP, Dimension, built_up_reading
 from shimopt.readings.cover_gap import COVER_GAP, cover_reading
 from shimopt.readings.feeler import FEELER, Spot, feeler_reading
 from shimopt.readings.indicator import INDICATOR, Dial, indicator_reading
-from shimopt.readings.reading import Basis, Form, Reading, Shape, Term
+from shimopt.readings.reading import Basis, Form, Reading, Shape, Term, Told
 from shimopt.readings.value import VALUE, value_reading
 
 # in the order in which they are named to the user
@@ -23,6 +23,7 @@ __all__ = [
     "Shape",
     "Spot",
     "Term",
+    "Told",
     "built_up_reading",
     "cover_reading",
     "feeler_reading",

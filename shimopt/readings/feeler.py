@@ -56,6 +56,7 @@ def feeler_reading(spots: Sequence[Spot]) -> Reading:
         spots=tilted,
         terms=_terms(spots, bracket),
         no_blade=_none_goes(spots[0]) if count == 1 else None,
+        by="spots" if count > 1 else "pair" if spots[0].snug is None else "snug",
     )
 
 

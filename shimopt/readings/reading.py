@@ -13,6 +13,8 @@ from shimopt.probability import Error, Even, error_of, half_width
 
 Basis = Literal["worst case", "95 %"]
 Shape = Literal["rectangular", "triangular", "normal"]
+# how blades tell a best estimate
+Told = Literal["", "pair", "snug", "spots"]
 LIKELY_SHARE = Fraction(95, 100)
 
 
@@ -47,7 +49,8 @@ class Reading:
     then read; `spread` how its error is distributed, None where the bracket alone says it; `terms` what it is built of;
     `worst` and `likely` the bracket on either basis, where both are known; `pulls` how often an indicator was pulled;
     `stated_exact` that no tolerance was given, though a shift widens it; `unmoved` the bracket without a shift, None
-    where there is none; `no_blade` the blade that would not go where that is all that one spot told [nm].
+    where there is none; `no_blade` the blade that would not go where that is all that one spot told [nm]; `by` how
+    blades told the best estimate: by a "pair" that goes and does not, a "snug" one, or the mean of several "spots".
     """
 
     bracket: Bracket
@@ -65,6 +68,7 @@ class Reading:
     stated_exact: bool = False
     unmoved: Bracket | None = None
     no_blade: int | None = None
+    by: Told = ""
 
     @property
     def opens(self) -> bool:

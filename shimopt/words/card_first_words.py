@@ -108,13 +108,17 @@ def _known_to(demand: Demand, named_: bool, say: Speaker) -> str:
     below, above = (demand.above, demand.below) if demand.gap.reading.opens else (demand.below, demand.above)
     known = f"± {say(below)}" if below == above else f"-{say.bare(below)} +{say(above)}"
     which = f"{shown(demand.gap.name)}: " if named_ else ""
-    if demand.by_middle:
-        wide = say(demand.below + demand.above)
-        return (
-            f"{which}middle: half-way between the blade that goes and the one that does not; where they are more than "
-            f"{wide} apart, plan again"
-        )
-    return f"{which}rows count for a reading known to {known} or better; with a coarser one plan again"
+    wide = say(demand.below + demand.above)
+    match demand.told_by:
+        case "pair":
+            meant, apart = "middle: half-way between the blade that goes and the one that does not", "they"
+        case "spots":
+            meant, apart = "mean: of all spots, each half-way between its two blades, or its snug one", "blades"
+        case "snug":
+            meant, apart = "snug: the blade that is a tight pull", "blades"
+        case _:
+            return f"{which}rows count for a reading known to {known} or better; with a coarser one plan again"
+    return f"{which}{meant}; where {apart} are more than {wide} apart, plan again"
 
 
 def _first_of(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
@@ -11,10 +11,12 @@ from itertools import groupby
 from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.errors import shown
 from shimopt.job import Place, Seat
+from shimopt.ordering.after_fitting import after_fitting, still_serving
 from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order, Planned
 from shimopt.parts import StockLine
+from shimopt.readings import Told
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words
 from shimopt.words.speaker import Speaker, listed
@@ -62,6 +64,10 @@ def _marked(order: Order, line: int) -> str:
 
 
 HOLE = "not covered: stop"
+# which figure a row means, by how blades tell it
+MEANT: Mapping[Told, str] = {"": "", "pair": "middle ", "snug": "snug ", "spots": "mean "}
+# digits after the point that a micrometer tells
+_BY_MICROMETER = {"mm": 3, "um": 0, "in": 4, "thou": 1}
 CONTRADICTS = "stop: not what the trial showed; plan again from this reading"
 AGAIN = "stop: read again; if it stays so, plan again"
 NO_BLADE = "stop: it may be tight; plan again from this reading"
@@ -70,11 +76,25 @@ MOVED = "something moved, stop and measure again, then plan again"
 
 @dataclass(frozen=True, slots=True)
 class CardRow:
-    """One row of a card: the reading, and what to fit; `hole` where no stack serves."""
+    """One row of a card: the reading, what to fit, place by place, and what the gap then reads.
+
+    `hole` where no stack serves: then nothing is fitted.
+    """
 
     read: str
-    fit: str
+    fits: tuple[str, ...]
     hole: bool = False
+    then: str = ""
+
+    @property
+    def fit(self) -> str:
+        """What to fit, in one line."""
+        return "; ".join(self.fits)
+
+    @property
+    def told(self) -> str:
+        """The same, and what the gap then reads."""
+        return f"{self.fit}, then {self.then}" if self.then else self.fit
 
 
 def gap_text(order: Order, number: int) -> str:
@@ -106,7 +126,7 @@ def readings_text(order: Order, demand: Demand, low: Fraction, high: Fraction, s
     half = demand.gap.reading.no_blade if demand.blind else demand.step
     if not pairs or half is None:
         ends = sorted((sign * low, sign * high))
-        return f"{'middle ' if demand.by_middle else ''}{say.about(demand.gap).clearance(*ends)}"
+        return f"{MEANT[demand.told_by]}{say.about(demand.gap).clearance(*ends)}"
     own = Speaker(order.jobs[demand.job].unit)
     own = own.bare if own.unit == say.unit else own
     go, no_go = min(pairs) - Fraction(half) / 2, max(pairs) + Fraction(half) / 2
@@ -144,22 +164,47 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
             (row, _stop(row, doubted) if row.stack is None else fit_text(order, number, row.stack)) for row in card.rows
         ]
         return [
-            CardRow(_blades(alike[0][0], alike[-1][0], own), fit, alike[0][0].stack is None)
-            for fit, alike in ((fit, list(group)) for fit, group in groupby(said, key=lambda told: told[1]))
+            CardRow(
+                _blades(alike[0], alike[-1], own),
+                (fit,),
+                alike[0].stack is None,
+                _then(order, number, alike[0].stack, [row.go + row.no_go for row in alike], say),
+            )
+            for fit, alike in (
+                (fit, [row for row, _ in group]) for fit, group in groupby(said, key=lambda told: told[1])
+            )
         ]
-    rows = sorted(
-        [
-            *((one.start, one.end, fit_text(order, number, one.stack), False) for one in card.bands),
-            *((hole.start, hole.end, HOLE, True) for hole in order.holes if hole.gap == number),
-        ]
+    demand, stacks = order.demands[number], [(one.start, one.end, one.stack) for one in card.bands]
+    rows: list[tuple[Fraction, Fraction, Stack | None]] = sorted(
+        [*stacks, *((hole.start, hole.end, None) for hole in order.holes if hole.gap == number)],
+        key=lambda row: row[:2],
+        reverse=demand.gap.reading.opens,
     )
-    if order.demands[number].gap.reading.opens:
-        rows.reverse()
-    middle = "middle " if order.demands[number].by_middle else ""
     return [
-        CardRow(f"{middle}{read_text(order, number, start, end, say.bare)}", fit, hole)
-        for start, end, fit, hole in rows
+        CardRow(
+            f"{MEANT[demand.told_by]}{read_text(order, number, start, end, say.bare)}",
+            (HOLE if stack is None else fit_text(order, number, stack),),
+            stack is None,
+            "" if stack is None else _comes_to(order, number, stack, start, end, say),
+        )
+        for start, end, stack in rows
     ]
+
+
+def _then(order: Order, number: int, stack: Stack | None, twice: Sequence[Fraction], say: Speaker) -> str:
+    """What the gap reads after a row of blades, each given by the sum of its two; empty where nothing is fitted."""
+    demand = order.demands[number]
+    sign = -1 if demand.gap.reading.opens else 1
+    start, end = sorted(sign * Fraction(at) / 2 for at in (twice[0], twice[-1]))
+    return "" if stack is None else _comes_to(order, number, stack, start, end, say)
+
+
+def _comes_to(order: Order, number: int, stack: Stack, start: Fraction, end: Fraction, say: Speaker) -> str:
+    """`0.05 to 0.12`: what the gap reads where it is right, from the row's first reading to its last."""
+    demand = order.demands[number]
+    ends = [after_fitting(demand, stack, order.stock, at, at) for at in (start, end)]
+    low, high = min(low for low, _ in ends), max(high for _, high in ends)
+    return say.about(demand.gap).bare.clearance(low, high)
 
 
 def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
@@ -181,6 +226,7 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         yield f"any other reading: {MOVED}"
     if any(len({order.stock[i].part.thickness.best for i in stack}) > 1 for stack in order.cards[number].stacks):
         yield "several pieces: in the order named, the first against the fixed face"
+    yield from _to_be_measured(order, number, say)
     if lines := order.contested.get(number):
         names = listed([order_part(order, i) for i in lines])
         them = "it" if len(lines) == 1 else "them"
@@ -208,6 +254,17 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         others = [order.demands[n].place.name for n in range(len(order.demands)) if n != number and _holds(order, n, i)]
         if others and not order.stock[i].on_hand and i not in sent and not _holds(order, number, i):
             yield f"{order_part(order, i)} comes out of {listed(others)}"
+
+
+def _to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:
+    """How thick the pieces may be found with which all rows still serve."""
+    serving = still_serving(order.demands[number], order.cards[number], order.stock)
+    told = []
+    for i, found in serving.items():
+        ends = found.inward(say.unit, _BY_MICROMETER[say.unit])
+        told.append(f"{order_part(order, i)} {say.bracket(ends.low, ends.high)}")
+    if told:
+        yield f"every row still serves with pieces found to be: {', '.join(told)}; else plan again"
 
 
 def _here(line: StockLine) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shimopt.errors import shown
+from shimopt.job import Job
 from shimopt.parts import StockLine
 from shimopt.planner import Decision
 from shimopt.reasons.shared_reasons import CrushAssumed, SplitByName, SplitNotStated
@@ -17,16 +18,21 @@ def exact_counts(decision: Decision) -> dict[str, tuple[int, int]]:
 
     Of the part sizes, `measured_sizes` were measured and no error is stated.
     """
-    job, used = decision.job, _that_count(decision)
-    seats = {*(gap.seat for gap in job.gaps), *(place.seat for place in job.places)}
+    return counts_of([decision.job], _that_count(decision))
+
+
+def counts_of(jobs: Sequence[Job], used: Sequence[StockLine]) -> dict[str, tuple[int, int]]:
+    """The same of jobs, and of the kinds of piece that count."""
+    gaps = [gap for job in jobs for gap in job.gaps]
+    seats = {gap.seat for gap in gaps} | {place.seat for job in jobs for place in job.places}
     shafts = {seat.name: seat.shaft for seat in seats if seat is not None and seat.shaft is not None}
     bores = [line.part.inner for line in used if line.part.inner is not None]
     # a bore or a shaft decides nothing where its counterpart is not given
     diameters = [*bores, *shafts.values()] if bores and shafts else []
-    levers = sum(term.code == "lever" for gap in job.gaps for term in gap.reading.terms)
-    expanding = [part for gap in job.gaps if gap.heat is not None for part in (*gap.heat.housing, *gap.heat.shaft)]
+    levers = sum(term.code == "lever" for gap in gaps for term in gap.reading.terms)
+    expanding = [part for gap in gaps if gap.heat is not None for part in (*gap.heat.housing, *gap.heat.shaft)]
     return {
-        "readings": (sum(gap.reading.taken_as_exact for gap in job.gaps), len(job.gaps)),
+        "readings": (sum(gap.reading.taken_as_exact for gap in gaps), len(gaps)),
         "part_sizes": (sum(line.part.thickness.exact for line in used), len(used)),
         "measured_sizes": (_measured(used), len(used)),
         "diameters": (sum(bracket.exact for bracket in diameters), len(diameters)),
@@ -47,13 +53,16 @@ def _measured(lines: Sequence[StockLine]) -> int:
 
 def exactness(decision: Decision) -> str:
     """What was taken as exact because no tolerance is stated."""
-    counts = exact_counts(decision)
-    readings, all_readings = counts["readings"]
+    readings, all_readings = exact_counts(decision)["readings"]
+    first = [f"{readings} of {plural(all_readings, 'reading')}"] if readings else []
+    return taken_as_exact([decision.job], _that_count(decision), first)
+
+
+def taken_as_exact(jobs: Sequence[Job], used: Sequence[StockLine], first: Sequence[str] = ()) -> str:
+    """The same of jobs, and of the kinds of piece that count, after what is said `first`."""
+    counts = counts_of(jobs, used)
     diameters, all_diameters = counts["diameters"]
-    said = []
-    if readings:
-        said.append(f"{readings} of {plural(all_readings, 'reading')}")
-    said += exact_sizes(_that_count(decision))
+    said = [*first, *exact_sizes(used)]
     if diameters:
         said.append(f"{diameters} of {plural(all_diameters, 'bore')} and shafts")
     if levers := counts["lever_angles"][0]:

@@ -8,7 +8,7 @@ from datetime import date
 from fractions import Fraction
 
 from shimopt.errors import shown
-from shimopt.job import Job
+from shimopt.job import UNTITLED, Job
 from shimopt.lengths import UNITS, Bracket, decimal_text
 from shimopt.ordering.order_result import Bill, Line, Order
 from shimopt.parts import Part
@@ -51,7 +51,9 @@ def mail_of(order: Order, bill: Bill, day: str, need_by: date | None) -> Mail:
         ("To", shown(bill.supplier.name) or BLANK),
         ("From", sender or BLANK),
         ("Contact", contact or BLANK),
+        ("Deliver to", _told(order.jobs, "deliver_to") or BLANK),
         ("Date", day),
+        ("Order no.", _told(order.jobs, "order_number") or BLANK),
         ("Reference", title or BLANK),
     )
     lines = [line for line in order.asked if line.supplier == bill.supplier.name]
@@ -65,7 +67,7 @@ def _told(jobs: Sequence[Job], key: str) -> str:
 
 
 def _reference(jobs: Sequence[Job]) -> str:
-    return "; ".join(dict.fromkeys(shown(job.title, _LONG) for job in jobs if job.title != "untitled job"))
+    return "; ".join(dict.fromkeys(shown(job.title, _LONG) for job in jobs if job.title != UNTITLED))
 
 
 def _item(order: Order, bill: Bill, line: Line) -> Item:
@@ -149,6 +151,7 @@ def _closing(bill: Bill, lines: Sequence[Line], need_by: date | None) -> list[st
     days = [line.offer.lead_days for line in lines if line.offer.lead_days is not None]
     said = [f"Wanted by {need_by.isoformat()}."] if need_by else []
     if not need_by and len(days) == len(lines):
-        said = [f"Delivery in {plural(max(days), 'day')}, as you state it."]
+        how = "Delivery in" if len({*days}) == 1 else "Delivery of all of it within"
+        said = [f"{how} {plural(max(days), 'day')}, as you state it."]
     total = "the price" if bill.total is None else "the order"
     return [*said, f"Please confirm {total} and the day of delivery."]

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
+from decimal import Decimal
 from fractions import Fraction
+from math import floor
 from typing import TYPE_CHECKING
 
 from shimopt.errors import shown
@@ -65,5 +67,7 @@ def rate_words(jobs: Iterable[Job], used: Collection[str]) -> list[str]:
 
 
 def _amount(order: Order, amount: Fraction, currency: str) -> str:
-    text = f"{float(amount):,.{order.market.decimals}f}"
+    places = order.market.decimals
+    coins = floor(amount * 10**places + Fraction(1, 2))  # half up, as a till does
+    text = f"{Decimal(coins).scaleb(-places):,.{places}f}"
     return f"{text} {shown(currency)}" if currency else text

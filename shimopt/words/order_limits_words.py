@@ -7,40 +7,31 @@ from fractions import Fraction
 from shimopt.arithmetic.agreement import with_play
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
-from shimopt.job.slips import slips_of
 from shimopt.ordering.demand import Unanswered
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.unevenness import unevenness
-from shimopt.ordering.unserved_readings import Hole
 from shimopt.reasons.about_places import about_places
 from shimopt.seats import Finding, stack_findings, with_hard_between
-from shimopt.words.card_words import gap_text, named, order_part, read_text
+from shimopt.words.card_words import gap_text, named, order_part, read_text, readings_text
 from shimopt.words.customer_words import to_settle
-from shimopt.words.exact_words import exact_sizes
+from shimopt.words.exact_words import taken_as_exact
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import first_of_gap
 from shimopt.words.fit_words import wanting
 from shimopt.words.money_words import rate_words
-from shimopt.words.speaker import Speaker, chance_text, listed, stack_wanted
-from shimopt.words.ways_out_words import made_thinner_words
+from shimopt.words.speaker import Speaker, chance_text, listed
 
 __all__ = [
     "assumed_words",
     "balance_words",
     "caution_lines",
     "end_rows_words",
-    "hole_words",
-    "looks_wrong",
     "not_looked_at",
     "plan_again",
     "read_again_first",
     "unanswered_open",
     "unanswered_words",
 ]
-
-
-# nobody makes a piece to so little, and no micrometer of a shop tells it [nm] (common practice, no source)
-_LEAST_ROOM = 10_000
 
 
 def plan_again(order: Order) -> str:
@@ -157,15 +148,20 @@ def balance_words(order: Order, say: Speaker) -> list[str]:
         if one.met:
             texts.append(f"{name}: uneven by {say(one.worst)} at most at any final readings; {within} may be.")
             continue
-        ends = [
-            f"{gap_text(order, gap)} read at {read_text(order, gap, at, at, say)}"
-            for gap, at in (one.widest, one.narrowest)
-        ]
+        ends = [_read_at(order, gap, at, say) for gap, at in (one.widest, one.narrowest)]
         texts.append(
             f"{name}: each row takes the other gaps as they are today. With {listed(ends)} it is uneven by "
             f"{say(one.worst)}, and {within} may be: where the final readings differ so, plan again from them."
         )
     return texts
+
+
+def _read_at(order: Order, gap: int, at: Fraction, say: Speaker) -> str:
+    """A gap as it is read at a best estimate, by a pair of blades or by what is half-way between them."""
+    demand, name = order.demands[gap], gap_text(order, gap)
+    if demand.pairs:
+        return f"{name} read as {readings_text(order, demand, at, at, say)}"
+    return f"{name} read at {'a middle of ' if demand.told_by == 'pair' else ''}{read_text(order, gap, at, at, say)}"
 
 
 def caution_lines(order: Order, say: Speaker) -> list[tuple[str, str, Finding]]:
@@ -241,99 +237,12 @@ def assumed_words(order: Order) -> list[str]:
             "Pieces that are in were in during the final reading too, and what comes out of one place may go "
             "into another."
         )
-    if any(line.part.thickness.exact for line in order.stock):
-        texts.append(f"Taken as exact, for no tolerance is stated: {listed(exact_sizes(order.stock))}.")
+    there = {i for job in order.jobs for i, count in enumerate(job.there) if count}
+    offered = {buy.line for buy in order.market.buys}
+    if exact := taken_as_exact(order.jobs, [line for i, line in enumerate(order.stock) if i in there | offered]):
+        texts.append(exact)
     if any(not line.supplier for line in order.lines):
         texts.append("Offers that name no supplier are taken as free of postage.")
     if any(screening.unchecked for screening in order.screenings):
         texts.append(wanting(finding.fact for screening in order.screenings for finding in screening.findings))
     return texts
-
-
-def looks_wrong(order: Order, gap: int) -> bool:
-    """Whether a gap's reading looks like a slip, by its number."""
-    demand = order.demands[gap]
-    return any(slip.gap == demand.gap.name for slip in slips_of(order.jobs[demand.job]))
-
-
-def _one_more(order: Order, hole: Hole, say: Speaker) -> str:
-    """Where nothing is on offer: what is there and would serve, if there were one more of it; else its size."""
-    if hole.between is None:
-        return "one more of a piece that is used elsewhere"
-    low, high = hole.between
-    usable = order.demands[hole.gap].usable
-    fitting = [
-        i for i in usable if low <= order.stock[i].part.thickness.low and order.stock[i].part.thickness.high <= high
-    ]
-    stopped = {one.gap for one in order.holes}
-    for i in fitting:
-        for n, other in enumerate(order.demands):
-            if n != hole.gap and i in other.place.installed:
-                how = "" if n in stopped else " (keep = false there)"
-                return f"{order_part(order, i)} out of {shown(other.place.name)}, where that can do without it{how}"
-    if fitting:
-        part, line = order_part(order, fitting[0]), order.stock[fitting[0]]
-        some = line.on_hand or any(fitting[0] in demand.place.installed for demand in order.demands)
-        none = " (none is on offer)" if order.market.buys and not line.offers else ""
-        return f"{'another' if some else 'a'} {part}{none}"
-    return f"another stack of {say.bracket(low, high)}"
-
-
-def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
-    """Which readings are not covered, how likely they are, why, and what would close the hole."""
-    name, demand = gap_text(order, hole.gap), order.demands[hole.gap]
-    read = read_text(order, hole.gap, hole.start, hole.end, say)
-    start = f"{name}: not covered at a final reading of {read} (chance {chance_text(hole.chance)})."
-    if looks_wrong(order, hole.gap):
-        return f"{start} The reading looks like a slip: read it again before anything is done."
-    finer = [f"a final reading known to ± {say(hole.finer)} or better (a finer gauge)"] if hole.finer else []
-    if hole.cause == "metal":
-        size = "too large" if demand.effect > 0 else "too small"
-        surely = "is" if hole.surely else "may be"
-        words = f"There the gap {surely} {size} with no shim at all. "
-        if demand.gap.reading.no_preload_assumed:
-            return f"{start} {words}It reads as nothing: look at reading and seating first; no metal comes off on that."
-        if not demand.place.takes_shims:
-            how = "grow" if demand.effect < 0 else "shrink"
-            return f"{start} {words}No shim goes in there: restore the dimension that sets it, it has to {how} by " + (
-                f"{say(hole.metal)} for all of these readings."
-            )
-        words += "Where reading and seating are right, this gap "
-        words += f"needs metal removed, {say(hole.metal)} for all of these readings"
-        return f"{start} {words}{''.join(f', or {way}' for way in finer)}."
-    if hole.cause == "seat":
-        why = f" ({shown(demand.place.seat.why)})" if demand.place.seat and demand.place.seat.why else ""
-        ways = f" What would close it: {finer[0]}." if finer else ""
-        return f"{start} The seat takes no shims{why}, so nothing that is bought helps.{ways}"
-    if hole.cause == "kept back":
-        limits = ((order.spend is not None, "more money"), (order.within_days is not None, "more time"))
-        more = [_one_more(order, hole, say)]
-        limit = [words for asked, words in limits if asked] or more
-        return f"{start} What would close it: {' or '.join(limit)}, or ordering after the final reading."
-    if hole.cause == "gauge":
-        window = demand.gap.window
-        wide = say(Fraction((window.max or 0) - (window.min or 0)))
-        least = f" To ± {say(hole.finer)} or better, what is on offer would do." if hole.finer else ""
-        return (
-            f"{start} No stack can be sure: the window is {wide} wide, and the final reading leaves "
-            f"{say(demand.below + demand.above)} open. It takes a finer gauge.{least}"
-        )
-    ways_out = list(finer)
-    if demand.moves[0] != demand.moves[1]:
-        ways_out.append("trial readings further apart: how far a shim moves it is not well known")
-    narrow = hole.between is not None and hole.between[1] - hole.between[0] < _LEAST_ROOM
-    if narrow:
-        ways_out = finer or ["a finer final reading: as it is read, next to no thickness is sure"]
-    elif hole.between is not None:
-        size = say.bracket(*hole.between)
-        middles = [i for i in demand.usable if hole.between[0] <= order.stock[i].part.thickness.best <= hole.between[1]]
-        alone = demand.place.fewest_pieces < 2
-        if alone and (there := [i for i in middles if order.stock[i].on_hand or order.stock[i].offers]):
-            ways_out.append(f"{order_part(order, there[0])}, where a micrometer finds it to be {size}")
-        ways_out.append("a piece of " + size if alone else stack_wanted(demand.place.fewest_pieces, size))
-        if hole.grind is not None:
-            ways_out.append(made_thinner_words(order_part(order, hole.grind), size))
-    if not narrow and (hole.between is not None or demand.moves[0] == demand.moves[1]):
-        ways_out.append("ordering after the final reading, made to measure, if it falls there")
-    preload = " What would preload it is not fitted: nothing states how much." if demand.gap.window.ended else ""
-    return f"{start} Nothing on offer serves there.{preload} What would close it: {'; '.join(ways_out)}."

@@ -7,26 +7,23 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from shimopt.errors import shown
-from shimopt.ordering.order_result import Bill, LevelProof, Line, Order, Topped
+from shimopt.ordering.order_result import Bill, LevelProof, Order
+from shimopt.ordering.unevenness import unevenness
+from shimopt.words.bill_words import days_text
 from shimopt.words.card_first_words import OverRows, over_rows
 from shimopt.words.card_words import gap_text, named, order_part
-from shimopt.words.money_words import bundle_text, charged_total, money
-from shimopt.words.order_limits_words import looks_wrong, plan_again, read_again_first, unanswered_open
+from shimopt.words.hole_words import looks_wrong
+from shimopt.words.money_words import money
+from shimopt.words.order_limits_words import plan_again, read_again_first, unanswered_open
 from shimopt.words.speaker import Speaker, listed, plural
 from shimopt.words.trial_words import doubt_words
 
 __all__ = [
     "LEVEL_NAMES",
-    "bill_text",
-    "cost_text",
-    "days_text",
     "level_text",
-    "line_text",
     "next_words",
     "order_headline",
     "order_reasons",
-    "packs_text",
-    "topped_text",
 ]
 
 # more than so many things to settle are told at the cards alone
@@ -40,30 +37,6 @@ LEVEL_NAMES = {
     "arrival": "latest arrival",
     "bought": "pieces bought",
 }
-
-
-def cost_text(order: Order, cost: Fraction | None) -> str:
-    """A cost, or that it is not known."""
-    return "not known" if cost is None else money(order, cost)
-
-
-def days_text(days: int | None) -> str:
-    """When something arrives."""
-    return "nobody says" if days is None else plural(days, "day")
-
-
-def packs_text(order: Order, line: Line) -> str:
-    """`2 packs of 10 PS-0.2`, or `2 x PS-0.2` where they come singly."""
-    part = order_part(order, line.part)
-    if line.offer.pack > 1:
-        return f"{plural(line.packs, 'pack')} of {line.offer.pack} {part}"
-    return f"{line.packs} x {part}"
-
-
-def line_text(order: Order, line: Line) -> str:
-    """`2 packs of 10 PS-0.2: 9.20 EUR, 3 days`."""
-    cost = "no price" if line.cost is None else f"{money(order, line.cost)}{bundle_text(order, line)}"
-    return f"{packs_text(order, line)}: {cost}, {days_text(line.offer.lead_days)}"
 
 
 def order_headline(order: Order, over: OverRows | None = None, *, alone: bool = False) -> str:
@@ -82,7 +55,17 @@ def order_headline(order: Order, over: OverRows | None = None, *, alone: bool = 
     late = awaited_words(order)
     # where nothing more is ordered the answer says so
     counts = f"It counts on what is on order already, and not here yet: {late}." if late and not _served(order) else ""
-    return " ".join(filter(None, (_answer(order), counts, but, settle, _not_ruled_out(order))))
+    return " ".join(filter(None, (_answer(order), counts, but, settle, _uneven(order), _not_ruled_out(order))))
+
+
+def _uneven(order: Order) -> str:
+    """That a balance can come out more uneven than the job asks, whatever else the cards serve."""
+    names = [shown(one.balance.name) for one in unevenness(order) if one.met is False]
+    return (
+        f"But {listed(list(dict.fromkeys(names)))} can come out more uneven than is asked: see Balance."
+        if names
+        else ""
+    )
 
 
 def awaited_words(order: Order) -> str:
@@ -263,29 +246,6 @@ def _top_up_words(order: Order, bill: Bill) -> str:
         return f"{said}."
     rest = f"; {money(order, left)} of it is left" if left else ""
     return f"{said}, filled with what may serve too{rest}."
-
-
-def topped_text(order: Order, more: Topped) -> str:
-    """`1 x PS-0.2: 1.20 EUR, may serve front left`."""
-    cost = "" if more.line.cost is None else f": {money(order, more.line.cost)}"
-    serves = listed([gap_text(order, gap) for gap in more.gaps], 4)
-    return f"{packs_text(order, more.line)}{cost}, may serve {serves}"
-
-
-def bill_text(order: Order, bill: Bill) -> str:
-    """What a supplier asks, and of what it is made up."""
-    terms = bill.supplier
-    postage = f"postage {money(order, Fraction(terms.postage))}"
-    if bill.goods is None or bill.total is None:
-        least = f", smallest order {money(order, Fraction(terms.smallest_order))}" if terms.smallest_order else ""
-        return f"not known, for a part has no price ({postage}{least})"
-    left = bill.top_up - order.topped_up(terms.name) if bill.top_up else bill.top_up
-    part = f" of which {money(order, left)} buys nothing" if left < bill.top_up else " that buys nothing"
-    empty = part if left else ""
-    top_up = f", top-up {money(order, bill.top_up)}{empty}" if bill.top_up else ""
-    return (
-        f"{money(order, bill.total)} (goods {money(order, bill.goods)}{top_up}, {postage}){charged_total(order, bill)}"
-    )
 
 
 def level_text(order: Order, level: LevelProof, say: Speaker) -> str:

@@ -8,9 +8,9 @@ from shimopt.errors import shown
 from shimopt.ordering.order_result import Line, Order
 from shimopt.parts.drawer import Accepted
 from shimopt.receiving import Held, Lost, Parcel
+from shimopt.words.bill_words import cost_text, days_text, packs_text
 from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.finding_words import finding_words
-from shimopt.words.order_words import cost_text, days_text, packs_text
 from shimopt.words.speaker import Speaker, chance_text, listed, plural, tagged
 
 __all__ = [

@@ -22,7 +22,7 @@ def table_name(order: Order, table: Table) -> str:
 
 def table_allowed(table: Table, say: Speaker) -> str:
     """The window of each gap."""
-    return "; ".join(f"{shown(d.gap.name)} {limits_text(d.gap.window, say.about(d.gap))}" for d in table.demands)
+    return "; ".join(f"{shown(d.gap.name)}: {limits_text(d.gap.window, say.about(d.gap))}" for d in table.demands)
 
 
 def table_how(table: Table) -> str:
@@ -34,7 +34,7 @@ def table_rows(order: Order, table: Table, say: Speaker) -> list[CardRow]:
     """A row per box: every reading, and what each place gets; none where there are too many readings."""
     if len(table.demands) > _MOST_READINGS:
         return []
-    return [CardRow(_read(order, table, box, say), _fit(order, table, box)) for box in table.boxes]
+    return [CardRow(_read(order, table, box, say), _fits(order, table, box)) for box in table.boxes]
 
 
 def table_notes(order: Order, table: Table) -> Iterator[str]:
@@ -56,6 +56,6 @@ def _read(order: Order, table: Table, box: Box, say: Speaker) -> str:
     )
 
 
-def _fit(order: Order, table: Table, box: Box) -> str:
+def _fits(order: Order, table: Table, box: Box) -> tuple[str, ...]:
     job = order.jobs[table.job]
-    return "; ".join(f"{shown(name)}: {fit_words(order, job.place[name], box.stacks[name])}" for name in table.places)
+    return tuple(f"{shown(name)}: {fit_words(order, job.place[name], box.stacks[name])}" for name in table.places)

@@ -8,10 +8,10 @@ from itertools import groupby, pairwise
 
 from shimopt.ordering.cheapest_ways import Way
 from shimopt.ordering.order_result import Line, Order, line_of
+from shimopt.words.bill_words import packs_text
 from shimopt.words.card_words import gap_text, named
 from shimopt.words.money_words import money
-from shimopt.words.order_words import packs_text
-from shimopt.words.speaker import chance_text, listed
+from shimopt.words.speaker import begun, chance_text, listed
 
 OPTION_NAMES = {
     "exact": "for today's best estimates only",
@@ -19,12 +19,13 @@ OPTION_NAMES = {
     "neighbours": "that and a neighbour each side",
 }
 _STEPS = {"sure": "The order above", "neighbours": "a neighbour each side"}
-NO_NEIGHBOURS = "No neighbour of what is bought is on offer with a price, or all are bought already."
+_NO_NEIGHBOURS = "No neighbour of what is bought is on offer with a price, or all are bought already."
 
 
 def worth_notes(order: Order) -> list[str]:
     """The cheapest ways to a chance, and what all chances leave out."""
-    return [*_steps(order), *_ways(order), *_without(order)]
+    alone = [] if any(option.name == "neighbours" for option in order.options) else [_NO_NEIGHBOURS]
+    return [*_steps(order), *_ways(order), *_without(order), *alone]
 
 
 def _steps(order: Order) -> list[str]:
@@ -35,9 +36,12 @@ def _steps(order: Order) -> list[str]:
             continue
         more, cost = option.chance - before.chance, option.cost - before.cost
         for_ = f"for {money(order, cost)} more" if cost > 0 else "at no more cost"
+        if not more and not cost:
+            # a row like the one above it
+            continue
         buys = f"{_percent(more)} of probability" if more > 0 else "no more probability"
         texts.append(f"{_STEPS[option.name]} buys {buys} {for_}")
-    return [f"{'; '.join(texts)}."] if texts else []
+    return [f"{begun('; '.join(texts))}."] if texts else []
 
 
 def _percent(chance: Fraction | float) -> str:

@@ -7,14 +7,16 @@ from fractions import Fraction
 from typing import Any
 
 from shimopt.arithmetic.clearance import Stack
+from shimopt.ordering.after_fitting import after_fitting, still_serving
 from shimopt.ordering.order_result import LevelProof, Line, Order
 from shimopt.ordering.readings_together import Table
 from shimopt.ordering.unevenness import unevenness
 from shimopt.ordering.unserved_readings import Hole
 from shimopt.ordering.worth import Option
 from shimopt.render.json.results_json import amount, mm
+from shimopt.words.hole_words import hole_words
 from shimopt.words.money_words import charged_in
-from shimopt.words.order_limits_words import assumed_words, caution_lines, hole_words, not_looked_at, unanswered_words
+from shimopt.words.order_limits_words import assumed_words, caution_lines, not_looked_at, unanswered_words
 from shimopt.words.order_words import order_headline, order_reasons
 from shimopt.words.speaker import Speaker
 from shimopt.words.stock_words import coming_words
@@ -142,6 +144,7 @@ def _card(order: Order, number: int) -> dict[str, Any]:
                 "to": mm(band.end),
                 "stack": _stack(order, band.stack),
                 "stays": bool(demand.place.installed) and band.stack == demand.place.installed,
+                "then": _span(after_fitting(demand, band.stack, order.stock, band.start, band.end)),
             }
             for band in card.bands
         ],
@@ -151,6 +154,12 @@ def _card(order: Order, number: int) -> dict[str, Any]:
     planned = order.planned.get(number)
     # what the plan of today's readings fits, where the card's row for today's best estimate says something else
     found["planned"] = planned and {"stack": _stack(order, planned.stack), "verdict": planned.verdict}
+    sign = -1 if demand.gap.reading.opens else 1
+    # how thick a piece may be found so that all its rows still serve
+    found["pieces_from_to"] = [
+        _part(order, i) | {"from": mm(thick.low), "to": mm(thick.high)}
+        for i, thick in still_serving(demand, card, order.stock).items()
+    ]
     if card.rows:
         found["blades"] = [
             {
@@ -158,10 +167,17 @@ def _card(order: Order, number: int) -> dict[str, Any]:
                 "no_go": mm(row.no_go),
                 "stack": None if row.stack is None else _stack(order, row.stack),
                 "contradicts_today": row.contradicts,
+                "then": None
+                if row.stack is None
+                else _span(after_fitting(demand, row.stack, order.stock, *[sign * (row.go + row.no_go) / 2] * 2)),
             }
             for row in card.rows
         ]
     return found
+
+
+def _span(ends: tuple[Fraction, Fraction]) -> dict[str, float | None]:
+    return {"from": mm(ends[0]), "to": mm(ends[1])}
 
 
 def _table(order: Order, table: Table) -> dict[str, Any]:

@@ -39,7 +39,8 @@ def _rows(rows: list[dict[str, Any]]) -> Iterator[str]:
     widest = max((cell_len(row["read"]) for row in rows), default=0)
     for row in rows:
         if widest < _WIDTH // 2:
-            yield from folded(row["fit"], _WIDTH, f"    {padded(row['read'], widest)}  ", " " * (widest + 6))
+            fit = f"{row['fit']}{', then {}'.format(row['then']) if row['then'] else ''}"
+            yield from folded(fit, _WIDTH, f"    {padded(row['read'], widest)}  ", " " * (widest + 6))
             continue
         yield from folded(row["read"], _WIDTH, "    ", "      ")
         yield from folded(row["fit"], _WIDTH, "      ", "        ")

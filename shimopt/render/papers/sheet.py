@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from shimopt import __version__
@@ -11,8 +11,9 @@ from shimopt.job import Gap, Job, Place
 from shimopt.ordering.order_result import Order
 from shimopt.planner import Decision
 from shimopt.words.assembly_words import state_words, tightening_words
+from shimopt.words.bill_words import packs_text
 from shimopt.words.card_first_words import OverRows, over_rows
-from shimopt.words.card_words import card_notes, card_rows, gap_text
+from shimopt.words.card_words import CardRow, card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
 from shimopt.words.exact_words import split_words, taken_words
 from shimopt.words.findings_list import planned_cautions
@@ -27,7 +28,7 @@ from shimopt.words.order_limits_words import (
     not_looked_at,
     unanswered_words,
 )
-from shimopt.words.order_words import order_headline, packs_text
+from shimopt.words.order_words import order_headline
 from shimopt.words.read_steps import NOTED, blanks, read_after, read_cell, read_heading, read_steps
 from shimopt.words.reading_words import limits_text, other_unit, read_how, source_text
 from shimopt.words.sheet_words import (
@@ -270,6 +271,10 @@ def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
     }
 
 
+def _rows(rows: Sequence[CardRow]) -> list[dict[str, Any]]:
+    return [{"read": row.read, "fit": row.fit, "then": row.then, "hole": row.hole} for row in rows]
+
+
 def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, Any]]:
     """Per gap: what is allowed, how it is read, what stands over its rows, the rows rising, what counts beyond them."""
     return [
@@ -278,7 +283,10 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
             "allowed": limits_text(demand.gap.window, say),
             "how": read_how(demand.gap.reading),
             "over": [f"{begun(line)}." for line in over.cards[number]],
-            "rows": [{"read": row.read, "fit": row.fit, "hole": row.hole} for row in card_rows(order, number, say)],
+            "rows": [
+                {"read": row.read, "fit": row.fit, "then": row.then, "hole": row.hole}
+                for row in card_rows(order, number, say)
+            ],
             "notes": list(card_notes(order, number, say)),
         }
         for number, demand in enumerate(order.demands)
@@ -288,7 +296,10 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
             "allowed": table_allowed(table, say),
             "how": table_how(table),
             "over": [f"{begun(line)}." for line in first],
-            "rows": [{"read": row.read, "fit": row.fit, "hole": row.hole} for row in table_rows(order, table, say)],
+            "rows": [
+                {"read": row.read, "fit": row.fit, "then": row.then, "hole": row.hole}
+                for row in table_rows(order, table, say)
+            ],
             "notes": list(table_notes(order, table)),
         }
         for table, first in zip(order.tables, over.tables, strict=True)

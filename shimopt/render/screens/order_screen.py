@@ -15,27 +15,18 @@ from shimopt.ordering.order_result import Order
 from shimopt.receiving import Parcel
 from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, bold, padded, plain, section, spaced
+from shimopt.words.bill_words import bill_text, cost_text, days_text, line_text, topped_text
 from shimopt.words.card_first_words import OverRows, over_rows
 from shimopt.words.card_words import card_notes, card_rows, gap_text, order_part
+from shimopt.words.hole_words import hole_words
 from shimopt.words.order_limits_words import (
     assumed_words,
     balance_words,
     caution_lines,
-    hole_words,
     not_looked_at,
     unanswered_words,
 )
-from shimopt.words.order_words import (
-    bill_text,
-    cost_text,
-    days_text,
-    level_text,
-    line_text,
-    next_words,
-    order_headline,
-    order_reasons,
-    topped_text,
-)
+from shimopt.words.order_words import level_text, next_words, order_headline, order_reasons
 from shimopt.words.parcel_words import (
     again_words,
     against_words,
@@ -49,7 +40,7 @@ from shimopt.words.parcel_words import (
 from shimopt.words.speaker import Speaker, chance_text, ended
 from shimopt.words.stock_words import coming_words
 from shimopt.words.table_words import table_name, table_notes, table_rows
-from shimopt.words.worth_words import NO_NEIGHBOURS, OPTION_NAMES, worth_notes
+from shimopt.words.worth_words import OPTION_NAMES, worth_notes
 
 # so many reasons of one kind are told gap by gap, more of them in one sentence
 _MOST_APART = 4
@@ -100,7 +91,7 @@ def card_lines(order: Order, over: OverRows, unit: str, width: int) -> list[Line
         rows = card_rows(order, number, say)
         widest = max((cell_len(row.read) for row in rows), default=0)
         for row in rows:
-            lines += plain(row.fit, width, f"    {padded(row.read, widest)}  ", " " * (widest + 6))
+            lines += plain(row.told, width, f"    {padded(row.read, widest)}  ", " " * (widest + 6))
         for note in card_notes(order, number, say):
             lines += plain(note, width, "    ", "      ")
     for acting, first in zip(order.tables, over.tables, strict=True):
@@ -108,7 +99,7 @@ def card_lines(order: Order, over: OverRows, unit: str, width: int) -> list[Line
         lines += [line for words in first for line in bold(words, width, "    ", "      ")]
         for row in table_rows(order, acting, say):
             lines += plain(row.read, width, "    ", "      ")
-            for fit in row.fit.split("; "):
+            for fit in row.fits:
                 lines += plain(fit, width, "      ", "        ")
         for note in table_notes(order, acting):
             lines += plain(note, width, "    ", "      ")
@@ -160,11 +151,10 @@ def _worth(order: Order, width: int) -> list[Line]:
         rows.append((OPTION_NAMES[option.name], cost, days_text(option.arrives_in_days), chance))
     head, *others = (Row(tuple(map(Cell, row))) for row in rows)
     laid = table(head, others, width - 2)
-    alone = "" if any(option.name == "neighbours" for option in order.options) else NO_NEIGHBOURS
     return [
         ("What is it worth?", True),
         *((f"  {line}", False) for line, _ in laid if line.strip()),
-        *(line for text in (*worth_notes(order), alone) if text for line in plain(text, width, "  ", "    ")),
+        *(line for text in worth_notes(order) for line in plain(text, width, "  ", "    ")),
     ]
 
 

@@ -1,0 +1,62 @@
+"""What a gap comes to by a row of its card, and how far a piece may be off its label so that all rows still serve."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+
+from shimopt.arithmetic.clearance import Stack, change_of, times, turnover
+from shimopt.lengths import Bracket
+from shimopt.ordering.cards import Card
+from shimopt.ordering.demand import Demand
+from shimopt.parts import StockLine
+
+__all__ = ["after_fitting", "still_serving"]
+
+
+def after_fitting(
+    demand: Demand, stack: Stack, stock: Sequence[StockLine], start: Fraction, end: Fraction
+) -> tuple[Fraction, Fraction]:
+    """From where to where the gap then lies, where its best estimate was from start to end [nm].
+
+    Beyond today's range a reading that alone would not do counts with today's: the gap lies where the two meet.
+    """
+    moved = times(demand.effect, change_of(demand.place, stack, stock), demand.gap.reach(demand.place.name))
+    low, high = start - demand.below, end + demand.above
+    beyond = start < demand.low or end > demand.high
+    if beyond and demand.gap.window.out(low + moved.low, high + moved.high):
+        low, high = max(low, demand.low), min(high, demand.high)
+    return low + moved.low, high + moved.high
+
+
+def still_serving(demand: Demand, card: Card, stock: Sequence[StockLine]) -> dict[int, Bracket]:
+    """By stock line that goes in by any row, how thick a piece of it may be found so that all its rows still serve.
+
+    However many pieces of a row are off at once, all the same way: each has its share of the room that the row leaves.
+    Where a row leaves none, it is what the label says and no more.
+    """
+    room: dict[int, Fraction] = {}
+    for stack, low, high in _rows(demand, card):
+        into = turnover(demand.place.installed, stack)[0]
+        if not into:
+            continue
+        least, most = after_fitting(demand, stack, stock, low, high)
+        window = demand.gap.window
+        ends = [least - window.min] if window.min is not None else []
+        ends += [window.max - most] if window.max is not None else []
+        each = max(Fraction(0), min(ends, default=Fraction(0))) / (len(into) * demand.moves[1])
+        for i in into:
+            room[i] = min(room.get(i, each), each)
+    thick = {i: stock[i].part.thickness for i in sorted(room)}
+    return {i: Bracket(one.low - room[i], one.best, one.high + room[i]) for i, one in thick.items()}
+
+
+def _rows(demand: Demand, card: Card) -> Iterator[tuple[Stack, Fraction, Fraction]]:
+    """Every row that is shown, with the best estimates that it stands for."""
+    sign = -1 if demand.gap.reading.opens else 1
+    for row in card.rows:
+        if row.stack is not None:
+            middle = sign * (row.go + row.no_go) / 2
+            yield row.stack, middle, middle
+    if not card.rows:
+        yield from ((band.stack, band.start, band.end) for band in card.bands)

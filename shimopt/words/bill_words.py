@@ -1,0 +1,59 @@
+"""What is bought in words: packs of a part, what they cost, what a supplier asks in all, and when it is here."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from shimopt.ordering.order_result import Bill, Line, Order, Topped
+from shimopt.words.card_words import gap_text, order_part
+from shimopt.words.money_words import bundle_text, charged_total, money
+from shimopt.words.speaker import listed, plural
+
+__all__ = ["bill_text", "cost_text", "days_text", "line_text", "packs_text", "topped_text"]
+
+
+def cost_text(order: Order, cost: Fraction | None) -> str:
+    """A cost, or that it is not known."""
+    return "not known" if cost is None else money(order, cost)
+
+
+def days_text(days: int | None) -> str:
+    """When something arrives."""
+    return "nobody says" if days is None else plural(days, "day")
+
+
+def packs_text(order: Order, line: Line) -> str:
+    """`2 packs of 10 PS-0.2`, or `2 x PS-0.2` where they come singly."""
+    part = order_part(order, line.part)
+    if line.offer.pack > 1:
+        return f"{plural(line.packs, 'pack')} of {line.offer.pack} {part}"
+    return f"{line.packs} x {part}"
+
+
+def line_text(order: Order, line: Line) -> str:
+    """`2 packs of 10 PS-0.2: 9.20 EUR, 3 days`."""
+    cost = "no price" if line.cost is None else f"{money(order, line.cost)}{bundle_text(order, line)}"
+    return f"{packs_text(order, line)}: {cost}, {days_text(line.offer.lead_days)}"
+
+
+def topped_text(order: Order, more: Topped) -> str:
+    """`1 x PS-0.2: 1.20 EUR, may serve front left`."""
+    cost = "" if more.line.cost is None else f": {money(order, more.line.cost)}"
+    serves = listed([gap_text(order, gap) for gap in more.gaps], 4)
+    return f"{packs_text(order, more.line)}{cost}, may serve {serves}"
+
+
+def bill_text(order: Order, bill: Bill) -> str:
+    """What a supplier asks, and of what it is made up."""
+    terms = bill.supplier
+    postage = f"postage {money(order, Fraction(terms.postage))}"
+    if bill.goods is None or bill.total is None:
+        least = f", smallest order {money(order, Fraction(terms.smallest_order))}" if terms.smallest_order else ""
+        return f"not known, for a part has no price ({postage}{least})"
+    left = bill.top_up - order.topped_up(terms.name) if bill.top_up else bill.top_up
+    part = f" of which {money(order, left)} buys nothing" if left < bill.top_up else " that buys nothing"
+    empty = part if left else ""
+    top_up = f", top-up {money(order, bill.top_up)}{empty}" if bill.top_up else ""
+    return (
+        f"{money(order, bill.total)} (goods {money(order, bill.goods)}{top_up}, {postage}){charged_total(order, bill)}"
+    )
