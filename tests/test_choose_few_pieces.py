@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 
@@ -52,3 +54,19 @@ def test_where_even_single_pieces_are_too_many_nothing_is_called_proven(monkeypa
     assert choice.stacks == {"arm": ()}
     # the first level is not proven, so nothing below it is, even where it stands at nothing
     assert not any(level.proven for level in choice.levels)
+
+
+def test_a_place_may_hold_more_than_its_fewest_where_others_hold_less() -> None:
+    """By hand, four pieces for `wide` (aims at 8) and `even` (at 10) either way: 30 + 10 and 16 + 16 leave 10 and 8,
+    2 off each; 16 + 16 + 10 leave 8, and 30 leaves 10, so that nothing is off. `last` takes the 40."""
+    aims = {"last": window(5, 15), "wide": replace(window(5, 15), stated_target=8 * 25_400), "even": window(5, 15)}
+    read = {"last": 50, "wide": 50, "even": 40}
+    of = job(
+        [gap(name, read[name], read[name], aim) for name, aim in aims.items()],
+        [shim(40, 1), shim(30, 1), shim(16, 2), shim(10, 1)],
+        most=4,
+    )
+    of = replace(of, places=(replace(of.places[0], most_pieces=1), *of.places[1:]))
+    same_either_way(of)
+    stacks = chooser.choose(of, screen(of)).stacks
+    assert fitted(stacks, of) == {"last": ["S-40"], "wide": ["S-10", "S-16", "S-16"], "even": ["S-30"]}

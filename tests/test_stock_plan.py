@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import json
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import Barrier
 
 import pytest
 
 from shimopt.job import load_job
 from shimopt.ordering.merged_jobs import merged
+from shimopt.parts.drawer import Change, DrawerChangedError, FittedPiece
 from shimopt.stock.address import _store, stock_beside
 from shimopt.stock.checking import wrong_in
 from shimopt.stock.job_id import job_key
 from shimopt.stock.people import Asking
 from shimopt.stock.postgres_store import PostgresStore
-from shimopt.stock.promises import made
+from shimopt.stock.promises import made, released
 from shimopt.stock.sqlite_store import SqliteStore
+from shimopt.stock.stock_drawer import StockDrawer
 from shimopt.stock.store import Store
 from tests.command import Run
 from tests.postgres_server import new_database
@@ -127,6 +131,39 @@ def test_a_hold_that_is_over_is_let_go_by_the_next_command_with_a_row_in_the_led
     with the_stock(shop).reading() as within:
         told = within.rows("SELECT kind, held, title, why FROM ledger ORDER BY id DESC LIMIT 1")
     assert told == [("released", -1, "Quarry", "held until 2020-01-01")]
+
+
+def test_two_commands_that_let_go_at_one_moment_let_go_once(shop: Path) -> None:
+    held_for(shop, "quarry", until="2020-01-01")
+    ready = Barrier(2)
+
+    def let_go() -> int:
+        store = the_stock(shop)
+        ready.wait(20)
+        with store.writing() as within:
+            return released(within, "2020-01-02", "A. Roe", "bench")
+
+    with ThreadPoolExecutor(2) as benches:
+        assert sorted(one.result(20) for one in [benches.submit(let_go) for _ in range(2)]) == [0, 1]
+    assert counts(shop)["S-10"] == (1, 0)
+
+
+def test_of_two_records_on_one_version_of_the_drawer_the_second_is_refused(shop: Path) -> None:
+    """Both looked at it with four S-50; the first took one."""
+    mill, quarry = (load_job(shop / name) for name in ("mill", "quarry"))
+    assert isinstance(mill.drawer_of, StockDrawer)
+    assert isinstance(quarry.drawer_of, StockDrawer)
+    versions = mill.drawer_of.version(), quarry.drawer_of.version()
+    assert versions[0] == versions[1]
+    piece = FittedPiece.of(next(line.part for line in mill.stock if line.part.name == "S-50"))
+    mill.drawer_of.move([Change(piece, -1)], versions[0], "first")
+    with pytest.raises(DrawerChangedError):
+        quarry.drawer_of.move([Change(piece, -1)], versions[1], "second")
+    assert counts(shop)["S-50"] == (3, 0)
+    # holding changes no version: what is planned goes on being true of what lies there
+    held_for(shop, "mill", lot=2)
+    quarry.drawer_of.move([Change(piece, -1)], quarry.drawer_of.version(), "second")
+    assert counts(shop)["S-50"] == (2, 1)
 
 
 def test_a_stock_that_is_not_there_and_a_drawer_that_it_has_not_are_told(run: Run, shop: Path) -> None:

@@ -104,9 +104,9 @@ _MOST = 1 << 60
 
 def too_large_to_carry(job: Job) -> Iterator[Problem]:
     """The gap with the largest numbers, where those of all gaps together are too large."""
-    thickest = max((line.part.thickness.high for line in job.stock), default=Fraction(0))
+    thickest = ceil(max((line.part.thickness.high for line in job.stock), default=0))
     most = {
-        place.name: ceil(max(place.most_pieces, len(place.installed)) * thickest) + _installed(job, place.installed)
+        place.name: max(place.most_pieces, len(place.installed)) * thickest + _installed(job, place.installed)
         for place in job.places
     }
     reach = {gap.name: _reach(gap, most) for gap in job.gaps}
@@ -130,7 +130,7 @@ def _installed(job: Job, stack: tuple[int, ...]) -> int:
 def _reach(gap: Gap, most: dict[str, int]) -> int:
     """What a gap and its window come to at most, whatever is in its places [nm]."""
     ends = (gap.reading.bracket.low, gap.reading.bracket.high, gap.window.min, gap.window.max)
-    found = sum(ceil(abs(Fraction(end))) for end in ends if end is not None)
+    found = sum(max(ceil(end), ceil(-end)) for end in ends if end is not None)
     for place, effect in gap.effects:
-        found += ceil(max(abs(effect), *map(abs, gap.reach(place))) * most[place])
+        found += ceil(max(abs(end) for end in {effect, *gap.reach(place)}) * most[place])
     return found

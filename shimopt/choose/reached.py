@@ -95,8 +95,13 @@ def fewest(
 
 
 def _all_within(of: Sequence[_Cluster], least: Sequence[int], most: int, prices: _Prices) -> list[Block]:
-    """By cluster, whose cheapest combination costs so little, all that cost no more than the bound leaves room for."""
+    """By cluster, whose cheapest combination costs so little, all that cost no more than the bound leaves room for.
+
+    The plan in hand is among what is known, so that there is room for it at least.
+    """
     room = most * prices.parts - prices.beside - sum(least)
+    if room < 0:
+        raise TooManyLeftError
     return [one.within(low + room, prices) for one, low in zip(of, least, strict=True)]
 
 

@@ -75,9 +75,10 @@ def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int 
     from shimopt.arithmetic.changes import DRAWER
     from shimopt.cli.planning import run_plan
     from shimopt.stock.holding import PiecesGoneError, hold, last_day
+    from shimopt.words.first_words import open_gaps
     from shimopt.words.headline import headline
     from shimopt.words.speaker import Speaker
-    from shimopt.words.stock_words import gone_words, held_words, not_in_stock_words, now_held_words
+    from shimopt.words.stock_words import gone_words, held_before, held_words, not_in_stock_words, now_held_words
 
     until = last_day(drawer, until)
     plan = run_plan(job, False)
@@ -107,7 +108,7 @@ def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int 
         _object(job, {"doable": True, "held": told, "until": until if held else None})
     else:
         print_sentences([now_held_words(held, job.title, until, drawer.name, changed=changed)])
-        print_sentences([headline(plan, Speaker.of(job))])
+        print_sentences([headline(plan, Speaker.of(job)), *held_before(open_gaps(plan), bool(held))])
     return 0
 
 

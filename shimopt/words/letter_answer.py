@@ -10,6 +10,7 @@ from shimopt.arithmetic.outcome import least_room
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
+from shimopt.reasons.shared_reasons import TogetherOutside
 from shimopt.words.customer_words import to_settle
 from shimopt.words.done_words import status_words, what_is_done
 from shimopt.words.first_words import first_words, in_and_wrong, open_gaps, unanswered, unsettled
@@ -43,7 +44,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         if found.verdict == "outside" and gap.name not in served:
             side = gap.window.side(found.after.best)
             how = f"{both_units(found.off, found.off, say)} {loose_or_tight(side)}"
-            before = f" ({as_found(taken_out[gap.name])})" if gap.name in taken_out else ""
+            before = f" ({_was(taken_out[gap.name], say)})" if gap.name in taken_out else ""
             wrong.append(f"{shown(gap.name)} is {how}{before}")
             tight += [gap.name] if side == "under" else []
     said = [*first, *(f"Do not run it like this: {one}." for one in rubbed_words(rubbed(decision), say))]
@@ -68,6 +69,12 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
             f"Not surely right: {listed(unsure, _MOST_WARNED)}. {_before_it_runs(decision, unsure, say)}".rstrip()
         )
     return said
+
+
+def _was(reason: TogetherOutside, say: Speaker) -> str:
+    """`right as found`, `0.54 mm too loose as found`."""
+    off = both_units(reason.off, reason.off, say)
+    return f"{off} {loose_or_tight(reason.side)} as found" if reason.off else as_found(reason)
 
 
 def _too_tight_as_read(gap: Gap) -> bool:

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Sequence
 
 from shimopt.arithmetic.changes import PlaceChange
-from shimopt.arithmetic.clearance import Stack, thickness_of
+from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
@@ -111,11 +111,11 @@ def _exchange(gone: Stack, come: Stack, change: PlaceChange, say: Speaker) -> st
     out, into = say.stack(gone, change.place), say.stack(come, change.place)
     if out == into:
         # two pieces of one name, told apart by what was measured
-        out, into = (f"{into} ({say(thickness_of(lines, say.stock).best)})" for lines in (gone, come))
+        out, into = (f"{into} ({say.thick(lines)})" for lines in (gone, come))
     if gone:
         return exchange_words(out, into if come else "")
     measured = any(say.stock[line].part.measured for line in come)
-    return into if measured else f"{into} ({say(thickness_of(come, say.stock).best)})"
+    return into if measured else f"{into} ({say.thick(come)})"
 
 
 def unit_sentence(say: Speaker) -> str:

@@ -62,18 +62,28 @@ SECTION_WORDS = {
 }
 
 
-def explanation(say: Speaker) -> str:
-    """What the words mean."""
+def explanation(job: Job, say: Speaker) -> str:
+    """What the words mean, of play or preload or both, as the job sets them."""
     paper = {
         "thou": "A thou is a thousandth of an inch; a sheet of paper is about 4 thou thick.",
         "in": "A sheet of paper is about 0.004 in thick.",
         "mm": "A sheet of paper is about 0.10 mm thick.",
         "um": "A sheet of paper is about 100 µm thick.",
     }
-    return (
-        "A clearance is the little room that a moving part needs: too little and it binds, too much and it knocks. "
-        f"A shim is a thin piece of known thickness that takes up some of it. {paper[say.unit]}"
-    )
+    loaded = {gap.window.wants_preload for gap in job.gaps}
+    said = []
+    if False in loaded:
+        said.append(
+            "A clearance is the little room that a moving part needs: too little and it binds, too much and it knocks."
+        )
+    if True in loaded:
+        said.append(
+            "A preload is less room than none: parts are held together lightly, on purpose; too little and they work "
+            "loose, too much and they run hot."
+        )
+    opens = any(effect > 0 for gap in job.gaps for _, effect in gap.effects)
+    what = "sets it" if True in loaded or opens else "takes up some of it"
+    return " ".join([*said, f"A shim is a thin piece of known thickness that {what}. {paper[say.unit]}"])
 
 
 def rule_words(decision: Decision) -> str:
@@ -291,7 +301,8 @@ def _refused(refused: tuple[Unsuited, ...], say: Speaker, described: set[str]) -
 def refused_words(finding: Finding, gap: Gap, say: Speaker) -> str:
     """Why not every shim that is thick enough was taken, by the first that was not."""
     why = unfit(finding, say)
-    return f"Not every shim that is thick enough can be used. At {shown(gap.name)} one would be, but {why}."
+    which = f"At {shown(gap.name)} {shown(finding.part)} is thick enough"
+    return f"Not every shim that is thick enough can be used. {which}, but {why}."
 
 
 def pack_words(decision: Decision, place: str, say: Speaker) -> str:

@@ -61,7 +61,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         ],
         "warnings": warning_words(decision, say),
         "answer": " ".join(filter(None, _answer(decision, say))),
-        "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(say)],
+        "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(job, say)],
         "charts": _charts(decision, bars, say, ON_PAPER),
         "phone": _charts(decision, bars, say, ON_A_PHONE),
         "key": key_of(job, bars),
