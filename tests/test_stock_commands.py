@@ -227,7 +227,7 @@ def test_a_size_that_is_corrected_back_is_what_it_was(run: Run, filled: Path) ->
 
 
 def test_ten_thousand_rows_are_a_matter_of_seconds(run: Run, shop: Path) -> None:
-    """As many as a table is read of, where each row against each would be 100 million; fewer where a server works too."""
+    """As many as a table is read of: each row against each would be 100 million. Fewer where a server works too."""
     many = 2_000 if "SHIMOPT_STOCK" in os.environ else 10_000
     rows = "".join(f"S-{n},{0.1 + n / 10_000:.4f},{n % 7},tin {n}\n" for n in range(many))
     (shop / "many.csv").write_text(f"part,thickness_mm,on_hand,at\n{rows}", encoding="utf-8")
