@@ -105,7 +105,8 @@ def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int 
     held = [(line.part, pieces[line.row]) for line in job.stock if line.row is not None and pieces[line.row]]
     if call.as_json:
         told = [_piece(part.name, part.piece, count) for part, count in held]
-        _object(job, {"doable": True, "held": told, "until": until if held else None})
+        again = sorted(open_gaps(plan))
+        _object(job, {"doable": True, "held": told, "until": until if held else None, "read_again_first": again})
     else:
         print_sentences([now_held_words(held, job.title, until, drawer.name, changed=changed)])
         print_sentences([headline(plan, Speaker.of(job)), *held_before(open_gaps(plan), bool(held))])
