@@ -113,6 +113,7 @@ class ClosedUpPlanned(Fact):
     after_low: Length
     after_high: Length
     inside: bool
+    settle: bool
 
 
 class NotAsPredicted(Fact):

@@ -158,7 +158,7 @@ def _opened(decision: Decision) -> dict[str, OpenedToo]:
 
 def _short_of_size(decision: Decision) -> list[str]:
     """Gaps that a size would bring inside which nobody has."""
-    job, settled = decision.job, {*_doubted(decision), *_opened(decision)}
+    job, settled = decision.job, {*_doubted(decision), *_opened(decision), *open_gaps(decision)}
     short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in settled]
     # one place alone moves it, though that moves others too
     return short + [
