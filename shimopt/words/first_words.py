@@ -184,8 +184,8 @@ def _spring(name: str, finding: Finding, say: Speaker) -> str:
     part = say.tagged(finding.part, finding.piece)
     where = "" if finding.place == name else f" at {shown(finding.place)}"
     return (
-        f"{shown(name)}: read with {part}{where} in, which is {form}: it gives, and how thick it was then nobody knows. "
-        "Read it again without it before anything is fitted or bought."
+        f"{shown(name)}: read with {part}{where} in, which is {form}: it gives, and how thick it was then nobody "
+        "knows. Read it again without it before anything is fitted or bought."
     )
 
 
