@@ -113,6 +113,11 @@ def _allowed(job: Job, stacks: Mapping[str, Stack]) -> int | None:
     return len(short)
 
 
+def _reads_as_nothing(gap: Gap) -> bool:
+    """Whether it may hold its preload already: nobody knows how much, whatever goes in."""
+    return gap.reading.no_preload_assumed and not gap.reading.opens
+
+
 def _levels(job: Job, stacks: Mapping[str, Stack]) -> dict[str, Fraction]:
     after = {gap.name: clearance(job, gap, stacks) for gap in job.gaps}
     zero = Fraction(0)
@@ -124,7 +129,7 @@ def _levels(job: Job, stacks: Mapping[str, Stack]) -> dict[str, Fraction]:
         if off := _off(gap, best):
             levels["outside"] += 1
             levels["miss"] += off
-        elif doubt:
+        elif doubt or (gap.window.max is not None and gap.window.max <= 0 and _reads_as_nothing(gap)):
             levels["unproven"] += 1
             levels["doubt"] += doubt
         if gap.window.target is not None:
