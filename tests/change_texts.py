@@ -196,7 +196,9 @@ def check_letters_answer(text: str, changes: Mapping[str, Change], moves: Iterab
     told: Counter[str] = Counter()
     words = "|".join(_NUMBERS)
     for pattern, kind in _BECOMES.items():
-        for one in re.finditer(rf"\b({words}|\d+) {pattern}(?![^;.(]*\bout\b)(?: \(([^()]*)\))?", text, re.IGNORECASE):
+        for one in re.finditer(
+            rf"\b({words}|\d+)(?: places?)? {pattern}(?![^;.(]*\bout\b)(?: \(([^()]*)\))?", text, re.IGNORECASE
+        ):
             told[kind] += _number(one[1])
             names = re.split(r", | and ", one[2]) if one[2] else []
             assert {became[name] for name in names} <= {kind}

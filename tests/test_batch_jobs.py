@@ -21,7 +21,19 @@ from tests.faults.harness import Faults
 
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "demo_data"
-COLUMNS = ["job", "title", "gaps", "inside", "unproven", "outside", "pieces", "exit_code", "error", "settle_first"]
+COLUMNS = [
+    "job",
+    "title",
+    "gaps",
+    "inside",
+    "unproven",
+    "outside",
+    "pieces",
+    "exit_code",
+    "error",
+    "settle_first",
+    "go_in",
+]
 
 
 @pytest.fixture
@@ -146,11 +158,11 @@ def test_a_job_with_something_to_be_settled_first_is_not_called_done(batches: Ba
 
 @pytest.mark.parametrize("width", [40, 80, 120])
 def test_the_jobs_on_a_narrow_screen_are_a_line_or_two_each(width: int) -> None:
-    counts = {"gaps": 12, "inside": 11, "unproven": 1, "outside": 0, "pieces": 12}
+    counts = {"gaps": 12, "inside": 11, "unproven": 1, "outside": 0, "pieces": 12, "go_in": 12}
     row = counts | {"job": "pumping-engine", "exit_code": 0, "settle_first": 0, "error": ""}
     lines = [text for text, _ in jobs_lines([row, row | {"job": "winch"}], None, width)]
     assert max(map(len, lines)) <= width
     said = " ".join(" ".join(lines).split())
     wide = "pumping-engine 12 11 1 0 12 can be done"
-    narrow = "pumping-engine: gaps 12, inside 11, probably inside 1, outside 0, pieces 12, answer can be done"
+    narrow = "pumping-engine: gaps 12, inside 11, perhaps inside 1, outside 0, go in 12, answer can be done"
     assert (narrow if width == 40 else wide) in said

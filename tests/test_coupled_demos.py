@@ -68,6 +68,6 @@ def test_the_winch_tells_what_comes_out_of_its_caps_within_80_columns() -> None:
     assert screen.startswith("Open 2 of 2: 2 x BC-0.05 and BC-0.30 come from the drawer. Then preload is inside. But")
     assert "left cap: BC-0.20 out, to the drawer (tin 5); BC-0.05 in, from the drawer (tin 4); BC-0.30 stays" in screen
     assert (
-        "right cap: BC-0.10 (measured 0.103 mm) out, to the drawer; BC-0.05 in, from the drawer (tin 4); BC-0.30 in,"
+        "right cap: BC-0.10 (measured 0.103 mm) out, to the drawer; BC-0.30 in, from the drawer (tin 5); BC-0.05 in,"
         in screen
     )

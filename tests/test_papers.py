@@ -78,8 +78,8 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
         # found, allowed, done and then; by hand: 17 - 7 = 10, 18 - 7 = 11
         "upper 1 17 to 18 thou 4 to 12 thou gets a shim: R-07 (7 thou) 10 to 11 thou",
         "upper 2 9 to 10 thou 4 to 12 thou left as it is 9 to 10 thou",
-        "At upper 1 one would be, but its bore, 750 thou, is too wide for the shaft, 624.8 thou: it would hang off "
-        "centre.",
+        "At upper 1 W-08 is thick enough, but its bore, 750 thou, is too wide for the shaft, 624.8 thou: it would hang "
+        "off centre.",
         "Allowed is 4 to 12 thou everywhere, as stated in: works drawings 1931, sheet 7.",
         # the second unit, once
         "All lengths are in thou; 1 thou is 0.0254 mm.",
@@ -410,3 +410,11 @@ def test_a_sheet_of_twenty_gaps_has_no_page_for_its_last_lines(tmp_path: Path) -
     (tmp_path / "job.toml").write_text(job)
     content = sheet_content(decide(load_job(tmp_path)), "thou", DATE)
     assert len(pypdf.PdfReader(io.BytesIO(pdf_of(content, "a4", _noon()).file)).pages) == 2
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("name", ["swing-bridge", "quarry-tram", "slipway-winch", "fulling-mill"])
+def test_a_card_of_up_to_five_gaps_is_one_page(name: str, paper: Any) -> None:
+    job = load_job(f"demo_data/{name}")
+    content = card_content(make_order([job]), job.unit, DATE)
+    assert len(pypdf.PdfReader(io.BytesIO(pdf_of(content, paper, _noon()).file)).pages) == 1

@@ -52,7 +52,7 @@ def test_a_nipped_cover_is_the_right_state_to_read_its_gap_in() -> None:
     paper = sheet_content(found, "thou", DATE)
     (step,) = paper["read"]
     assert step.startswith("worm bearings, no shims in: nip the cover down evenly")
-    assert "just without play and still turns" in step
+    assert "only until the play is just gone and it still turns" in step
     assert step.endswith("Do not tighten as for service")
     assert paper["gaps"][0]["read"] == "cover stands 27 to 28 thou off"
     assert paper["warnings"] == []

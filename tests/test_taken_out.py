@@ -109,7 +109,7 @@ def test_a_gap_that_the_work_takes_further_out_was_nearer_before(
     )
     assert (
         letter["warnings"][0]
-        == f"Do not run it as it is after this work: {name} is {both} too loose (nearer as found)."
+        == f"Do not run it as it is after this work: {name} is {both} too loose ({before} mm too loose as found)."
     )
     status, told = of(letter, name)
     assert status == "nearer as found, will not be right after this"

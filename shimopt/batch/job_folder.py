@@ -22,7 +22,7 @@ class JobAnswer:
     """What a job came to: `job` is its folder below the one that was named, `exit_code` what `plan` would end with.
 
     A job that is broken has no counts, and its first error. `settle_first` is yes where something has to be settled, or
-    read again, before what the plan says can be done.
+    read again, before what the plan says can be done; `pieces` are in afterwards, of which `go_in` were not before.
     """
 
     job: str
@@ -36,6 +36,7 @@ class JobAnswer:
     exit_code: int = 0
     error: str = ""
     settle_first: str = ""
+    go_in: int | None = None
 
 
 JOB_COLUMNS = tuple(field.name for field in fields(JobAnswer))
@@ -153,6 +154,7 @@ def plan_job(path: str, name: str, buy: bool) -> JobAnswer:
         pieces=int(found.outcome.levels["pieces"]),
         exit_code=0 if found.outcome.doable else 1,
         settle_first="yes" if unsettled(found.decision) else "",
+        go_in=len(found.decision.changes.going_in()),
     )
 
 

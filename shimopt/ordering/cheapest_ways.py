@@ -80,17 +80,24 @@ class Sharing:
         return self._of(gap, pieces - Counter([line])) / before if before else Fraction(1)
 
 
-def cheapest_ways(sharing: Sharing, all_packs: Packs, sure: Packs) -> tuple[Way, ...]:
-    """The cheapest found for each step; `sure` is the order itself, which is taken where nothing is cheaper."""
+def cheapest_ways(sharing: Sharing, all_packs: Packs, sure: Packs, surely: Chance) -> tuple[Way, ...]:
+    """The cheapest found for each step; `sure` is the order itself, which is taken where nothing is cheaper.
+
+    Parameter: surely, the chance that the order is enough, by its own cards.
+    """
     unit = sharing.market.price_unit
+
+    def chance(packs: Packs) -> Chance:
+        return surely if packs == sure else sharing.chance(packs)
+
     # the order first: of what costs the same it is meant
     parts = (as_charged(sharing.market, packs) for packs in _parts(sharing, all_packs))
     tried = sorted({*parts, sure}, key=lambda packs: (sharing.cost(packs), packs != sure, packs))
     found = []
     for step in STEPS:
-        packs = next((one for one in tried if sharing.chance(one) >= step), None)
+        packs = next((one for one in tried if chance(one) >= step), None)
         cost = Fraction(0) if packs is None else Fraction(sharing.cost(packs), unit)
-        found.append(Way(step, packs, cost, Fraction(0) if packs is None else sharing.chance(packs)))
+        found.append(Way(step, packs, cost, Fraction(0) if packs is None else chance(packs)))
     return tuple(found)
 
 

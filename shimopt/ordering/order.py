@@ -189,7 +189,7 @@ class OrderSoFar:
                 case.option("exact", _and(exact.best.packs, case), [card.most_of for card in exact_cards]),
                 case.option("sure", needed.packs, [card.most_of for card in bare]),
             ]
-            ways = case.ways(exact.best.packs, needed.packs, [exact_cards, bare])
+            ways = case.ways(exact.best.packs, needed.packs, options[-1].chance, [exact_cards, bare])
             more = with_neighbours(needed, case.market, case.demands, bare, case.stock)
             if more is not None:
                 options.append(case.option("neighbours", *more))

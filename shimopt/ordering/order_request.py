@@ -174,8 +174,13 @@ class Case:
         """A way to order, with the pieces that it gives each gap."""
         return option_of(name, packs, pieces, self.market, self._chance, self.hopeless)
 
-    def ways(self, exact: tuple[int, ...], sure: tuple[int, ...], cards: Sequence[Sequence[Card]]) -> tuple[Way, ...]:
-        """The cheapest ways to a chance, from the packs of two orders and all their cards; none without all prices."""
+    def ways(
+        self, exact: tuple[int, ...], sure: tuple[int, ...], surely: Fraction | float, cards: Sequence[Sequence[Card]]
+    ) -> tuple[Way, ...]:
+        """The cheapest ways to a chance, from the packs of two orders and all their cards; none without all prices.
+
+        Parameter: surely, the chance that the second of them is enough.
+        """
         packs = tuple(max(counts) for counts in zip(exact, sure, strict=True))
         unpriced = any(n and buy.offer.price is None for buy, n in zip(self.market.buys, packs, strict=True))
         if unpriced or not any(sure) or any(self.for_tables):
@@ -190,7 +195,7 @@ class Case:
         def chance(gap: int, pieces: Mapping[int, int]) -> Fraction | float:
             return Fraction(1) if gap in self.hopeless else self._chance(gap, pieces)
 
-        return cheapest_ways(Sharing(self.market, self.books.stock, own, chance), packs, sure)
+        return cheapest_ways(Sharing(self.market, self.books.stock, own, chance), packs, sure, surely)
 
     def _chance(self, gap: int, pieces: Mapping[int, int]) -> Fraction | float:
         """That a gap is served by such pieces."""

@@ -24,6 +24,8 @@ from shimopt.watch import Watch
 
 __all__ = ["Box", "Table", "Together", "table_of"]
 
+# more readings than this make a table that nobody reads on the bench
+MOST_READINGS = 2
 # beyond so many boxes a table is no help on the day
 _MOST_BOXES = 30
 
@@ -52,6 +54,11 @@ class Table:
     boxes: tuple[Box, ...]
     within: Stack
     takes: Mapping[int, int]
+
+    @property
+    def rowless(self) -> bool:
+        """Whether there are more readings than a card has columns for: a plan of them says what to fit."""
+        return len(self.demands) > MOST_READINGS
 
     @property
     def used(self) -> list[Counter[int]]:

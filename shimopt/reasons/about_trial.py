@@ -123,7 +123,7 @@ def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
     one without a smallest clearance too, says nothing against a pack. Nor does a reading that is a preload: bearings
     and housing gave way, and with the pack in they gave way so much more.
     """
-    preloaded = gap.reading.bracket.high < 0 or gap.window.min is None or gap.window.min < 0
+    preloaded = gap.reading.bracket.high < 0 or gap.window.preload_unlimited or (gap.window.min or 0) < 0
     if gap.reading.recorded or preloaded:
         return
     packs = {place: thickness_of(job.place[place].came_out, job.stock) for place, _ in gap.effects}

@@ -91,10 +91,14 @@ class Parcel:
 
     @property
     def card_holds(self) -> bool:
-        """Whether a card made with the order still counts: all as ordered, and each within what its label promises."""
+        """Whether a card made with the order still counts: all as ordered, and each within what its label promises.
+
+        What stands in for another has a name that the card does not know.
+        """
         return (
             self.complete
             and self.enough
+            and not any(one.kind == "stands in" for one in self.held)
             and all(
                 _within(one.checked.piece, self.stock[self.asked.lines[one.line].part])
                 for one in self.held

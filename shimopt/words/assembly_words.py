@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from fractions import Fraction
 
@@ -16,7 +17,7 @@ from shimopt.words.speaker import Speaker, begun, listed
 _STATE = {
     "clamped": "clamped: {}",
     "gasket": "gasket: {}",
-    "surfaces": "{}",
+    "surfaces": "faces {}",
     "temperature": "at {}",
     "hardware": "{} hardware",
     "turns": "turned {} times to seat it",
@@ -39,14 +40,21 @@ def state_words(job: Job) -> list[str]:
 
 
 def _told(state: Sequence[tuple[str, str]]) -> str:
-    return ", ".join(_STATE[key].format(shown(value)) for key, value in state)
+    return ", ".join(
+        _STATE[key].format(_degrees(value) if key == "temperature" else shown(value)) for key, value in state
+    )
+
+
+def _degrees(text: str) -> str:
+    """A temperature as somebody typed it, in degrees Celsius as they are written."""
+    return re.sub(r"(?<=\d)\s*(?:deg(?:rees)?\s?)?C\b", " °C", shown(text))
 
 
 def heat_words(gap: Gap, heat: Heat, after: Bracket, say: Speaker) -> str:
     """What heat makes of a gap after shimming, and of its window when hot."""
     change = "grows" if heat.growth >= 0 else "shrinks"
     hot = say.clearance(after.low + heat.growth, after.high + heat.growth)
-    said = f"from {shown(heat.cold)} to {shown(heat.hot)} it {change} by {say(abs(heat.growth))}, to {hot} hot"
+    said = f"from {_degrees(heat.cold)} to {_degrees(heat.hot)} it {change} by {say(abs(heat.growth))}, to {hot} hot"
     known = f" {_coefficients(heat)}"
     if heat.window is None:
         return f"{said}; no window is stated for that.{known}"
@@ -71,11 +79,11 @@ def _coefficients(heat: Heat) -> str:
         if told not in names:
             names.append(told)
     told = "; ".join(f"{listed(names)} ({source})" for source, names in by_source.items())
-    return f"Expansion per kelvin: {told}."
+    return f"Expansion in millionths a degree: {told}."
 
 
 def _millionths(coefficient: Fraction) -> str:
-    return f"{float(coefficient * 10**6):g}e-6"
+    return f"{float(coefficient * 10**6):g}"
 
 
 def tightening_words(entry: Tightening) -> str:

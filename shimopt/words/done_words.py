@@ -74,7 +74,14 @@ def what_is_done(decision: Decision) -> str:
             unnamed = len(those) > _MOST_NAMED or kind in ("left", "empty")
             named = "" if unnamed else f" ({listed([change.place for change in those])})"
             verb = verbs[kind][2 if len(those) > 1 else _pieces(those[0]) > 1]
-            said.append(f"{number_word(len(those))} {verb}{named}")
+            # a place that is no gap is not counted among the gaps
+            of_gaps = all(change.place in decision.job.gap for change in those)
+            count = (
+                number_word(len(those))
+                if of_gaps
+                else f"{number_word(len(those))} place{'s' if len(those) > 1 else ''}"
+            )
+            said.append(f"{count} {verb}{named}")
     return "; ".join(said)
 
 

@@ -19,6 +19,7 @@ from shimopt.words.choice_words import below_smallest
 from shimopt.words.customer_words import to_settle
 from shimopt.words.first_words import blind_gaps, first_steps, open_gaps, suspects
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
+from shimopt.words.outside_words import windows_fighting
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_words import basis_text
 from shimopt.words.speaker import Speaker, begun, listed, stack_wanted
@@ -69,6 +70,9 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
             steps.append(what.format(listed(names, 4)))
     # the short screen has readings that look like slips in its first lines, and this among its cautions
     steps += _before_anything(decision, say) if whole or not suspects(decision) else []
+    for fight in dict.fromkeys(windows_fighting(decision).values()):
+        all_of = f"both {listed(fight)} right" if len(fight) == 2 else f"all of {listed(fight, 4)} right"
+        steps.append(f"No shim makes {all_of}: look at their windows and readings before anything is fitted.")
     if bare := [r.about for r in decision.reasons if isinstance(r, NoPlaceMoves) and r.off]:
         steps.append(f"No place moves {listed(bare, 4)}: write a [[place]] of the same name in the job, or `effects`.")
     opened = _opened(decision)

@@ -216,6 +216,7 @@ def assumed_words(order: Order) -> list[str]:
         )
         texts.append(words)
     by_blades = [gap_text(order, n) for n, demand in enumerate(order.demands) if demand.by_blades]
+    by_blades += [named(order, table.job, d.gap.name) for table in order.tables for d in table.demands if d.pairs]
     if by_blades:
         texts.append(
             f"The final reading of {listed(by_blades)} is taken with blades that step as today's: what lies between "

@@ -287,10 +287,11 @@ def next_words(order: Order, over: OverRows) -> list[str]:
                 f"When what is on order is here, book it in, before the card counts: shimopt stock arrived {named_}"
             )
         settle = "settle what stands over its rows, " if over.first else ""
-        steps.append(
-            f"Take the card to the bench: {settle}read the final gap, fit what its row says. The machine maker's data "
-            "come first."
-        )
+        if order.demands or not all(table.rowless for table in order.tables):
+            fit = "read the final gap, fit what its row says"
+        else:
+            fit = "read all the gaps, then shimopt plan JOB with these readings says what to fit"
+        steps.append(f"Take the card to the bench: {settle}{fit}. The machine maker's data come first.")
     return steps
 
 

@@ -165,12 +165,14 @@ def next_steps(parcel: Parcel, *, written: bool, with_card: bool) -> list[str]:
         )
     if any(one.kind == "wrong" and one.fits for one in parcel.held):
         steps.append("Take out of the table what is sent back before that: what fits goes in as what it is.")
-    if not all(one.checked.piece.spots for one in parcel.held):
+    measured = all(one.checked.piece.spots for one in parcel.held)
+    if not measured:
         steps.append("What was not measured is taken as marked, bore and all: measure it, at best before it is fitted.")
     if not any(job.seats for job in parcel.jobs):
         steps.append("No bore was held against a shaft: the job describes no seat ([[seat]]).")
     if parcel.card_holds:
-        steps.append("The card of the order holds: every piece is what its label promises.")
+        known = ": every piece is what its label promises" if measured else " as far as the labels are right"
+        steps.append(f"The card of the order holds{known}.")
     elif parcel.now.answered and not with_card:
         steps.append("Make the card anew from the drawer as it is now: shimopt order JOB --came FILE --card card.pdf.")
     return steps

@@ -23,7 +23,7 @@ _ROCK = (
     "its axis; at four places round, the smallest counts"
 )
 _NIP = (
-    "nip the cover down evenly, no further than until what it holds is just without play and still turns. Blades "
+    "nip the cover down evenly, only until the play is just gone and it still turns. Blades "
     "between cover and case, all round: which one goes, which does not"
 )
 TORQUE = "box without oil, bearings just wetted, or as the maker states"

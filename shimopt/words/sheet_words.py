@@ -105,9 +105,8 @@ def sheet_answer(decision: Decision, say: Speaker) -> str:
 
 def out_words(decision: Decision, place: str, say: Speaker) -> list[str]:
     """What comes out of a place before anything goes in, and where each piece goes."""
-    stock = decision.job.stock
     return [
-        f"{sized(name, say(stock[piece.line].part.thickness.best))}, {goes_to(piece, say)}"
+        f"{sized(name, say.thick((piece.line,)))}, {goes_to(piece, say)}"
         for name, piece in counted(decision.changes.at[place].out, say, place)
     ]
 

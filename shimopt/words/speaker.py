@@ -228,6 +228,14 @@ class Speaker:
 
         return self._counted(fitting_order(stack, self.stock, seat))
 
+    def thick(self, stack: Stack) -> str:
+        """How thick a stack is: its best estimate, or from where to where where no tin is marked with that."""
+        from shimopt.arithmetic.clearance import thickness_of
+
+        parts, whole = [self.stock[line].part for line in stack], thickness_of(stack, self.stock)
+        marked = all(part.measured or part.marked in (None, part.thickness.best) for part in parts)
+        return self(whole.best) if marked else self.bracket(whole.low, whole.high)
+
     def ordered(self, stack: Stack, seat: Seat | None) -> str:
         """The same, saying so where the order matters."""
         from shimopt.seats import order_matters

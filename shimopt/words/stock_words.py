@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -27,6 +27,14 @@ def now_held_words(held: Sequence[tuple[Part, int]], title: str, until: str, dra
         return f"{shown(title)} takes nothing from {shown(drawer)}: there is nothing to hold."
     start = "Held" if changed else "Held already"
     return f"{start} for {shown(title)} until {day(until)}: {counted(held)} ({shown(drawer)})."
+
+
+def held_before(open_still: Collection[str], held: bool) -> list[str]:
+    """What is held is not fitted, or not relied on, before these gaps are settled; nothing where none are."""
+    if not (held and open_still):
+        return []
+    are = "is" if len(open_still) == 1 else "are"
+    return [f"Held, but {listed(sorted(open_still))} {are} to be settled first: shimopt plan JOB."]
 
 
 def freed_words(freed: Sequence[tuple[Part, int]], title: str) -> str:

@@ -11,9 +11,6 @@ from shimopt.words.card_words import MOVED, CardRow, fit_words, named, readings_
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, listed
 
-# more readings than this make a table that nobody reads on the bench
-_MOST_READINGS = 2
-
 
 def table_name(order: Order, table: Table) -> str:
     """The gaps that are read together."""
@@ -32,7 +29,7 @@ def table_how(table: Table) -> str:
 
 def table_rows(order: Order, table: Table, say: Speaker) -> list[CardRow]:
     """A row per box: every reading, and what each place gets; none where there are too many readings."""
-    if len(table.demands) > _MOST_READINGS:
+    if table.rowless:
         return []
     return [CardRow(_read(order, table, box, say), _fits(order, table, box)) for box in table.boxes]
 
@@ -40,7 +37,7 @@ def table_rows(order: Order, table: Table, say: Speaker) -> list[CardRow]:
 def table_notes(order: Order, table: Table) -> Iterator[str]:
     """What to do with other readings, or where there are no rows."""
     fits = [box.stacks for box in table.boxes]
-    if len(table.demands) > _MOST_READINGS:
+    if table.rowless:
         yield "this order is enough for all final readings: read them all, put the parcel into the drawer, then"
         yield "`shimopt plan JOB` with these readings says what to fit; `--drawer FILE` where the drawer is another"
         return

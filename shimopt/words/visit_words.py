@@ -158,8 +158,7 @@ def _step(change: PlaceChange, gap: Gap, say: Speaker, *, over: bool = False) ->
         (change.new, _WENT if over else _GOES),
     ):
         if lines:
-            thick = say(thickness_of(lines, say.stock).best)
-            said.append(f"{sized(say.stack(lines, change.place), thick)} {verbs[len(lines) > 1]}")
+            said.append(f"{sized(say.stack(lines, change.place), say.thick(lines))} {verbs[len(lines) > 1]}")
     if over and change.stays:
         said.append(f"{say.stack(change.stays, change.place)} stayed in")
     if change.stays_out:

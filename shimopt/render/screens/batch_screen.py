@@ -62,7 +62,7 @@ def batch_lines(counts: Mapping[str, int], output: str, seconds: float, found: F
     return lines
 
 
-_COUNTS = {"gaps": "gaps", "inside": "inside", "unproven": "probably inside", "outside": "outside", "pieces": "pieces"}
+_COUNTS = {"gaps": "gaps", "inside": "inside", "unproven": "perhaps inside", "outside": "outside", "go_in": "go in"}
 _ANSWERS = {0: "can be done", 1: "not all inside", 2: "input is wrong", 3: "a fault of ours"}
 
 
@@ -77,7 +77,7 @@ def job_line(row: Mapping[str, Any]) -> str:
     """One job in a line."""
     if row["error"]:
         return f"{shown(row['job'])}: {_ANSWERS[row['exit_code']]}: {shown(row['error'])}"
-    counts = f"{row['inside']} of {plural(row['gaps'], 'gap')} inside, {plural(row['pieces'], 'piece')}"
+    counts = f"{row['inside']} of {plural(row['gaps'], 'gap')} inside, {plural(row['go_in'], 'piece')} to fit"
     return f"{shown(row['job'])}: {_answer(row)}: {counts}"
 
 
