@@ -93,8 +93,8 @@ def _with(kind: str, seed: int) -> Job:
 def test_clusters_of_these_kinds_get_the_best_of_all_plans_too(
     seed: int, kind: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(descent, "_FEW", 0)
-    monkeypatch.setattr(trying, "can_be_tried", lambda _: False)
+    monkeypatch.setattr(level_after_level, "_FEW", 0)
+    monkeypatch.setattr(try_all, "can_be_tried", lambda _: False)
     job, buy = _with(kind, seed), kind == "bought"
     answer, choice = best_plan_of_places(job, buy), choose(job, screen(job, buy=buy), buy=buy)
     assert {level.name: level.value for level in choice.levels} == {
