@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import combinations_with_replacement, product
 from typing import TypeVar
 
@@ -173,6 +174,7 @@ def in_reach(job: Job, buy: bool, choices: Sequence[Sequence[T]], stack_of: Call
     return onward([])
 
 
+@lru_cache(maxsize=10_000)
 def price_of_packs(offers: tuple[Offer, ...], pieces: int) -> Fraction | None:
     """The least price of whole packs for so many pieces, all ways to mix the offers tried; None without a price."""
     priced = [offer for offer in offers if offer.price is not None]
@@ -185,12 +187,12 @@ def price_of_packs(offers: tuple[Offer, ...], pieces: int) -> Fraction | None:
     return min(sums, default=None)
 
 
-def _value(job: Job, plan: Sequence[_Filled]) -> dict[str, Fraction]:
+def _value(job: Job, plan: Sequence[_Filled]) -> dict[str, int | Fraction]:
     """The levels of a plan in half nanometres, pieces or money."""
     used = Counter(i for found in plan for i in found.stack)
     to_buy = {i: n - job.stock[i].on_hand for i, n in used.items() if n > job.stock[i].on_hand}
-    levels = {name: Fraction(sum(found.shares[name] for found in plan)) for name in plan[0].shares}
-    levels |= {"excess": Fraction(0), "spread": Fraction(0), "opened": Fraction(0)}
+    levels: dict[str, int | Fraction] = {name: sum(found.shares[name] for found in plan) for name in plan[0].shares}
+    levels |= {"excess": 0, "spread": 0, "opened": 0}
     at = {gap.name: found for gap, found in zip(job.gaps, plan, strict=True)}
     for balance in job.balances:
         if any(at[name].outside for name in balance.gaps):
@@ -200,10 +202,10 @@ def _value(job: Job, plan: Sequence[_Filled]) -> dict[str, Fraction]:
         if balance.within is not None:
             levels["excess"] += max(0, max(even) - min(even) - 2 * balance.within)
     prices = {i: price_of_packs(job.stock[i].offers, n) for i, n in to_buy.items()}
-    levels["bought"] = Fraction(sum(to_buy.values()))
+    levels["bought"] = sum(to_buy.values())
     # pieces of unknown price are not free: fewer of them come first, then the price of the others
-    levels["unpriced"] = Fraction(sum(n for i, n in to_buy.items() if prices[i] is None))
-    levels["cost"] = sum((price for price in prices.values() if price is not None), Fraction(0))
+    levels["unpriced"] = sum(n for i, n in to_buy.items() if prices[i] is None)
+    levels["cost"] = sum(price for price in prices.values() if price is not None)
     return levels
 
 
@@ -217,8 +219,8 @@ def best_plan(
     order = [
         name for level in levels_in or job.levels for name in (("unpriced", "cost") if level == "cost" else (level,))
     ]
-    best: tuple[list[Fraction], tuple[Stack, ...]] | None = None
-    found: dict[str, Fraction] = {}
+    best: tuple[list[int | Fraction], tuple[Stack, ...]] | None = None
+    found: dict[str, int | Fraction] = {}
     serving = [serving_stacks(job, place, buy) for place in job.places]
     for plan in in_reach(job, buy, serving, lambda filled: filled.stack):
         levels = _value(job, plan)
@@ -228,5 +230,5 @@ def best_plan(
         if best is None or judged < best:
             best, found = judged, levels
     assert best is not None
-    exact = {name: found[name] / (2 if name in _LENGTHS else 1) for name in job.levels}
+    exact = {name: Fraction(found[name]) / (2 if name in _LENGTHS else 1) for name in job.levels}
     return Answer({place.name: stack for place, stack in zip(job.places, best[1], strict=True)}, exact)

@@ -6,8 +6,10 @@ Exact fractions, straight from the written rules; it shares no code with `shimop
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from fractions import Fraction
+from functools import cache
+from typing import NamedTuple
 
 from shimopt.job import Gap, Job, Place
 from tests.brute_force import Answer, Stack, all_stacks, grade, in_reach, price_of_packs
@@ -93,48 +95,78 @@ def _choices(job: Job, place: Place, buy: bool) -> list[Stack]:
     return [place.installed, *(stack for stack in stacks if stack != place.installed)]
 
 
-def _allowed(job: Job, stacks: Mapping[str, Stack]) -> int | None:
+def _allowed(job: Job, stacks: Mapping[str, Stack], may_be_short: Collection[str]) -> int | None:
     """How many places are short of their least number; None where the combination is against the rules."""
     stayed = {place.name for place in job.places if stacks[place.name] == place.installed}
     for names in job.equal:
         packs = {tuple(sorted(job.stock[i].part.name for i in stacks[name])) for name in names}
         if len(packs) > 1 and not set(names) <= stayed:
             return None
-    short = {
-        place.name
-        for place in job.places
-        if place.name in stayed
-        and len(place.installed) < place.fewest_pieces
-        and not _kept(job, place)
-        and _alone(job, place) is None
-    }
-    if any(group & short and not group <= stayed for group in _clusters(job)):
+    short = stayed & {*may_be_short}
+    if short and any(group & short and not group <= stayed for group in _clusters(job)):
         return None
     return len(short)
 
 
-def _levels(job: Job, stacks: Mapping[str, Stack]) -> dict[str, Fraction]:
-    after = {gap.name: clearance(job, gap, stacks) for gap in job.gaps}
-    zero = Fraction(0)
-    levels = dict.fromkeys(("outside", "miss", "unproven", "doubt", "excess", "spread", "target"), zero)
-    for gap in job.gaps:
-        low, best, high = after[gap.name]
+def _may_be_short(job: Job) -> list[str]:
+    """Places that hold too few pieces, and may stay so with all that hang on them."""
+    few = [place for place in job.places if len(place.installed) < place.fewest_pieces]
+    return [place.name for place in few if not _kept(job, place) and _alone(job, place) is None]
+
+
+class _Seen(NamedTuple):
+    """A gap after shimming: its best estimate, how far that is off the window and off the target, and the doubt."""
+
+    best: Fraction
+    off: Fraction
+    target: Fraction
+    doubt: Fraction
+
+
+class _Judge:
+    """The levels of plans of one job; what a gap comes to is worked out once for like stacks of its places."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.seen = cache(self._seen)
+        self.cautions = cache(self._cautions)
+        # packs that are compared are set aside with the gaps that they move
+        self.moved = [
+            [gap.name for gap in job.gaps if {name for name, _ in gap.effects} & set(balance.places)]
+            for balance in job.balances
+        ]
+
+    def _seen(self, name: str, *stacks: Stack) -> _Seen:
+        gap = self.job.gap[name]
+        low, best, high = clearance(
+            self.job, gap, {place: stack for (place, _), stack in zip(gap.effects, stacks, strict=True)}
+        )
         doubt = max(0, (gap.window.min if gap.window.min is not None else low) - low)
         doubt += max(0, high - (gap.window.max if gap.window.max is not None else high))
-        if off := _off(gap, best):
+        target = Fraction(0) if gap.window.target is None else abs(best - gap.window.target)
+        return _Seen(best, _off(gap, best), target, Fraction(doubt))
+
+    def _cautions(self, name: str, stack: Stack) -> int:
+        return sum(grade(self.job, self.job.place[name], i) == "caution" for i in stack)
+
+
+def _levels(judge: _Judge, stacks: Mapping[str, Stack]) -> dict[str, Fraction]:
+    job = judge.job
+    after = {gap.name: judge.seen(gap.name, *(stacks[name] for name, _ in gap.effects)) for gap in job.gaps}
+    zero = Fraction(0)
+    levels = dict.fromkeys(("outside", "miss", "unproven", "doubt", "excess", "spread", "target"), zero)
+    for one in after.values():
+        if one.off:
             levels["outside"] += 1
-            levels["miss"] += off
-        elif doubt:
+            levels["miss"] += one.off
+        elif one.doubt:
             levels["unproven"] += 1
-            levels["doubt"] += doubt
-        if gap.window.target is not None:
-            levels["target"] += abs(best - gap.window.target)
-    for balance in job.balances:
-        # packs that are compared are set aside with the gaps that they move
-        moved = [gap.name for gap in job.gaps if {name for name, _ in gap.effects} & set(balance.places)]
-        if any(_off(job.gap[name], after[name][1]) for name in [*balance.gaps, *moved]):
+            levels["doubt"] += one.doubt
+        levels["target"] += one.target
+    for balance, moved in zip(job.balances, judge.moved, strict=True):
+        if any(after[name].off for name in [*balance.gaps, *moved]):
             continue
-        even = [after[name][1] - balance.offset.get(name, 0) for name in balance.gaps]
+        even = [after[name].best - balance.offset.get(name, 0) for name in balance.gaps]
         for name in balance.places:
             thick = sum((job.stock[i].part.thickness.best for i in stacks[name]), zero)
             even.append(thick - balance.offset.get(name, 0))
@@ -150,9 +182,7 @@ def _levels(job: Job, stacks: Mapping[str, Stack]) -> dict[str, Fraction]:
     levels["cost"] = sum((price for price in prices.values() if price is not None), zero)
     levels["opened"] = Fraction(sum(bool(p.installed) and stacks[p.name] != p.installed for p in job.places))
     levels["pieces"] = Fraction(sum(map(len, stacks.values())))
-    levels["cautions"] = Fraction(
-        sum(grade(job, place, i) == "caution" for place in job.places for i in stacks[place.name])
-    )
+    levels["cautions"] = Fraction(sum(judge.cautions(name, stack) for name, stack in stacks.items()))
     return levels
 
 
@@ -179,11 +209,9 @@ def _totals(job: Job) -> list[set[str]]:
     ]
 
 
-def _moved_from(job: Job, stacks: Mapping[str, Stack]) -> Fraction:
+def _moved_from(job: Job, stacks: Mapping[str, Stack], totals: Collection[set[str]]) -> Fraction:
     """How far the places of totals are from what was in: the sum of squares."""
-    return sum(
-        (_change(job, job.place[name], stacks[name])[1] ** 2 for group in _totals(job) for name in group), Fraction(0)
-    )
+    return sum((_change(job, job.place[name], stacks[name])[1] ** 2 for group in totals for name in group), Fraction(0))
 
 
 def best_plan_of_places(job: Job, buy: bool = False) -> Answer:
@@ -195,13 +223,17 @@ def best_plan_of_places(job: Job, buy: bool = False) -> Answer:
     best: tuple[list[Fraction], Fraction, tuple[Stack, ...]] | None = None
     found: dict[str, Fraction] = {}
     choices = [_choices(job, place, buy) for place in job.places]
+    totals, may_be_short, judge = _totals(job), _may_be_short(job), _Judge(job)
     for plan in in_reach(job, buy, choices, lambda stack: stack):
         stacks = dict(zip(names, plan, strict=True))
-        short = _allowed(job, stacks)
+        short = _allowed(job, stacks, may_be_short)
         if short is None:
             continue
-        levels = _levels(job, stacks)
-        judged = ([Fraction(short), *(levels[name] for name in order)], _moved_from(job, stacks), tuple(plan))
+        levels = _levels(judge, stacks)
+        told = [Fraction(short), *(levels[name] for name in order)]
+        if best is not None and told > best[0]:
+            continue
+        judged = (told, _moved_from(job, stacks, totals), tuple(plan))
         if best is None or judged < best:
             best, found = judged, levels
     assert best is not None

@@ -161,7 +161,7 @@ HIGHS_LIES = [
     (no_prices, finds_nothing_and_says_there_is_none),
 ]
 CP_SAT_LIES = [(nothing_is_better,), (the_last_is_better,), (silent,)]
-_SETTINGS = settings(deadline=None, max_examples=25, suppress_health_check=[HealthCheck.too_slow])
+_SETTINGS = settings(deadline=None, max_examples=18, suppress_health_check=[HealthCheck.too_slow])
 # where HiGHS searches to its end and calls its answer best, the other's "nothing is better" is the second proof: one
 # solver lies at a time
 

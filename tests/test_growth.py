@@ -39,7 +39,7 @@ class Tree:
 
     def __init__(self, folder: Path) -> None:
         self.folder, self.touched = folder, set[str]()
-        shutil.copytree(PACKAGE, folder / "shimopt", ignore=shutil.ignore_patterns("__pycache__"))
+        shutil.copytree(PACKAGE, folder / "shimopt")
         (folder / "job.toml").write_text(JOB.format(reading="value"), encoding="utf-8")
         (folder / "drawer.csv").write_text(DRAWER, encoding="utf-8")
 

@@ -3,26 +3,14 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import cache
 from random import Random
 from typing import Any
 
 import numpy as np
 import pytest
 
-from shimopt.choose import (
-    choose,
-    chooser,
-    reached,
-)
-from shimopt.choose import (
-    level_after_level as descent,
-)
-from shimopt.choose import (
-    plan_in_hand as in_hand,
-)
-from shimopt.choose import (
-    try_all as trying,
-)
+from shimopt.choose import choose, chooser, level_after_level, plan_in_hand, reached, try_all
 from shimopt.choose.thickness_ranges import NOTHING_KNOWN
 from shimopt.choose.unbeaten import unbeaten
 from shimopt.job import Gap, Job, Place, Window
@@ -31,6 +19,7 @@ from shimopt.proof.exact_bounds import Range
 from shimopt.proof.highs import Relaxation, Relaxed
 from shimopt.readings import Reading
 from shimopt.seats import screen
+from tests.brute_force import Answer
 from tests.brute_force_places import best_plan_of_places
 from tests.jobs import shim
 
@@ -67,12 +56,17 @@ def _pairs(seed: int) -> Job:
     return Job("axles", "mm", tuple(gaps), tuple(places), (), tuple(stock))
 
 
+@cache
+def _best_of_pairs(seed: int) -> Answer:
+    return best_plan_of_places(_pairs(seed))
+
+
 @pytest.mark.parametrize("seed", range(12))
 def test_clusters_that_share_a_drawer_get_the_best_of_all_plans(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(descent, "_FEW", 0)
-    monkeypatch.setattr(trying, "can_be_tried", lambda _: False)
+    monkeypatch.setattr(level_after_level, "_FEW", 0)
+    monkeypatch.setattr(try_all, "can_be_tried", lambda _: False)
     job = _pairs(seed)
-    answer, choice = best_plan_of_places(job), choose(job, screen(job))
+    answer, choice = _best_of_pairs(seed), choose(job, screen(job))
     assert {level.name: level.value for level in choice.levels} == answer.levels
     assert all(level.proven for level in choice.levels)
     assert choice.stacks == answer.stacks
@@ -85,10 +79,10 @@ def test_clusters_that_share_a_drawer_get_the_best_of_all_plans(seed: int, monke
 def test_what_is_never_listed_is_in_no_best_plan(
     seed: int, lies: int, ranges: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(descent, "_FEW", 0)
-    monkeypatch.setattr(trying, "can_be_tried", lambda _: False)
-    monkeypatch.setattr(in_hand, "_MANY", -1)
-    monkeypatch.setattr(in_hand, "_SOME", -1)
+    monkeypatch.setattr(level_after_level, "_FEW", 0)
+    monkeypatch.setattr(try_all, "can_be_tried", lambda _: False)
+    monkeypatch.setattr(plan_in_hand, "_MANY", -1)
+    monkeypatch.setattr(plan_in_hand, "_SOME", -1)
     if not ranges:
         monkeypatch.setattr(chooser, "known_of", lambda *_: NOTHING_KNOWN)
     if lies:
@@ -110,7 +104,7 @@ def test_what_is_never_listed_is_in_no_best_plan(
 
     monkeypatch.setattr(reached, "reached", counted)
     job = _pairs(seed)
-    answer, choice = best_plan_of_places(job), choose(job, screen(job))
+    answer, choice = _best_of_pairs(seed), choose(job, screen(job))
     values = {level.name: level.value for level in choice.levels}
     assert all(values[level.name] == answer.levels[level.name] for level in choice.levels if level.proven)
     assert lies or (values == answer.levels and choice.stacks == answer.stacks)

@@ -160,19 +160,15 @@ def _cheapest_by_hand(sizes: int) -> Fraction:
 
     A stack of thickness t serves readings from t + 22 to t + 38 steps.
     """
-    prices = [Fraction(98 + n * 7 % 6, 100) for n in range(sizes)]
+    prices = [98 + n * 7 % 6 for n in range(sizes)]
     for count in range(1, 6):
-        best = min(
-            (
-                sum(prices[n] for n in chosen)
-                for chosen in combinations_with_replacement(range(sizes), count)
-                if _serve_all(sorted({sum(20 + 6 * n for n in s) for k in (1, 2, 3) for s in combinations(chosen, k)}))
-            ),
-            default=None,
-        )
-        # one piece more costs more than any choice among so many pieces saves
-        if best is not None:
-            return 3 + best
+        # the cheapest first; one piece more costs more than any choice among so many pieces saves
+        dear = [
+            (sum(prices[n] for n in chosen), chosen) for chosen in combinations_with_replacement(range(sizes), count)
+        ]
+        for price, chosen in sorted(dear):
+            if _serve_all(sorted({sum(20 + 6 * n for n in s) for k in (1, 2, 3) for s in combinations(chosen, k)})):
+                return 3 + Fraction(price, 100)
     raise AssertionError("more than five pieces")
 
 

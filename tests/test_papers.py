@@ -410,3 +410,11 @@ def test_a_sheet_of_twenty_gaps_has_no_page_for_its_last_lines(tmp_path: Path) -
     (tmp_path / "job.toml").write_text(job)
     content = sheet_content(decide(load_job(tmp_path)), "thou", DATE)
     assert len(pypdf.PdfReader(io.BytesIO(pdf_of(content, "a4", _noon()).file)).pages) == 2
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("name", ["swing-bridge", "quarry-tram", "slipway-winch", "fulling-mill"])
+def test_a_card_of_up_to_five_gaps_is_one_page(name: str, paper: Any) -> None:
+    job = load_job(f"demo_data/{name}")
+    content = card_content(make_order([job]), job.unit, DATE)
+    assert len(pypdf.PdfReader(io.BytesIO(pdf_of(content, paper, _noon()).file)).pages) == 1

@@ -21,6 +21,7 @@ from shimopt.words.letter_answer import answer_words, gap_status
 from shimopt.words.read_steps import read_steps
 from shimopt.words.sheet_words import torque_words
 from shimopt.words.speaker import Speaker
+from shimopt.words.standing import Standing
 from tests.job_files import edited, problems_of, write_job
 
 THOU = 25_400
@@ -178,7 +179,7 @@ def test_the_letter_calls_a_preload_one_and_names_the_packs() -> None:
         "By calculation clearance and preload come right, but for what has to be settled first: set by new packs at "
         "left cap and right cap."
     )
-    assert gap_status(found, found.job.gaps[0], ()) == "set by the packs at left cap and right cap"
+    assert gap_status(found, found.job.gaps[0], Standing.of(found)) == "set by the packs at left cap and right cap"
 
 
 def test_labels_of_a_picture_are_of_one_size() -> None:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from shimopt.job import load_job
 from shimopt.ordering.order import make_order
 from shimopt.planner import Decision, decide
 from shimopt.reasons.shared_reasons import ShiftThickness
+from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
 from shimopt.words.change_words import change_sentences
 from shimopt.words.headline import headline
 from shimopt.words.next_steps import next_steps
 from shimopt.words.speaker import Speaker
+from shimopt.words.stock_words import held_before
 from tests.command import Run
 from tests.job_files import write_job
 
@@ -191,3 +194,51 @@ def test_no_piece_is_wanted_by_the_card_and_by_the_plan_of_one_sheet(tmp_path: P
         "the card has no row for it and may need its pieces elsewhere: read it, then plan again"
     )
     assert not any("stays out" in words for words in content["out"])
+
+
+ADVICE = Path(__file__).parent / "data" / "advice"
+GEARS = Path(__file__).parent / "data" / "gears"
+
+
+def letter(plan: Decision) -> dict[str, Any]:
+    return letter_content(plan, plan.job.unit, "2026-05-03")
+
+
+def test_preload_is_explained_where_it_is_what_is_set() -> None:
+    # the worm's cover sets preload and nothing else; the winch both; the bridge only play
+    told = {
+        name: letter(decide(load_job(folder)))["explanation"][1]
+        for name, folder in (
+            ("worm", ADVICE / "cover-no-row-serves"),
+            ("winch", DEMO / "slipway-winch"),
+            ("bridge", DEMO / "swing-bridge"),
+        )
+    }
+    assert {name for name, words in told.items() if "A preload is less room than none" in words} == {"worm", "winch"}
+    assert {name for name, words in told.items() if "too little and it binds" in words} == {"winch", "bridge"}
+    assert "of known thickness that takes up some of it" in told["bridge"]
+
+
+def test_windows_that_fight_have_a_next_step_and_the_figure_as_found() -> None:
+    # 0.20 - 0.06 = 0.14 too loose as found, worked out in test_taken_out
+    plan = decide(load_job(GEARS / "play-far-over"))
+    assert "No shim makes both backlash and play right: look at their windows and readings" in " ".join(steps(plan))
+    assert letter(plan)["warnings"][0].endswith("(0.14 mm too loose as found).")
+
+
+def test_a_tin_is_named_by_what_is_marked_on_it() -> None:
+    # 0.50 +0/-0.05 is 0.45 to 0.50; no tin says 0.475
+    done = letter(decide(load_job(ADVICE / "gauge-says-none")))["gaps"][0]["row"][2]
+    assert done == "gets a shim: A (0.45 to 0.50 mm)"
+
+
+def test_places_that_are_no_gaps_are_not_counted_among_them() -> None:
+    answer = letter(decide(load_job(GEARS / "cone-and-play")))["answer"]
+    assert answer.startswith("Two of three clearances will not be right")
+    assert answer.endswith("Two places get shims (pinion and wheel).")
+
+
+def test_what_is_held_may_have_to_be_settled_first() -> None:
+    assert held_before({"backlash"}, True) == ["Held, but backlash is to be settled first: shimopt plan JOB."]
+    assert held_before({"b", "a"}, True) == ["Held, but a and b are to be settled first: shimopt plan JOB."]
+    assert held_before((), True) == held_before({"a"}, False) == []

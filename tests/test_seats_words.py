@@ -77,7 +77,9 @@ def test_every_code_has_one_kind() -> None:
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
-@settings(deadline=None)  # how long a sentence takes is no matter here, and others may compute beside it
+@settings(
+    deadline=None, max_examples=40
+)  # how long a sentence takes is no matter here, and others may compute beside it
 @given(data=st.data())
 def test_every_kind_has_words_in_every_voice(kind: type[Fact], data: st.DataObject) -> None:
     held = {

@@ -13,10 +13,10 @@ from shimopt.planner import decide
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
 from shimopt.words.card_first_words import over_rows
-from shimopt.words.first_words import open_gaps
 from shimopt.words.letter_answer import gap_status
 from shimopt.words.letter_words import all_gap_words
 from shimopt.words.speaker import Speaker
+from shimopt.words.standing import Standing
 from tests.command import Run
 
 DRAWER = "part,thickness_thou,on_hand\nC-02,2,2\nC-03,3,2\nC-05,5,1\n"
@@ -85,7 +85,7 @@ def test_a_gap_with_what_does_not_suit_is_nowhere_simply_right(tmp_path: Path, r
     row = next(line for line in run("plan", str(tmp_path))[1].splitlines() if line.startswith("a  "))
     assert "once settled" in row
     assert "✓" not in row
-    assert gap_status(plan, job.gap["a"], open_gaps(plan)).endswith("to be settled first")
+    assert gap_status(plan, job.gap["a"], Standing.of(plan)).endswith("to be settled first")
     (place,) = sheet_content(plan, "mm", "2026-05-03")["places"]
     assert place["then"][0]["doubt"] == "only once it is settled: see the top"
 
@@ -134,7 +134,7 @@ def test_a_gap_not_read_as_in_service_is_nowhere_simply_right(tmp_path: Path, ru
     assert plan.outcome.gaps["shaft"].verdict == "inside"
     row = next(line for line in run("plan", str(tmp_path))[1].splitlines() if line.startswith("shaft  "))
     assert "? once settled" in row
-    assert gap_status(plan, job.gap["shaft"], open_gaps(plan)).endswith("to be settled first")
+    assert gap_status(plan, job.gap["shaft"], Standing.of(plan)).endswith("to be settled first")
     (place,) = sheet_content(plan, "mm", "2026-05-03")["places"]
     assert place["then"][0]["doubt"] == "only once it is settled: see the top"
 

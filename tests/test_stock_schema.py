@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from shimopt.errors import InputError
 from shimopt.stock.checking import wrong_in
 from shimopt.stock.ledger import COLUMNS, Entry, append, hash_of
 from shimopt.stock.people import Asking
@@ -255,6 +256,12 @@ def test_what_is_refused_is_refused_for_the_one_cell(stores: Callable[[str], Sto
 
     with pytest.raises(ZeroDivisionError):
         take_and_undo()
+
+
+@pytest.mark.parametrize("cell", [10**30, 2**70, "\ud800", "a\0b"])
+def test_what_no_column_takes_is_told_and_is_no_fault_of_our_own(store: Store, cell: object) -> None:
+    with pytest.raises(InputError, match="nothing was booked"), store.writing() as within:
+        within.run("UPDATE lot SET on_hand = ? WHERE id = 1", cell)
 
 
 def test_counts_follow_ledger_and_promises_by_themselves(store: Store) -> None:

@@ -25,8 +25,6 @@ from shimopt.proof.rows import Row
 from shimopt.proof.second_solver import Opinion, second_opinion
 from shimopt.watch import Watch
 
-__all__ = ["Asking", "Found", "Space", "proposal"]
-
 # nodes in which HiGHS is asked for a good choice; the rest of its search is only worth it where ours is not enough
 _NODES_TO_PROPOSE = 20
 # as many search steps as the second solver takes in a unit of its effort, about a second

@@ -19,8 +19,6 @@ from shimopt.candidates import Judge
 from shimopt.proof.exact_bounds import Wholes
 from shimopt.proof.layers import TooManyLeftError
 
-__all__ = ["Added", "Beginnings", "Limits"]
-
 # so many are looked at together; in all so many for each that may be kept
 _AT_ONCE, _LOOKS = 400_000, 60
 # what gaps add to these levels is known from the ends between which their clearances lie

@@ -11,8 +11,6 @@ import numpy.typing as npt
 from shimopt.proof.branch_and_bound import Closing
 from shimopt.proof.exact_bounds import NO_END, Floats, Range, Wholes
 
-__all__ = ["Halving"]
-
 # a share of a place's options so near to none is none
 _TORN = 1e-6
 

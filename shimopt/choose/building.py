@@ -14,8 +14,6 @@ from shimopt.proof.exact_bounds import Range, Sums, Wholes
 from shimopt.proof.highs import Relaxation
 from shimopt.proof.layers import Amounts, TooManyLeftError, first_answer
 
-__all__ = ["first_choice"]
-
 _MOST = 20_000
 
 

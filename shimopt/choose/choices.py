@@ -13,8 +13,6 @@ from shimopt.job import Job
 from shimopt.seats import Screening
 from shimopt.watch import Watch
 
-__all__ = ["BEYOND_THE_PLAN", "best_by_pieces"]
-
 BEYOND_THE_PLAN = 2
 
 

@@ -23,8 +23,6 @@ from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
 from shimopt.watch import Few, Watch
 
-__all__ = ["MOST_WHOLE", "Chooser", "choose", "supply_of"]
-
 # a job of more places is planned by prices; one of more than a few is, where all that it comes to is proven, and goes
 # the whole way otherwise
 MOST_WHOLE = 300

@@ -9,8 +9,6 @@ from typing import Literal
 from shimopt.arithmetic.clearance import Stack
 from shimopt.proof.proven import Proof
 
-__all__ = ["Choice", "LevelResult", "Scarce"]
-
 
 @dataclass(frozen=True, slots=True)
 class LevelResult:

@@ -14,8 +14,6 @@ from shimopt.choose.whole_model import Model
 from shimopt.lengths import beyond
 from shimopt.proof.exact_bounds import Wholes
 
-__all__ = ["OF_ALL", "Block", "Combined", "single_blocks", "wholes"]
-
 # levels of which only all places together say what they come to
 OF_ALL = ("bought", "unpriced", "cost")
 

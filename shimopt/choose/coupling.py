@@ -9,8 +9,6 @@ from shimopt.candidates import Ends, Judge, Option, Scale, moved_by
 from shimopt.errors import FaultError
 from shimopt.job import Gap, Job
 
-__all__ = ["Linked", "Ties", "linked_gaps"]
-
 
 @dataclass(frozen=True, slots=True)
 class Linked:

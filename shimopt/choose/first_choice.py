@@ -6,8 +6,6 @@ from collections.abc import Sequence
 
 from shimopt.choose.whole_model import Model
 
-__all__ = ["greedy_start"]
-
 
 def greedy_start(model: Model, levels: Sequence[str]) -> tuple[int, ...]:
     """One column per place: places with few options first, each its best option that the supply still allows."""

@@ -13,8 +13,6 @@ from shimopt.job import Cluster, Job
 from shimopt.seats import Screening
 from shimopt.watch import Watch
 
-__all__ = ["Contest", "can_all_be_inside"]
-
 # search nodes for a question that only a reason asks
 _NODES_TO_EXPLAIN = 2_000
 _MOST_OPTIONS = 20_000

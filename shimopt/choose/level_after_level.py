@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from shimopt.choose.try_all import Trial
     from shimopt.proof.exact_bounds import Bound
 
-__all__ = ["Descent", "Step"]
-
 # so few combinations are tried by hand: arrays take longer to load
 _FEW = 400
 # so many combinations of places that act together are kept while they are built up

@@ -16,8 +16,6 @@ from shimopt.job import Job
 from shimopt.job.levels import Level
 from shimopt.proof.rows import Row
 
-__all__ = ["build_model"]
-
 
 def build_model(
     job: Job,

@@ -23,8 +23,6 @@ from shimopt.job import Job, Place
 from shimopt.job.model import splits_not_stated
 from shimopt.seats import Screening
 
-__all__ = ["SPLIT", "Offered", "Within"]
-
 # below all levels, among equals: how far the places of a total are from what was in, where nothing states the split
 SPLIT = "split"
 # levels to which places add together, where they don't move one gap alone

@@ -15,8 +15,6 @@ from typing import TYPE_CHECKING, NamedTuple
 if TYPE_CHECKING:
     from shimopt.choose.serving import Serving
 
-__all__ = ["Answer", "Enough", "Needs", "fewest_only"]
-
 # a set of pieces: how many of which line
 Needs = tuple[tuple[int, int], ...]
 

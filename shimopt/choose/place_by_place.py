@@ -18,8 +18,6 @@ from shimopt.choose.whole_model import Model
 from shimopt.proof.exact_bounds import Wholes
 from shimopt.proof.layers import TooManyLeftError, first_of_alike
 
-__all__ = ["kept_combinations", "least_with_pieces_enough", "scarce_lines"]
-
 # so many times as many beginnings may there be before alike ones are merged
 _AT_ONCE = 20
 

@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from shimopt.choose.tied_places import Joint
     from shimopt.choose.try_all import Trial
 
-__all__ = ["InHand"]
-
 # beyond so many combinations of clusters only those are listed that a plan as good can hold
 _MANY = 300_000
 # beyond so many first those are tried that leave the fewest gaps outside

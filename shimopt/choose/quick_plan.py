@@ -24,8 +24,6 @@ from shimopt.proof.proven import Proof, proof_of
 from shimopt.seats import Screening
 from shimopt.watch import Limit
 
-__all__ = ["plan_at_once"]
-
 _MOST_ROUNDS = 4
 # by which one stack is better than another, before its pieces
 _LEVELS = ("outside", "miss", "unproven", "doubt")

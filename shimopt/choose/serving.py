@@ -13,8 +13,6 @@ from shimopt.proof.exact_bounds import Floats, Range, Sums, Wholes
 from shimopt.proof.highs import Relaxation
 from shimopt.proof.rows import Row
 
-__all__ = ["Served", "Serving", "too_dear"]
-
 _MOST_NODES = 300
 
 

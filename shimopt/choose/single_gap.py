@@ -21,8 +21,6 @@ from shimopt.lengths import Bracket, beyond
 from shimopt.parts import StockLine
 from shimopt.seats import Screening
 
-__all__ = ["NotAnswered", "SeatStacks", "not_answered"]
-
 # what besides the seat's stacks decides about a gap: no place moves it, or several; its effect is another than -1; its
 # place moves other gaps too; it is compared with others; its pack is to equal another; its place holds pieces, or did;
 # its place asks for pieces; it may hold preload already; a chance decides; the levels stand in another order

@@ -16,19 +16,6 @@ from shimopt.arithmetic.needed import without_shims
 from shimopt.candidates import Scale
 from shimopt.job import Cluster, Job
 
-__all__ = [
-    "NOTHING_KNOWN",
-    "Box",
-    "Known",
-    "Limit",
-    "apart",
-    "known_of",
-    "narrowed",
-    "stack_box",
-    "sure_least",
-    "thickness_range",
-]
-
 _MM = 1_000_000
 _DENOMINATOR = 10**7
 

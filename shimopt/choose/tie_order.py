@@ -7,8 +7,6 @@ from collections.abc import Mapping
 from shimopt.job import Gap, Job
 from shimopt.parts import natural_key
 
-__all__ = ["tie_order"]
-
 
 def tie_order(job: Job, alone: Mapping[str, Gap]) -> list[int]:
     """Places as written in the job, then those of a table by name; `alone` is the gap of places that move one alone."""

@@ -22,8 +22,6 @@ from shimopt.proof.exact_bounds import Wholes
 from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.rows import Row
 
-__all__ = ["Joint", "joint_of"]
-
 # beyond so many combinations there would be more to look at than is won
 _MOST = 300_000
 # so few are listed as they stand: to rule some out would be more work

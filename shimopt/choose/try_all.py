@@ -20,8 +20,6 @@ from shimopt.choose.place_by_place import kept_combinations
 from shimopt.choose.whole_model import Model
 from shimopt.proof.exact_bounds import Wholes
 
-__all__ = ["Trial", "can_be_tried"]
-
 # so many combinations are worked out, where places are few
 _MOST = 1_000_000
 _PLACES = 6

@@ -20,8 +20,6 @@ from shimopt.job import Balance, Job
 from shimopt.job.levels import Level
 from shimopt.proof.rows import Row
 
-__all__ = ["Aim", "Helper", "Model", "Tied"]
-
 _OF_GAPS = frozenset(level for level in Level if level.of == "gap")
 
 

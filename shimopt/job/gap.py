@@ -174,6 +174,11 @@ class Gap:
     shift_stated: bool = False
 
     @property
+    def found_outside(self) -> bool:
+        """Whether it was outside its window when it was last read after a fitting."""
+        return self.reading.after_fitting and bool(self.window.off(self.reading.bracket.best))
+
+    @property
     def may_be_tight(self) -> bool:
         """Whether it may hold its preload already, or more: it reads as nothing where one is wanted.
 

@@ -188,6 +188,7 @@ class Job:
     there: tuple[int, ...] = field(init=False, compare=False)
     clusters: tuple[Cluster, ...] = field(init=False, compare=False)
     alone: Mapping[str, str] = field(init=False, compare=False)
+    found_outside: tuple[str, ...] = field(init=False, compare=False)  # when they were last read after a fitting
 
     def __post_init__(self) -> None:
         moved: dict[str, list[Gap]] = {place.name: [] for place in self.places}
@@ -204,6 +205,7 @@ class Job:
             ("there", tuple(line.on_hand + installed[i] for i, line in enumerate(self.stock))),
             ("clusters", tied),
             ("alone", {cluster.gaps[0]: cluster.places[0] for cluster in tied if cluster.alone}),
+            ("found_outside", tuple(gap.name for gap in self.gaps if gap.found_outside)),
         ):
             # the one moment in which a frozen object may be written to
             object.__setattr__(self, name, value)
@@ -256,12 +258,6 @@ class Job:
         if gap.name not in self.as_first_read:
             return self.stands_bare(gap)
         return self.first_read(gap).opens and not any(self.read_with.get(place) for place, _ in gap.effects)
-
-    @property
-    def found_outside(self) -> tuple[str, ...]:
-        """Gaps that were outside their windows when they were last read after a fitting."""
-        found = [gap for gap in self.gaps if gap.reading.after_fitting]
-        return tuple(gap.name for gap in found if gap.window.off(gap.reading.bracket.best))
 
     def read_on(self, gap: str) -> str:
         """The day on which a gap was last read after a fitting; empty where it never was."""

@@ -20,8 +20,6 @@ from shimopt.proof.exact_bounds import NO_END, Bound, Floats, Range, Sums, Whole
 from shimopt.proof.highs import Relaxation
 from shimopt.watch import Limit
 
-__all__ = ["Closing", "bound_of", "closed"]
-
 # so near to whole is whole, and the answer read from it is checked
 _NEAR = 1e-6
 

@@ -21,8 +21,6 @@ import numpy.typing as npt
 
 from shimopt.proof.rows import Row
 
-__all__ = ["FINE", "NO_END", "Bound", "Floats", "Range", "Sums", "Wholes"]
-
 # prices are whole numbers of this part of a unit
 FINE = 1 << 20
 # above every value

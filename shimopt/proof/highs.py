@@ -15,8 +15,6 @@ import numpy.typing as npt
 
 from shimopt.proof.exact_bounds import Floats, Range, Sums, Wholes
 
-__all__ = ["Least", "LinearProgram", "Proposed", "Relaxation", "Relaxed", "prices_of_rows"]
-
 # a pack is accepted so near to whole; times a price of 1e6 coins that is far below one coin
 _TOLERANCE = 1e-9
 # beyond so many variables and rows

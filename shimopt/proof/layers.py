@@ -15,8 +15,6 @@ import numpy.typing as npt
 
 from shimopt.proof.exact_bounds import NO_END, Wholes
 
-__all__ = ["Amounts", "TooManyLeftError", "first_answer", "first_of_alike"]
-
 # sums of whole numbers of 64 bits stay right below this
 _LARGEST = NO_END >> 1
 # so many times as many may there be before like ones are merged

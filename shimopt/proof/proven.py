@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from enum import StrEnum
 
-__all__ = ["Proof", "proof_of"]
-
 
 class Proof(StrEnum):
     """How far it is shown that nothing is better; the first two are proofs."""

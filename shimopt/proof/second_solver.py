@@ -10,8 +10,6 @@ import numpy as np
 
 from shimopt.proof.exact_bounds import Range, Sums, Wholes
 
-__all__ = ["Opinion", "Second", "second_opinion"]
-
 # larger numbers have made its presolve call models with answers impossible (seen in ortools 9.15, at 1e8 and more)
 LARGEST = 1_000_000
 

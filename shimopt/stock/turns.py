@@ -47,8 +47,8 @@ def in_turn(path: Path, longest_wait: float = _LONGEST_WAIT) -> Iterator[None]:
         try:
             file = os.open(queue, os.O_RDWR | os.O_CREAT, 0o666)
         except OSError as error:
-            rule = f"nobody can queue for it ({error.strerror})"
-            raise StockError(str(path), rule, "check the folder and its rights") from None
+            rule = f"the stock may only be read here ({error.strerror})"
+            raise StockError(str(path), rule, "allow writing to the file and to its folder") from None
         try:
             _wait(locks, file, path, until)
             yield

@@ -7,6 +7,7 @@ from functools import partial
 
 from shimopt.errors import shown
 from shimopt.reasons import gap_reasons as gap
+from shimopt.reasons import job_facts as facts
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Length, MayBeTight, Reason
 from shimopt.reasons.job_facts import GearShareAsked, GearWayAsked
@@ -18,6 +19,7 @@ from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.reason_words import got_text, too_few_for_all
 from shimopt.words.speaker import Speaker, listed, loose_or_tight, not_all_right, probably, would_do
+from shimopt.words.trial_words import state_clause
 from shimopt.words.ways_out_words import way_out_told
 
 _LONGEST_NAMES = 60
@@ -51,6 +53,18 @@ def to_settle(finding: Finding) -> str:
         case GearWayAsked() as fact:
             return f"which of the packs at {listed(fact.places)} pushes the {fact.on} into mesh"
     return ""
+
+
+def to_clear_up(finding: Finding, say: Speaker) -> str:
+    """What stands against a reading, as a sentence about the gap; how the job is written is the shop's business."""
+    match finding.fact:
+        case facts.NotAsInService() as fact:
+            return f"it was {state_clause(fact)}{'' if fact.nipped else ': read it as in service'}"
+        case facts.ReadWithPlay():
+            return f"it was {finding_words(finding, say)}"
+        case facts.NoPreloadAssumed() | facts.NotAsPredicted():
+            return f"it is {finding_words(finding, say)}"
+    return finding_words(finding, say)
 
 
 def fought(reason: shared.TogetherOutside, fight: Sequence[str], say: Speaker) -> str:

@@ -13,13 +13,14 @@ from shimopt.planner import Decision
 from shimopt.reasons.shared_reasons import TogetherOutside
 from shimopt.words.customer_words import to_settle
 from shimopt.words.done_words import status_words, what_is_done
-from shimopt.words.first_words import first_words, in_and_wrong, open_gaps, unanswered, unsettled
+from shimopt.words.first_words import first_words, open_gaps, unanswered, unsettled
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_words import both_units, limit_both
 from shimopt.words.shortfall_words import rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight, number_word, probably
+from shimopt.words.standing import Standing
 from shimopt.words.trial_words import play_words, trial_doubt
 
 _MOST_NAMED = 3
@@ -226,33 +227,32 @@ def all_measured(decision: Decision) -> bool:
     return decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps)
 
 
-def gap_status(decision: Decision, gap: Gap, still: Collection[str]) -> str:
-    """Two or three words over a gap's block: what becomes of it, and how sure that is; `still` are the open gaps."""
-    return ", ".join(filter(None, (becomes(decision, gap), status_doubt(decision, gap, still))))
+def gap_status(decision: Decision, gap: Gap, standing: Standing) -> str:
+    """Two or three words over a gap's block: what becomes of it, and how sure that is."""
+    return ", ".join(filter(None, (becomes(decision, gap, standing), status_doubt(decision, gap, standing))))
 
 
-def becomes(decision: Decision, gap: Gap) -> str:
+def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
     """What is done for a gap, or that nothing helps yet."""
-    if gap.name in find_out_first(decision):
+    if gap.name in standing.find_out:
         return "to be looked into first"
     if decision.outcome.gaps[gap.name].verdict == "outside":
-        reason = spoiled(decision).get(gap.name)
-        if reason:
+        if reason := standing.spoiled.get(gap.name):
             return f"{as_found(reason)}, will not be right after this"
-        if in_and_wrong(decision) & {place for place, _ in gap.effects}:
+        if any(place in standing.wrong for place, _ in gap.effects):
             return "to be settled first"
         return "comes nearer, but not right" if nearer(decision, gap.name) else "cannot be put right yet"
     movers, over = _movers(decision, gap)
     changed = [change.place for change in movers if change.changed]
     if len(movers) == 1 or not changed:
         return status_words(movers, over=over)
-    together = packs_set(decision, gap)
+    together = packs_set(decision, gap, standing)
     return f"set by the packs at {listed(changed)}" if together else "stays as it was"
 
 
-def packs_set(decision: Decision, gap: Gap) -> bool:
+def packs_set(decision: Decision, gap: Gap, standing: Standing) -> bool:
     """Whether the packs of several places set a gap: its row names them with what goes in."""
-    if decision.outcome.gaps[gap.name].verdict == "outside" or gap.name in find_out_first(decision):
+    if decision.outcome.gaps[gap.name].verdict == "outside" or gap.name in standing.find_out:
         return False
     return _several_change(decision, gap) and not packs_cancel(decision, gap)
 
@@ -275,12 +275,12 @@ def _movers(decision: Decision, gap: Gap) -> tuple[list[PlaceChange], bool]:
     return [(decision.visit if over else decision.changes).at[place] for place, _ in gap.effects], over
 
 
-def status_doubt(decision: Decision, gap: Gap, still: Collection[str]) -> str:
+def status_doubt(decision: Decision, gap: Gap, standing: Standing) -> str:
     """That something is settled first, or how likely a gap that is not outside is right; empty where it surely is."""
     found = decision.outcome.gaps[gap.name]
-    if found.verdict == "outside" or gap.name in find_out_first(decision):
+    if found.verdict == "outside" or gap.name in standing.find_out:
         return ""
-    if gap.name in still:
+    if gap.name in standing.open:
         return "to be settled first"
     return f"{probably(found.chance)} right" if found.verdict == "unproven" else ""
 

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 
 from shimopt.arithmetic.changes import PlaceChange
 from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
-from shimopt.words.first_words import open_gaps
 from shimopt.words.letter_answer import gap_status, packs_cancel, packs_set, status_doubt
 from shimopt.words.picture_words import exchange_words
 from shimopt.words.reading_words import limits_text, stands_off
 from shimopt.words.speaker import Speaker
+from shimopt.words.standing import Standing
 
 
 def table_columns(decision: Decision) -> list[str]:
@@ -28,17 +28,16 @@ def table_columns(decision: Decision) -> list[str]:
     return columns if decision.changes.nothing else [*columns, "then"]
 
 
-def table_rows(decision: Decision, gaps: Sequence[Gap], say: Speaker) -> list[list[str]]:
+def table_rows(decision: Decision, gaps: Sequence[Gap], say: Speaker, standing: Standing) -> list[list[str]]:
     """The cells of these gaps, one for each column; what packs of several places do for several is told once."""
     rows: list[list[str]] = []
-    still = open_gaps(decision)
     told: dict[str, str] = {}
     for gap in gaps:
         # what leaves it as it was is told where it does something
         work = "" if packs_cancel(decision, gap) else _work_at(decision, gap, say)
-        first = told.setdefault(work, gap.name) if packs_set(decision, gap) else gap.name
+        first = told.setdefault(work, gap.name) if packs_set(decision, gap, standing) else gap.name
         work = work if first == gap.name else f"the same packs as {shown(first)}"
-        rows.append(_row(decision, gap, _done(decision, gap, work, still), say))
+        rows.append(_row(decision, gap, _done(decision, gap, work, standing), say))
     return rows
 
 
@@ -80,9 +79,9 @@ def _work_at(decision: Decision, gap: Gap, say: Speaker) -> str:
     )
 
 
-def _done(decision: Decision, gap: Gap, work: str, still: Collection[str]) -> str:
+def _done(decision: Decision, gap: Gap, work: str, standing: Standing) -> str:
     """What becomes of a gap, and what is done for that."""
-    status = (status_doubt if work and packs_set(decision, gap) else gap_status)(decision, gap, still)
+    status = (status_doubt if work and packs_set(decision, gap, standing) else gap_status)(decision, gap, standing)
     return ": ".join(filter(None, (status, work)))
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 from shimopt.arithmetic import off_by
 from shimopt.arithmetic.changes import PlaceChange
@@ -27,16 +26,16 @@ from shimopt.reasons.remedies import ShimsNotAllowed
 from shimopt.reasons.shared_reasons import ShiftThickness, StaysOutside, WindowsFight
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words
-from shimopt.words.customer_words import because, fought, to_settle, unfit
+from shimopt.words.customer_words import because, fought, to_clear_up, to_settle, unfit
 from shimopt.words.exact_words import exact_grounds, taken_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import planned_cautions
-from shimopt.words.first_words import blind_words, open_gaps, told_first, unanswered
-from shimopt.words.found_words import find_out_first
-from shimopt.words.outside_words import else_further_out, spoiled, windows_fighting
+from shimopt.words.first_words import blind_words, told_first
+from shimopt.words.outside_words import else_further_out
 from shimopt.words.reading_words import both_units, limits_both, source_text
 from shimopt.words.record_words import running_measured
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, stack_wanted
+from shimopt.words.standing import Standing
 from shimopt.words.together_words import together_words
 from shimopt.words.visit_words import done_here, measured_again, measured_words, visited_here, was_done
 
@@ -174,27 +173,23 @@ class GapWords:
     plain: bool = True
 
 
-def all_gap_words(decision: Decision, say: Speaker) -> dict[str, GapWords]:
+def all_gap_words(decision: Decision, say: Speaker, standing: Standing | None = None) -> dict[str, GapWords]:
     """The sentences about every gap. A refused part is described where it first comes up."""
     described: set[str] = set()
-    whole = _Whole(open_gaps(decision), common_window(decision) is not None)
-    return {gap.name: _gap_words(decision, gap, say, described, whole) for gap in decision.job.gaps}
+    standing, one_window = standing or Standing.of(decision), common_window(decision) is not None
+    return {gap.name: _gap_words(decision, gap, say, described, standing, one_window) for gap in decision.job.gaps}
 
 
-class _Whole(NamedTuple):
-    """What is worked out of all gaps at once: which are `open`, and whether one window is that of all."""
-
-    open: Collection[str]
-    one_window: bool
-
-
-def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str], whole: _Whole) -> GapWords:
+def _gap_words(
+    decision: Decision, gap: Gap, say: Speaker, described: set[str], standing: Standing, one_window: bool
+) -> GapWords:
     found, job = decision.outcome.gaps[gap.name], decision.job
+    reasons, findings = standing.reasons.get(gap.name, ()), standing.findings.get(gap.name, ())
     first = job.first_read(gap).bracket
     told: Unsuited | None = None
     told_here = say.about(gap)
     said = [measured_words(decision, gap, say)]
-    if not whole.one_window:
+    if not one_window:
         said.append(f"Allowed {limits_both(gap.window, told_here)}.")
     movers = [decision.changes.at[place] for place, _ in gap.effects]
     held = any(change.held for change in movers)
@@ -211,18 +206,18 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str], 
     usual = len(said) - bool(turned)
     told_already: tuple[type[Reason], ...] = (AlreadyInside, NoThinner)
     # what the first lines leave open is not called right, nor impossible
-    unlimited = any(one.place == gap.name and isinstance(one.fact, PreloadWithoutLimit) for one in decision.findings)
-    asked = unlimited or (found.verdict == "outside" and gap.name in unanswered(decision))
-    if any(reason.about == gap.name and isinstance(reason, ShimsNotAllowed) for reason in decision.reasons):
+    unlimited = any(isinstance(one.fact, PreloadWithoutLimit) for one in findings)
+    asked = unlimited or (found.verdict == "outside" and gap.name in standing.unanswered)
+    if any(isinstance(reason, ShimsNotAllowed) for reason in reasons):
         # by how much it is outside is told with what has to be done instead
         told_already = (*told_already, StaysOutside)
     # one culprit: what is done for another gap, or that their windows cannot all hold
-    fight, taken_out = windows_fighting(decision).get(gap.name, ()), spoiled(decision).get(gap.name)
+    fight, taken_out = standing.fights.get(gap.name, ()), standing.spoiled.get(gap.name)
     fights = taken_out is not None and bool(fight)
-    for reason in decision.reasons:
+    for reason in reasons:
         if taken_out is not None and fights and reason is taken_out:
             said.append(fought(taken_out, fight, told_here))
-        elif not asked and reason.about == gap.name and not (stay and isinstance(reason, told_already)):
+        elif not asked and not (stay and isinstance(reason, told_already)):
             if fights and isinstance(reason, WindowsFight):
                 continue
             words = because(reason, told_here, held=held)
@@ -234,9 +229,8 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str], 
         refusals, told = _refused(decision.refused(gap.name), say, described)
         said += refusals
         usual += len(refusals)
-    again = any(r.about == gap.name and isinstance(r, TooTightWithThinnest) and r.doubtful for r in decision.reasons)
-    again = again or any(r.about == gap.name and isinstance(r, ReadAgainFirst) for r in decision.reasons)
-    again = again or gap.name in find_out_first(decision)
+    again = any((isinstance(r, TooTightWithThinnest) and r.doubtful) or isinstance(r, ReadAgainFirst) for r in reasons)
+    again = again or gap.name in standing.find_out
     if found.verdict == "outside" and not again and (span := _lacks(job, gap)) is not None:
         said.append(_wanted(span, job.place[job.alone[gap.name]].fewest_pieces, say))
     chance = found.chance
@@ -244,22 +238,14 @@ def _gap_words(decision: Decision, gap: Gap, say: Speaker, described: set[str], 
         said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")
     if gap.heat is not None:
         said.append(begun(heat_words(gap, gap.heat, found.after, say)))
-    said += [f"To be cleared up: {words}" for words in planned_cautions(decision, say, dict(gap.effects))]
-    nothing = any(r.about == gap.name and isinstance(r, ReadsAsNothing) for r in decision.reasons)
-    for finding in decision.findings:
-        if finding.place == gap.name and (blind := "" if nothing else blind_words(job, finding, say)):
-            said.append(f"To be cleared up: {blind}.")
-        elif (
-            finding.place == gap.name
-            and finding.grade == "caution"
-            and not finding.part
-            and not (told_first(finding) or to_settle(finding))
-        ):
-            # how the job is written is the shop's business
-            words = finding_words(finding, say).removesuffix(" state that as its `shift`")
-            words = words.removesuffix(", or").removesuffix(":")
-            said.append(f"To be cleared up: {f'it {words}' if finding.code.startswith('reading') else words}.")
-    plain = found.verdict == "inside" and len(said) == usual and _as_usual(decision, gap, movers, whole.open)
+    if any(one.part and one.grade == "caution" for place, _ in gap.effects for one in standing.findings.get(place, ())):
+        said += [f"To be cleared up: {words}" for words in planned_cautions(decision, say, dict(gap.effects))]
+    nothing = any(isinstance(r, ReadsAsNothing) for r in reasons)
+    for finding in findings:
+        settled = finding.part or told_first(finding) or to_settle(finding)
+        if (not nothing and blind_words(job, finding, say)) or (finding.grade == "caution" and not settled):
+            said.append(f"To be cleared up: {to_clear_up(finding, say)}.")
+    plain = found.verdict == "inside" and len(said) == usual and _as_usual(decision, gap, movers, standing.open)
     return GapWords(said, told, plain)
 
 

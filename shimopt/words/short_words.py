@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import NamedTuple
 
 from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Piece
@@ -14,7 +14,7 @@ from shimopt.seats import order_matters
 from shimopt.words.change_words import counted
 from shimopt.words.exact_words import exact_counts, split_words, taken_words
 from shimopt.words.findings_list import unchecked_words
-from shimopt.words.first_words import open_gaps, suspects
+from shimopt.words.first_words import suspects
 from shimopt.words.next_steps import bores_to_measure
 from shimopt.words.outside_words import why_nothing
 from shimopt.words.shortfall_words import too_few_told
@@ -92,14 +92,17 @@ def _source(piece: Piece, say: Speaker) -> str:
     return "to buy" if piece.other == ORDER else shown(piece.other)
 
 
-def beside_verdict(decision: Decision, gap: Gap, say: Speaker) -> str:
-    """What is said beside the sign of a verdict: how far a gap stays outside, or its chance where that is below all."""
+def beside_verdict(decision: Decision, gap: Gap, say: Speaker, still: Collection[str]) -> str:
+    """What is said beside the sign of a verdict: how far a gap stays outside, or its chance where that is below all.
+
+    `still` are the gaps of which something is open.
+    """
     found = decision.outcome.gaps[gap.name]
     if found.verdict == "outside":
         return f"{say.bare(found.off)} {loose_or_tight(gap.window.side(found.after.best))}"
     if gap.may_be_tight:
         return "unknown"
-    if gap.name in open_gaps(decision):
+    if gap.name in still:
         return "once settled"
     return "" if found.chance == 1 else chance_text(found.chance)
 

@@ -23,6 +23,12 @@ _STATE = {
 }
 
 
+def state_clause(fact: stated.NotAsInService) -> str:
+    """In which other state a gap was read, without what is to be done about it."""
+    states = state_words(fact.state)
+    return f"read in another state than in service ({states}), and nothing says how far it may move until then"
+
+
 def trial_words(fact: Fact, say: Speaker) -> str:
     """One finding as a sentence; empty for other kinds."""
     match fact:
@@ -45,10 +51,7 @@ def trial_words(fact: Fact, say: Speaker) -> str:
             return f"{say.row(fact.pack)} came out for the reading, and counts as in the drawer"
         case stated.NotAsInService():
             again = "" if fact.nipped else "read it as in service, or "
-            return (
-                f"read in another state than in service ({state_words(fact.state)}), and nothing says how far it may "
-                f"move until then: {again}state that as its `shift`"
-            )
+            return f"{state_clause(fact)}: {again}state that as its `shift`"
         case stated.PreloadWithoutLimit():
             then = say.clearance(fact.after_low, fact.after_high)
             return f"comes to {then}, and nothing states how much preload it may have: do not build it like that"

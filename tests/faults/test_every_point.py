@@ -101,7 +101,8 @@ CALLS: Calls = {
     "sheet": (a_job, ("sheet", ".", "-o", "sheet.pdf", *DAY), {}),
     "draw": (a_job, ("draw", ".", "-o", "gaps.svg"), {}),
     "batch as CSV": (many_gaps, (*BATCH, "out.csv"), SMALL_PIECES),
-    "batch as parquet": (many_gaps, (*BATCH, "out.parquet"), SMALL_PIECES),
+    # pieces are kept as those of a CSV are
+    "batch as parquet": (many_gaps, (*BATCH, "out.parquet"), {**SMALL_PIECES, "only": ("replace", "fsync")}),
     # each time two processes are started: not oftener than must be
     "jobs": (a_job, ("batch", "--jobs", ".", "-o", "jobs.csv"), {"only": ("replace",)}),
 }

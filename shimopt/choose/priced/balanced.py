@@ -13,8 +13,6 @@ from shimopt.choose.priced.members import FAR, Costs, Members
 from shimopt.choose.priced.pairs import apart
 from shimopt.choose.priced.tables import Ints
 
-__all__ = ["Balanced", "Own", "own_values"]
-
 
 @dataclass(frozen=True, slots=True)
 class Own:

@@ -19,8 +19,6 @@ from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, Ints, Tables, table
 from shimopt.job import Balance, Job
 from shimopt.seats import Screening
 
-__all__ = ["LEVELS", "Fleet", "fleet_of"]
-
 _MOST_MEMBERS = 500
 # the levels in which choices can differ where nothing is bought
 LEVELS = (*OF_GAPS, *OF_STACKS, "excess", "spread")

@@ -16,8 +16,6 @@ from shimopt.choose.priced.rounding import part_of
 from shimopt.choose.tie_order import tie_order
 from shimopt.choose.whole_model import Aim
 
-__all__ = ["handed_over"]
-
 # beyond so many options a large job's plan stays as prices have left it; others would have to be solved whole
 _MOST_OPTIONS, _MOST_OF_OTHERS = 3_000, 10_000
 

@@ -15,8 +15,6 @@ import numpy.typing as npt
 from shimopt.choose.priced.tables import Ints
 from shimopt.proof.highs import LinearProgram
 
-__all__ = ["Master", "Mixed"]
-
 Floats = npt.NDArray[np.float64]
 
 # a level held where the plan stands leaves floats no room: so much more may go into a mix, which is no plan anyway

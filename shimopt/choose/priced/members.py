@@ -13,8 +13,6 @@ import numpy as np
 from shimopt.choose.priced.fleet import Fleet
 from shimopt.choose.priced.tables import Ints
 
-__all__ = ["FAR", "Costs", "Members", "members_of"]
-
 # costs more than anything that can be chosen
 FAR = 1 << 52
 

@@ -11,8 +11,6 @@ from shimopt.choose.priced.fleet import Fleet
 from shimopt.choose.priced.master import Master
 from shimopt.choose.priced.tables import Ints
 
-__all__ = ["Settled", "settled"]
-
 # so many groups may a linear program have that only looks closer at what was split
 _MOST_ROWS = 500
 

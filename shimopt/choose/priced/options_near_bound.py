@@ -10,8 +10,6 @@ from shimopt.choose.priced.pairs import apart
 from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.tables import Ints
 
-__all__ = ["within_reach"]
-
 # of so many options of a place the solver is shown the most promising
 _MOST = 20
 # so many numbers are held at once

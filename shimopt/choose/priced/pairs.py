@@ -12,8 +12,6 @@ import numpy as np
 from shimopt.choose.priced.members import FAR, Costs, Members
 from shimopt.choose.priced.tables import Ints
 
-__all__ = ["Pairs", "apart"]
-
 
 def apart(far: Ints, within: Ints | int, slope: int, bend: int) -> Ints:
     """What it costs that the members of a balance lie so far apart; within -1 knows no bend."""

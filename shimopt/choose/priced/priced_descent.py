@@ -21,8 +21,6 @@ from shimopt.choose.priced.tables import Ints
 from shimopt.proof.proven import Proof, proof_of
 from shimopt.watch import Watch
 
-__all__ = ["PricedDescent", "PricedStep"]
-
 # so many clusters are chosen exactly, with so many search nodes; more where that does not come near the bound
 _TRIES = ((24, 50), (60, 100), (150, 200))
 # then, a few times, as many clusters as this in which plan and mix differ, with options further and further off

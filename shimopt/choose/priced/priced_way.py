@@ -18,8 +18,6 @@ from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
 from shimopt.watch import Watch
 
-__all__ = ["priced_choice"]
-
 # how far a level is proven is at most how far all above it are
 _WEAKER = list(Proof)
 

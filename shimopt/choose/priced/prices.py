@@ -20,8 +20,6 @@ from shimopt.choose.priced.tables import Ints
 from shimopt.errors import FaultError
 from shimopt.watch import Watch
 
-__all__ = ["PriceSearch", "Prices", "near_enough"]
-
 # prices in whole numbers: so many to one unit of the level, fewer where costs would run over
 _FINE = 1 << 20
 _COARSER = 16

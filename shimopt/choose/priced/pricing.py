@@ -19,8 +19,6 @@ from shimopt.choose.priced.members import FAR, Costs, members_of
 from shimopt.choose.priced.pairs import Pairs
 from shimopt.choose.priced.tables import OF_GAPS, Ints
 
-__all__ = ["Priced", "Pricer"]
-
 _COUNT = len(OF_GAPS)
 
 

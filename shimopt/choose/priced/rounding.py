@@ -24,8 +24,6 @@ from shimopt.proof.proven import Proof
 from shimopt.proof.rows import Row
 from shimopt.watch import Watch
 
-__all__ = ["Part", "part_of", "places_of"]
-
 
 @dataclass(frozen=True, slots=True)
 class Part:

@@ -10,8 +10,6 @@ import numpy as np
 from shimopt.choose.chosen import Scarce
 from shimopt.choose.priced.priced_descent import PricedDescent
 
-__all__ = ["what_is_scarce"]
-
 # a job is held back by gaps that are outside, then by those that are not surely inside
 _HELD_BACK = ("outside", "unproven")
 _MOST_TRIED = 3

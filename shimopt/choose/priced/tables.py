@@ -20,8 +20,6 @@ from shimopt.job import Gap, Job, Place
 from shimopt.job.levels import Level
 from shimopt.seats import Screening
 
-__all__ = ["OF_GAPS", "OF_STACKS", "Ints", "Tables", "tables_of"]
-
 Ints = npt.NDArray[np.int64]
 
 # the levels to which a place's stack adds by itself, and those to which its gap does

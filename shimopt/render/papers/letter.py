@@ -18,7 +18,7 @@ from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.assembly_words import state_words
 from shimopt.words.digits import with_digits
 from shimopt.words.exact_words import exact_counts
-from shimopt.words.first_words import blind_buts, open_gaps, with_buts
+from shimopt.words.first_words import blind_buts, with_buts
 from shimopt.words.found_words import found_first_both
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
 from shimopt.words.letter_table_words import table_columns, table_rows, unit_sentence
@@ -40,6 +40,7 @@ from shimopt.words.reading_words import limits_text
 from shimopt.words.sheet_words import LETTER_CAUTIONS, LICENSED
 from shimopt.words.shortfall_words import short_of
 from shimopt.words.speaker import Speaker
+from shimopt.words.standing import Standing
 
 
 def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
@@ -47,8 +48,8 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     # figures are in one unit, and once it is said what another comes to
     say = with_digits(replace(Speaker.of(decision.job, unit, buys=decision.buy).in_one_unit, tags=False), decision)
     job, bars, gaps = decision.job, job_bars(decision, unit, tags=False), gaps_by_need(decision)
-    words = all_gap_words(decision, say)
-    state, still = state_words(job), open_gaps(decision)
+    standing, state = Standing.of(decision), state_words(job)
+    words = all_gap_words(decision, say, standing)
     return {
         "kind": "letter",
         "title": shown(job.title),
@@ -67,8 +68,8 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "key": key_of(job, bars),
         "columns": table_columns(decision),
         "gaps": [
-            {"status": gap_status(decision, gap, still), **_gap(decision, gap, row, words[gap.name])}
-            for gap, row in zip(gaps, table_rows(decision, gaps, say), strict=True)
+            {"status": gap_status(decision, gap, standing), **_gap(decision, gap, row, words[gap.name])}
+            for gap, row in zip(gaps, table_rows(decision, gaps, say, standing), strict=True)
         ],
         "units": unit_sentence(say),
         "reason": _telling(decision, words, say),

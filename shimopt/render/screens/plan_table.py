@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -41,6 +41,7 @@ class _Columns:
     marks: Marks
     wanted: Mapping[str, str]
     source: str
+    still: Collection[str]
 
     @classmethod
     def of(cls, decision: Decision, say: Speaker, marks: Marks) -> _Columns:
@@ -54,6 +55,7 @@ class _Columns:
             marks,
             sizes_wanted(decision, say),
             one_source(decision, say),
+            open_gaps(decision),
         )
 
     def sign(self, verdict: str) -> str:
@@ -133,9 +135,9 @@ def _row(of: _Columns, gap: Gap, *, allowed: bool) -> Row:
     done = _done(at_place(decision, gap.name, of.say, of.source) if own else None, _apart(decision))
     same = found.after == read and not gap.reading.opens
     then = "same" if same else of.span(found.after, gap, of.then)
-    said = beside_verdict(decision, gap, of.say)
+    said = beside_verdict(decision, gap, of.say, of.still)
     # what has to be settled first is not shown as right
-    known = found.verdict != "inside" or gap.name not in open_gaps(decision)
+    known = found.verdict != "inside" or gap.name not in of.still
     sign = found.verdict if known else "unproven"
     return Row(
         (
