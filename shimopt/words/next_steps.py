@@ -206,13 +206,23 @@ def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     One order covers all that the final readings may be; where places act together, or only balances want more, all
     stacks are chosen anew.
     """
-    ask = _ask(decision.job) if gaps and decision.job.alone.keys() >= {*gaps} else "shimopt plan JOB --buy"
+    job = decision.job
+    covered = gaps and job.alone.keys() >= {*gaps} and any(_can_be_sure(job.gap[name]) for name in gaps)
+    ask = _ask(job) if covered else "shimopt plan JOB --buy"
     match decision.remedies.bought:
         case True:
             return [f"What the catalogues offer makes it better: {ask}"]
         case False:
             return []
     return [f"See whether the catalogues offer what serves: {ask}"]
+
+
+def _can_be_sure(gap: Gap) -> bool:
+    """Whether the window is wide enough for a final reading like today's: else no order serves it at every reading."""
+    low, high = gap.window.min, gap.window.max
+    read = gap.reading.found
+    open_ = 2 * gap.final_reading if gap.final_reading is not None else sum(gap.again or (read.high - read.low,))
+    return low is None or high is None or open_ <= high - low
 
 
 def _buying_first(decision: Decision) -> list[str]:
