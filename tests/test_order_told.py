@@ -166,3 +166,36 @@ def test_a_snug_blade_and_several_spots_are_told_as_they_are_read(run: Run) -> N
     assert "snug 10.5 to 11.5 fit nothing" in words
     assert "lower 1 mean: of all spots, each half-way between its two blades" in words
     assert "middle" not in words
+
+
+def test_what_only_leaves_a_place_is_no_caution_of_its_card(run: Run, tmp_path: Path) -> None:
+    # S-020 is soft, is in, and has to come out: no row fits it, and where a row says stop nothing is fitted
+    (tmp_path / "d.csv").write_text(
+        "part,thickness_mm,on_hand,material\nS-020,0.20,0,paper\nH-010,0.10,1,steel\n", encoding="utf-8"
+    )
+    text = 'unit = "mm"\ndrawer = "d.csv"\nwindow = { min = 0.10, max = 0.20, source = "book" }\n'
+    text += '[[seat]]\nname = "s"\nmoving_face = true\n'
+    text += '[[place]]\nname = "a"\nseat = "s"\ninstalled = ["S-020"]\n'
+    text += '[[gap]]\nname = "a"\nfeeler = { go = 0.02, no_go = 0.05 }\n'
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    words = " ".join(run("order", tmp_path)[1].split())
+    assert "first: S-020" not in words
+    assert "take S-020 out" in words
+
+
+def test_a_plan_does_not_send_to_an_order_that_cannot_be_sure(run: Run, tmp_path: Path) -> None:
+    # blades 0.20 apart, and the window is 0.10 wide: no stack is sure at every final reading, and an order buys nothing
+    (tmp_path / "cat.csv").write_text("part,thickness_mm,price\nS-30,0.30,1\n", encoding="utf-8")
+    text = 'unit = "mm"\ncatalogues = ["cat.csv"]\nwindow = { min = 0.05, max = 0.15, source = "book" }\n'
+    (tmp_path / "job.toml").write_text(
+        f'{text}[[gap]]\nname = "a"\nfeeler = {{ go = 0.30, no_go = 0.50 }}\n', encoding="utf-8"
+    )
+    words = " ".join(run("plan", tmp_path)[1].split())
+    assert "shimopt plan JOB --buy" in words
+    assert "shimopt order JOB" not in words
+    assert json.loads(run("order", tmp_path, "--json")[1])["lines"] == []
+    # blades 0.05 apart it can
+    (tmp_path / "job.toml").write_text(
+        f'{text}[[gap]]\nname = "a"\nfeeler = {{ go = 0.38, no_go = 0.43 }}\n', encoding="utf-8"
+    )
+    assert "shimopt order JOB (for today alone: shimopt plan JOB --buy)" in " ".join(run("plan", tmp_path)[1].split())
