@@ -263,7 +263,7 @@ def test_a_wavy_washer_that_comes_out_leaves_nothing_known(run: Run, tmp_path: P
     # without the ring no size is told from such a reading
     left = planned(tmp_path, job, drawer.replace("C-80,0.80,1", "C-80,0.80,0"))
     assert not [step for step in steps(left) if step.startswith("Get ")]
-    assert "Read a again first, without the spring that was in." in steps(left)
+    assert "Read a again first, without what gave way in it." in steps(left)
     assert "needs" not in screen(run, tmp_path)
 
 
