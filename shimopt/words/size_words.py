@@ -31,6 +31,7 @@ def size_of(job: Job, gap: Gap) -> Size | None:
 
 
 def size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
+    """`left needs 21 to 24 thou of shim that suits to be sure.`"""
     size = size_of(job, gap)
     if size is None:
         return ""
