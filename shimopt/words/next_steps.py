@@ -6,7 +6,6 @@ from collections.abc import Collection, Mapping, Sequence
 
 from shimopt.arithmetic.needed import needed
 from shimopt.errors import shown
-from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
 from shimopt.reasons.job_facts import BLIND, ReadingFarOff, ReadingSuspect, SeatsAsked
