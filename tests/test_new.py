@@ -432,3 +432,30 @@ def test_what_was_understood_has_the_digits_that_the_plan_shows() -> None:
     found = re.search(r"reads ([0-9.]+) to ([0-9.]+) thou", understood)
     assert found
     assert all(len(end.partition(".")[2]) <= 1 for end in found.groups())
+
+
+@pytest.mark.parametrize(
+    ("unit", "typed", "reads"),
+    [
+        ("in", ("1/64", "1/32"), (Fraction(254, 640), Fraction(254, 320))),
+        ("thou", ("0.017 in", "18 thou"), (Fraction("0.4318"), Fraction("0.4572"))),
+        ("mm", ("430 um", "0,45 mm"), (Fraction("0.43"), Fraction("0.45"))),
+    ],
+)
+def test_a_fraction_of_an_inch_and_a_unit_of_the_same_system_are_taken(
+    tmp_path: Path, unit: str, typed: tuple[str, str], reads: tuple[Fraction, Fraction]
+) -> None:
+    """By hand, in mm: an inch is 25.4."""
+    window = {"in": ("0.004", "0.012"), "thou": ("4", "12"), "mm": ("0.1", "0.3")}[unit]
+    written, output = _answered([*_start(unit, *window, "manual"), *_gap("a", *typed), *DONE, "none", ""])
+    assert "Please" not in output
+    bracket = _loaded(tmp_path, written).gaps[0].reading.bracket
+    assert (bracket.low, bracket.high) == tuple(round(mm * 1_000_000) for mm in reads)
+
+
+def test_a_unit_of_the_other_system_is_asked_for_in_the_jobs_own() -> None:
+    start = [*_start("thou", "4", "12", "manual"), "a", "", "", "0.43 mm", "17", "1/3", "18", "", *DONE, "5 x 1", ""]
+    (job, _), output = _answered(start)
+    assert "Please write it in thou." in output
+    assert "Please write a number, such as 4 or 0.35." in output
+    assert "feeler = { go = 17, no_go = 18 }" in job

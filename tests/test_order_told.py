@@ -166,3 +166,18 @@ def test_a_snug_blade_and_several_spots_are_told_as_they_are_read(run: Run) -> N
     assert "snug 10.5 to 11.5 fit nothing" in words
     assert "lower 1 mean: of all spots, each half-way between its two blades" in words
     assert "middle" not in words
+
+
+def test_what_only_leaves_a_place_is_no_caution_of_its_card(run: Run, tmp_path: Path) -> None:
+    # S-020 is soft, is in, and has to come out: no row fits it, and where a row says stop nothing is fitted
+    (tmp_path / "d.csv").write_text(
+        "part,thickness_mm,on_hand,material\nS-020,0.20,0,paper\nH-010,0.10,1,steel\n", encoding="utf-8"
+    )
+    text = 'unit = "mm"\ndrawer = "d.csv"\nwindow = { min = 0.10, max = 0.20, source = "book" }\n'
+    text += '[[seat]]\nname = "s"\nmoving_face = true\n'
+    text += '[[place]]\nname = "a"\nseat = "s"\ninstalled = ["S-020"]\n'
+    text += '[[gap]]\nname = "a"\nfeeler = { go = 0.02, no_go = 0.05 }\n'
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    words = " ".join(run("order", tmp_path)[1].split())
+    assert "first: S-020" not in words
+    assert "take S-020 out" in words

@@ -155,7 +155,7 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
         "preload: push it to one end (a free float has none of its own: either will do), then read",
         "preload: turn a little, push, read again: both readings must agree",
         "backlash: hold the pinion, dial square on a tooth of the wheel at its outer end, rock the wheel without "
-        "pushing it along its axis; at four places round, the smallest counts",
+        "pushing it along its axis; at four places round: the smallest of the four counts, not their mean",
     ]
     # the crown wheel's bearings read 0.09 to 0.11 mm of preload
     wheel = load_job(ROOT / "tests" / "data" / "crown-wheel")

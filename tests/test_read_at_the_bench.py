@@ -157,7 +157,10 @@ def test_there_is_room_for_what_the_instrument_gives() -> None:
     ]
     assert gearbox["read"] == ["layshaft: measure again what it is built up of"]
     wheel = sheet(load_job(ROOT / "tests" / "data" / "crown-wheel"), "mm")
-    assert [gap["blanks"] for gap in wheel["gaps"]] == [["pull 1", "pull 2", "pull 3"], ["running torque"]]
+    assert [gap["blanks"] for gap in wheel["gaps"]] == [
+        ["place 1", "place 2", "place 3", "place 4", "smallest"],
+        ["running torque"],
+    ]
     assert sheet(load_job(ROOT / "demo_data" / "swing-bridge"))["noted"] == ["goes", "does not go"]
 
 

@@ -242,3 +242,83 @@ def test_what_is_held_may_have_to_be_settled_first() -> None:
     assert held_before({"backlash"}, True) == ["Held, but backlash is to be settled first: shimopt plan JOB."]
     assert held_before({"b", "a"}, True) == ["Held, but a and b are to be settled first: shimopt plan JOB."]
     assert held_before((), True) == held_before({"a"}, False) == []
+
+
+def test_a_wavy_washer_that_comes_out_leaves_nothing_known(run: Run, tmp_path: Path) -> None:
+    """0.40 to 0.45 beside a washer of 0.50 free, flat at 0.20: the room is anything from 0.60 to 0.95."""
+    job = (
+        MM + '[[place]]\nname = "a"\ninstalled = ["WV-50"]\n[[gap]]\nname = "a"\nfeeler = { go = 0.40, no_go = 0.45 }\n'
+    )
+    drawer = "part,thickness_mm,on_hand,form\nWV-50,0.50,0,wavy\nC-80,0.80,1,ring\n"
+    plan = planned(tmp_path, job, drawer)
+    assert plan.changes.opened == ["a"]
+    first = "a: read with WV-50 in, which is a wavy washer: it gives, and how thick it was then nobody knows."
+    said = screen(run, tmp_path)
+    assert said.startswith(first)
+    assert "? once settled" in said
+    content = letter(plan)
+    assert content["warnings"][0].startswith(first)
+    assert "to be settled first" in content["gaps"][0]["status"]
+    assert "only once it is settled" in sheet_content(plan, "mm", "2026-05-03")["places"][0]["then"][0]["doubt"]
+    # without the ring no size is told from such a reading
+    left = planned(tmp_path, job, drawer.replace("C-80,0.80,1", "C-80,0.80,0"))
+    assert not [step for step in steps(left) if step.startswith("Get ")]
+    assert "Read a again first, without the spring that was in." in steps(left)
+    assert "needs" not in screen(run, tmp_path)
+
+
+def test_of_two_readings_of_which_one_is_inside_neither_is_a_fact(run: Run, tmp_path: Path) -> None:
+    # 0.30 to 0.32, 0.11 over; closed up 0.15 to 0.16, inside as it is
+    job = MM + '[[gap]]\nname = "a"\nfeeler = { go = 0.30, no_go = 0.32 }\nafter_cover = { go = 0.15, no_go = 0.16 }\n'
+    plan = planned(tmp_path, job, "part,thickness_mm,on_hand\nS-50,0.50,1\n")
+    said = screen(run, tmp_path)
+    assert said.startswith(
+        "a: closed up it reads 0.15 to 0.16 mm, inside. One of its two readings is not as in service"
+    )
+    assert "As read, a is outside." in said
+    assert not [step for step in steps(plan) if step.startswith("Get ")]
+    assert not any("Do not run it like this" in words for words in letter(plan)["warnings"])
+    assert "can be said once that is settled" in letter(plan)["answer"]
+
+
+def test_a_size_beside_what_is_in_counts_what_is_in(tmp_path: Path) -> None:
+    # 0.40 with S-100 in, 0.10 to 0.20 allowed: 0.20 to 0.30 more, 1.20 to 1.30 in all
+    job = MM + '[[place]]\nname = "a"\ninstalled = ["S-100"]\n[[gap]]\nname = "a"\nvalue = 0.40\n'
+    plan = planned(tmp_path, job, "part,thickness_mm,on_hand\nS-100,1.00,0\n")
+    assert "Get shims of 1.20 to 1.30 mm in all (with what is in) that suit a." in steps(plan)
+
+
+def test_what_looks_too_large_bears_no_witness_against_a_tight_gap(run: Run, tmp_path: Path) -> None:
+    # 4.75 is the slip; 0.045 beside 0.525 and a window of 0.10 to 0.30 is a tight rocker
+    blades = ((0.50, 0.55), (4.5, 5.0), (0.04, 0.05))
+    gaps = "".join(
+        f'[[gap]]\nname = "rocker {n}"\nfeeler = {{ go = {go}, no_go = {no_go} }}\n'
+        for n, (go, no_go) in enumerate(blades, 1)
+    )
+    planned(tmp_path, MM.replace("0.20", "0.30") + gaps, "part,thickness_mm,on_hand\nS-30,0.30,2\n")
+    said = screen(run, tmp_path)
+    assert "was 0.475 mm meant?" in said
+    assert "rocker 3 reads 0.045" not in said
+
+
+def test_the_table_of_why_calls_a_chance_as_the_sentence_below_it_does(run: Run, tmp_path: Path) -> None:
+    # 0.50 ± 0.05 less 0.40: its best estimate lies on the limit of 0.10, which is one in two
+    job = MM + '[[gap]]\nname = "a"\nvalue = "0.50 mm ± 0.05 mm"\n'
+    planned(tmp_path, job, "part,thickness_mm,on_hand\nS-20,0.20,2\nS-15,0.15,1\n")
+    out = run("why", tmp_path, "a", "--full")[1]
+    (row,) = [line for line in out.splitlines() if "2 x S-20" in line and "0.40" in line and "leave" not in line]
+    assert "perhaps inside" in row
+
+
+def test_the_sheet_has_a_box_for_each_place_round_a_wheel_and_for_the_smallest() -> None:
+    content = sheet_content(decide(load_job(Path(__file__).parent / "data" / "crown-wheel")), "mm", "2026-05-03")
+    backlash = next(gap for gap in content["gaps"] if gap["name"] == "backlash")
+    assert backlash["blanks"] == ["place 1", "place 2", "place 3", "place 4", "smallest"]
+    assert any("the smallest of the four counts, not their mean" in step for step in content["read"])
+
+
+def test_a_mean_round_a_wheel_is_asked_about(run: Run) -> None:
+    # 0.34, 0.36, 0.35 and 0.35: the mean is 0.35, the smallest 0.34
+    said = screen(run, Path(__file__).parent / "data" / "crown-wheel")
+    assert "were they taken at 4 places round the wheel, the smallest counts" in said
+    assert "were they taken" not in screen(run, DEMO / "fulling-mill")

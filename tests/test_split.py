@@ -76,8 +76,8 @@ def test_a_split_that_nothing_states_stays_nearest_to_what_was_in(
     (reason,) = [r for r in found.reasons if isinstance(r, SplitNotStated)]
     assert reason_words(reason, Speaker("thou")) == (
         "end float: nothing states how drive side and pump side share the thickness; as few places are changed as can "
-        "be, and of such splits it is the nearest to what was in. A [[balance]] of these places would state it, or "
-        "`equal`."
+        "be, with as few pieces; of what is as good by all that, it is the nearest to what was in. A "
+        "[[balance]] of these places would state it, or `equal`."
     )
 
 

@@ -128,6 +128,10 @@ def test_a_drawer_that_was_taken_in_in_thou_is_told_in_thou(run: Run, shop: Path
         ["W-3", "3", "626.5"],
     )
     assert "nothing to book" in run("stock", "take-in", "out.csv", "--yes")[1]
+    # beside others each is told as it was taken in
+    run("stock", "take-in", "drawer.csv", "--yes")
+    out = run("stock", "show")[1]
+    assert ("3 thou" in out, "0.20 mm" in out) == (True, True), out
     run("stock", "labels", "-o", "labels.pdf")
     assert "3 thou" in PdfReader(shop / "labels.pdf").pages[0].extract_text()
 
@@ -390,6 +394,38 @@ def test_a_part_of_a_catalogue_may_be_ordered_before_it_was_ever_there(run: Run,
     assert run("stock", "ordered", "S-99=5")[0] == 2
     assert run("stock", "ordered", "S-99=5", "--catalogue", "catalogue.csv")[0] == 0
     assert counts()["S-99"] == (0, 0, 5)
+
+
+def test_what_comes_is_not_counted_to_pieces_that_were_measured(run: Run, filled: Path) -> None:
+    """One S-60 lies there, measured 0.589 and without a tag; ten that come are 0.6 as they are marked."""
+    table = filled / "one.csv"
+    table.write_text("part,thickness_mm,measured_mm,on_hand\nS-60,0.6,0.589,1\n", encoding="utf-8")
+    assert run("stock", "take-in", "one.csv", "--yes")[0] == 0
+    for command in ("ordered", "arrived"):
+        code, _, err = run("stock", command, "S-60=10")
+        assert (code, "is measured, and what comes is not" in " ".join(err.split())) == (2, True), err
+    (filled / "catalogue.csv").write_text("part,thickness_mm,tolerance_mm\nS-60,0.6,+0/-0.05\n", encoding="utf-8")
+    assert run("stock", "ordered", "S-60=10", "--catalogue", "catalogue.csv")[0] == 0
+    assert run("stock", "arrived", "S-60=10")[0] == 0
+    with the_stock().reading() as within:
+        lots = within.rows(
+            "SELECT measured, low_nm, high_nm, on_hand, on_order FROM lot WHERE part = 'S-60' ORDER BY id"
+        )
+    assert lots == [(1, 589_000, 589_000, 1, 0), (0, 550_000, 600_000, 10, 0)]
+    # and back in a table they are two rows, which is read again
+    assert run("stock", "write-out", "back.csv")[0] == 0
+    assert "nothing to book" in run("stock", "take-in", "back.csv", "--yes")[1]
+
+
+def test_a_stocktake_that_was_undone_is_none(run: Run, filled: Path) -> None:
+    for count, why in ((3, "spring"), (2, "autumn")):
+        (filled / "counted.csv").write_text(f"part,on_hand\nS-10,{count}\n", encoding="utf-8")
+        run("stock", "count", "counted.csv", "--yes", "--why", why)
+    assert ": autumn." in run("stock", "show")[1]
+    run("stock", "undo")
+    assert ": spring." in run("stock", "show")[1]
+    run("stock", "undo")
+    assert "Counted last" not in run("stock", "show")[1]
 
 
 def test_a_stocktake_books_what_was_counted_and_names_the_jobs_that_lose_a_piece(run: Run, filled: Path) -> None:

@@ -63,10 +63,7 @@ def hold_command(call: _Hold) -> int:
             return code
     if call.as_json:
         _object(job, {"doable": True, "held": [], "until": None})
-    say(
-        "Others are faster: three times a piece went while it was planned. Nothing is held; try again.",
-        err=call.as_json,
-    )
+    _tell(call, ["Others are faster: three times a piece went while it was planned. Nothing is held; try again."])
     return 1
 
 
@@ -85,22 +82,18 @@ def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int 
     if not plan.outcome.doable:
         if call.as_json:
             _object(job, {"doable": False, "held": [], "until": None})
-        say(f"Nothing is held. {headline(plan, Speaker.of(job))}", err=call.as_json)
-        for one in plan.remedies.held:
-            say(held_words(one), err=call.as_json)
+        _tell(call, [f"Nothing is held. {headline(plan, Speaker.of(job))}", *map(held_words, plan.remedies.held)])
         return 1
     lines = [plan.job.stock[piece.line] for piece in plan.changes.going_in(DRAWER)]
     pieces = Counter(line.row for line in lines if line.row is not None)
     if strange := [line.part for line in lines if line.row is None]:
-        say(not_in_stock_words(strange), err=call.as_json)
+        _tell(call, [not_in_stock_words(strange)])
         return 1
     given = drawer.asking.given(call.request or "", who=call.person or "")
     try:
         changed = hold(drawer, pieces, until, given)
     except PiecesGoneError as gone:
-        for lacking in gone.lacking:
-            say(gone_words(lacking, drawer.held()), err=call.as_json)
-        say("Planned again.", err=call.as_json)
+        _tell(call, [*(gone_words(lacking, drawer.held()) for lacking in gone.lacking), "Planned again."])
         return None
     held = [(line.part, pieces[line.row]) for line in job.stock if line.row is not None and pieces[line.row]]
     if call.as_json:
@@ -111,6 +104,15 @@ def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int 
         print_sentences([now_held_words(held, job.title, until, drawer.name, changed=changed)])
         print_sentences([headline(plan, Speaker.of(job)), *held_before(open_gaps(plan), bool(held))])
     return 0
+
+
+def _tell(call: _Hold, lines: list[str]) -> None:
+    """Say it: beside JSON on standard error."""
+    if not call.as_json:
+        print_sentences(lines)
+        return
+    for line in lines:
+        say(line, err=True)
 
 
 def _freed(call: _Hold) -> int:

@@ -106,7 +106,7 @@ def _piece(name: str, answers: Answers) -> PieceIn:
     if names is not None and name in names:
         return PieceIn(name, Decimal(0))
     try:
-        size = number_of(name.casefold().removesuffix(answers.unit)).normalize()
+        size = number_of(name, answers.unit).normalize()
     except ValueError:
         if names is None:
             raise

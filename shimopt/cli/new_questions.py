@@ -129,10 +129,10 @@ def _windowed(answers: Answers) -> Answers:
 def _window(unit: str) -> Limits:
     preload = f"preload {EXAMPLES[unit].preload}"
     while True:
-        low = asked_until(f"Least clearance allowed, in {unit} (or none; or {preload})", partial(_limit, preload))
+        low = asked_until(f"Least clearance allowed, in {unit} (or none; or {preload})", partial(_limit, preload, unit))
         if isinstance(low, tuple):
             return low
-        high = asked_until(f"Largest clearance allowed, in {unit} (or none)", limit_of)
+        high = asked_until(f"Largest clearance allowed, in {unit} (or none)", partial(limit_of, unit=unit))
         if low is None and high is None:
             say("  One of the two must be a number.")
         elif low is not None and high is not None and low > high:
@@ -141,11 +141,11 @@ def _window(unit: str) -> Limits:
             return low, high
 
 
-def _limit(like: str, answer: str) -> Decimal | Limits | None:
+def _limit(like: str, unit: str, answer: str) -> Decimal | Limits | None:
     """A least clearance, or a window of preload as a whole."""
     found = _PRELOAD.fullmatch(answer.strip())
     if found is None:
-        return limit_of(answer)
+        return limit_of(answer, unit)
     least, most = number_of(found[1]), number_of(found[2])
     if not 0 < least <= most:
         raise ValueError(f"Please write preload and its least and most, such as {like}.")
@@ -168,7 +168,9 @@ def _seated(answers: Answers) -> Answers:
         default=answers.shaft or "none",
     )
     bore = (
-        asked_until(f"Bore of your shims, in {unit} (none: not measured)", limit_of, default="none") if shaft else None
+        asked_until(f"Bore of your shims, in {unit} (none: not measured)", partial(limit_of, unit=unit), "none")
+        if shaft
+        else None
     )
     gaps = [gap if gap.covered else replace(gap, seat="seat" if shaft else "") for gap in answers.gaps]
     return replace(answers, shaft=shaft, bore=bore, gaps=gaps)

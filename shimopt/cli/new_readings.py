@@ -7,10 +7,13 @@ import re
 import tomllib
 from collections.abc import Callable
 from decimal import Decimal, InvalidOperation
+from fractions import Fraction
+from functools import partial
 from typing import TypeVar
 
 from shimopt.cli.new_examples import EXAMPLES
 from shimopt.cli.terminal import asked, chosen, say
+from shimopt.lengths import UNITS
 
 T = TypeVar("T")
 # answers that mean nothing at all
@@ -18,6 +21,8 @@ NONE = ("none", "-", "nothing")
 _FORMS = {"feeler": "feeler", "dial": "indicator", "dimensions": "built_up"}
 # + bore depth 42.15 ± 0.01, and the same with a minus sign
 _DIMENSION = re.compile(r"([+\-−])\s*(\S.*?)\s+([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+)\s*)?")
+_WITH_UNIT = re.compile(r"(.*?)\s*(mm|um|in|thou)", re.IGNORECASE)
+_RULE = re.compile(r"(?:([0-9]+)[\s-]+)?([0-9]+)/([0-9]{1,3})")
 # 16, 16 ± 0.01 and 16 ± 0.01 mm: lengths in one unit, the job's where none stands
 _BARE = re.compile(r"([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+))?\s*(mm|um|in|thou)?")
 
@@ -67,20 +72,20 @@ def _blades(unit: str, again: str) -> str:
     blades = before if isinstance(before, dict) and "no_go" in before else {}
     went = str(blades.get("go", "none")) if blades else None
     did_not = str(blades["no_go"]) if blades else None
-    together = f"or two: {EXAMPLES[unit].blades}"
+    read, together = partial(_together, unit=unit), f"or two: {EXAMPLES[unit].blades}"
     while True:
-        go = asked_until(f"  Thickest blade that goes, in {unit} ({together}; none goes: none)", _together, went)
-        no_go = asked_until(f"  Thinnest blade that does not go, in {unit}", _together, did_not)
+        go = asked_until(f"  Thickest blade that goes, in {unit} ({together}; none goes: none)", read, went)
+        no_go = asked_until(f"  Thinnest blade that does not go, in {unit}", read, did_not)
         if no_go is not None and no_go > (go or 0):
             return f"{{ no_go = {no_go:f} }}" if go is None else f"{{ go = {go:f}, no_go = {no_go:f} }}"
         say("  The blade that goes must be thinner than the one that does not.")
 
 
-def _together(answer: str) -> Decimal | None:
+def _together(answer: str, unit: str) -> Decimal | None:
     """A blade, or several held together: `0.2 + 0.25`; None for "none"."""
     if answer.strip().casefold() in NONE:
         return None
-    return sum(map(number_of, answer.split("+")), Decimal(0))
+    return sum((number_of(blade, unit) for blade in answer.split("+")), Decimal(0))
 
 
 def _pulls(unit: str) -> str:
@@ -88,7 +93,7 @@ def _pulls(unit: str) -> str:
         return [number_of(one) for one in answer.replace(";", " ").split()]
 
     pulls = asked_until(f"  Pulls of the dial, in {unit}, spaces between (three or more)", read)
-    step = asked_until(f"  One division of the dial, in {unit} (none: not known)", limit_of, default="none")
+    step = asked_until(f"  One division of the dial, in {unit} (none: not known)", partial(limit_of, unit=unit), "none")
     resolution = f", resolution = {step:f}" if step else ""
     return f"{{ readings = [{', '.join(f'{one:f}' for one in pulls)}]{resolution} }}"
 
@@ -145,17 +150,41 @@ def quoted(text: str) -> str:
     return json.dumps(text, ensure_ascii=False)
 
 
-def limit_of(answer: str) -> Decimal | None:
+def limit_of(answer: str, unit: str = "") -> Decimal | None:
     """A number, or None for "none". Raises ValueError."""
-    return None if answer.strip().casefold() in NONE else number_of(answer)
+    return None if answer.strip().casefold() in NONE else number_of(answer, unit)
 
 
-def number_of(answer: str) -> Decimal:
-    """A number from 0 up, with a point or a comma. Raises ValueError."""
+def number_of(answer: str, unit: str = "") -> Decimal:
+    """A number from 0 up, with a point, a comma or a fraction of an inch; behind it `unit`, or one of its system.
+
+    Raises ValueError with what should be written.
+    """
+    text, factor = _in_unit(answer.strip(), unit)
     try:
-        number = Decimal(answer.strip().replace(",", "."))
+        number = _fraction(text) or Decimal(text.replace(",", "."))
     except InvalidOperation:
         raise ValueError("Please write a number, such as 4 or 0.35.") from None
+    number *= factor
     if not number.is_finite() or number < 0 or (number and not -9 <= number.adjusted() <= 6):
         raise ValueError("Please write an ordinary number from 0 up.")
     return number
+
+
+def _in_unit(text: str, unit: str) -> tuple[str, Decimal]:
+    """What stands before a unit, and how much of `unit` that one is."""
+    found = _WITH_UNIT.fullmatch(text)
+    if found is None or not unit:
+        return text, Decimal(1)
+    ratio = Fraction(UNITS[found[2].casefold()], UNITS[unit])
+    if ratio not in (1, 1000, Fraction(1, 1000)):
+        raise ValueError(f"Please write it in {unit}.")
+    return found[1], Decimal(ratio.numerator) / ratio.denominator
+
+
+def _fraction(text: str) -> Decimal | None:
+    """`5/64` and `1 5/64`, halves of halves as on a rule; None where it is none of them."""
+    found = _RULE.fullmatch(text)
+    if found is None or int(found[3]) not in (2, 4, 8, 16, 32, 64, 128):
+        return None
+    return Decimal(found[1] or 0) + Decimal(found[2]) / int(found[3])

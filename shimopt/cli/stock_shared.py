@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,6 +18,7 @@ from shimopt.errors import InputError
 if TYPE_CHECKING:
     from shimopt.stock.bookings import Booked
     from shimopt.stock.ledger import Given
+    from shimopt.stock.lots import Lot
     from shimopt.stock.people import Asking
     from shimopt.stock.stock_drawer import StockDrawer
     from shimopt.stock.stock_sheet import Sheet
@@ -56,6 +57,13 @@ class StockCall:
         from shimopt.words.speaker import Speaker
 
         return Speaker(self.unit or most_typed(typed_in))
+
+    def speakers(self, lots: Iterable[Lot]) -> Callable[[Lot], Speaker]:
+        """The same for each lot of a drawer by itself: what was taken in in thou is told in thou."""
+        from shimopt.words.speaker import Speaker
+
+        most = most_typed(lot.typed_in for lot in lots)
+        return lambda lot: Speaker(self.unit or lot.typed_in or most)
 
     def given(self) -> Given:
         """Who asks, under the id that was given."""

@@ -184,7 +184,7 @@ def show_command(call: StockCall) -> int:
         last = about.stocktake and {"when": about.stocktake.at, "who": about.stocktake.who, "why": about.stocktake.why}
         print_object({"drawer": call.name(), "lengths_in": "mm", "last_stocktake": last, "parts": rows})
     else:
-        say = call.speaker(lot.typed_in for lot in lots)
+        say = call.speakers(lots)
         print_lines(lambda width, _: stock_lines(call.name(), lots, about, say, width))
     return 0
 
@@ -221,7 +221,7 @@ def labels_command(call: _Labels) -> int:
     refuse_input(call.output, [store.name])
     drawer = drawer_of(store, call.name())
     lots = drawer.lots()
-    content = labels_content(lots, call.name(), call.speaker(lot.typed_in for lot in lots), call.moment[0])
+    content = labels_content(lots, call.name(), call.speakers(lots), call.moment[0])
     result = paper_bytes(call.output, content, call.paper, call.moment)
     replace_file(call.output, result, "labels")
     say(f"Written: {call.output}.")

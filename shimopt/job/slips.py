@@ -78,9 +78,25 @@ class Slip:
 
 def slips_of(job: Job) -> Iterator[Slip]:
     """Every reading of a job that looks like a slip, those that stop and those that are cautions."""
-    alike = _alike(job)
+    found = list(_against(job, job.gaps, _alike(job.gaps, job)))
+    # what looks far too large bears no witness against what is small beside it
+    large = {slip.gap for slip in found if slip.reading > slip.usual}
+    small = [slip.gap for slip in found if slip.why == "neighbours" and slip.gap not in large]
+    again: dict[str, Slip] = {}
+    if large and small:
+        alike = _alike([gap for gap in job.gaps if gap.name not in large], job)
+        again = {slip.gap: slip for slip in _against(job, [job.gap[name] for name in small], alike)}
+    for slip in found:
+        if slip.gap not in small or not large:
+            yield slip
+        elif slip.gap in again:
+            yield again[slip.gap]
+
+
+def _against(job: Job, gaps: Sequence[Gap], alike: Mapping[_Kind, list[Fraction]]) -> Iterator[Slip]:
+    """Those of these gaps whose readings look like slips beside what is alike."""
     thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))
-    for gap in job.gaps:
+    for gap in gaps:
         if gap.checked or gap.reading.recorded:
             continue
         if slip := _slip(job, gap, _others(gap, alike.get(_kind(job, gap), [])), thickest):
@@ -91,10 +107,10 @@ def _kind(job: Job, gap: Gap) -> _Kind:
     return gap.window.min, gap.window.max, any(job.place[place].installed for place, _ in gap.effects)
 
 
-def _alike(job: Job) -> Mapping[_Kind, list[Fraction]]:
-    """Readings in order, by what they have in common."""
+def _alike(gaps: Sequence[Gap], job: Job) -> Mapping[_Kind, list[Fraction]]:
+    """Readings of these gaps in order, by what they have in common."""
     alike: dict[_Kind, list[Fraction]] = {}
-    for gap in job.gaps:
+    for gap in gaps:
         if gap.reading.bracket.best > 0 and not gap.reading.no_preload_assumed:
             alike.setdefault(_kind(job, gap), []).append(gap.reading.bracket.best)
     for readings in alike.values():

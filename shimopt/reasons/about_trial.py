@@ -112,7 +112,8 @@ def _planned_closed_up(gap: Gap, outcome: Outcome) -> Iterator[Finding]:
     low, high = after.low - read.low + second.low, after.high - read.high + second.high
     best = after.best - read.best + second.best
     inside = verdict_of(Bracket(low, best, high), gap.window) == "inside"
-    fact = facts.ClosedUpPlanned(after_low=low, after_high=high, inside=inside)
+    settle = not inside or outcome.gaps[gap.name].verdict == "outside"
+    fact = facts.ClosedUpPlanned(after_low=low, after_high=high, inside=inside, settle=settle)
     yield Finding(place=gap.name, grade="caution", fact=fact)
 
 

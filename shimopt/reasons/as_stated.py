@@ -86,6 +86,9 @@ def about_readings(job: Job) -> list[Finding]:
         if reading.pulls is not None and reading.pulls < FEWEST_PULLS:
             fact = facts.FewPulls(pulls=reading.pulls, fewest=FEWEST_PULLS)
             found.append(Finding(place=gap.name, grade="caution", fact=fact))
+        repeats = sum((term.half for term in reading.terms if term.code == "repeats"), Fraction(0))
+        if repeats and reading.pulls and any(source.teeth is not None for source in gap.effect_sources):
+            found.append(Finding(place=gap.name, grade="caution", fact=facts.MeanRoundWheel(pulls=reading.pulls)))
         if reading.no_preload_assumed:
             read = reading.found
             blades = reading.kind not in ("value", "indicator", "built_up")

@@ -28,7 +28,7 @@ class Rival:
     `used_by` names the places that hold pieces which it would need. `level` is the first level at which the plan, all
     else unchanged, would be worse with it, `value` what that level would be and `planned` what it is; None where it is
     as good (then names decide) or cannot be had. `too_few`: the seat takes more
-    pieces than these.
+    pieces than these. `chance` that it would be inside, where that is not sure.
     """
 
     stack: Stack
@@ -42,6 +42,7 @@ class Rival:
     value: Fraction = Fraction(0)
     planned: Fraction = Fraction(0)
     too_few: bool = False
+    chance: Fraction | float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,6 +222,8 @@ class _Rivals:
         thickness = thickness_of(stack, self.job.stock)
         after = after_with(self.job, self.gap, stack)
         found = Rival(stack, thickness, after, self._verdict(stack, after), off_by(after.best, self.gap.window))
+        if found.verdict == "unproven":
+            found = replace(found, chance=chance_inside(self.job, self.gap, {self.place.name: stack}))
         if stack == plan:
             return found
         if stack and len(stack) < self.place.fewest_pieces:

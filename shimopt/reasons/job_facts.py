@@ -25,6 +25,12 @@ class FewPulls(Fact):
     fewest: int
 
 
+class MeanRoundWheel(Fact):
+    """The backlash is the mean of so many readings that differ; round a wheel the smallest would count."""
+
+    pulls: int
+
+
 class NoPreloadAssumed(Fact):
     """The thinnest blade did not go, or it reads as nothing: `low` (0 for a blade) to `high`.
 
@@ -113,6 +119,7 @@ class ClosedUpPlanned(Fact):
     after_low: Length
     after_high: Length
     inside: bool
+    settle: bool
 
 
 class NotAsPredicted(Fact):

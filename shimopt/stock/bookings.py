@@ -45,7 +45,7 @@ def booked(
             if number is None or is_known(within, given.request):
                 return []
             lots = in_use(lots_of(within, number))
-            wanted = _wanted(within, number, texts, lots, new if kind != "scrapped" else {}, less=kind == "ordered")
+            wanted = _wanted(within, number, texts, lots, None if kind == "scrapped" else new, less=kind == "ordered")
             held = tuple(held_for_others(within, number, ""))
             done, entries, problems = [], [], []
             for lot, count in wanted:
@@ -70,9 +70,19 @@ def booked(
 
 
 def _wanted(
-    within: Transaction, drawer: int, texts: Sequence[str], lots: Sequence[Lot], new: Mapping[str, Part], *, less: bool
+    within: Transaction,
+    drawer: int,
+    texts: Sequence[str],
+    lots: Sequence[Lot],
+    new: Mapping[str, Part] | None,
+    *,
+    less: bool,
 ) -> list[tuple[Lot, int]]:
-    """The lots that are meant, and how many pieces of each; below zero only where `less`. Raises InputError."""
+    """The lots that are meant, and how many pieces of each; below zero only where `less`.
+
+    Parameter: new, None of pieces that are there; else of what comes, the parts that may be new. What comes is as it is
+    marked: never one of those that were measured. Raises InputError.
+    """
     found, problems = list[tuple[Lot, int]](), list[Problem]()
     named = {(lot.part.name, lot.part.piece): lot for lot in lots}
     for text in texts:
@@ -82,18 +92,23 @@ def _wanted(
             problems.append(Problem("", "PIECES", text, rule, remedy))
             continue
         name, piece, count = said["part"].strip(), said["piece"], int(said["count"])
-        several = [lot for lot in lots if lot.part.name == name and lot.part.piece == piece]
+        called = [lot for lot in lots if lot.part.name == name and lot.part.piece == piece]
+        several = called if new is None else [lot for lot in called if not lot.part.measured]
         if len(several) > 1:
             rule = "several lots are called so, measured each by itself"
             remedy = "change it in the table: shimopt stock write-out FILE, then take-in FILE"
             problems.append(Problem("", "PIECES", text, rule, remedy))
         elif several:
             found.append((several[0], count))
-        elif piece is None and name in new:
+        elif piece is None and new and name in new:
             lot = add_lot(within, drawer, StockLine(new[name], 0), single=False)
             found += [(each, count) for each in lots_of(within, drawer) if each.id == lot]
+        elif called:
+            rule = "what is here of it is measured, and what comes is not"
+            remedy = "name the --catalogue that has it, or the job: --for JOB; measured pieces come in by fit --accept"
+            problems.append(Problem("", "PIECES", text, rule, remedy))
         else:
-            meant = nearest_name(name, [part for part, _ in named] + list(new))
+            meant = nearest_name(name, [part for part, _ in named] + list(new or ()))
             new_one = "of one that never was here name the --catalogue that has it, or the job: --for JOB"
             remedy = f"did you mean {meant}? {new_one[0].upper()}{new_one[1:]}" if meant else new_one
             problems.append(Problem("", "PIECES", text, "the stock has no such part", remedy))

@@ -15,13 +15,13 @@ from shimopt.errors import InputError, Problem
 from shimopt.parts.drawer import Held
 from shimopt.parts.part import Part, StockLine
 from shimopt.stock.described import DESCRIBED, ByPart, alike, described, near
+from shimopt.stock.ledger import undone_requests
 from shimopt.stock.lots import Lot, drawer_number, in_use, lots_of
 from shimopt.stock.promises import held_for_others
 from shimopt.stock.stock_sheet import Sheet
 from shimopt.stock.store import Transaction
 from shimopt.stock.written_out import Stamp
 
-_UNDONE = "SELECT detail FROM ledger WHERE drawer = ? AND kind = 'undone'"
 Told = tuple[str, list[Any], list[Any]]
 # what a table said of a lot's count, and in which ledger row that stands
 Said = tuple[int, int]
@@ -167,7 +167,7 @@ def _said_before(within: Transaction, drawer: int, sheet: Sheet) -> dict[int, Sa
     )
     stamps = {stamp.sheet for _, stamp in sheet.lines if stamp is not None}
     found = {}
-    undone = {json.loads(detail)["undoes"] for (detail,) in within.rows(_UNDONE, drawer)}
+    undone = undone_requests(within, drawer)
     for at, lot, request, detail in within.rows(sql, drawer, written):
         told = json.loads(detail)
         if request in undone:

@@ -109,6 +109,12 @@ def is_known(within: Transaction, request: str) -> bool:
     return bool(within.rows("SELECT 1 FROM ledger WHERE request = ? LIMIT 1", request))
 
 
+def undone_requests(within: Transaction, drawer: int) -> set[str]:
+    """The bookings of a drawer that were undone, by their ids."""
+    rows = within.rows("SELECT detail FROM ledger WHERE drawer = ? AND kind = 'undone'", drawer)
+    return {json.loads(detail)["undoes"] for (detail,) in rows}
+
+
 def append(within: Transaction, entries: Sequence[Entry], given: Given) -> None:
     """Append what happened; the lots' counts and cells follow by the ledger's own triggers. Raises BrokenRuleError.
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from shimopt.parts.drawer import Held
+from shimopt.stock.ledger import undone_requests
 from shimopt.stock.on_order import Due, dues_of
 from shimopt.stock.promises import held_for_others
 from shimopt.stock.store import Transaction
@@ -41,7 +42,9 @@ class Told:
     @classmethod
     def of(cls, within: Transaction, drawer: int) -> Told:
         """What is known of a drawer."""
-        counted = within.rows("SELECT at, who, why FROM stocktake WHERE drawer = ? ORDER BY id DESC LIMIT 1", drawer)
+        takes = within.rows("SELECT request, at, who, why FROM stocktake WHERE drawer = ? ORDER BY id DESC", drawer)
+        gone = undone_requests(within, drawer) if takes else set()
+        counted = [rest for request, *rest in takes if request not in gone]
         measured = defaultdict[int, list[Measurement]](list)
         sql = (
             "SELECT measurement.lot, at, who, spots FROM measurement JOIN lot ON lot.id = measurement.lot "

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from shimopt.errors import shown
 from shimopt.stock.bookings import Booked, not_allowed
 from shimopt.stock.described import DESCRIBED, described, near
-from shimopt.stock.ledger import Entry, Given, append, is_known
+from shimopt.stock.ledger import Entry, Given, append, is_known, undone_requests
 from shimopt.stock.lots import drawer_number, lots_of
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 
@@ -85,10 +85,7 @@ def _is_a_record(store: Store, booking: Undone) -> StockError:
 
 def _meant(within: Transaction, drawer: int, given: Given, row: int | None, store: Store) -> str:
     """The request of the booking that is meant, which was not undone. Raises StockError."""
-    undone_already = {
-        json.loads(detail)["undoes"]
-        for (detail,) in within.rows("SELECT detail FROM ledger WHERE kind = 'undone' AND drawer = ?", drawer)
-    }
+    undone_already = undone_requests(within, drawer)
     see = "see what there was: shimopt stock ledger"
     if row is not None:
         booked = within.rows(f"SELECT request FROM ledger WHERE drawer = ? AND id = ? AND {_BOOKS}", drawer, row)

@@ -68,20 +68,20 @@ def over_rows(order: Order, say: Speaker) -> OverRows:
     first: dict[str, Sequence[str]] = {}
     cards, tables = [], []
 
-    def told(demand: Demand, fits: Sequence[Mapping[str, Stack]]) -> list[str]:
-        found = _first_of(order, demand, fits, stated[demand.job], rubbing[demand.job], say)
+    def told(demand: Demand, fits: Sequence[Mapping[str, Stack]], left: Mapping[str, Stack]) -> list[str]:
+        found = _first_of(order, demand, fits, left, stated[demand.job], rubbing[demand.job], say)
         if found:
             first[named(order, demand.job, demand.gap.name)] = found
         return found
 
     for number, (demand, card) in enumerate(zip(order.demands, order.cards, strict=True)):
         # where a row says stop, what is in stays
-        stacks = [*card.stacks, *([demand.place.installed] if number in holes else [])]
-        settled = told(demand, [{demand.place.name: stack} for stack in dict.fromkeys(stacks)])
+        left = {demand.place.name: demand.place.installed} if number in holes else {}
+        settled = told(demand, [{demand.place.name: stack} for stack in dict.fromkeys(card.stacks)], left)
         cards.append(_lines(settled, [demand], stated[demand.job], say))
     for table in order.tables:
         fits = [box.stacks for box in table.boxes]
-        settled = list(dict.fromkeys(words for demand in table.demands for words in told(demand, fits)))
+        settled = list(dict.fromkeys(words for demand in table.demands for words in told(demand, fits, {})))
         tables.append(_lines(settled, table.demands, stated[table.job], say))
     return OverRows(first, cards, tables)
 
@@ -125,22 +125,26 @@ def _first_of(
     order: Order,
     demand: Demand,
     fits: Sequence[Mapping[str, Stack]],
+    left: Mapping[str, Stack],
     stated: _Stated,
     of_parts: Mapping[str, list[Finding]],
     say: Speaker,
 ) -> list[str]:
-    """What is in and must not stay, a reading in doubt, what a stack would spoil: of one gap, with what may go in."""
+    """What is in and must not stay, a reading in doubt, what a stack would spoil: of one gap, by what rows `fits`.
+
+    What only a stop leaves in is asked about as it lies there; nothing is fitted with it.
+    """
     job, stopped = stated.job, order.screenings[demand.job].stopped
     gap, name = demand.gap, named(order, demand.job, demand.gap.name)
     findings = list(stated.findings.get(gap.name, ()))
     soft: list[Finding] = []
-    for stacks in fits:
+    for stacks in (*fits, left):
         for place, stack in stacks.items():
             stays = tuple((Counter(job.place[place].installed) & Counter(stack)).elements())
             there = about_what_stays(job, job.place[place], stays, stopped.get(place, {}))
             findings += [one for one in there if one not in findings]
         laid = [one for place in stacks for one in of_parts.get(place, ())]
-        soft += rubbed_in(laid, job, stacks)
+        soft += rubbed_in(laid, job, stacks) if stacks is not left else []
     otherwise = [
         f"{name} {finding_words(one, say)}: find that out before anything is fitted"
         for one in stated.otherwise.get(gap.name, ())

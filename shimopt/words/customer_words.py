@@ -192,7 +192,11 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             where = f": it is used at {got}" if 0 < len(got) <= _LONGEST_NAMES else ""
             return f"{would} the drawer has not enough of it{where}. Nothing is fitted until it is bought."
         case shared.SplitNotStated():
-            kept = "" if isinstance(reason, shared.SplitByName) else "; as little was changed as can be"
+            kept = (
+                ""
+                if isinstance(reason, shared.SplitByName)
+                else "; as few places are changed as can be, with as few pieces"
+            )
             return f"Nothing says how {listed(reason.names)} share the thickness{kept}."
         case gap.BeyondParts():
             return "No part known here is that thick: the measurement has to be checked before anything is bought."

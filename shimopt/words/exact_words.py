@@ -141,7 +141,8 @@ def taken_words(decision: Decision) -> list[str]:
 def split_words(decision: Decision) -> list[str]:
     """Places that share a total of which nothing states the split."""
     return [
-        f"Nothing states how {listed(one.names, 4)} share their total: this is the split nearest to what was in."
+        f"Nothing states how {listed(one.names, 4)} share their total: the fewest places changed decide, then the "
+        "fewest pieces, then what was in."
         for one in decision.reasons
         if isinstance(one, SplitNotStated) and not isinstance(one, SplitByName)
     ]

@@ -50,6 +50,11 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
                 f"the thinnest blade did not go: read as 0 to {say(fact.high)}, assuming that the cover does not rest "
                 f"on the case yet; {cover_rests(bare=fact.bare)}"
             )
+        case stated.MeanRoundWheel():
+            return (
+                f"the mean of {fact.pulls} readings is taken; were they taken at {fact.pulls} places round the wheel, "
+                "the smallest counts: give that one alone"
+            )
         case stated.FewPulls():
             pulls = "one pull" if fact.pulls == 1 else f"{fact.pulls} pulls"
             return (

@@ -14,6 +14,7 @@ from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
 from shimopt.words.customer_words import to_settle
 from shimopt.words.finding_words import finding_words, suspect_said
+from shimopt.words.fit_words import form_words
 from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
 from shimopt.words.shortfall_words import rubbed, rubbed_steps
@@ -31,6 +32,7 @@ __all__ = [
     "in_and_hidden",
     "in_and_wrong",
     "open_gaps",
+    "read_again",
     "suspect_words",
     "suspects",
     "told_first",
@@ -68,9 +70,27 @@ def open_gaps(decision: Decision) -> set[str]:
     names = {gap.name for gap in decision.job.gaps if gap.may_be_tight or wrong & {place for place, _ in gap.effects}}
     names |= {one.place for one in decision.findings if _counts(one.fact) or to_settle(one)}
     names |= {gap.name for one in rubbed(decision) for gap in decision.job.moved_by.get(one.place, ())}
-    names |= {gap for gap, _ in read_with_play(decision)}
+    names |= {gap for gap, _ in read_with_play(decision)} | set(read_with_spring(decision))
     names |= set(suspects(decision)) | set(find_out_first(decision)) | set(trial_doubted(decision))
     return names | _hang_on_found_out(decision)
+
+
+def read_with_spring(decision: Decision) -> dict[str, Finding]:
+    """Gaps that were read with a spring in and are outside, or are changed: how thick it was then, nobody knows."""
+    found: dict[str, Finding] = {}
+    for one in decision.findings:
+        if isinstance(one.fact, stated.SpringWasIn):
+            for gap in decision.job.moved_by.get(one.place, ()):
+                changed = any(decision.changes.at[place].changed for place, _ in gap.effects)
+                if changed or decision.outcome.gaps[gap.name].verdict == "outside":
+                    found.setdefault(gap.name, one)
+    return found
+
+
+def read_again(decision: Decision) -> set[str]:
+    """Gaps of which the reading itself is in doubt: how far they are outside, and what they need, nobody knows."""
+    twice = {one.place for one in decision.findings if _closed_up_counts(one.fact)}
+    return {*suspects(decision), *read_with_spring(decision), *twice}
 
 
 def _hang_on_found_out(decision: Decision) -> set[str]:
@@ -91,6 +111,7 @@ def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     """What is in and must not be there; what may be tight already; readings closed up that say otherwise."""
     said = [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _IN)]
     said += [_tight(gap, decision.job) for gap in decision.job.gaps if gap.may_be_tight]
+    said += [_spring(name, one, say) for name, one in read_with_spring(decision).items()]
     said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]
     said += [_in_words(one, say) for one in decision.findings if isinstance(one.fact, stated.PreloadWithoutLimit)]
     return _first_of(said)
@@ -110,6 +131,7 @@ def first_of_gap(gap: Gap, job: Job, findings: Sequence[Finding], say: Speaker) 
     """The same of one gap and its place alone, for a card; `findings` are theirs."""
     said = [_in_words(one, say) for one in findings if isinstance(one.fact, (*_IN, stated.PreloadWithoutLimit))]
     said += [f"{shown(one.place)}: find out {question}." for one in findings if (question := to_settle(one))]
+    said += [_spring(gap.name, one, say) for one in findings if isinstance(one.fact, stated.SpringWasIn)]
     suspect = [f"{words} Measure it again before anything is fitted." for words in _suspect(findings, say)]
     return [*said, *([_tight(gap, job)] if gap.may_be_tight else []), *suspect]
 
@@ -157,6 +179,16 @@ def _tight(gap: Gap, job: Job) -> str:
     )
 
 
+def _spring(name: str, finding: Finding, say: Speaker) -> str:
+    form = form_words(shown(finding.fact.form)) if isinstance(finding.fact, stated.SpringWasIn) else ""
+    part = say.tagged(finding.part, finding.piece)
+    where = "" if finding.place == name else f" at {shown(finding.place)}"
+    return (
+        f"{shown(name)}: read with {part}{where} in, which is {form}: it gives, and how thick it was then nobody "
+        "knows. Read it again without it before anything is fitted or bought."
+    )
+
+
 def _suspect(findings: Sequence[Finding], say: Speaker) -> list[str]:
     said = []
     for one in findings:
@@ -190,7 +222,7 @@ def _counts(fact: object) -> bool:
 
 
 def _closed_up_counts(fact: object) -> bool:
-    return isinstance(fact, stated.ClosedUpPlanned) and not fact.inside
+    return isinstance(fact, stated.ClosedUpPlanned) and fact.settle
 
 
 def _closed_up(finding: Finding, decision: Decision, say: Speaker) -> str:
@@ -204,7 +236,7 @@ def _closed_up(finding: Finding, decision: Decision, say: Speaker) -> str:
     way = "too tight" if window.min is not None and fact.after_low < window.min else "too loose"
     then = say.clearance(fact.after_low, fact.after_high)
     comes = "" if not decision.changes.going_in() else f", with what is planned it comes to {then}"
-    comes = f"{comes}, {way}"
+    comes = f"{comes}, {'inside' if fact.inside else way}"
     return (
         f"{shown(gap.name)}: closed up it reads {say.clearance(read.low, read.high)}{comes}. One of its two readings "
         "is not as in service: find out which before anything is fitted."
@@ -221,6 +253,7 @@ def first_steps(decision: Decision) -> list[str]:
         "Turn {} first (running torque), or open it by a known shim and read it again, before anything is added.": [
             gap.name for gap in decision.job.gaps if gap.may_be_tight
         ],
+        "Read {} again first, without the spring that was in.": list(read_with_spring(decision)),
         "Find out first which of its two readings holds: {}.": [
             one.place for one in decision.findings if _closed_up_counts(one.fact)
         ],

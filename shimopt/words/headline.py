@@ -13,7 +13,16 @@ from shimopt.words.change_words import job_words
 from shimopt.words.choice_words import senders
 from shimopt.words.customer_words import to_settle
 from shimopt.words.digits import with_digits
-from shimopt.words.first_words import blind_buts, in_and_hidden, open_gaps, suspects, unanswered, unsettled, with_buts
+from shimopt.words.first_words import (
+    blind_buts,
+    in_and_hidden,
+    open_gaps,
+    read_again,
+    suspects,
+    unanswered,
+    unsettled,
+    with_buts,
+)
 from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, not_read_since
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
@@ -77,7 +86,8 @@ def _answer(decision: Decision, say: Speaker) -> str:
         return f"Whether {which} can come right is not known before a question is answered: as assumed {misses}."
     if outside:
         # what looks like a slip is measured again: no drawer is to blame for it
-        doubted = [name for name in suspects(decision) if name in outside]
+        again = read_again(decision)
+        doubted = [name for name in outside if name in again]
         known = [name for name in outside if name not in doubted]
         as_read = f"{listed(doubted, 3)} {'is' if len(doubted) == 1 else 'are'} outside"
         wrong = f"As read, {as_read}."

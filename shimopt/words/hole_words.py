@@ -117,7 +117,11 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
             return f"{start} {_left_out(order, left_out[0])}{''.join(f' Or {way}.' for way in finer)}"
         if alone and (there := [i for i in middles if order.stock[i].on_hand or i in sold]):
             ways_out.append(f"{order_part(order, there[0])}, where a micrometer finds it to be {size}")
-        ways_out.append("a piece of " + size if alone else stack_wanted(demand.place.fewest_pieces, size))
+        if demand.place.installed:
+            held = Speaker(order.jobs[0].unit, order.stock).stack(demand.place.installed)
+            ways_out.append(f"{size} in all, in place of {held}")
+        else:
+            ways_out.append("a piece of " + size if alone else stack_wanted(demand.place.fewest_pieces, size))
         if hole.grind is not None:
             ways_out.append(made_thinner_words(order_part(order, hole.grind), size))
     if not narrow and (hole.between is not None or demand.moves[0] == demand.moves[1]):

@@ -13,7 +13,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.shared_reasons import TogetherOutside
 from shimopt.words.customer_words import to_settle
 from shimopt.words.done_words import status_words, what_is_done
-from shimopt.words.first_words import first_words, open_gaps, unanswered, unsettled
+from shimopt.words.first_words import first_words, open_gaps, read_again, unanswered, unsettled
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.read_steps import gauged, otherwise_read
@@ -39,10 +39,11 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     Parameter: served, the gaps that a bench card serves at every reading: the card's pieces count, not the plan's.
     """
     wrong, tight, taken_out = [], [], spoiled(decision)
-    first = first_words(decision, say)
+    first, doubted = first_words(decision, say), read_again(decision)
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
-        if found.verdict == "outside" and gap.name not in served:
+        # by how much it is outside is not known where the reading is in doubt
+        if found.verdict == "outside" and gap.name not in served and gap.name not in doubted:
             side = gap.window.side(found.after.best)
             how = f"{both_units(found.off, found.off, say)} {loose_or_tight(side)}"
             before = f" ({_was(taken_out[gap.name], say)})" if gap.name in taken_out else ""
@@ -127,7 +128,7 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     if find_out_first(decision):
         then = "" if decision.changes.nothing else f"; by these figures alone it would be: {what_is_done(decision)}"
         return f"What has to be done can be said once that is found out{then}."
-    if {*wrong} & unanswered(decision):
+    if {*wrong} & (unanswered(decision) | read_again(decision)):
         return "What can be put right can be said once that is settled."
     if wrong:
         done = "" if decision.changes.nothing else f" {begun(what_is_done(decision))}."

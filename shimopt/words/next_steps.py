@@ -158,7 +158,7 @@ def _opened(decision: Decision) -> dict[str, OpenedToo]:
 
 def _short_of_size(decision: Decision) -> list[str]:
     """Gaps that a size would bring inside which nobody has."""
-    job, settled = decision.job, {*_doubted(decision), *_opened(decision)}
+    job, settled = decision.job, {*_doubted(decision), *_opened(decision), *open_gaps(decision)}
     short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in settled]
     # one place alone moves it, though that moves others too
     return short + [
@@ -221,7 +221,7 @@ def _buying_first(decision: Decision) -> list[str]:
         return []
     below = below_smallest(decision)
     if not below:
-        return ["Buy what is listed under Buy."]
+        return ["Only then buy what is listed under Buy." if open_gaps(decision) else "Buy what is listed under Buy."]
     return [f"Buy through shimopt order JOB: what is listed is below the smallest order of {listed(below, 4)}."]
 
 
@@ -291,11 +291,12 @@ def _work(decision: Decision) -> str:
 
 
 class _Size(NamedTuple):
-    """Which thickness would do, of how many pieces at least, and whether it is sure to."""
+    """Which thickness would do, of how many pieces at least, whether it is sure to, and whether some of it is in."""
 
     span: Span
     fewest: int
     sure: bool
+    held: bool
 
 
 def _size(job: Job, gap: Gap) -> _Size | None:
@@ -304,7 +305,8 @@ def _size(job: Job, gap: Gap) -> _Size | None:
     if span is None or span.most == 0:
         span, sure = aimed(job, gap), False
     fewest = max((job.place[place].fewest_pieces for place, _ in gap.effects), default=0)
-    return None if span is None else _Size(span, fewest, sure)
+    held = any(job.place[place].installed for place, _ in gap.effects)
+    return None if span is None else _Size(span, fewest, sure, held)
 
 
 def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
@@ -316,18 +318,25 @@ def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
     end = f" at {listed(places)}{end}" if places else end
     if size.fewest > 1:
         return f"{shown(gap.name)} needs {_size_text(size, say)}{end}; each piece has to suit."
-    return f"{shown(gap.name)} needs {say.span(size.span, ' of shim')} that suits{end}."
+    return f"{shown(gap.name)} needs {say.span(size.span, ' of shim')}{_all_of_it(size)} that suits{end}."
 
 
 def _size_to_get(job: Job, gap: Gap, say: Speaker) -> str:
     """`Get a shim of 2 to 9 thou that suits feed.`"""
     if (size := _size(job, gap)) is None:
         return ""
-    what = _size_text(size, say) if size.fewest > 1 else f"a shim of {_size_text(size, say)}"
-    return f"Get {what} that suits {listed([place for place, _ in gap.effects])}."
+    what = _size_text(size, say)
+    what = what if size.fewest > 1 else f"{'shims' if size.held else 'a shim'} of {what}"
+    suit = "suit" if size.held and size.fewest <= 1 else "suits"
+    return f"Get {what} that {suit} {listed([place for place, _ in gap.effects])}."
+
+
+def _all_of_it(size: _Size) -> str:
+    """That a size counts what is in, beside which a piece so thick would be far too much."""
+    return " in all (with what is in)" if size.held and size.fewest <= 1 else ""
 
 
 def _size_text(size: _Size, say: Speaker) -> str:
     """`21 to 24 thou`, `6 thou or more`, or the same of a stack."""
-    text = say.span(size.span)
+    text = f"{say.span(size.span)}{_all_of_it(size)}"
     return stack_wanted(size.fewest, text) if size.fewest > 1 else text

@@ -20,7 +20,7 @@ _PUSH = (
 )
 _ROCK = (
     "hold the pinion, dial square on a tooth of the wheel at its outer end, rock the wheel without pushing it along "
-    "its axis; at four places round, the smallest counts"
+    "its axis; at four places round: the smallest of the four counts, not their mean"
 )
 _NIP = (
     "nip the cover down evenly, only until the play is just gone and it still turns. Blades "
@@ -29,6 +29,7 @@ _NIP = (
 TORQUE = "box without oil, bearings just wetted, or as the maker states"
 NOTED = ("goes", "does not go")
 _PULLS = ("pull 1", "pull 2", "pull 3")
+_ROUND = ("place 1", "place 2", "place 3", "place 4", "smallest")
 _TWICE = ("reading 1", "reading 2")
 
 
@@ -136,6 +137,8 @@ def blanks(gap: Gap) -> list[str]:
     if _is_turned(gap):
         return ["running torque"]
     match gap.reading.kind:
+        case "indicator" if _between_teeth(gap):
+            return list(_ROUND)
         case "indicator":
             return list(_PULLS)
         case "value" | "record" | "record after fitting":

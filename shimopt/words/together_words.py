@@ -46,8 +46,8 @@ def together_words(reason: Reason, say: Speaker) -> str:
             return f"nothing states how {names} share the thickness; {_STATE_IT}."
         case shared.SplitNotStated():
             return (
-                f"nothing states how {names} share the thickness; as few places are changed as can be, and of "
-                "such splits it is the nearest to what was in. "
+                f"nothing states how {names} share the thickness; as few places are changed as can be, with as few "
+                "pieces; of what is as good by all that, it is the nearest to what was in. "
                 f"{begun(_STATE_IT)}."
             )
         case shared.MoreThickness():

@@ -28,7 +28,7 @@ from shimopt.words.reading_words import (
     window_and_aim,
 )
 from shimopt.words.reason_words import reason_told, reason_words
-from shimopt.words.speaker import Speaker, begun, ended, listed, loose_or_tight, plural, sized
+from shimopt.words.speaker import Speaker, begun, ended, listed, loose_or_tight, plural, probably, sized
 from shimopt.words.would_change_words import what_would_change
 
 
@@ -192,7 +192,7 @@ def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:
     if gap.reading.opens and not rival.stack and rival.after.high <= 0:
         return "needs shims"
     if rival.verdict != "outside":
-        how = "inside" if rival.verdict == "inside" else "probably inside"
+        how = "inside" if rival.verdict == "inside" else f"{probably(rival.chance)} inside"
         return f"{how}, too few pieces" if rival.too_few else how
     return f"{say(rival.off)} {loose_or_tight(gap.window.side(rival.after.best))}"
 

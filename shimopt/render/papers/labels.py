@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from shimopt.stock.lots import Lot
@@ -14,7 +14,7 @@ from shimopt.words.speaker import Speaker
 _WORN = "m"
 
 
-def labels_content(lots: Sequence[Lot], drawer: str, say: Speaker, date: str) -> dict[str, Any]:
+def labels_content(lots: Sequence[Lot], drawer: str, say: Callable[[Lot], Speaker], date: str) -> dict[str, Any]:
     """A label for each lot of which something is on hand or on order."""
     return {
         "kind": "labels",
@@ -24,7 +24,7 @@ def labels_content(lots: Sequence[Lot], drawer: str, say: Speaker, date: str) ->
             {
                 "part": lot.part.name,
                 "piece": lot.part.piece or "",
-                "size": size(lot.part, say),
+                "size": size(lot.part, say(lot)),
                 "at": lot.part.at,
                 "qr": _qr(f"stock:{drawer}#{lot.id} {lot.part.name}"),
             }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from shimopt.errors import shown
 from shimopt.render.screens.laid_table import Cell, Row, table
@@ -17,7 +17,7 @@ _HEAD = ("part", "thickness", "free", "on hand", "held", "on order", "at")
 _NUMBERS = ("free", "on hand")
 
 
-def stock_lines(drawer: str, lots: Sequence[Lot], about: Told, say: Speaker, width: int) -> list[Line]:
+def stock_lines(drawer: str, lots: Sequence[Lot], about: Told, say: Callable[[Lot], Speaker], width: int) -> list[Line]:
     """All lines of the screen."""
     there, promised = sum(lot.on_hand for lot in lots), sum(lot.promised for lot in lots)
     answer = f"stock:{shown(drawer)}: {plural(there, 'piece')} on hand, {promised} of them held."
@@ -26,7 +26,7 @@ def stock_lines(drawer: str, lots: Sequence[Lot], about: Told, say: Speaker, wid
     rows = [
         (
             called(lot.part),
-            size(lot.part, say),
+            size(lot.part, say(lot)),
             str(lot.free),
             str(lot.on_hand),
             held_cell(lot, about.held),
