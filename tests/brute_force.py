@@ -102,7 +102,7 @@ def _filled(job: Job, place: Place, gap: Gap, stack: Stack) -> _Filled:
     target = None
     if window.stated_target is not None:
         target = _halves(window.stated_target)
-    elif window.min is not None and window.max is not None:
+    elif window.min is not None and window.max is not None and not window.ended:
         target = window.min + window.max  # the middle, in half nanometres
     shares = {
         "outside": int(outside),

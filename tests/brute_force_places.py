@@ -114,6 +114,12 @@ def _may_be_short(job: Job) -> list[str]:
     return [place.name for place in few if not _kept(job, place) and _alone(job, place) is None]
 
 
+def _may_be_tight(gap: Gap) -> bool:
+    """Whether it reads as nothing where preload is wanted: nobody knows how much there is, whatever goes in."""
+    wanted = gap.window.max is not None and gap.window.max <= 0
+    return wanted and gap.reading.no_preload_assumed and not gap.reading.opens
+
+
 class _Seen(NamedTuple):
     """A gap after shimming: its best estimate, how far that is off the window and off the target, and the doubt."""
 
@@ -155,11 +161,11 @@ def _levels(judge: _Judge, stacks: Mapping[str, Stack]) -> dict[str, Fraction]:
     after = {gap.name: judge.seen(gap.name, *(stacks[name] for name, _ in gap.effects)) for gap in job.gaps}
     zero = Fraction(0)
     levels = dict.fromkeys(("outside", "miss", "unproven", "doubt", "excess", "spread", "target"), zero)
-    for one in after.values():
+    for name, one in after.items():
         if one.off:
             levels["outside"] += 1
             levels["miss"] += one.off
-        elif one.doubt:
+        elif one.doubt or _may_be_tight(job.gap[name]):
             levels["unproven"] += 1
             levels["doubt"] += one.doubt
         levels["target"] += one.target

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 from random import Random
@@ -15,6 +17,7 @@ from shimopt.choose.thickness_ranges import NOTHING_KNOWN
 from shimopt.choose.unbeaten import unbeaten
 from shimopt.job import Gap, Job, Place, Window
 from shimopt.lengths import Bracket
+from shimopt.parts import Offer
 from shimopt.proof.exact_bounds import Range
 from shimopt.proof.highs import Relaxation, Relaxed
 from shimopt.readings import Reading
@@ -68,6 +71,35 @@ def test_clusters_that_share_a_drawer_get_the_best_of_all_plans(seed: int, monke
     job = _pairs(seed)
     answer, choice = _best_of_pairs(seed), choose(job, screen(job))
     assert {level.name: level.value for level in choice.levels} == answer.levels
+    assert all(level.proven for level in choice.levels)
+    assert choice.stacks == answer.stacks
+
+
+def _with(kind: str, seed: int) -> Job:
+    """The same pairs where some pieces would have to be bought, two packs are to be alike, or places want a piece."""
+    job, rng = _pairs(seed), Random(seed)
+    if kind == "bought":
+        lines = (replace(line, on_hand=rng.randint(0, 2), offers=(Offer(Decimal(2), 1),)) for line in job.stock)
+        places = (replace(place, most_pieces=2 if "left" in place.name else 1) for place in job.places)
+        return replace(job, stock=tuple(lines), places=tuple(places))
+    if kind == "equal":
+        stock = tuple(replace(line, on_hand=line.on_hand + 1) for line in job.stock)
+        return replace(job, stock=stock, equal=(("left a", "right a"),))
+    return replace(job, places=tuple(replace(place, fewest_pieces=rng.randint(0, 1)) for place in job.places))
+
+
+@pytest.mark.parametrize("kind", ["bought", "equal", "short"])
+@pytest.mark.parametrize("seed", range(12))
+def test_clusters_of_these_kinds_get_the_best_of_all_plans_too(
+    seed: int, kind: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(level_after_level, "_FEW", 0)
+    monkeypatch.setattr(try_all, "can_be_tried", lambda _: False)
+    job, buy = _with(kind, seed), kind == "bought"
+    answer, choice = best_plan_of_places(job, buy), choose(job, screen(job, buy=buy), buy=buy)
+    assert {level.name: level.value for level in choice.levels} == {
+        level.name: answer.levels[level.name] for level in choice.levels
+    }
     assert all(level.proven for level in choice.levels)
     assert choice.stacks == answer.stacks
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from random import Random
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
@@ -10,10 +11,11 @@ from hypothesis import HealthCheck, assume, given, settings
 from shimopt.choose import Choice, choose
 from shimopt.choose.chooser import Chooser, supply_of
 from shimopt.choose.priced import priced_choice
-from shimopt.job import Job, Place
+from shimopt.job import Balance, Gap, Job, Place
 from shimopt.seats import screen
 from tests.brute_force import best_plan
 from tests.counts_model import values_by_counts
+from tests.jobs import gap, job, shim, window
 from tests.large_jobs import mixed_job, plentiful
 from tests.strategies import jobs
 from tests.test_choose_counts import medium_job
@@ -103,6 +105,23 @@ def test_bounds_are_below_what_one_flat_model_finds(seed: int) -> None:
             assert level.bound <= flat[level.name]
             if level.value != flat[level.name]:
                 return
+
+
+@pytest.mark.parametrize("seed", range(120, 132))  # where excess is taken to step as sizes do, 127 is false
+def test_what_may_differ_by_less_than_all_sizes_step_is_counted_to_the_tick(seed: int) -> None:
+    """Sizes and readings in steps of 3, pairs that may differ by 1: what is beyond that steps by 1 and 2 too."""
+    rng, gaps = Random(seed), list[Gap]()
+    for name in (f"{pair}{side}" for pair in range(8) for side in "ab"):
+        low, wide = rng.randint(0, 4), rng.choice([5, 7, 9])
+        read = (low + rng.choice([2, 3, 5, 8, 11])) // 3 * 3
+        gaps.append(gap(name, read, read, window(low, low + wide)))
+    sizes, share = rng.sample([3, 6, 9, 12], rng.choice([1, 2, 2, 3])), rng.choice([0.2, 0.5, 0.8, 1.2])
+    stock = [shim(size, min(14, int(32 * share * rng.random() / len(sizes)))) for size in sizes]
+    pairs = [Balance(f"pair {pair}", (f"{pair}a", f"{pair}b"), 25_400) for pair in range(8)]
+    of = job(gaps, stock, most=rng.choice([1, 2]), balances=pairs)
+    choice, whole = by_prices(of), Chooser(of, screen(of), False).choice()
+    assert [(one.name, one.value) for one in choice.levels] == [(one.name, one.value) for one in whole.levels]
+    assert all(level.proven for level in whole.levels)
 
 
 @pytest.mark.parametrize("first", [("pieces",), ("spread", "unproven"), ("excess", "outside"), ("target",)])

@@ -33,19 +33,22 @@ def screen(found: Decision) -> str:
     return "\n".join(text for text, _ in screen_lines(found, found.job.unit, 5000, UNICODE))
 
 
-def test_a_preload_that_may_become_too_small_is_watched_at_the_least_that_is_allowed() -> None:
-    # preload 0.012 to 0.042 of 0.01 to 0.07: 0.012 - 0.01 = 0.002 to the least, 0.07 - 0.042 = 0.028 to the largest
-    first = letter_content(planned(DEMOS / "slipway-winch"), "mm", DATE)["watch"][0]
-    assert first == "Watch preload first: 0.002 mm is left to the least preload allowed, 0.01 mm."
-
-
-def test_a_preload_that_may_become_too_large_is_watched_at_the_largest_that_is_allowed(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("least", "said"),
+    [
+        # preload 0.09 to 0.11: 0.13 - 0.11 = 0.02 to the largest, 0.09 - 0.06 = 0.03 to the least
+        ("0.06", "0.02 mm is left to the largest preload allowed, 0.13 mm."),
+        # 0.09 - 0.08 = 0.01 to the least
+        ("0.08", "0.01 mm is left to the least preload allowed, 0.08 mm."),
+    ],
+)
+def test_a_preload_is_watched_at_the_limit_that_it_is_nearest_to(tmp_path: Path, least: str, said: str) -> None:
     settled = (DATA / "crown-wheel" / "job.toml").read_text().replace('on = "wheel"', 'on = "wheel", share = 1')
-    (tmp_path / "job.toml").write_text(settled)
+    assert settled.count("max = -0.06") == 1
+    (tmp_path / "job.toml").write_text(settled.replace("max = -0.06", f"max = -{least}"))
     shutil.copy(DATA / "crown-wheel" / "drawer.csv", tmp_path)
-    # preload 0.09 to 0.11 of 0.06 to 0.13: 0.13 - 0.11 = 0.02 to the largest, 0.09 - 0.06 = 0.03 to the least
     first = letter_content(planned(tmp_path), "mm", DATE)["watch"][0]
-    assert first == ("Watch bearing play first: 0.02 mm is left to the largest preload allowed, 0.13 mm.")
+    assert first == f"Watch bearing play first: {said}"
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shimopt.job import Job
-from shimopt.ordering import large_market_stacks, order_request
+from shimopt.ordering import cheapest_order, large_market_stacks, order_request, supplier_branch
 from shimopt.ordering.order import make_order
 from shimopt.ordering.order_result import Order
 from tests.order_brute_force import best_levels, lacks_nothing, levels_of
@@ -50,6 +50,31 @@ def test_what_is_proven_is_the_best_of_all_and_what_is_not_has_a_bound_that_hold
 @given(order_jobs(most_gaps=2, most_lines=4, unpriced=False), st.integers(1, 3))
 def test_with_room_for_all_stacks_everything_is_proven(job: Job, few: int) -> None:
     assert ordered(job, few, 10_000).proven
+
+
+@settings(max_examples=60, deadline=None)
+@given(order_jobs(most_gaps=2, most_lines=4, held=True, bundles=True), st.sampled_from([0, 1, 3]))
+def test_an_order_made_cheaper_gap_by_gap_is_one_that_works_and_what_is_proven_of_it_holds(
+    job: Job, improved: int
+) -> None:
+    """As for many gaps: any number counts as many. Every purchase is tried."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(cheapest_order, "_MANY_GAPS", 0)
+        patch.setattr(cheapest_order, "_MOST_IMPROVED", improved)
+        patch.setattr(supplier_branch, "_FEW_GAPS", 0)
+        order = make_order([job])
+    best = best_levels(job)
+    assert lacks_nothing(order)
+    found = levels_of(order)
+    if order.proven:
+        assert found == best
+    for name, at in (("open", 0), ("missing", 1), ("unpriced", 2), ("cost", 3)):
+        level = next(level for level in order.levels if level.name == name)
+        if found[:at] == best[:at]:
+            assert found[at] >= best[at]
+            assert level.bound is None or level.bound <= best[at]
+        if level.proven:
+            assert found[at] == best[at]
 
 
 def test_two_hundred_sizes_of_six_suppliers_are_bounded_and_no_worse_than_forty() -> None:

@@ -181,3 +181,21 @@ def test_what_only_leaves_a_place_is_no_caution_of_its_card(run: Run, tmp_path: 
     words = " ".join(run("order", tmp_path)[1].split())
     assert "first: S-020" not in words
     assert "take S-020 out" in words
+
+
+def test_a_plan_does_not_send_to_an_order_that_cannot_be_sure(run: Run, tmp_path: Path) -> None:
+    # blades 0.20 apart, and the window is 0.10 wide: no stack is sure at every final reading, and an order buys nothing
+    (tmp_path / "cat.csv").write_text("part,thickness_mm,price\nS-30,0.30,1\n", encoding="utf-8")
+    text = 'unit = "mm"\ncatalogues = ["cat.csv"]\nwindow = { min = 0.05, max = 0.15, source = "book" }\n'
+    (tmp_path / "job.toml").write_text(
+        f'{text}[[gap]]\nname = "a"\nfeeler = {{ go = 0.30, no_go = 0.50 }}\n', encoding="utf-8"
+    )
+    words = " ".join(run("plan", tmp_path)[1].split())
+    assert "shimopt plan JOB --buy" in words
+    assert "shimopt order JOB" not in words
+    assert json.loads(run("order", tmp_path, "--json")[1])["lines"] == []
+    # blades 0.05 apart it can
+    (tmp_path / "job.toml").write_text(
+        f'{text}[[gap]]\nname = "a"\nfeeler = {{ go = 0.38, no_go = 0.43 }}\n', encoding="utf-8"
+    )
+    assert "shimopt order JOB (for today alone: shimopt plan JOB --buy)" in " ".join(run("plan", tmp_path)[1].split())

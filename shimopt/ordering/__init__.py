@@ -24,6 +24,9 @@ Of a large market few sizes are looked at first, then all stacks that an order a
 (`large_market_stacks.py`, `large_market_search.py`): 200 sizes make a million stacks, and hardly any is part of a cheap
 order.
 
+Of many gaps an order is first made cheaper gap by gap (`cheaper_gap_by_gap.py`), and few sets of suppliers are
+searched: all of them take minutes and seldom better it. Its cost is bounded then, and not proven.
+
 Among purchases equal at every level, exchanges of single packs look for one that keeps further from the limits
 (`mid_window.py`: tried, not proven). What drawer and parcel hold beside is shared out (`shared_pieces.py`), so that a
 row of a card can be what a plan would give at that reading (`row_stack.py`).

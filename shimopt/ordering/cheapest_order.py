@@ -15,6 +15,7 @@ from time import monotonic
 from typing import NamedTuple
 
 from shimopt.errors import FaultError
+from shimopt.ordering.cheaper_gap_by_gap import cheaper
 from shimopt.ordering.covers import Covers
 from shimopt.ordering.market import bills_of, least_charge
 from shimopt.ordering.one_level import Found, Level
@@ -30,6 +31,8 @@ _MOST_SUPPLIERS = 6
 _MOST_ROUNDS = 300
 # of so many stacks of all gaps it is soon known who has to set aside what
 _FEW_STACKS = 2_000
+# of more gaps than this an order is made cheaper gap by gap, and few sets of suppliers are searched
+_MANY_GAPS, _MOST_IMPROVED = 20, 3
 # for each question, where nobody says
 _MOST_NODES = 20_000
 
@@ -82,6 +85,9 @@ class Hunt:
     def _first(self) -> Purchase:
         """An order to start from."""
         bought = first_purchase(self.books, buying=True)
+        served = not self.giving_up and not any(coverage.stays for coverage in self.books.coverages)
+        if served and len(self.books.coverages) > _MANY_GAPS:
+            bought = cheaper(self.books, bought)
         if self.spend is None or self.books.value_of("cost", bought) <= self.spend:
             return bought
         return first_purchase(self.books, buying=False)
@@ -140,6 +146,9 @@ class Hunt:
             known = self._known(level)
             if known.value == 0:
                 return 0, 0
+            if len(self.books.coverages) > _MANY_GAPS and not self.proven:
+                # below a level that is not proven nothing is, and of so many gaps every search is long
+                return known.value, 0
             found, bound = self._over_branches(level, known)
             if found.purchase is self.best or not self.looking.looks_further(found.purchase):
                 self._take(found.purchase)
@@ -158,10 +167,10 @@ class Hunt:
         number = count()
         waiting = [(branch.asks_at_least(name), next(number), branch) for branch in branches]
         heapify(waiting)
-        bound = NO_END
+        bound, left = NO_END, _MOST_IMPROVED if len(self.books.coverages) > _MANY_GAPS else len(branches)
         while waiting and waiting[0][0] < known.value:
             least, place, branch = heappop(waiting)
-            if self.watch.over():
+            if self.watch.over() or not left:
                 bound = min(bound, least)
                 continue
             tightened = branch.tighten(level, known)
@@ -169,7 +178,7 @@ class Hunt:
                 known = tightened
                 heappush(waiting, (branch.asks_at_least(name), place, branch))
                 continue
-            known = branch.improve(level, known)
+            known, left = branch.improve(level, known), left - 1
             if self.looking.overlooked(known.purchase):
                 return known, 0
             bound = min(bound, max(least, branch.asks_at_least(name)))

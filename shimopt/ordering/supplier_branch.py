@@ -26,6 +26,8 @@ from shimopt.proof.highs import Relaxation
 from shimopt.watch import Few
 
 _NODES_FOR_A_START = 60
+# for more gaps the solver's own search takes minutes to propose an order, and seldom a better one
+_FEW_GAPS = 20
 
 
 class Root(NamedTuple):
@@ -69,7 +71,7 @@ class Branch:
     def tighten(self, level: Level, known: Found) -> Found | None:
         """Raise `least` by the next way that takes little; the best order known then, None where no way is left."""
         if self.covers is not None and level.name == "cost":
-            if len(self.priced) == 2:
+            if len(self.priced) == 2 or (self.priced and len(self.books.coverages) > _FEW_GAPS):
                 return None
             if self.priced:
                 # an order that the bound reaches already spares the rest
@@ -117,8 +119,9 @@ class Branch:
         if self.root is None:
             return known
         asked, relaxation, bound = self.root
-        asked.propose(relaxation, known, bound)
-        known = asked.best
+        if len(self.books.coverages) <= _FEW_GAPS:
+            asked.propose(relaxation, known, bound)
+            known = asked.best
         # an order that the model thinks too well of is no reason to prove anything: it looks further first
         if self.looking.overlooked(known.purchase):
             return known

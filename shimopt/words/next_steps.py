@@ -15,7 +15,7 @@ from shimopt.reasons.kept_back import OpenedToo
 from shimopt.reasons.shared_reasons import NoPlaceMoves, NoStacksForAll, NotWithin
 from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
-from shimopt.words.choice_words import below_smallest
+from shimopt.words.buying_steps import buying_first, of_buying
 from shimopt.words.customer_words import to_settle
 from shimopt.words.first_words import blind_gaps, first_steps, open_gaps, suspects
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
@@ -89,7 +89,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
     unmet = [b.name for b in job.balances if b.name in unmet and any(job.takes_shims(g) for g in job.gaps_behind(b))]
     if (short or unproven or unmet) and on_offer and not find_out_first(decision):
-        steps += _of_buying(
+        steps += of_buying(
             decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
         )
     steps += _to_be_sure(decision, say)
@@ -101,7 +101,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         steps.append(f"Read {listed(calculated, 4)}: nobody has since it was fitted.")
     if whole and bores_to_measure(decision):
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
-    steps += _buying_first(decision)
+    steps += buying_first(decision)
     if decision.outcome.doable and not find_out_first(decision):
         play = read_with_play(decision)
         others = open_gaps(decision) - {gap for gap, _ in play}
@@ -198,41 +198,6 @@ def _comes(opened: Mapping[str, OpenedToo], places: tuple[str, ...]) -> str:
     served = [name for name, reason in opened.items() if reason.names == places]
     how = {opened_words(opened[name]) for name in served}
     return f"{listed(served, 4)} {'comes' if len(served) == 1 else 'come'} {how.pop() if len(how) == 1 else 'inside'}"
-
-
-def _of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
-    """What the catalogues do for it, where that was tried; a job too large for that is worth trying.
-
-    One order covers all that the final readings may be; where places act together, or only balances want more, all
-    stacks are chosen anew.
-    """
-    ask = _ask(decision.job) if gaps and decision.job.alone.keys() >= {*gaps} else "shimopt plan JOB --buy"
-    match decision.remedies.bought:
-        case True:
-            return [f"What the catalogues offer makes it better: {ask}"]
-        case False:
-            return []
-    return [f"See whether the catalogues offer what serves: {ask}"]
-
-
-def _buying_first(decision: Decision) -> list[str]:
-    """That what is listed to be bought is bought first; through an order where a supplier sends no so small one."""
-    if not decision.outcome.to_buy or find_out_first(decision):
-        return []
-    below = below_smallest(decision)
-    if not below:
-        return ["Only then buy what is listed under Buy." if open_gaps(decision) else "Buy what is listed under Buy."]
-    return [f"Buy through shimopt order JOB: what is listed is below the smallest order of {listed(below, 4)}."]
-
-
-def _ask(job: Job) -> str:
-    """How to ask for an order; where terms are not stated by which it could be made, what has to be stated."""
-    # few plans have anything to order
-    from shimopt.ordering.refused_terms import without_terms
-
-    if nobody := without_terms(job):
-        return f"shimopt plan JOB --buy (shimopt order JOB once [[supplier]] states the postage of {listed(nobody, 4)})"
-    return "shimopt order JOB (for today alone: shimopt plan JOB --buy)"
 
 
 def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
