@@ -62,7 +62,7 @@ def test_a_row_states_its_window_where_the_job_has_none(tmp_path: Path) -> None:
         of=WITH_GAPS,
     )
     gap = read(tmp_path, "gap,low_thou,high_thou,min_thou,max_thou\na,8,9,none,10\n", job).gap["a"]
-    assert (gap.window.min, gap.window.max, gap.window.source) == (None, 10 * THOU, "gaps.csv, row 2")
+    assert (gap.window.stated_min, gap.window.max, gap.window.source) == (None, 10 * THOU, "gaps.csv, row 2")
 
 
 def test_rows_of_one_balance_come_within_what_the_job_says(tmp_path: Path) -> None:

@@ -1,7 +1,7 @@
 """Of purchases that are equal at every level, one whose rows come further from the limits of their windows.
 
 Packs are exchanged for others, one of an offer at a time, as long as no level gets worse and every card still serves
-the same readings: then by the room that the gaps' rows leave, the tightest gap first, by how far the rows are from
+the same readings: then by the room that the gaps' rows leave, the tightest row first, by how far the rows are from
 their targets, and by how many sizes are bought. What is left equal goes by name. One exchange at a time is tried, no
 more: that no two exchanges together would be better is not proven, and not claimed.
 """
@@ -22,8 +22,6 @@ from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.row_stack import Preference
 from shimopt.parts import StockLine
 from shimopt.watch import Watch
-
-__all__ = ["further_from_limits"]
 
 # exchanges tried at most: counted, so that the same job gives the same order
 _MOST_TRIED = 2_000
@@ -66,15 +64,19 @@ class _Room:
         self._of_gap = cache(self._room_of)
 
     def worth(self, purchase: Purchase) -> tuple[list[Fraction], Fraction, int, int]:
-        """Lower is better: least room by gap, the tightest first, distances from targets, sizes bought, names."""
+        """Lower is better: room by row, the tightest first, distances from targets, sizes bought, names."""
         gaps = range(len(self.books.coverages))
         both = [self._of_gap(gap, tuple(sorted(purchase.pieces_for(gap).items()))) for gap in gaps]
-        rooms, off = sorted(room for room, _ in both), sum((off for _, off in both), Fraction(0))
+        rooms = sorted(room for some, _ in both for room in some)
+        off = sum((off for _, off in both), Fraction(0))
         bought = {buy.line for buy, n in zip(self.books.market.buys, purchase.packs, strict=True) if n}
         return [-room for room in rooms], off, len(bought), self.books.value_of("packs", purchase)
 
-    def _room_of(self, gap: int, pieces: tuple[tuple[int, int], ...]) -> tuple[Fraction, Fraction]:
-        """How near to a limit any row may bring the gap [ticks], and how far from its target at most [nm]."""
+    def _room_of(self, gap: int, pieces: tuple[tuple[int, int], ...]) -> tuple[list[Fraction], Fraction]:
+        """How near to a limit each row may bring the gap at its ends [ticks], how far from its target at most [nm].
+
+        A row that fits nothing may end on its limit whatever is bought: then the others tell purchases apart.
+        """
         coverage, sizes, preference = self.books.coverages[gap], self.sizes[gap], self.preferences[gap]
         card = card_of(coverage, coverage.makeable(dict(pieces)), self.scale, preference)
         pairs = coverage.demand.pairs if coverage.demand.by_blades else []
@@ -83,13 +85,13 @@ class _Room:
             for band in card.bands
             for reading in ([m for m in pairs if band.start <= m <= band.end] or (band.start, band.end))
         ]
-        room, off, target = Fraction(sizes.last - sizes.first), Fraction(0), coverage.demand.gap.window.target
+        rooms, off, target = list[Fraction](), Fraction(0), coverage.demand.gap.window.target
         for reading, stack in rows:
             start, end = sizes.served_by(stack)
-            room = min(room, reading / self.scale.tick - start, end - reading / self.scale.tick)
+            rooms.append(min(reading / self.scale.tick - start, end - reading / self.scale.tick))
             if target is not None:
                 off = max(off, abs(reading + preference.moved(stack) - target))
-        return room, off
+        return rooms, off
 
 
 def _exchanges(books: Books, purchase: Purchase) -> Iterator[Purchase]:
