@@ -55,7 +55,29 @@ def order_headline(order: Order, over: OverRows | None = None, *, alone: bool = 
     late = awaited_words(order)
     # where nothing more is ordered the answer says so
     counts = f"It counts on what is on order already, and not here yet: {late}." if late and not _served(order) else ""
-    return " ".join(filter(None, (_answer(order), counts, but, settle, _uneven(order), _not_ruled_out(order))))
+    # what is settled first may change what is bought
+    answer, wait = _answer(order, settled=not over.first), ""
+    if order.lines and over.first:
+        wait, settle = f"Buy nothing yet: {settle.removeprefix('And ').removeprefix('But ')}", ""
+    said = (wait, answer, counts, but, settle, *_blind(order), _uneven(order), _not_ruled_out(order))
+    return " ".join(filter(None, said))
+
+
+def _blind(order: Order) -> list[str]:
+    """As far as what the answer holds, where a reading begins at nothing."""
+    told = []
+    for opens, one, many in (
+        (False, "hides no preload", "hide no preload"),
+        (True, "has a cover that does not rest yet", "have covers that do not rest yet"),
+    ):
+        names = [
+            gap_text(order, n)
+            for n, demand in enumerate(order.demands)
+            if demand.gap.reading.no_preload_assumed and demand.gap.reading.opens == opens
+        ]
+        if names:
+            told.append(f"But this holds only if {listed(names, 3)}, read from nothing, {many if names[1:] else one}.")
+    return told
 
 
 def _uneven(order: Order) -> str:
@@ -108,7 +130,7 @@ def _not_ruled_out(order: Order) -> str:
     return f"{said}: at most {better[first.name]}."
 
 
-def _answer(order: Order) -> str:
+def _answer(order: Order, *, settled: bool) -> str:
     if not order.answered:
         if all(left.why == "tight" for left in order.unanswered):
             return "No order can be made: what reads as nothing may be tight already."
@@ -167,7 +189,8 @@ def _answer(order: Order) -> str:
     which = plural(len(order.answered), "gap")
     if not order.unanswered and len(order.answered) > 1:
         which = f"all {which}"
-    return f"{start}: one order is {'surely ' if certain else ''}enough for {which}{known}." + without
+    surely = "surely " if certain and settled else ""
+    return f"{start}: one order is {surely}enough for {which}{known}." + without
 
 
 def _without_buying(order: Order) -> str:
