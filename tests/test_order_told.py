@@ -6,6 +6,7 @@ What is right is common practice where no source is named; the sums are worked o
 from __future__ import annotations
 
 import json
+import shutil
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -226,3 +227,13 @@ def test_a_size_that_the_seat_does_not_take_is_no_remedy(run: Run, tmp_path: Pat
     text += '[[gap]]\nname = "a"\nseat = "s"\nfeeler = { go = 0.35, no_go = 0.40 }\n'
     words = " ".join(run("order", job(tmp_path, text, "S2,0.60,1\n"))[1].split())
     assert "thinner than its seat takes (0.50 mm): look at the reading and the assembly first." in words
+
+
+def test_no_order_is_made_before_it_is_known_why_a_reading_is_otherwise(run: Run, tmp_path: Path) -> None:
+    # backlash was predicted as 0.111 to 0.169, and reads 0.21 to 0.23; a preload known so badly leaves no order
+    winch = Path(shutil.copytree(DEMOS / "slipway-winch", tmp_path / "winch"))
+    read = ("--after", "preload=preload 0.001 to 0.069 mm", "--after", "backlash=0.22 mm ± 0.01 mm")
+    run("record", winch, *read, "--person", "M. Hale", "--instrument", "dial", "--date", "2026-05-03")
+    code, out, _ = run("order", winch)
+    told = "No order can be made before it is found out why backlash reads otherwise than predicted"
+    assert (code, " ".join(out.split()).startswith(told)) == (1, True)

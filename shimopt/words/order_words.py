@@ -9,6 +9,7 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.ordering.order_result import Bill, LevelProof, Order
 from shimopt.ordering.unevenness import unevenness
+from shimopt.reasons.about_trial import about_record
 from shimopt.words.bill_words import days_text
 from shimopt.words.card_first_words import OverRows, over_rows
 from shimopt.words.card_words import gap_text, named, order_part
@@ -134,6 +135,19 @@ def _answer(order: Order, *, settled: bool) -> str:
     if not order.answered:
         if all(left.why == "tight" for left in order.unanswered):
             return "No order can be made: what reads as nothing may be tight already."
+        left_out = {(left.job, left.gap.name) for left in order.unanswered}
+        otherwise = [
+            named(order, number, one.place)
+            for number, job in enumerate(order.jobs)
+            for one in about_record(job)
+            if (number, one.place) in left_out
+        ]
+        if otherwise:
+            reads = "reads" if len(otherwise) == 1 else "read"
+            return (
+                f"No order can be made before it is found out why {listed(otherwise, 3)} {reads} otherwise than "
+                "predicted: see shimopt plan JOB."
+            )
         if any(left.why == "with play" for left in order.unanswered):
             again, first = read_again_first(order)
             return (
