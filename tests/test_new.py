@@ -437,7 +437,7 @@ def test_what_was_understood_has_the_digits_that_the_plan_shows() -> None:
 @pytest.mark.parametrize(
     ("unit", "typed", "reads"),
     [
-        ("in", ("1/64", "1/32"), (Fraction(254, 640), Fraction(254, 320))),
+        ("in", ('1/64"', "1/32"), (Fraction(254, 640), Fraction(254, 320))),
         ("thou", ("0.017 in", "18 thou"), (Fraction("0.4318"), Fraction("0.4572"))),
         ("mm", ("430 um", "0,45 mm"), (Fraction("0.43"), Fraction("0.45"))),
     ],
@@ -459,3 +459,13 @@ def test_a_unit_of_the_other_system_is_asked_for_in_the_jobs_own() -> None:
     assert "Please write it in thou." in output
     assert "Please write a number, such as 4 or 0.35." in output
     assert "feeler = { go = 17, no_go = 18 }" in job
+
+
+def test_in_inches_a_shaft_may_be_a_fraction_and_questions_read_well(tmp_path: Path) -> None:
+    """An inch and a quarter is 31.75 mm."""
+    start = [*_start("in", "0.004", "0.012", "manual"), *_gap("a", "0.025", "0.026"), "done", "1 1/4", "", "0.01 x 2"]
+    written, output = _answered([*start, ""])
+    shaft = _loaded(tmp_path, written).gaps[0].seat.shaft
+    assert shaft is not None
+    assert shaft.best == 31_750_000
+    assert "in in " not in output

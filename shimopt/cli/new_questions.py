@@ -14,7 +14,7 @@ from shimopt.cli.new_doubts import settled
 from shimopt.cli.new_examples import EXAMPLES
 from shimopt.cli.new_from import Base
 from shimopt.cli.new_gaps import gap_again, gap_asked
-from shimopt.cli.new_readings import NONE, asked_until, limit_of, number_of, shaft_of, words_asked
+from shimopt.cli.new_readings import NONE, asked_until, limit_of, number_of, shaft_of, spoken, words_asked
 from shimopt.cli.terminal import asked, chosen, say
 
 # a comma between digits, where the first is no count: in 5x1,10 a new size begins
@@ -129,10 +129,12 @@ def _windowed(answers: Answers) -> Answers:
 def _window(unit: str) -> Limits:
     preload = f"preload {EXAMPLES[unit].preload}"
     while True:
-        low = asked_until(f"Least clearance allowed, in {unit} (or none; or {preload})", partial(_limit, preload, unit))
+        low = asked_until(
+            f"Least clearance allowed, in {spoken(unit)} (or none; or {preload})", partial(_limit, preload, unit)
+        )
         if isinstance(low, tuple):
             return low
-        high = asked_until(f"Largest clearance allowed, in {unit} (or none)", partial(limit_of, unit=unit))
+        high = asked_until(f"Largest clearance allowed, in {spoken(unit)} (or none)", partial(limit_of, unit=unit))
         if low is None and high is None:
             say("  One of the two must be a number.")
         elif low is not None and high is not None and low > high:
@@ -163,12 +165,12 @@ def _seated(answers: Answers) -> Answers:
     unit = answers.unit
     say(f"The shaft that the shims sit on, to check that their bores go over it: {EXAMPLES[unit].shaft}.")
     shaft = asked_until(
-        f"Its diameter, in {unit} (none: bores are not checked)",
+        f"Its diameter, in {spoken(unit)} (none: bores are not checked)",
         lambda answer: shaft_of(answer, unit),
         default=answers.shaft or "none",
     )
     bore = (
-        asked_until(f"Bore of your shims, in {unit} (none: not measured)", partial(limit_of, unit=unit), "none")
+        asked_until(f"Bore of your shims, in {spoken(unit)} (none: not measured)", partial(limit_of, unit=unit), "none")
         if shaft
         else None
     )
@@ -180,7 +182,7 @@ def _stocked(answers: Answers) -> Answers:
     """The sizes on hand."""
     unit = answers.unit
     sizes = asked_until(
-        f"The drawer, in {unit}: size x count ({EXAMPLES[unit].sizes}; none: it is empty)",
+        f"The drawer, in {spoken(unit)}: size x count ({EXAMPLES[unit].sizes}; none: it is empty)",
         lambda answer: _no_longer_than_lengths(sizes_of(_commas_asked(answer)), unit),
     )
     return replace(answers, sizes=sizes, measured=frozenset())

@@ -21,7 +21,7 @@ NONE = ("none", "-", "nothing")
 _FORMS = {"feeler": "feeler", "dial": "indicator", "dimensions": "built_up"}
 # + bore depth 42.15 ± 0.01, and the same with a minus sign
 _DIMENSION = re.compile(r"([+\-−])\s*(\S.*?)\s+([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+)\s*)?")
-_WITH_UNIT = re.compile(r"(.*?)\s*(mm|um|in|thou)", re.IGNORECASE)
+_WITH_UNIT = re.compile(r"(.*?)\s*(mm|um|in|\"|thou)", re.IGNORECASE)
 _RULE = re.compile(r"(?:([0-9]+)[\s-]+)?([0-9]+)/([0-9]{1,3})")
 # 16, 16 ± 0.01 and 16 ± 0.01 mm: lengths in one unit, the job's where none stands
 _BARE = re.compile(r"([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+))?\s*(mm|um|in|thou)?")
@@ -35,6 +35,11 @@ def asked_until(question: str, read: Callable[[str], T], default: str | None = N
             return read(answer)
         except ValueError as error:
             say(f"  {error}")
+
+
+def spoken(unit: str) -> str:
+    """A unit in a question, where "in in" reads badly."""
+    return "inches" if unit == "in" else unit
 
 
 def words_asked(question: str, default: str | None = None) -> str:
@@ -74,8 +79,8 @@ def _blades(unit: str, again: str) -> str:
     did_not = str(blades["no_go"]) if blades else None
     read, together = partial(_together, unit=unit), f"or two: {EXAMPLES[unit].blades}"
     while True:
-        go = asked_until(f"  Thickest blade that goes, in {unit} ({together}; none goes: none)", read, went)
-        no_go = asked_until(f"  Thinnest blade that does not go, in {unit}", read, did_not)
+        go = asked_until(f"  Thickest blade that goes, in {spoken(unit)} ({together}; none goes: none)", read, went)
+        no_go = asked_until(f"  Thinnest blade that does not go, in {spoken(unit)}", read, did_not)
         if no_go is not None and no_go > (go or 0):
             return f"{{ no_go = {no_go:f} }}" if go is None else f"{{ go = {go:f}, no_go = {no_go:f} }}"
         say("  The blade that goes must be thinner than the one that does not.")
@@ -92,8 +97,10 @@ def _pulls(unit: str) -> str:
     def read(answer: str) -> list[Decimal]:
         return [number_of(one) for one in answer.replace(";", " ").split()]
 
-    pulls = asked_until(f"  Pulls of the dial, in {unit}, spaces between (three or more)", read)
-    step = asked_until(f"  One division of the dial, in {unit} (none: not known)", partial(limit_of, unit=unit), "none")
+    pulls = asked_until(f"  Pulls of the dial, in {spoken(unit)}, spaces between (three or more)", read)
+    step = asked_until(
+        f"  One division of the dial, in {spoken(unit)} (none: not known)", partial(limit_of, unit=unit), "none"
+    )
     resolution = f", resolution = {step:f}" if step else ""
     return f"{{ readings = [{', '.join(f'{one:f}' for one in pulls)}]{resolution} }}"
 
@@ -112,7 +119,7 @@ def _dimensions(unit: str) -> str:
         key = "add" if found[1] == "+" else "take"
         return f'{{ name = {quoted(found[2])}, {key} = "{size}{play}" }}'
 
-    say(f"  + what adds to the gap, - what takes from it, in {unit}: {like}")
+    say(f"  + what adds to the gap, - what takes from it, in {spoken(unit)}: {like}")
     found = [asked_until("  Dimension", read)]
     while (more := asked_until("  Next dimension (done: no more)", _unless_done(read), default="done")) is not None:
         found.append(more)
@@ -132,6 +139,8 @@ def shaft_of(answer: str, unit: str) -> str:
     text = answer.strip()
     if text.casefold() in NONE:
         return ""
+    if unit == "in" and (parts := _fraction(text.removesuffix('"').removesuffix("in").strip())):
+        text = f"{parts:f}"
     if bare := _BARE.fullmatch(text):
         its = bare[3] or unit
         play = f" ± {number_of(bare[2]):f} {its}" if bare[2] else ""
@@ -176,9 +185,10 @@ def _in_unit(text: str, unit: str) -> tuple[str, Decimal]:
     found = _WITH_UNIT.fullmatch(text)
     if found is None or not unit:
         return text, Decimal(1)
-    ratio = Fraction(UNITS[found[2].casefold()], UNITS[unit])
+    own = "in" if found[2] == '"' else found[2].casefold()
+    ratio = Fraction(UNITS[own], UNITS[unit])
     if ratio not in (1, 1000, Fraction(1, 1000)):
-        raise ValueError(f"Please write it in {unit}.")
+        raise ValueError(f"Please write it in {spoken(unit)}.")
     return found[1], Decimal(ratio.numerator) / ratio.denominator
 
 
