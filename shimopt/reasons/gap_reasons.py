@@ -190,8 +190,12 @@ class AllElsewhere(Reason):
 
 
 class NotThickEnough(Reason):
-    """It needs `least` of shim, the `thickest` that can be made is less; that `stack` would leave it `off`."""
+    """It needs `least` of shim, the `thickest` that can be made is less; that `stack` would leave it `off`.
 
+    `left` where others have thicker ones, and this is the thickest of what is left.
+    """
+
+    left: bool
     least: Length
     thickest: Length
     stack: Stack

@@ -226,6 +226,13 @@ class GearWayAsked(Fact):
     on: str
 
 
+class CrushedWasIn(Fact):
+    """A piece of this material was in during the reading and comes out: crushed, it is thinner than it is marked."""
+
+    material: str
+    thickness: Length
+
+
 class SpringWasIn(Fact):
     """A spring was in the place during the reading, and is counted as thick as it is marked."""
 

@@ -47,9 +47,14 @@ def sets_clearance(part: Part, seat: Seat) -> Answer:
     if part.is_spring:
         named = part.form in seat.forms
         return Broken("caution" if named else "stop", facts.TakesUpPlay(form=part.form, named=named))
-    words = re.findall("[a-z]+", f"{part.material} {part.form}".casefold())
-    soft = next((word for word in words if word in _GIVES_WAY), "")
+    soft = gives_way(part)
     return Broken("caution", facts.GivesWay(material=soft)) if soft and not seat.materials else None
+
+
+def gives_way(part: Part) -> str:
+    """What a part is made of that a clamp crushes; empty for others."""
+    words = re.findall("[a-z]+", f"{part.material} {part.form}".casefold())
+    return next((word for word in words if word in _GIVES_WAY), "")
 
 
 def form_allowed(part: Part, seat: Seat) -> Answer:

@@ -6,5 +6,6 @@ row with the hash of the one before; counts are moved by the ledger's own trigge
 
 - `address`: which database, and which drawer of it, a name means; `sqlite_store`, `postgres_store`: how it is opened,
   read and written, one shape (`store.Store`); `turns`: who writes next; `migrating`: the numbered files.
-- `lots`: a lot as a part and back; `ledger`: rows appended and checked; `stock_drawer`: the drawer that jobs see.
+- `lots`: a lot as a part and back; `ledger`: rows appended; `checking`: whether all agrees; `job_id`: which job is
+  which; `stock_drawer`: the drawer that jobs see.
 """

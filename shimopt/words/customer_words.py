@@ -166,7 +166,8 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case gap.AllElsewhere():
             return f"Every shim that suits is in {listed(reason.names, 4)} and stays there.{nothing}"
         case gap.NotThickEnough():
-            return f"Even the thickest stack {say.had}, {length(reason.thickest)}, is too thin.{nothing}"
+            whose = "that is left" if reason.left else say.had
+            return f"Even the thickest stack {whose}, {length(reason.thickest)}, is too thin.{nothing}"
         case gap.TooLooseWithThinnest():
             return f"The thinnest shim that suits would make it {told(reason.after)}: too loose.{nothing}"
         case gap.TooTightWithThinnest():

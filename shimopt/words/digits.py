@@ -36,7 +36,8 @@ def _looks_outside(gap: Gap, decision: Decision, unit: str, digits: int) -> bool
 
 def read_digits(job: Job, unit: str) -> int:
     """After the point, of what was read."""
-    return _digits((gap.reading.found for gap in job.gaps), unit, _LEAST.get(unit, 0), _FINEST[unit])
+    read = (reading.found for gap in job.gaps for reading in (gap.reading, job.first_read(gap)))
+    return _digits(read, unit, _LEAST.get(unit, 0), _FINEST[unit])
 
 
 def with_digits(say: Speaker, decision: Decision) -> Speaker:

@@ -141,6 +141,11 @@ def _place_words(fact: Fact, say: Speaker) -> str:
                 "sides of it? Then write into_mesh = true at the one that pushes it in. Do they sit on one side? Then "
                 "write into_mesh = false in each"
             )
+        case stated.CrushedWasIn():
+            return (
+                f"was in during the reading, of {shown(fact.material)}, and is counted as {say(fact.thickness)} thick, "
+                "as marked: crushed it is thinner. Measure what comes out, or read the gap again without it"
+            )
         case stated.SpringWasIn():
             return (
                 f"was in during the reading and is {form_words(shown(fact.form))}: it gives, and is counted as "

@@ -41,6 +41,7 @@ __all__ = [
 ]
 
 _MOST = 6
+_GAVE = (stated.SpringWasIn, stated.CrushedWasIn)
 SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
 
 
@@ -79,7 +80,7 @@ def read_with_spring(decision: Decision) -> dict[str, Finding]:
     """Gaps that were read with a spring in and are outside, or are changed: how thick it was then, nobody knows."""
     found: dict[str, Finding] = {}
     for one in decision.findings:
-        if isinstance(one.fact, stated.SpringWasIn):
+        if isinstance(one.fact, _GAVE):
             for gap in decision.job.moved_by.get(one.place, ()):
                 changed = any(decision.changes.at[place].changed for place, _ in gap.effects)
                 if changed or decision.outcome.gaps[gap.name].verdict == "outside":
@@ -131,7 +132,7 @@ def first_of_gap(gap: Gap, job: Job, findings: Sequence[Finding], say: Speaker) 
     """The same of one gap and its place alone, for a card; `findings` are theirs."""
     said = [_in_words(one, say) for one in findings if isinstance(one.fact, (*_IN, stated.PreloadWithoutLimit))]
     said += [f"{shown(one.place)}: find out {question}." for one in findings if (question := to_settle(one))]
-    said += [_spring(gap.name, one, say) for one in findings if isinstance(one.fact, stated.SpringWasIn)]
+    said += [_spring(gap.name, one, say) for one in findings if isinstance(one.fact, _GAVE)]
     suspect = [f"{words} Measure it again before anything is fitted." for words in _suspect(findings, say)]
     return [*said, *([_tight(gap, job)] if gap.may_be_tight else []), *suspect]
 
@@ -180,13 +181,16 @@ def _tight(gap: Gap, job: Job) -> str:
 
 
 def _spring(name: str, finding: Finding, say: Speaker) -> str:
-    form = form_words(shown(finding.fact.form)) if isinstance(finding.fact, stated.SpringWasIn) else ""
-    part = say.tagged(finding.part, finding.piece)
+    """Read with what gives way in."""
+    fact, part = finding.fact, say.tagged(finding.part, finding.piece)
+    what, then = "", "Read it again without it"
+    if isinstance(fact, stated.SpringWasIn):
+        what = f"which is {form_words(shown(fact.form))}: it gives, and how thick it was then nobody knows"
+    elif isinstance(fact, stated.CrushedWasIn):
+        what = f"of {shown(fact.material)}: crushed it is thinner than {say(fact.thickness)}, as which it is counted"
+        then = "Measure what comes out and state that, or read it again without it,"
     where = "" if finding.place == name else f" at {shown(finding.place)}"
-    return (
-        f"{shown(name)}: read with {part}{where} in, which is {form}: it gives, and how thick it was then nobody "
-        "knows. Read it again without it before anything is fitted or bought."
-    )
+    return f"{shown(name)}: read with {part}{where} in, {what}. {then} before anything is fitted or bought."
 
 
 def _suspect(findings: Sequence[Finding], say: Speaker) -> list[str]:
@@ -253,7 +257,7 @@ def first_steps(decision: Decision) -> list[str]:
         "Turn {} first (running torque), or open it by a known shim and read it again, before anything is added.": [
             gap.name for gap in decision.job.gaps if gap.may_be_tight
         ],
-        "Read {} again first, without the spring that was in.": list(read_with_spring(decision)),
+        "Read {} again first, without what gave way in it.": list(read_with_spring(decision)),
         "Find out first which of its two readings holds: {}.": [
             one.place for one in decision.findings if _closed_up_counts(one.fact)
         ],

@@ -13,7 +13,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.shared_reasons import TogetherOutside
 from shimopt.words.customer_words import to_settle
 from shimopt.words.done_words import status_words, what_is_done
-from shimopt.words.first_words import first_words, open_gaps, read_again, unanswered, unsettled
+from shimopt.words.first_words import first_words, in_and_wrong, open_gaps, read_again, unanswered, unsettled
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.read_steps import gauged, otherwise_read
@@ -56,6 +56,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         still = "as it is after this work" if taken_out else still
         said.append(f"Do not run it {still}: {', '.join(wrong[:_MOST_WARNED])}{more}.")
     if now := [name for name in decision.job.found_outside if decision.outcome.gaps[name].verdict != "outside"]:
+        now += [g.name for place in in_and_wrong(decision) for g in decision.job.moved_by[place] if g.name not in now]
         said.append(f"Do not run it as it stands, before what is listed here is done: {listed(now, _MOST_WARNED)}.")
         tight += [name for name in now if _too_tight_as_read(decision.job.gap[name])]
     if tight:
@@ -138,6 +139,8 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     if decision.job.found_outside:
         it = "it" if total == 1 else "all of it"
         unsurely = ", though only probably" if unsure else ""
+        if set(open_gaps(decision)) - set(find_out_first(decision)):
+            unsurely += ", but for what has to be settled first,"
         return f"By calculation {it} comes right{unsurely} with what is to be done now: {what_is_done(decision)}."
     if unsure and not any(decision.job.gap[name].may_be_tight for name in unsure):
         return f"By calculation {_perhaps(decision, total, unsure)}: {what_is_done(decision)}."

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from typing import NamedTuple
 
-from shimopt.arithmetic.needed import Span, aimed, needed
+from shimopt.arithmetic.needed import needed
 from shimopt.errors import shown
-from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
 from shimopt.reasons.job_facts import BLIND, ReadingFarOff, ReadingSuspect, SeatsAsked
@@ -17,12 +15,12 @@ from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
 from shimopt.words.buying_steps import buying_first, of_buying
 from shimopt.words.customer_words import to_settle
-from shimopt.words.first_words import blind_gaps, first_steps, open_gaps, suspects
+from shimopt.words.first_words import blind_gaps, first_steps, open_gaps, suspects, unanswered
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
 from shimopt.words.outside_words import windows_fighting
 from shimopt.words.read_steps import gauged, otherwise_read
-from shimopt.words.reading_words import basis_text
-from shimopt.words.speaker import Speaker, begun, listed, stack_wanted
+from shimopt.words.size_words import size_of, size_text, size_to_get, size_wanted
+from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.stock_words import held_words
 from shimopt.words.trial_words import not_as_in_service, read_with_play
 from shimopt.words.ways_out_words import opened_words
@@ -61,6 +59,9 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         steps.append(f"Read {listed(trial, 4)} again as in service, or state how far {how_far} `shift`.")
     asked = [shown(finding.place) for finding in decision.findings if to_settle(finding)]
     steps += [f"Answer the question about {name} in the job before anything is fitted." for name in asked]
+    play = read_with_play(decision)
+    if play and not decision.outcome.doable and not find_out_first(decision):
+        steps += _last(decision, play)
     unlikely = [r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful]
     if unlikely:
         steps.append(f"Read {listed(unlikely, 4)} again before you buy anything.")
@@ -70,7 +71,10 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
             steps.append(what.format(listed(names, 4)))
     # the short screen has readings that look like slips in its first lines, and this among its cautions
     steps += _before_anything(decision, say) if whole or not suspects(decision) else []
+    open_question = unanswered(decision)
     for fight in dict.fromkeys(windows_fighting(decision).values()):
+        if open_question & {*fight}:
+            continue
         all_of = f"both {listed(fight)} right" if len(fight) == 2 else f"all of {listed(fight, 4)} right"
         steps.append(f"No shim makes {all_of}: look at their windows and readings before anything is fitted.")
     if bare := [r.about for r in decision.reasons if isinstance(r, NoPlaceMoves) and r.off]:
@@ -78,10 +82,10 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     opened = _opened(decision)
     for places in dict.fromkeys(reason.names for reason in opened.values()):
         steps.append(f"Write keep = false at {listed(places)} and plan again: changed too, {_comes(opened, places)}.")
-    short = _short_of_size(decision)
+    short = _short_ofsize_of(decision)
     on_offer = not decision.buy and any(line.offers for line in job.stock)
     if whole or not on_offer:
-        wanted = _size_wanted if whole else _size_to_get
+        wanted = size_wanted if whole else size_to_get
         steps += filter(None, (wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
         if len(short) > _MOST_SIZES:
             steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
@@ -93,7 +97,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
             decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
         )
     steps += _to_be_sure(decision, say)
-    steps += _sure_by_size(decision, say, opened)
+    steps += _sure_bysize_of(decision, say, opened)
     if more := [name for name in unmet if name in decision.remedies.one_more]:
         within = f"would bring {listed(more, 4)} within: allow it only where the seat bears it."
         steps.append(f"One piece more in a place than is allowed now {within}")
@@ -103,7 +107,6 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     steps += buying_first(decision)
     if decision.outcome.doable and not find_out_first(decision):
-        play = read_with_play(decision)
         others = open_gaps(decision) - {gap for gap, _ in play}
         steps += [_then(f"{words} The machine maker's data come first.", others) for words in _last(decision, play)]
     return list(dict.fromkeys(steps))
@@ -139,8 +142,8 @@ def bores_to_measure(decision: Decision) -> bool:
 def sizes_wanted(decision: Decision, say: Speaker) -> dict[str, str]:
     """By gap that lacks a size, which thickness of shim would do: `21 to 24 thou`, `6 thou or more`, or which stack."""
     job = decision.job
-    sizes = {name: _size(job, job.gap[name]) for name in _short_of_size(decision)}
-    return {name: _size_text(size, say) for name, size in sizes.items() if size is not None}
+    sizes = {name: size_of(job, job.gap[name]) for name in _short_ofsize_of(decision)}
+    return {name: size_text(size, say) for name, size in sizes.items() if size is not None}
 
 
 def _doubted(decision: Decision) -> set[str]:
@@ -156,7 +159,7 @@ def _opened(decision: Decision) -> dict[str, OpenedToo]:
     return {reason.about: reason for reason in decision.reasons if isinstance(reason, OpenedToo)}
 
 
-def _short_of_size(decision: Decision) -> list[str]:
+def _short_ofsize_of(decision: Decision) -> list[str]:
     """Gaps that a size would bring inside which nobody has."""
     job, settled = decision.job, {*_doubted(decision), *_opened(decision), *open_gaps(decision)}
     short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in settled]
@@ -170,7 +173,7 @@ def _short_of_size(decision: Decision) -> list[str]:
     ]
 
 
-def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedToo]) -> list[str]:
+def _sure_bysize_of(decision: Decision, say: Speaker, opened: Mapping[str, OpenedToo]) -> list[str]:
     """Which size would be sure, of gaps that nothing makes sure with what is planned."""
     tried, job = decision.remedies, decision.job
     helped = {
@@ -190,7 +193,7 @@ def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedT
         if found.verdict == "unproven" and name not in helped and name not in hidden
     ]
     wanted = [job.gap[n] for n in left if job.takes_shims(n) and needed(job, job.gap[n]) is not None]
-    return [_size_wanted(job, gap, say) for gap in wanted[:_MOST_SIZES]]
+    return [size_wanted(job, gap, say) for gap in wanted[:_MOST_SIZES]]
 
 
 def _comes(opened: Mapping[str, OpenedToo], places: tuple[str, ...]) -> str:
@@ -253,55 +256,3 @@ def _work(decision: Decision) -> str:
     if not changes.going_in():
         return "Take out what is listed, then"
     return "Change what is listed, then" if changes.opened else "Fit the stacks as listed, then"
-
-
-class _Size(NamedTuple):
-    """Which thickness would do, of how many pieces at least, whether it is sure to, and whether some of it is in."""
-
-    span: Span
-    fewest: int
-    sure: bool
-    held: bool
-
-
-def _size(job: Job, gap: Gap) -> _Size | None:
-    """The size that a gap wants; None where none would do."""
-    span, sure = needed(job, gap), True
-    if span is None or span.most == 0:
-        span, sure = aimed(job, gap), False
-    fewest = max((job.place[place].fewest_pieces for place, _ in gap.effects), default=0)
-    held = any(job.place[place].installed for place, _ in gap.effects)
-    return None if span is None else _Size(span, fewest, sure, held)
-
-
-def _size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
-    size = _size(job, gap)
-    if size is None:
-        return ""
-    end = (basis_text(gap, plain=True) or " to be sure") if size.sure else ""
-    places = [place for place, _ in gap.effects if place != gap.name]
-    end = f" at {listed(places)}{end}" if places else end
-    if size.fewest > 1:
-        return f"{shown(gap.name)} needs {_size_text(size, say)}{end}; each piece has to suit."
-    return f"{shown(gap.name)} needs {say.span(size.span, ' of shim')}{_all_of_it(size)} that suits{end}."
-
-
-def _size_to_get(job: Job, gap: Gap, say: Speaker) -> str:
-    """`Get a shim of 2 to 9 thou that suits feed.`"""
-    if (size := _size(job, gap)) is None:
-        return ""
-    what = _size_text(size, say)
-    what = what if size.fewest > 1 else f"{'shims' if size.held else 'a shim'} of {what}"
-    suit = "suit" if size.held and size.fewest <= 1 else "suits"
-    return f"Get {what} that {suit} {listed([place for place, _ in gap.effects])}."
-
-
-def _all_of_it(size: _Size) -> str:
-    """That a size counts what is in, beside which a piece so thick would be far too much."""
-    return " in all (with what is in)" if size.held and size.fewest <= 1 else ""
-
-
-def _size_text(size: _Size, say: Speaker) -> str:
-    """`21 to 24 thou`, `6 thou or more`, or the same of a stack."""
-    text = f"{say.span(size.span)}{_all_of_it(size)}"
-    return stack_wanted(size.fewest, text) if size.fewest > 1 else text

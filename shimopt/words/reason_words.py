@@ -187,7 +187,7 @@ def _outside(reason: Reason, say: Speaker) -> str:
             )
         case of_gap.NotThickEnough():
             return (
-                f"needs {say(reason.least)} of shim; the thickest stack {say.had} "
+                f"needs {say(reason.least)} of shim; the thickest stack {'that is left' if reason.left else say.had} "
                 f"({pieces(reason.stack)}) is {say(reason.thickest)} and would leave it {say(reason.off)} "
                 f"{reason.side}. What does not bring it inside is not fitted."
             )

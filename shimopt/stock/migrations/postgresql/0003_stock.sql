@@ -266,11 +266,10 @@ END $$;
 CREATE TRIGGER lot_promised_as_promises BEFORE UPDATE ON lot FOR EACH ROW
     WHEN (NEW.promised <> OLD.promised) EXECUTE FUNCTION lot_promised_as_promises();
 
--- the lot is locked first, so that the sum is taken after whoever held it has ended
+-- the update waits for whoever has the lot, and counts from what he left
 CREATE FUNCTION promise_counts() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
-    PERFORM 1 FROM lot WHERE id = NEW.lot FOR UPDATE;
-    UPDATE lot SET promised = (SELECT COALESCE(SUM(pieces), 0) FROM promise WHERE lot = NEW.lot AND state = 'held')
+    UPDATE lot SET promised = promised + CASE TG_OP WHEN 'INSERT' THEN NEW.pieces ELSE -OLD.pieces END
         WHERE id = NEW.lot;
     RETURN NULL;
 END $$;

@@ -1,0 +1,70 @@
+"""Which thickness a gap wants that nobody has, as a step and in a few words."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from shimopt.arithmetic.needed import Span, aimed, needed
+from shimopt.errors import shown
+from shimopt.job import Gap, Job
+from shimopt.words.reading_words import basis_text
+from shimopt.words.speaker import Speaker, listed, stack_wanted
+
+
+class Size(NamedTuple):
+    """Which thickness would do, of how many pieces at least, whether it is sure to, and whether some of it is in."""
+
+    span: Span
+    fewest: int
+    sure: bool
+    held: bool
+
+
+def size_of(job: Job, gap: Gap) -> Size | None:
+    """The size that a gap wants; None where none would do."""
+    span, sure = needed(job, gap), True
+    if span is None or span.most == 0:
+        span, sure = aimed(job, gap), False
+    fewest = max((job.place[place].fewest_pieces for place, _ in gap.effects), default=0)
+    held = any(job.place[place].installed for place, _ in gap.effects)
+    return None if span is None else Size(span, fewest, sure, held)
+
+
+def size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
+    """`left needs 21 to 24 thou of shim that suits to be sure.`"""
+    size = size_of(job, gap)
+    if size is None:
+        return ""
+    end = (basis_text(gap, plain=True) or " to be sure") if size.sure else ""
+    places = [place for place, _ in gap.effects if place != gap.name]
+    end = f" at {listed(places)}{end}" if places else end
+    if size.fewest > 1:
+        return f"{shown(gap.name)} needs {size_text(size, say)}{end}; each piece has to suit."
+    return f"{shown(gap.name)} needs {say.span(size.span, ' of shim')}{_all_of_it(size)} that suits{end}."
+
+
+def size_to_get(job: Job, gap: Gap, say: Speaker) -> str:
+    """`Get a shim of 2 to 9 thou that suits feed.`"""
+    if (size := size_of(job, gap)) is None:
+        return ""
+    thinnest = [place.seat.thinnest for n, _ in gap.effects if (place := job.place[n]).seat and place.seat.thinnest]
+    if thinnest and size.span.most is not None and size.span.most < min(thinnest):
+        return (
+            f"{shown(gap.name)} would need {size_text(size, say)}, thinner than its seat takes "
+            f"({say(min(thinnest))}): look at its reading and assembly first."
+        )
+    what = size_text(size, say)
+    what = what if size.fewest > 1 else f"{'shims' if size.held else 'a shim'} of {what}"
+    suit = "suit" if size.held and size.fewest <= 1 else "suits"
+    return f"Get {what} that {suit} {listed([place for place, _ in gap.effects])}."
+
+
+def _all_of_it(size: Size) -> str:
+    """That a size counts what is in, beside which a piece so thick would be far too much."""
+    return " in all (with what is in)" if size.held and size.fewest <= 1 else ""
+
+
+def size_text(size: Size, say: Speaker) -> str:
+    """`21 to 24 thou`, `6 thou or more`, or the same of a stack."""
+    text = f"{say.span(size.span)}{_all_of_it(size)}"
+    return stack_wanted(size.fewest, text) if size.fewest > 1 else text
