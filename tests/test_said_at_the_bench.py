@@ -189,7 +189,7 @@ def test_no_piece_is_wanted_by_the_card_and_by_the_plan_of_one_sheet(tmp_path: P
     plan = planned(tmp_path, MIXED, FIVES)
     content = sheet_content(plan, "thou", "2026-05-03", make_order([plan.job]))
     told = {place["name"]: place for place in content["places"]}
-    assert told["top"]["nothing"].startswith("by the card on the last page")
+    assert told["top"]["nothing"].startswith("by the card at the end")
     assert told["bottom"]["pieces"] == []
     assert told["bottom"]["nothing"] == (
         "the card has no row for it and may need its pieces elsewhere: read it, then plan again"

@@ -87,16 +87,21 @@ def over_rows(order: Order, say: Speaker) -> OverRows:
 
 
 def _lines(settled: Sequence[str], demands: Sequence[Demand], stated: _Stated, say: Speaker) -> list[str]:
-    lines = [f"first: {words.removesuffix('.')}" for words in settled]
-    lines += ["only once that is settled does a row count"] if settled else []
+    # what no blade can tell is found out first, too
+    blind = [
+        words
+        for demand in demands
+        for one in stated.readings.get(demand.gap.name, ())
+        if (words := blind_words(stated.job, one, say))
+    ]
+    lines = [f"first: {words.removesuffix('.')}" for words in (*settled, *blind)]
+    lines += ["only once that is settled does a row count"] if lines else []
     for demand in demands:
         for doubt in demand.doubts:
             if isinstance(doubt.fact, NotAsInService):
                 lines.append(
                     f"rows count only for a reading as in service, not as today's ({state_words(doubt.fact.state)})"
                 )
-        about = stated.readings.get(demand.gap.name, ())
-        lines += filter(None, (blind_words(stated.job, one, say) for one in about))
     lines += filter(None, (_known_to(demand, len(demands) > 1, say) for demand in demands))
     return list(dict.fromkeys(lines))
 
