@@ -167,8 +167,8 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
     # both read play today: the preload that is wanted is there only after the work; play between teeth is rocked
     winch = load_job(ROOT / "demo_data" / "slipway-winch")
     assert read_steps(winch)[2:] == [
-        "preload: push it to one end (a free float has none of its own: either will do), then read",
-        "preload: turn a little, push, read again: both readings must agree",
+        "preload: where it floats, push it to one end (either will do where it has none of its own), then read",
+        "preload: turn a little, read again: both readings must agree",
         "backlash: hold the pinion, dial square on a tooth of the wheel at its outer end, rock the wheel without "
         "pushing it along its axis; at four places round: the smallest of the four counts, not their mean",
     ]

@@ -15,7 +15,7 @@ from shimopt.words.card_first_words import OverRows, over_rows
 from shimopt.words.card_words import gap_text, named, order_part
 from shimopt.words.hole_words import looks_wrong
 from shimopt.words.money_words import money
-from shimopt.words.order_limits_words import plan_again, read_again_first, unanswered_open
+from shimopt.words.order_limits_words import fights_words, plan_again, read_again_first, unanswered_open
 from shimopt.words.speaker import Speaker, listed, plural
 from shimopt.words.trial_words import doubt_words
 
@@ -152,6 +152,11 @@ def _answer(order: Order, *, settled: bool) -> str:
             again, first = read_again_first(order)
             return (
                 f"No order can be made before {first} is set: set it, read {again} again, record both, then plan again."
+            )
+        if fights := fights_words(order):
+            return (
+                f"No order can be made: {' and '.join(fights)}, by today's readings, and nothing that is bought helps. "
+                "Look at their windows and readings first."
             )
         if len(order.unanswered) == 1:
             name = named(order, order.unanswered[0].job, order.unanswered[0].gap.name)
