@@ -6,10 +6,15 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from shimopt.cli import main
 from tests.command import Run
 from tests.faults.harness import Faults
+
+# others may compute beside the tests: how long one example takes tells nothing
+settings.register_profile("beside others", deadline=None)
+settings.load_profile("beside others")
 
 
 @pytest.fixture

@@ -25,8 +25,8 @@ NOTHING_SMALL = replace(GOOD_LIMITS, carried=Fraction(0))
 # code, grade, what is changed of the part, what of the seat, and what mends it again (of the part, of the seat)
 Change = dict[str, Any]
 CASES: dict[str, tuple[str, Change, Change, Change, Change]] = {
-    # 15.96 at most against a shaft of up to 16.01
-    "bore_too_small": ("stop", {"inner": mm("15.95", "0.01")}, {}, {"inner": mm("16.03", "0.01")}, {}),
+    # 16.005 at least against a shaft of up to 16.01, though in the middle it would go on
+    "bore_too_small": ("stop", {"inner": mm("16.015", "0.01")}, {}, {"inner": mm("16.03", "0.01")}, {}),
     # 16.49 - 16.01 = 0.48 mm of play at least, 0.4 allowed
     "bore_too_large": ("stop", {"inner": mm("16.5", "0.01")}, {}, {"inner": mm("16.38", "0.01")}, {}),
     # 16.29 - 16.01 = 0.28 to 16.41 - 15.99 = 0.42

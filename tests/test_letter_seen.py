@@ -128,12 +128,12 @@ def test_a_sheet_with_its_card_says_what_goes_in_once() -> None:
     plan = demo("fulling-mill")
     content = sheet_content(plan, "thou", "2026-05-03", make_order([plan.job]))
     # the drawer alone leaves two of three outside, and the order serves them: nothing of the drawer's plan is told
-    assert content["answer"] == "Once the order has come: read again on the day, then fit by the card on the last page."
+    assert content["answer"] == "Once the order has come: read again on the day, then fit by the card at the end."
     assert content["warnings"] == []
     for place in content["places"]:
         assert not place["pieces"]
         assert not place["out"]
-        assert place["nothing"].startswith("by the card on the last page")
+        assert place["nothing"].startswith("by the card at the end")
     # without one step 4 says it
     assert any(place["pieces"] for place in sheet_content(plan, "thou", "2026-05-03")["places"])
 

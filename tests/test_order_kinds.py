@@ -127,6 +127,16 @@ def test_an_order_that_is_stopped_is_whole_and_its_bounds_hold() -> None:
             break
 
 
+def test_an_order_that_is_stopped_at_once_costs_no_more_than_it_may() -> None:
+    job = gaps_to_order_for(1, drawer=False, gaps=5, sizes=20)
+    begun = make_order([job], watch=Watch(seconds=0.0))
+    assert begun.cost is not None
+    spend = Decimal(int(begun.cost) - 1)
+    order = make_order([job], spend=spend, watch=Watch(seconds=0.0))
+    assert order.cost is not None
+    assert order.cost <= spend
+
+
 @pytest.mark.parametrize("sizes", [20, 40])
 def test_one_gap_with_many_sizes_of_almost_one_price_is_proven(sizes: int) -> None:
     """Readings of 0.5 mm, a window of 0.1 mm, sizes in steps of 0.03 mm for about 1 each: four or five are bought.

@@ -6,6 +6,7 @@ What is right is common practice where no source is named; the sums are worked o
 from __future__ import annotations
 
 import json
+import shutil
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -199,3 +200,40 @@ def test_a_plan_does_not_send_to_an_order_that_cannot_be_sure(run: Run, tmp_path
         f'{text}[[gap]]\nname = "a"\nfeeler = {{ go = 0.38, no_go = 0.43 }}\n', encoding="utf-8"
     )
     assert "shimopt order JOB (for today alone: shimopt plan JOB --buy)" in " ".join(run("plan", tmp_path)[1].split())
+
+
+def test_an_order_waits_for_what_is_to_be_settled_first(run: Run, tmp_path: Path) -> None:
+    # C-22 is of paper, and the face turns: that is found out before anything is bought for it
+    (tmp_path / "cat.csv").write_text("part,thickness_mm,price,material\nC-22,0.22,1,paper\n", encoding="utf-8")
+    text = 'unit = "mm"\ncatalogues = ["cat.csv"]\nwindow = { min = 0.05, max = 0.15, source = "book" }\n'
+    text += '[[seat]]\nname = "s"\nmoving_face = true\n'
+    text += '[[gap]]\nname = "a"\nseat = "s"\nfeeler = { go = 0.30, no_go = 0.35 }\n'
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    words = " ".join(run("order", tmp_path)[1].split())
+    assert words.startswith("Buy nothing yet: first something has to be settled at a: see over the rows of the card.")
+    assert "one order is enough for 1 gap" in words
+    assert "surely" not in words.split("All lengths")[0]
+
+
+def test_what_reads_as_nothing_holds_only_so_far(run: Run, tmp_path: Path) -> None:
+    text = f'{_HEAD.replace("min = 0.05", "min = 0.00")}[[gap]]\nname = "a"\nfeeler = {{ no_go = 0.05 }}\n'
+    words = " ".join(run("order", job(tmp_path, text, "S2,0.22,1\n"))[1].split())
+    assert "But this holds only if a, read from nothing, hides no preload." in words
+
+
+def test_a_size_that_the_seat_does_not_take_is_no_remedy(run: Run, tmp_path: Path) -> None:
+    # 0.35 to 0.40 less 0.25 to 0.30 is inside, and the seat takes nothing below 0.50
+    text = _HEAD + '[[seat]]\nname = "s"\nthinnest = 0.50\n'
+    text += '[[gap]]\nname = "a"\nseat = "s"\nfeeler = { go = 0.35, no_go = 0.40 }\n'
+    words = " ".join(run("order", job(tmp_path, text, "S2,0.60,1\n"))[1].split())
+    assert "thinner than its seat takes (0.50 mm): look at the reading and the assembly first." in words
+
+
+def test_no_order_is_made_before_it_is_known_why_a_reading_is_otherwise(run: Run, tmp_path: Path) -> None:
+    # backlash was predicted as 0.111 to 0.169, and reads 0.21 to 0.23; a preload known so badly leaves no order
+    winch = Path(shutil.copytree(DEMOS / "slipway-winch", tmp_path / "winch"))
+    read = ("--after", "preload=preload 0.001 to 0.069 mm", "--after", "backlash=0.22 mm ± 0.01 mm")
+    run("record", winch, *read, "--person", "M. Hale", "--instrument", "dial", "--date", "2026-05-03")
+    code, out, _ = run("order", winch)
+    told = "No order can be made before it is found out why backlash reads otherwise than predicted"
+    assert (code, " ".join(out.split()).startswith(told)) == (1, True)

@@ -157,7 +157,7 @@ def test_the_sheet_can_be_followed_without_the_program(run: Run, tmp_path: Path)
         "deburred",
         "clean; then dry or oiled",
         "Seat it by turning",
-        "Push it to one end",
+        "push it to one end",
         "From the service data:",
         "does not go",
         "R-07",

@@ -188,6 +188,8 @@ def test_a_chart_of_forty_gaps_goes_on_pages_and_loses_none(tmp_path: Path) -> N
     assert [len(drawn(chart, "window")) for chart, _ in pages] == [len(gaps) for _, gaps in pages]
     assert [gap.name for _, gaps in pages for gap in gaps] == [gap.name for gap in found.job.gaps]
     assert all(float(ElementTree.fromstring(chart).get("height", 0)) < 480 for chart, _ in pages)
+    # a line of a name takes 13 px, a row 3 more: 440 px hold 27 of them
+    assert [len(gaps) for _, gaps in pages] == [27, 13]
     # one scale for all of them
     assert len({(one["x"], one["width"]) for chart, _ in pages for one in drawn(chart, "window")}) == 1
 

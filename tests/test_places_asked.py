@@ -51,8 +51,8 @@ def test_the_letter_says_first_what_is_to_be_settled(tmp_path: Path) -> None:
         "them. If they do, backlash changes by only half as much as is told here."
     ]
     assert answer_words(found, Speaker.of(found.job)) == (
-        "By calculation both clearances come right, but for what has to be settled first: 0.10 mm of shim moves from "
-        "left side to right side."
+        "By calculation clearance and preload come right, but for what has to be settled first: 0.10 mm of shim moves "
+        "from left side to right side."
     )
     said = [sentence for gap in all_gap_words(found, Speaker.of(found.job)).values() for sentence in gap.sentences]
     assert not any("share" in sentence for sentence in said)

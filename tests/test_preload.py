@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from shimopt.arithmetic.needed import Span
 from shimopt.cli import main
 from shimopt.job import load_job
 from shimopt.job.gap import Window
@@ -137,6 +138,20 @@ def test_from_where_to_where_a_clearance_goes_in_words(start: float, end: float,
     assert Speaker("thou").from_to(Fraction(start) * THOU, Fraction(end) * THOU) == said
 
 
+@pytest.mark.parametrize(
+    ("most", "of", "said"),
+    [
+        (10, " of shim", "6 to 10 thou of shim"),
+        (6, " of shim", "6 thou of shim"),
+        (None, " of shim", "6 thou of shim or more"),
+        (None, "", "6 thou or more"),
+    ],
+)
+def test_how_thick_it_may_be_in_words(most: int | None, of: str, said: str) -> None:
+    span = Span(Fraction(6 * THOU), None if most is None else Fraction(most * THOU))
+    assert Speaker("thou").span(span, of) == said
+
+
 def test_a_place_that_is_tighter_than_its_preload_is_told_so() -> None:
     """Read 0.09 mm of preload where 0.01 to 0.07 are wanted: 0.02 too tight. Read 0.005: 0.005 too loose."""
     say = Speaker("mm")
@@ -152,8 +167,8 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
     # both read play today: the preload that is wanted is there only after the work; play between teeth is rocked
     winch = load_job(ROOT / "demo_data" / "slipway-winch")
     assert read_steps(winch)[2:] == [
-        "preload: push it to one end (a free float has none of its own: either will do), then read",
-        "preload: turn a little, push, read again: both readings must agree",
+        "preload: where it floats, push it to one end (either will do where it has none of its own), then read",
+        "preload: turn a little, read again: both readings must agree",
         "backlash: hold the pinion, dial square on a tooth of the wheel at its outer end, rock the wheel without "
         "pushing it along its axis; at four places round: the smallest of the four counts, not their mean",
     ]

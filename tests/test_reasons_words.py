@@ -41,6 +41,7 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
     "why": st.just("drawing 12"),
     "first": st.just(("pieces",)),
     "findings": st.sampled_from([(), (DOES_NOT_SUIT,)]),
+    "left": st.booleans(),
     "got": st.sampled_from([(), ("left end",), ("left end", "right end")]),
     "kept": st.sampled_from([(), ("left end",)]),
     "stacks": st.just((("left end", (0,)), ("cap end", (0, 1)))),

@@ -189,7 +189,7 @@ def test_no_piece_is_wanted_by_the_card_and_by_the_plan_of_one_sheet(tmp_path: P
     plan = planned(tmp_path, MIXED, FIVES)
     content = sheet_content(plan, "thou", "2026-05-03", make_order([plan.job]))
     told = {place["name"]: place for place in content["places"]}
-    assert told["top"]["nothing"].startswith("by the card on the last page")
+    assert told["top"]["nothing"].startswith("by the card at the end")
     assert told["bottom"]["pieces"] == []
     assert told["bottom"]["nothing"] == (
         "the card has no row for it and may need its pieces elsewhere: read it, then plan again"
@@ -362,7 +362,7 @@ def test_a_size_that_the_seat_does_not_take_is_nobodys_errand(tmp_path: Path) ->
     )
     plan = planned(tmp_path, job, "part,thickness_mm,on_hand\nS-300,3.00,0\n")
     assert (
-        "a would need 2.20 to 2.30 mm in all (with what is in), thinner than its seat takes (2.50 mm): look at its "
+        "a would need 2.20 to 2.30 mm in place of what is in, thinner than its seat takes (2.50 mm): look at its "
         "reading and assembly first."
     ) in steps(plan)
 
@@ -384,3 +384,35 @@ def test_what_was_not_opened_is_not_said_to_hold_another_piece(run: Run, tmp_pat
     assert "0.10 mm looser than predicted" in out
     assert "and nothing was done there: look at clamping, seating and the gauge" in out
     assert "in instead of" not in out
+
+
+def test_no_order_is_sought_where_windows_cannot_hold(run: Run) -> None:
+    # r >= 0.15 for gap 1 and r <= 0.14 for gap 2, by the same pack: nothing bought helps, nor does a reading
+    out = " ".join(run("order", GEARS / "cost-before-all")[1].split())
+    assert out.startswith(
+        "No order can be made: the windows of gap 2 and gap 1 cannot both hold, whatever goes in, by today's readings, "
+        "and nothing that is bought helps."
+    )
+    assert "Read them" not in out
+
+
+def test_a_size_below_what_is_in_takes_its_place(tmp_path: Path) -> None:
+    # 0.05 with S-100 in, 0.10 to 0.20 allowed: 0.85 to 0.95 in its place
+    job = MM + '[[place]]\nname = "a"\ninstalled = ["S-100"]\n[[gap]]\nname = "a"\nvalue = 0.05\n'
+    plan = planned(tmp_path, job, "part,thickness_mm,on_hand\nS-100,1.00,0\n")
+    assert "Get a shim of 0.85 to 0.95 mm in place of what is in that suits a." in steps(plan)
+
+
+def test_a_window_whose_upper_end_is_of_another_unit_stops(run: Run, tmp_path: Path) -> None:
+    # 0.004 to 12 in: 3000 times, and 685 times the 0.0175 that is read; 12 thou was meant
+    job = (
+        'unit = "in"\ndrawer = "drawer.csv"\n[window]\nmin = 0.004\nmax = {}\nsource = "s"\n'
+        '[[gap]]\nname = "a"\nfeeler = {{ go = 0.017, no_go = 0.018 }}\n'
+    )
+    write_job(tmp_path, job.format(12), "part,thickness_in,on_hand\nS-1,1,1\nS-2,2,3\n")
+    code, _, err = run("plan", tmp_path)
+    assert code == 2
+    assert "12 thou" in " ".join(err.split())
+    # 0.004 to 0.5 in is wide, and may be meant
+    write_job(tmp_path, job.format(0.5), "part,thickness_in,on_hand\nS-1,0.01,1\n")
+    assert run("plan", tmp_path)[0] == 0

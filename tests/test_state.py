@@ -25,8 +25,14 @@ Function = ast.FunctionDef | ast.AsyncFunctionDef
 Broken = Iterator[tuple[int, int, str]]
 
 
+@cache
+def every(tree: ast.AST) -> tuple[ast.AST, ...]:
+    """All nodes of a tree, looked up once for all rules."""
+    return tuple(ast.walk(tree))
+
+
 def functions(tree: ast.AST) -> Iterator[Function]:
-    return (node for node in ast.walk(tree) if isinstance(node, Function))
+    return (node for node in every(tree) if isinstance(node, Function))
 
 
 def first_line(node: Function | ast.ClassDef) -> int:
@@ -69,19 +75,19 @@ def positional_fields(made: ast.ClassDef) -> int:
 
 
 def many_fields(tree: ast.AST) -> Broken:
-    for one in ast.walk(tree):
+    for one in every(tree):
         if isinstance(one, ast.ClassDef) and (count := positional_fields(one)) > MOST_FIELDS:
             yield first_line(one), one.lineno, f"{one.name} is made of {count} fields by their place"
 
 
 def bare_asserts(tree: ast.AST) -> Broken:
-    for one in ast.walk(tree):
+    for one in every(tree):
         if isinstance(one, ast.Assert):
             yield one.lineno, one.lineno, f"asserts {ast.unparse(one.test)}"
 
 
 def hidden_dicts(tree: ast.AST) -> Broken:
-    for one in ast.walk(tree):
+    for one in every(tree):
         if isinstance(one, ast.Attribute) and one.attr == "__dict__":
             yield one.lineno, one.lineno, "reaches into __dict__"
         if isinstance(one, ast.Call) and ast.unparse(one.func) in ("object.__setattr__", "setattr", "vars"):

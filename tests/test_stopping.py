@@ -183,7 +183,8 @@ def test_a_second_ctrl_c_is_less_patient(tmp_path: Path) -> None:
     assert _within(taken, 1.0, slower)
 
 
-@pytest.mark.parametrize("command", ["why", "letter", "sheet", "draw", "record", "order"])
+# sheet and draw are planned, and stopped, as letter is: by the limit above
+@pytest.mark.parametrize("command", ["why", "letter", "record", "order"])
 def test_every_command_that_computes_ends_within_two_seconds_of_ctrl_c(tmp_path: Path, command: str) -> None:
     job = tmp_path / "job"
     job.mkdir()

@@ -24,6 +24,9 @@ Of a large market few sizes are looked at first, then all stacks that an order a
 (`large_market_stacks.py`, `large_market_search.py`): 200 sizes make a million stacks, and hardly any is part of a cheap
 order.
 
+What is asked, spending and days included, is in `order_request.py`, what a gap may ask for in `demand.py`, offers and
+terms in `market.py`, what an order is judged by in `purchase.py`; a row as the bench needs it in `after_fitting.py`.
+
 Of many gaps an order is first made cheaper gap by gap (`cheaper_gap_by_gap.py`), and few sets of suppliers are
 searched: all of them take minutes and seldom better it. Its cost is bounded then, and not proven.
 

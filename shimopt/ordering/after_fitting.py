@@ -11,8 +11,6 @@ from shimopt.ordering.cards import Card
 from shimopt.ordering.demand import Demand
 from shimopt.parts import StockLine
 
-__all__ = ["after_fitting", "still_serving"]
-
 
 def after_fitting(
     demand: Demand, stack: Stack, stock: Sequence[StockLine], start: Fraction, end: Fraction

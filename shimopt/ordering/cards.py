@@ -14,8 +14,6 @@ from shimopt.ordering.coverage import Candidate, Coverage, Segment, Sizes
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.row_stack import Preference
 
-__all__ = ["Band", "BladeRow", "Card", "card_of"]
-
 
 @dataclass(frozen=True, slots=True)
 class Band:

@@ -26,8 +26,6 @@ from shimopt.proof.exact_bounds import NO_END
 from shimopt.proof.proven import proof_of
 from shimopt.watch import Few, Watch
 
-__all__ = ["Hunt", "Step"]
-
 # beyond so many suppliers every set of them would be too many; then they are left to the search
 _MOST_SUPPLIERS = 6
 _MOST_ROUNDS = 300

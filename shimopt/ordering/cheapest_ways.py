@@ -16,8 +16,6 @@ from math import prod
 
 from shimopt.ordering.market import Market, as_charged, bills_of
 
-__all__ = ["STEPS", "Sharing", "Way", "cheapest_ways"]
-
 STEPS = (Fraction(9, 10), Fraction(95, 100), Fraction(99, 100), Fraction(1))
 # of more sets of packs than this only some are looked at
 _MOST_SETS = 512

@@ -20,8 +20,6 @@ from shimopt.ordering.suppliers_settled import Settled
 from shimopt.proof.exact_bounds import FINE, Range, Wholes
 from shimopt.proof.highs import Relaxation
 
-__all__ = ["CoverPrices", "Priced"]
-
 # sets of pieces looked at for one gap at once, and for all gaps together, before the search for covers is given up
 _MOST_SETS = 3_000
 _MOST_SETS_IN_ALL = 60_000

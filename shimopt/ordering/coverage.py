@@ -18,8 +18,6 @@ from shimopt.candidates import Scale
 from shimopt.ordering.demand import Demand
 from shimopt.parts import StockLine
 
-__all__ = ["Candidate", "Coverage", "Segment", "Sizes", "fits_into", "parts_of"]
-
 _FAR = 1 << 62
 
 

@@ -19,8 +19,6 @@ import numpy.typing as npt
 from shimopt.arithmetic.clearance import Stack
 from shimopt.ordering.coverage import Coverage
 
-__all__ = ["NO_COVER", "Covers", "Prices"]
-
 NO_COVER = 1 << 62
 
 _Bools = npt.NDArray[np.bool_]

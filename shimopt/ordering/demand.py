@@ -23,8 +23,6 @@ from shimopt.readings import Told
 from shimopt.reasons.about_trial import trial_doubts
 from shimopt.seats import Finding, Screening
 
-__all__ = ["Demand", "Unanswered", "demand_of", "demands_of", "scale_of"]
-
 # more pairs of blades than a card has rows for: its stretches say it shorter
 _MOST_PAIRS = 60
 WhyNot = Literal["no place", "several gaps", "several places", "equal", "tight", "with play"]

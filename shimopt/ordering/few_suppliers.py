@@ -12,8 +12,6 @@ from shimopt.ordering.cheapest_order import Step
 from shimopt.ordering.large_market_search import Found
 from shimopt.ordering.market import Market
 
-__all__ = ["best_of", "sender_sets"]
-
 _MOST_CHOICES = 60
 
 

@@ -20,8 +20,6 @@ from shimopt.ordering.readings_together import Table, Together, table_of
 from shimopt.parts import Offer, StockLine
 from shimopt.watch import Watch
 
-__all__ = ["with_tables"]
-
 
 def with_tables(case: Case, purchase: Purchase, watch: Watch) -> tuple[Case, Purchase]:
     """The case and its purchase with what acts together answered, as far as that was found."""

@@ -13,8 +13,6 @@ from shimopt.ordering.order_request import Case
 from shimopt.ordering.purchase import Purchase
 from shimopt.watch import Watch
 
-__all__ = ["Found", "narrowed_hunt"]
-
 _MOST_ROUNDS = 6
 _MANY_GAPS = 20
 

@@ -25,8 +25,6 @@ from shimopt.ordering.market import Buy, Market
 from shimopt.parts import StockLine
 from shimopt.proof.exact_bounds import FINE
 
-__all__ = ["FEW", "Narrowed", "is_large"]
-
 # so many sizes are looked at first, and then twice as many as long as it pays
 FEW = 30
 # fewer sizes on offer than this are looked at all at once

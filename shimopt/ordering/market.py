@@ -13,18 +13,6 @@ from shimopt.job import Supplier
 from shimopt.ordering.refused_terms import currencies_of, refuse_what_cannot_be_compared
 from shimopt.parts import Offer, StockLine
 
-__all__ = [
-    "Buy",
-    "Market",
-    "arrival_of",
-    "arrival_steps",
-    "as_charged",
-    "bills_of",
-    "days_of",
-    "least_charge",
-    "market_of",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class Buy:

@@ -10,8 +10,6 @@ from shimopt.errors import InputError, Problem
 from shimopt.job import Job, Supplier
 from shimopt.parts import Offer, Part, StockLine
 
-__all__ = ["Merged", "merged"]
-
 
 @dataclass(frozen=True, slots=True)
 class Merged:

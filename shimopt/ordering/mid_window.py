@@ -23,8 +23,6 @@ from shimopt.ordering.row_stack import Preference
 from shimopt.parts import StockLine
 from shimopt.watch import Watch
 
-__all__ = ["further_from_limits"]
-
 # exchanges tried at most: counted, so that the same job gives the same order
 _MOST_TRIED = 2_000
 # the levels that an exchange of as many pieces can change, where the same readings are served

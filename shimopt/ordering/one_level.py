@@ -22,8 +22,6 @@ from shimopt.proof.exact_bounds import Bound, Floats, Range, Sums, Wholes
 from shimopt.proof.highs import Relaxation
 from shimopt.watch import Limit, Watch
 
-__all__ = ["Asked", "Found", "Level"]
-
 # a kit with this share of a stretch is set aside: counts of pieces are whole
 _SHARE = 1e-6
 _NODES_TO_SET_ASIDE = 100

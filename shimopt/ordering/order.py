@@ -36,8 +36,6 @@ from shimopt.ordering.worth import Option, with_neighbours
 from shimopt.planner import Chosen
 from shimopt.watch import Watch
 
-__all__ = ["OrderSoFar", "make_order"]
-
 
 def make_order(
     jobs: Sequence[Job],

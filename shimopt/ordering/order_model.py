@@ -34,8 +34,6 @@ from shimopt.ordering.purchase import LEVELS
 from shimopt.proof.exact_bounds import Sums, Wholes
 from shimopt.proof.rows import Row
 
-__all__ = ["TIES", "Kit", "Program", "Stretch", "over_covers", "over_stretches", "set_aside_for"]
-
 # what settles the rest, so that the same job gets the same order: the first packs in natural order, then for these
 # packs the fewest pieces set aside
 TIES = ("packs", "aside")

@@ -28,8 +28,6 @@ from shimopt.planner import Chosen, chosen_stacks
 from shimopt.seats import Screening, screen
 from shimopt.watch import Watch
 
-__all__ = ["Case", "case_of"]
-
 # of a large market so many stacks of all gaps together are looked at
 _MOST_STACKS, _MOST_STACKS_OF_A_GAP = 3_000, 700
 # parts of a budget that are tried, in per cent

@@ -20,8 +20,6 @@ from shimopt.parts import Offer, StockLine
 from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
 
-__all__ = ["Bill", "Left", "LevelProof", "Line", "Order", "Planned", "Topped", "line_of"]
-
 
 @dataclass(frozen=True, slots=True)
 class Line:

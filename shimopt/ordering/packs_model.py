@@ -10,8 +10,6 @@ from shimopt.choose.whole_model import Helper
 from shimopt.ordering.market import Market, arrival_steps, days_of
 from shimopt.proof.rows import Row
 
-__all__ = ["Buying", "Wanted", "buying"]
-
 
 @dataclass
 class Wanted:

@@ -10,8 +10,6 @@ from functools import lru_cache
 from shimopt.ordering.coverage import Coverage, Segment
 from shimopt.ordering.market import Market, as_charged, bills_of, days_of
 
-__all__ = ["LEVELS", "Books", "Purchase"]
-
 # what an order is judged by, each level proven best before the next is looked at; lower is better
 LEVELS = ("open", "missing", "unpriced", "cost", "arrival", "bought")
 

@@ -22,8 +22,6 @@ from shimopt.parts import StockLine
 from shimopt.planner import chosen_stacks
 from shimopt.watch import Watch
 
-__all__ = ["Box", "Table", "Together", "table_of"]
-
 # more readings than this make a table that nobody reads on the bench
 MOST_READINGS = 2
 # beyond so many boxes a table is no help on the day

@@ -14,8 +14,6 @@ from shimopt.ordering.demand import Demand
 from shimopt.ordering.unserved_readings import Hole
 from shimopt.parts import StockLine
 
-__all__ = ["recheck", "surely_inside"]
-
 
 def surely_inside(demand: Demand, reading: Fraction, stack: Stack, stock: Sequence[StockLine]) -> bool:
     """Whether a gap whose final reading's best estimate is this one is inside at every corner with this stack."""

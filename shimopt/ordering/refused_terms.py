@@ -9,8 +9,6 @@ from shimopt.job import Job, Supplier
 from shimopt.job.money import currency_of
 from shimopt.parts import Offer, StockLine
 
-__all__ = ["currencies_of", "refuse_what_cannot_be_compared", "without_terms"]
-
 # offers with the numbers of their stock lines
 Offered = Sequence[tuple[int, Offer]]
 

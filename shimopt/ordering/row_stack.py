@@ -18,8 +18,6 @@ from shimopt.job import Balance, Job
 from shimopt.ordering.coverage import Candidate
 from shimopt.ordering.demand import Demand
 
-__all__ = ["Preference"]
-
 Values = tuple[Fraction, ...]
 
 # the levels that tell apart plans whose gaps are all surely inside with what is on hand

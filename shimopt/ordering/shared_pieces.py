@@ -19,8 +19,6 @@ from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.row_stack import Preference
 
-__all__ = ["rather", "shared_out"]
-
 # beyond so many stacks of one gap its card keeps to the pieces set aside
 _MOST_TO_WEIGH = 4_000
 

@@ -16,8 +16,6 @@ from shimopt.ordering.order_model import Program, Stretch, over_stretches
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.proof.exact_bounds import Sums
 
-__all__ = ["Looking", "first_purchase"]
-
 _STRETCHES_A_ROUND = 12
 
 

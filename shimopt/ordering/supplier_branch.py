@@ -25,8 +25,6 @@ from shimopt.proof.exact_bounds import FINE, NO_END, Bound, Sums
 from shimopt.proof.highs import Relaxation
 from shimopt.watch import Few
 
-__all__ = ["Branch"]
-
 _NODES_FOR_A_START = 60
 # for more gaps the solver's own search takes minutes to propose an order, and seldom a better one
 _FEW_GAPS = 20

@@ -11,8 +11,6 @@ from shimopt.ordering.market import Market
 from shimopt.ordering.order_model import Program
 from shimopt.proof.exact_bounds import NO_END, Range
 
-__all__ = ["Settled"]
-
 
 class Settled:
     """These suppliers send, all of them and no others; None where any may.

@@ -16,8 +16,6 @@ from shimopt.ordering.demand import Demand
 from shimopt.ordering.market import Market
 from shimopt.parts import StockLine
 
-__all__ = ["Supply", "pieces_there"]
-
 # beyond so many stacks of one gap they are tried with fewer pieces, and the order says that it is not proven
 _MOST_STACKS = 60_000
 

@@ -10,8 +10,6 @@ from shimopt.arithmetic.clearance import change_of, thickness_of
 from shimopt.job import Balance
 from shimopt.ordering.order_result import Order
 
-__all__ = ["Uneven", "unevenness"]
-
 
 @dataclass(frozen=True, slots=True)
 class Uneven:

@@ -15,8 +15,6 @@ from shimopt.parts import StockLine
 from shimopt.probability import probability
 from shimopt.seats import to_make_thinner
 
-__all__ = ["Cause", "Hole", "chance_between", "holes_of"]
-
 Cause = Literal["metal", "seat", "gauge", "kept back", "sizes"]
 
 

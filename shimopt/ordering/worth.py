@@ -18,8 +18,6 @@ from shimopt.ordering.purchase import Purchase
 from shimopt.ordering.unserved_readings import chance_between
 from shimopt.parts import StockLine
 
-__all__ = ["Option", "chance_served", "chance_within", "option_of", "with_neighbours"]
-
 _FAR = 10**12
 
 

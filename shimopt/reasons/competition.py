@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Hashable
+from fractions import Fraction
 from functools import cached_property
 
 from shimopt.arithmetic.clearance import Stack, thickness_of
@@ -37,6 +39,8 @@ class Competition:
         for name in (place.name for place in job.places):
             for i in sorted(set(stacks.get(name, ()))):
                 self.holders.setdefault(i, []).append(name)
+        self.having: dict[frozenset[int], tuple[list[str], set[str]]] = {}
+        self.lacked: dict[Hashable, tuple[Stack, frozenset[int]]] = {}
         self.order = {place.name: at for at, place in enumerate(job.places)}
         self.gap_of = {place: gap for gap, place in job.alone.items()}
         self.order_of_gaps = {gap.name: at for at, gap in enumerate(job.gaps)}
@@ -55,8 +59,8 @@ class Competition:
     def reason(self, gap: Gap, place: Place, near: Nearest) -> DrawerRanOut:
         """The drawer ran out: `stack` would have served, `names` is the smallest set of gaps that cannot all be."""
         stack, lacking = self._least_lacking(gap, place)
-        having = {name for i in lacking for name in self.holders.get(i, ())[: _MOST_HOLDERS + 1]} - {place.name}
-        names = sorted(having, key=self.order.__getitem__)
+        having, keeping = self._having(lacking)
+        names = [name for name in having if name != place.name]
         holders = [self.gap_of.get(name, name) for name in names[:_MOST_HOLDERS]]
         return DrawerRanOut(
             about=gap.name,
@@ -64,7 +68,7 @@ class Competition:
             stack=stack,
             sure=self._is_sure(gap, stack),
             got=tuple(holders),
-            kept=tuple(self.gap_of.get(name, name) for name in names[:_MOST_HOLDERS] if self._keeps(name, lacking)),
+            kept=tuple(self.gap_of.get(name, name) for name in names[:_MOST_HOLDERS] if name in keeping),
             and_others=len(names) > _MOST_HOLDERS,
             nearest=near.stack,
             off=near.off,
@@ -77,16 +81,32 @@ class Competition:
             return False
         return span.least <= thick.low and (span.most is None or thick.high <= span.most)
 
-    def _keeps(self, place: str, lacking: set[int]) -> bool:
+    def _having(self, lacking: frozenset[int]) -> tuple[list[str], set[str]]:
+        """The places that hold what is lacking elsewhere, in the job's order, and those that keep it."""
+        if lacking not in self.having:
+            having = {name for i in lacking for name in self.holders.get(i, ())[: _MOST_HOLDERS + 1]}
+            names = sorted(having, key=self.order.__getitem__)[: _MOST_HOLDERS + 2]
+            self.having[lacking] = names, {name for name in names if self._keeps(name, lacking)}
+        return self.having[lacking]
+
+    def _keeps(self, place: str, lacking: frozenset[int]) -> bool:
         """Whether what is lacking elsewhere was in a place, and stays there."""
         installed = self.job.place[place].installed
         here = [i for i in self.stacks.get(place, ()) if i in lacking]
         return all(here.count(i) <= installed.count(i) for i in here)
 
-    def _least_lacking(self, gap: Gap, place: Place) -> tuple[Stack, set[int]]:
+    def _least_lacking(self, gap: Gap, place: Place) -> tuple[Stack, frozenset[int]]:
         """The stack that would serve and lacks the fewest pieces, and the stock lines that it lacks."""
-        usable = self.screening.suits[place.name]
-        ticks, (least, most_of_all) = self.scale.ticks, wanted(self.job, gap)
+        usable, within, own = self.screening.suits[place.name], wanted(self.job, gap), self.stacks.get(place.name, ())
+        # in a large job many gaps lack the same
+        alike = usable, within, own, place.most_pieces, place.fewest_pieces
+        if alike not in self.lacked:
+            self.lacked[alike] = self._lacked(place, within)
+        return self.lacked[alike]
+
+    def _lacked(self, place: Place, within: tuple[Fraction | None, Fraction | None]) -> tuple[Stack, frozenset[int]]:
+        """The same, of a thickness."""
+        usable, ticks, (least, most_of_all) = self.screening.suits[place.name], self.scale.ticks, within
         low = None if least is None else self.scale.least(least)
         high = None if most_of_all is None else self.scale.most(most_of_all)
         sizes = [ticks(self.job.stock[i].part.thickness.best) for i in usable]
@@ -100,7 +120,7 @@ class Competition:
             serving = found or serving
         if not serving:
             # too many stacks to go through: whoever holds the last pieces of what suits has got them instead
-            return (), {i for i in usable if self.used[i] and self.used[i] >= self.supply[i]}
+            return (), frozenset(i for i in usable if self.used[i] and self.used[i] >= self.supply[i])
 
         def lack(stack: Stack) -> dict[int, int]:
             needs = Counter(stack)
@@ -110,7 +130,7 @@ class Competition:
 
         named = [tuple(usable[k] for k in stack) for stack in serving]
         stack = min(named, key=lambda s: (sum(lack(s).values()), len(s), s))
-        return stack, set(lack(stack))
+        return stack, frozenset(lack(stack))
 
     def _smallest_set(self, gap: Gap, holders: list[str]) -> tuple[str, ...]:
         """Gaps that cannot all be inside, though without any one of them the others can; empty if not found."""

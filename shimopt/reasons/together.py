@@ -186,6 +186,18 @@ def _fight(chosen: Chosen, cluster: Cluster, outside: Sequence[str]) -> list[Rea
     return [LeftTogetherByPriority(about=name, first=first) for name in outside] if first else []
 
 
+def windows_apart(job: Job, cluster: Cluster) -> tuple[str, ...]:
+    """The smallest set of its gaps whose windows no thickness at all can meet by these readings; else empty."""
+    if cluster.alone or cluster.fixed or len(cluster.gaps) > _MOST_GAPS:
+        return ()
+    boxes = {name: _any_thickness(job, name, stack_box(job, name, ())) for name in cluster.places}
+
+    def no_thickness(names: Sequence[str]) -> bool:
+        return apart(job, names, boxes) > 0
+
+    return _smallest(cluster.gaps, no_thickness) if no_thickness(cluster.gaps) else ()
+
+
 def _any_thickness(job: Job, place: str, held: Box) -> Box:
     """What a place could hold if every size were made [mm]: where pieces stay, or no shims go in, what it holds."""
     here = job.place[place]

@@ -13,8 +13,6 @@ from shimopt.seats import on_seat
 from shimopt.seats.incoming import Checked
 from shimopt.seats.stack_facts import NotAsLabelled
 
-__all__ = ["Held", "Kind", "fits", "held_against", "off_its_label"]
-
 # how far a piece may be off a label without a tolerance [nm]
 _LEAST_OFF = 30_000
 Kind = Literal["as ordered", "wrong", "stands in", "spare"]

@@ -16,8 +16,6 @@ from shimopt.tables.csv_text import harmless
 from shimopt.tables.files import MOST_TABLE_BYTES, decoded, file_bytes
 from shimopt.tables.read import read_table
 
-__all__ = ["Asked", "AskedFor", "asked_in", "asked_of"]
-
 _LIST = "purchase list"
 _ANOTHER = "name the list that `shimopt order JOB -o purchase.csv` or -o order.json wrote"
 

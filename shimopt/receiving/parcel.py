@@ -24,8 +24,6 @@ from shimopt.seats.incoming import Checked, check_pieces, tags_in
 from shimopt.tables.read import Source
 from shimopt.watch import Watch
 
-__all__ = ["Again", "Lost", "Parcel", "received"]
-
 
 @dataclass(frozen=True, slots=True)
 class Lost:

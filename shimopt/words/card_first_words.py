@@ -39,18 +39,19 @@ class OverRows:
 
 @dataclass(frozen=True, slots=True)
 class _Stated:
-    """What is found about a job's gaps as they are stated, by gap."""
+    """What is found about a job's gaps as they are stated, by gap; of the parts on their seats, by place."""
 
     job: Job
     findings: Mapping[str, list[Finding]]
     otherwise: Mapping[str, list[Finding]]
     readings: Mapping[str, list[Finding]]
+    parts: Mapping[str, list[Finding]]
 
     @classmethod
-    def of(cls, job: Job) -> _Stated:
+    def of(cls, job: Job, of_parts: Iterable[Finding]) -> _Stated:
         readings = about_readings(job)
         stated = (*suspicions(job), *readings, *about_places(job))
-        return cls(job, _by_place(stated), _by_place(about_record(job)), _by_place(readings))
+        return cls(job, *map(_by_place, (stated, about_record(job), readings, of_parts)))
 
 
 def _by_place(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
@@ -62,14 +63,13 @@ def _by_place(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
 
 def over_rows(order: Order, say: Speaker) -> OverRows:
     """What stands over the rows of all cards and tables: worked out once, for it looks at whole jobs."""
-    stated = [_Stated.of(job) for job in order.jobs]
-    rubbing = [_by_place(screening.findings) for screening in order.screenings]
+    stated = [_Stated.of(job, found.findings) for job, found in zip(order.jobs, order.screenings, strict=True)]
     holes = {hole.gap for hole in order.holes}
     first: dict[str, Sequence[str]] = {}
     cards, tables = [], []
 
     def told(demand: Demand, fits: Sequence[Mapping[str, Stack]], left: Mapping[str, Stack]) -> list[str]:
-        found = _first_of(order, demand, fits, left, stated[demand.job], rubbing[demand.job], say)
+        found = _first_of(order, demand, fits, left, stated[demand.job], say)
         if found:
             first[named(order, demand.job, demand.gap.name)] = found
         return found
@@ -87,16 +87,21 @@ def over_rows(order: Order, say: Speaker) -> OverRows:
 
 
 def _lines(settled: Sequence[str], demands: Sequence[Demand], stated: _Stated, say: Speaker) -> list[str]:
-    lines = [f"first: {words.removesuffix('.')}" for words in settled]
-    lines += ["only once that is settled does a row count"] if settled else []
+    # what no blade can tell is found out first, too
+    blind = [
+        words
+        for demand in demands
+        for one in stated.readings.get(demand.gap.name, ())
+        if (words := blind_words(stated.job, one, say))
+    ]
+    lines = [f"first: {words.removesuffix('.')}" for words in (*settled, *blind)]
+    lines += ["only once that is settled does a row count"] if lines else []
     for demand in demands:
         for doubt in demand.doubts:
             if isinstance(doubt.fact, NotAsInService):
                 lines.append(
                     f"rows count only for a reading as in service, not as today's ({state_words(doubt.fact.state)})"
                 )
-        about = stated.readings.get(demand.gap.name, ())
-        lines += filter(None, (blind_words(stated.job, one, say) for one in about))
     lines += filter(None, (_known_to(demand, len(demands) > 1, say) for demand in demands))
     return list(dict.fromkeys(lines))
 
@@ -127,7 +132,6 @@ def _first_of(
     fits: Sequence[Mapping[str, Stack]],
     left: Mapping[str, Stack],
     stated: _Stated,
-    of_parts: Mapping[str, list[Finding]],
     say: Speaker,
 ) -> list[str]:
     """What is in and must not stay, a reading in doubt, what a stack would spoil: of one gap, by what rows `fits`.
@@ -143,7 +147,7 @@ def _first_of(
             stays = tuple((Counter(job.place[place].installed) & Counter(stack)).elements())
             there = about_what_stays(job, job.place[place], stays, stopped.get(place, {}))
             findings += [one for one in there if one not in findings]
-        laid = [one for place in stacks for one in of_parts.get(place, ())]
+        laid = [one for place in stacks for one in stated.parts.get(place, ())]
         soft += rubbed_in(laid, job, stacks) if stacks is not left else []
     otherwise = [
         f"{name} {finding_words(one, say)}: find that out before anything is fitted"

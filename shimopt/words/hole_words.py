@@ -101,6 +101,12 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
             f"{start} No stack can be sure: the window is {wide} wide, and the final reading leaves "
             f"{say(demand.below + demand.above)} open. It takes a finer gauge.{least}"
         )
+    seat = demand.place.seat
+    if hole.between is not None and seat is not None and seat.thinnest and hole.between[1] < seat.thinnest:
+        takes = f"thinner than its seat takes ({say(Fraction(seat.thinnest))})"
+        return (
+            f"{start} It would take {say.bracket(*hole.between)}, {takes}: look at the reading and the assembly first."
+        )
     ways_out = list(finer)
     if demand.moves[0] != demand.moves[1]:
         ways_out.append("trial readings further apart: how far a shim moves it is not well known")

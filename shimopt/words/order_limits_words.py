@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from shimopt.arithmetic.agreement import with_play
@@ -11,6 +12,7 @@ from shimopt.ordering.demand import Unanswered
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.unevenness import unevenness
 from shimopt.reasons.about_places import about_places
+from shimopt.reasons.together import windows_apart
 from shimopt.seats import Finding, stack_findings, with_hard_between
 from shimopt.words.card_words import gap_text, named, order_part, read_text, readings_text
 from shimopt.words.customer_words import to_settle
@@ -26,6 +28,7 @@ __all__ = [
     "balance_words",
     "caution_lines",
     "end_rows_words",
+    "fights_words",
     "not_looked_at",
     "plan_again",
     "read_again_first",
@@ -64,6 +67,8 @@ def _no_card(order: Order, left: Unanswered) -> str:
         "No order was found that is sure at every final reading of them all. Read them at the final build, then plan "
         f"again: `{plan_again(order)}` chooses all stacks together."
     )
+    if left.why in ("several gaps", "several places", "equal") and left.gap.name in (fight := fighting(order, left)):
+        return f"{name}: {_cannot_hold(fight)}, by today's readings, and nothing that is bought helps."
     match left.why:
         case "tight":
             first = " ".join(first_of_gap(left.gap, job, (), Speaker(job.unit)))
@@ -82,6 +87,25 @@ def _no_card(order: Order, left: Unanswered) -> str:
             moved = listed([gap.name for gap in job.moved_by[places[0]]])
             return f"{name}: {shown(places[0])} moves {moved}, so these gaps share shims. {then}"
     return f"{name}: {listed(places)} move it together, and what is right in one depends on the others. {then}"
+
+
+def fighting(order: Order, left: Unanswered) -> tuple[str, ...]:
+    """The gaps whose windows cannot all hold by today's readings, of those that hang on the same places as this one."""
+    job = order.jobs[left.job]
+    return windows_apart(job, next(cluster for cluster in job.clusters if left.gap.name in cluster.gaps))
+
+
+def fights_words(order: Order) -> list[str]:
+    """The same of all gaps without a card, a clause for each set that fights."""
+    open_ = {*unanswered_open(order)}
+    asked = [left for left in order.unanswered if named(order, left.job, left.gap.name) not in open_]
+    return [_cannot_hold(fight) for fight in dict.fromkeys(fighting(order, left) for left in asked) if fight]
+
+
+def _cannot_hold(fight: Sequence[str]) -> str:
+    if len(fight) == 1:
+        return f"the window of {shown(fight[0])} cannot be met, whatever goes in"
+    return f"the windows of {listed(fight, 4)} cannot {'both' if len(fight) == 2 else 'all'} hold, whatever goes in"
 
 
 def read_again_first(order: Order) -> tuple[str, str]:

@@ -9,12 +9,13 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.ordering.order_result import Bill, LevelProof, Order
 from shimopt.ordering.unevenness import unevenness
+from shimopt.reasons.about_trial import about_record
 from shimopt.words.bill_words import days_text
 from shimopt.words.card_first_words import OverRows, over_rows
 from shimopt.words.card_words import gap_text, named, order_part
 from shimopt.words.hole_words import looks_wrong
 from shimopt.words.money_words import money
-from shimopt.words.order_limits_words import plan_again, read_again_first, unanswered_open
+from shimopt.words.order_limits_words import fights_words, plan_again, read_again_first, unanswered_open
 from shimopt.words.speaker import Speaker, listed, plural
 from shimopt.words.trial_words import doubt_words
 
@@ -55,7 +56,29 @@ def order_headline(order: Order, over: OverRows | None = None, *, alone: bool = 
     late = awaited_words(order)
     # where nothing more is ordered the answer says so
     counts = f"It counts on what is on order already, and not here yet: {late}." if late and not _served(order) else ""
-    return " ".join(filter(None, (_answer(order), counts, but, settle, _uneven(order), _not_ruled_out(order))))
+    # what is settled first may change what is bought
+    answer, wait = _answer(order, settled=not over.first), ""
+    if order.lines and over.first:
+        wait, settle = f"Buy nothing yet: {settle.removeprefix('And ').removeprefix('But ')}", ""
+    said = (wait, answer, counts, but, settle, *_blind(order), _uneven(order), _not_ruled_out(order))
+    return " ".join(filter(None, said))
+
+
+def _blind(order: Order) -> list[str]:
+    """As far as what the answer holds, where a reading begins at nothing."""
+    told = []
+    for opens, one, many in (
+        (False, "hides no preload", "hide no preload"),
+        (True, "has a cover that does not rest yet", "have covers that do not rest yet"),
+    ):
+        names = [
+            gap_text(order, n)
+            for n, demand in enumerate(order.demands)
+            if demand.gap.reading.no_preload_assumed and demand.gap.reading.opens == opens
+        ]
+        if names:
+            told.append(f"But this holds only if {listed(names, 3)}, read from nothing, {many if names[1:] else one}.")
+    return told
 
 
 def _uneven(order: Order) -> str:
@@ -108,14 +131,32 @@ def _not_ruled_out(order: Order) -> str:
     return f"{said}: at most {better[first.name]}."
 
 
-def _answer(order: Order) -> str:
+def _answer(order: Order, *, settled: bool) -> str:
     if not order.answered:
         if all(left.why == "tight" for left in order.unanswered):
             return "No order can be made: what reads as nothing may be tight already."
+        left_out = {(left.job, left.gap.name) for left in order.unanswered}
+        otherwise = [
+            named(order, number, one.place)
+            for number, job in enumerate(order.jobs)
+            for one in about_record(job)
+            if (number, one.place) in left_out
+        ]
+        if otherwise:
+            reads = "reads" if len(otherwise) == 1 else "read"
+            return (
+                f"No order can be made before it is found out why {listed(otherwise, 3)} {reads} otherwise than "
+                "predicted: see shimopt plan JOB."
+            )
         if any(left.why == "with play" for left in order.unanswered):
             again, first = read_again_first(order)
             return (
                 f"No order can be made before {first} is set: set it, read {again} again, record both, then plan again."
+            )
+        if fights := fights_words(order):
+            return (
+                f"No order can be made: {' and '.join(fights)}, by today's readings, and nothing that is bought helps. "
+                "Look at their windows and readings first."
             )
         if len(order.unanswered) == 1:
             name = named(order, order.unanswered[0].job, order.unanswered[0].gap.name)
@@ -167,7 +208,8 @@ def _answer(order: Order) -> str:
     which = plural(len(order.answered), "gap")
     if not order.unanswered and len(order.answered) > 1:
         which = f"all {which}"
-    return f"{start}: one order is {'surely ' if certain else ''}enough for {which}{known}." + without
+    surely = "surely " if certain and settled else ""
+    return f"{start}: one order is {surely}enough for {which}{known}." + without
 
 
 def _without_buying(order: Order) -> str:

@@ -15,8 +15,8 @@ from shimopt.words.speaker import Speaker, listed
 # common practice, no published source
 _READ = ("Tighten as for service", "Seat it by turning")
 _PUSH = (
-    "Push it to one end (a free float has none of its own: either will do), then read",
-    "Turn a little, push, read again: both readings must agree",
+    "Where it floats, push it to one end (either will do where it has none of its own), then read",
+    "Turn a little, read again: both readings must agree",
 )
 _ROCK = (
     "hold the pinion, dial square on a tooth of the wheel at its outer end, rock the wheel without pushing it along "

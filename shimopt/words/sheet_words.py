@@ -52,10 +52,10 @@ AFTERWARDS = (
 # a plan is for today's readings; after a rebuild with new parts the gap is read again, and the card decides
 OPEN_STILL = "only once it is settled: see the top"
 CARD_HEADING = "Bench card: what goes in, by the final reading"
-BY_CARD = "That is for today's readings: on the day read again, then fit by the card on the last page."
-BY_ORDER = "Once the order has come: read again on the day, then fit by the card on the last page."
+BY_CARD = "That is for today's readings: on the day read again, then fit by the card at the end."
+BY_ORDER = "Once the order has come: read again on the day, then fit by the card at the end."
 NO_ROW = "the card has no row for it and may need its pieces elsewhere: read it, then plan again"
-FITTED_BY_CARD = "by the card on the last page, for what step 3 reads; fitted: ____________________"
+FITTED_BY_CARD = "by the card at the end, for what step 3 reads; fitted: ____________________"
 
 
 def torque_words(decision: Decision, gap: Gap) -> str:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import NamedTuple
 
+from shimopt.arithmetic import thickness_of
 from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
@@ -12,12 +14,12 @@ from shimopt.words.speaker import Speaker, listed, stack_wanted
 
 
 class Size(NamedTuple):
-    """Which thickness would do, of how many pieces at least, whether it is sure to, and whether some of it is in."""
+    """Which thickness would do, of how many pieces at least, whether it is sure to, and how thick what is in is."""
 
     span: Span
     fewest: int
     sure: bool
-    held: bool
+    held: Fraction
 
 
 def size_of(job: Job, gap: Gap) -> Size | None:
@@ -26,7 +28,7 @@ def size_of(job: Job, gap: Gap) -> Size | None:
     if span is None or span.most == 0:
         span, sure = aimed(job, gap), False
     fewest = max((job.place[place].fewest_pieces for place, _ in gap.effects), default=0)
-    held = any(job.place[place].installed for place, _ in gap.effects)
+    held = sum((thickness_of(job.place[place].installed, job.stock).best for place, _ in gap.effects), Fraction(0))
     return None if span is None else Size(span, fewest, sure, held)
 
 
@@ -54,14 +56,18 @@ def size_to_get(job: Job, gap: Gap, say: Speaker) -> str:
             f"({say(min(thinnest))}): look at its reading and assembly first."
         )
     what = size_text(size, say)
-    what = what if size.fewest > 1 else f"{'shims' if size.held else 'a shim'} of {what}"
-    suit = "suit" if size.held and size.fewest <= 1 else "suits"
+    several = "in all" in what and size.fewest <= 1
+    what = what if size.fewest > 1 else f"{'shims' if several else 'a shim'} of {what}"
+    suit = "suit" if several else "suits"
     return f"Get {what} that {suit} {listed([place for place, _ in gap.effects])}."
 
 
 def _all_of_it(size: Size) -> str:
-    """That a size counts what is in, beside which a piece so thick would be far too much."""
-    return " in all (with what is in)" if size.held and size.fewest <= 1 else ""
+    """That a size counts what is in, beside which a piece so thick would be far too much, or takes its place."""
+    if not size.held or size.fewest > 1:
+        return ""
+    stays = size.span.most is None or size.held < size.span.most
+    return " in all (with what is in)" if stays else " in place of what is in"
 
 
 def size_text(size: Size, say: Speaker) -> str:
