@@ -416,3 +416,9 @@ def test_a_window_whose_upper_end_is_of_another_unit_stops(run: Run, tmp_path: P
     # 0.004 to 0.5 in is wide, and may be meant
     write_job(tmp_path, job.format(0.5), "part,thickness_in,on_hand\nS-1,0.01,1\n")
     assert run("plan", tmp_path)[0] == 0
+
+
+def test_a_chance_that_hangs_on_a_question_is_not_told() -> None:
+    # how far the packs move the backlash is asked: by half of it, it is at 0.28, outside
+    told = letter(decide(load_job(Path(__file__).parent / "data" / "crown-wheel")))["gaps"]
+    assert not any("The chance that it is inside" in words for one in told for words in one["sentences"])

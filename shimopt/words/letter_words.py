@@ -234,7 +234,9 @@ def _gap_words(
     if found.verdict == "outside" and not again and (span := _lacks(job, gap)) is not None:
         said.append(_wanted(span, job.place[job.alone[gap.name]].fewest_pieces, say))
     chance = found.chance
-    if chance is not None and found.verdict != "outside" and (gap.least_chance or gap.reading.basis != "worst case"):
+    by_chance = gap.least_chance or gap.reading.basis != "worst case"
+    # a chance that hangs on what is open is none
+    if chance is not None and found.verdict != "outside" and by_chance and gap.name not in standing.open:
         said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")
     if gap.heat is not None:
         said.append(begun(heat_words(gap, gap.heat, found.after, say)))
