@@ -401,3 +401,18 @@ def test_a_size_below_what_is_in_takes_its_place(tmp_path: Path) -> None:
     job = MM + '[[place]]\nname = "a"\ninstalled = ["S-100"]\n[[gap]]\nname = "a"\nvalue = 0.05\n'
     plan = planned(tmp_path, job, "part,thickness_mm,on_hand\nS-100,1.00,0\n")
     assert "Get a shim of 0.85 to 0.95 mm in place of what is in that suits a." in steps(plan)
+
+
+def test_a_window_whose_upper_end_is_of_another_unit_stops(run: Run, tmp_path: Path) -> None:
+    # 0.004 to 12 in: 3000 times, and 685 times the 0.0175 that is read; 12 thou was meant
+    job = (
+        'unit = "in"\ndrawer = "drawer.csv"\n[window]\nmin = 0.004\nmax = {}\nsource = "s"\n'
+        '[[gap]]\nname = "a"\nfeeler = {{ go = 0.017, no_go = 0.018 }}\n'
+    )
+    write_job(tmp_path, job.format(12), "part,thickness_in,on_hand\nS-1,1,1\nS-2,2,3\n")
+    code, _, err = run("plan", tmp_path)
+    assert code == 2
+    assert "12 thou" in " ".join(err.split())
+    # 0.004 to 0.5 in is wide, and may be meant
+    write_job(tmp_path, job.format(0.5), "part,thickness_in,on_hand\nS-1,0.01,1\n")
+    assert run("plan", tmp_path)[0] == 0

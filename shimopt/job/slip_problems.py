@@ -89,6 +89,10 @@ def window_words(slip: WindowSlip, job: Job) -> tuple[str, str]:
     window = job.gap[slip.gap].window
     limits, factor = (window.min, window.max), Fraction(UNITS[slip.unit], UNITS[job.unit])
     typed = _window(limits, job.unit)
+    if slip.upper and window.max is not None:
+        top = _typed((Fraction(window.max),) * 2, job.unit, said=slip.unit)
+        rule = f"{typed}? {top} was probably meant for its upper end, hundreds of times the lower one and what is read"
+        return rule, "write it in the window's unit; if it stands, add checked = true to the gap"
     meant = f"{_window(limits, job.unit, factor)}, or {_window(limits, job.unit, said=slip.unit)},"
     rule = f"{typed}? {meant} was probably meant: what is read and the pieces in the drawer are of another order"
     return rule, "write the window in its unit; if it stands, add checked = true to the gap"

@@ -1,7 +1,8 @@
 """Slips of a unit in a window or in the sizes of a drawer, told by what the readings of the same job say.
 
 A window is a slip where it lies `_APART` times above all that is read against it and above every piece at hand: they
-agree, and the window alone is of another order. A window below a micrometre allows nothing that can be made.
+agree, and the window alone is of another order. So is an upper end hundreds of times above the lower one and above what
+is read. A window below a micrometre allows nothing that can be made.
 
 Of sizes, a drawer rightly holds shims beside spacers, so one large piece says little: alone above all others and of use
 to no gap of the job it is a caution, and hundreds of times above them it stops. So do sizes that are all of another
@@ -12,7 +13,7 @@ thinner than any foil. A piece that was measured, or is called a spacer, is beli
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import takewhile
 
@@ -33,10 +34,11 @@ _FOLDS = 50_000
 
 @dataclass(frozen=True, slots=True)
 class WindowSlip:
-    """A window that was probably typed in another unit, `unit`, and of which gap first."""
+    """A window that was probably typed in another unit, `unit`, and of which gap first; or its `upper` end alone."""
 
     gap: str
     unit: str
+    upper: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +69,11 @@ def window_slips(job: Job) -> Iterator[WindowSlip]:
         limits = [abs(limit) for limit in (least, most) if limit]
         far_above = thickest and least and least > 0 and least >= _APART * max(read, thickest)
         far_below = limits and max(limits) < _SMALLEST_WINDOW and read >= FAR * max(limits)
-        if far_above or far_below:
-            yield from _window_meant(gaps[0], job, read, 3 * thickest)
+        # no window's upper end is hundreds of times its lower one, and of what is read
+        far_wide = least and most and 0 < _HUNDREDS * max(Fraction(least), read) <= most
+        if far_above or far_below or far_wide:
+            for slip in _window_meant(gaps[0], job, read, 3 * thickest):
+                yield replace(slip, upper=bool(far_wide))
 
 
 def _window_meant(gap: Gap, job: Job, read: Fraction, reach: Fraction) -> Iterator[WindowSlip]:
