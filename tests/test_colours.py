@@ -10,6 +10,7 @@ import pytest
 
 from shimopt.job import load_job
 from shimopt.planner import decide
+from shimopt.render.pictures import picture_colours
 from shimopt.render.pictures.gap_picture import job_picture
 from shimopt.render.pictures.section_picture import sections_svg
 from shimopt.seats import on_seat
