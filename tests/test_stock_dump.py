@@ -16,9 +16,10 @@ from shimopt.stock.people import Asking
 from shimopt.stock.postgres_store import PostgresStore
 from shimopt.stock.promises import ended, made
 from shimopt.stock.sqlite_store import SqliteStore
-from shimopt.stock.store import Store
+from shimopt.stock.store import BrokenRuleError, Store
 from tests.postgres_server import new_database
-from tests.stocks import MAKERS, filled, shim
+from tests.stocks import MAKERS, clock_at, filled, shim
+from tests.test_stock_schema import ledger_row
 
 
 def empty(kind: str, folder: Path) -> Store:
@@ -80,6 +81,22 @@ def test_what_is_restored_is_the_same_and_agrees_with_itself(tmp_path: Path, sou
     with other.writing() as within:
         made(within, 1, {4: 1}, "2099-01-01", Asking("mill", "Mill").given())
         assert list(wrong_in(within)) == []
+
+
+@pytest.mark.parametrize("target", ["sqlite", "postgresql"])
+def test_a_stock_whose_clock_was_ahead_once_is_saved_and_restored(tmp_path: Path, target: str) -> None:
+    with clock_at("2090-01-01T12:00:00+00:00"):
+        store = lived_in("sqlite", tmp_path)
+    with store.reading() as within:
+        text = saved_text(within)
+    other = empty(target, tmp_path)
+    assert restored(other, text, "saved.json")["lot"] == 3
+    with other.reading() as within:
+        assert list(wrong_in(within)) == []
+        assert within.rows("SELECT COUNT(*) FROM schema_version") == [(1,)]
+    # and the rule holds from then on
+    with pytest.raises(BrokenRuleError, match="ledger"), other.writing() as within:
+        within.run(f"INSERT {ledger_row(at=repr('2095-01-01T00:00:00+00:00'))}")
 
 
 def test_nothing_is_restored_over_a_stock(tmp_path: Path) -> None:

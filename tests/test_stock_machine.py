@@ -188,7 +188,10 @@ class Life(RuleBasedStateMachine):
             return
         book(*asked)
         assert book(*asked) == []
-        self.book("taken in", moved, None, dict(says))
+        # what it said before, it need not say again
+        news = {name: on_hand for name, on_hand in says.items() if name not in said or said_last[name] != on_hand}
+        if news:
+            self.book("taken in", moved, None, news)
 
     @rule(there=st.dictionaries(lots, none_or_few, min_size=1))
     def count(self, there: dict[str, int]) -> None:

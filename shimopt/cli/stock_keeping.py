@@ -93,8 +93,9 @@ def save_command(call: _File) -> int:
       shimopt stock save stock-2026-05-03.json
     """
     from shimopt.stock.dump import saved_text
-    from shimopt.tables.replacing import refuse_input, replace_file
+    from shimopt.tables.replacing import refuse_ending, refuse_input, replace_file
 
+    refuse_ending(call.file, (".json",))
     store = call.store()
     refuse_input(call.file, [store.name])
     with store.reading() as within:

@@ -12,6 +12,7 @@ from shimopt.parts.drawer import Held
 from shimopt.parts.part import Part, StockLine
 from shimopt.stock.ledger import Entry, Given, append, is_known
 from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, lots_of
+from shimopt.stock.on_order import dues_of
 from shimopt.stock.promises import held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 from shimopt.tables.columns import MOST_PIECES
@@ -47,10 +48,15 @@ def booked(
             lots = in_use(lots_of(within, number))
             wanted = _wanted(within, number, texts, lots, None if kind == "scrapped" else new, less=kind == "ordered")
             held = tuple(held_for_others(within, number, ""))
+            dues = dues_of(within, number) if given.job else {}
             done, entries, problems = [], [], []
             for lot, count in wanted:
                 moved = {"scrapped": -count, "arrived": count}.get(kind, 0)
                 due = {"ordered": count, "arrived": -min(count, lot.on_order)}.get(kind, 0)
+                its = sum(one.pieces for one in dues.get(lot.id, ()) if one.job in ("", given.job))
+                if given.job and its + due < 0 <= lot.on_order + due:
+                    rule = f"only {its} on order may be called off for {given.title}: the others are for other jobs"
+                    problems.append(Problem("", "PIECES", f"{lot.part.name}={count}", rule, _LOOK))
                 if lot.on_order + due < 0:
                     rule = f"only {lot.on_order} {'is' if lot.on_order == 1 else 'are'} on order"
                     problems.append(Problem("", "PIECES", f"{lot.part.name}={count}", rule, "see: shimopt stock show"))

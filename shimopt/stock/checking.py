@@ -17,7 +17,7 @@ _AT_ONCE = 5_000
 def wrong_in(within: Transaction) -> Iterator[str]:
     """What does not agree: hashes, the order of rows; counts, lots and promises with what the ledger says of them."""
     number, previous, at = 0, "", ""
-    counted, lot_is = dict[int, Counter[str]](), dict[int, str]()
+    counted, lot_is, drawers = dict[int, Counter[str]](), dict[int, str](), dict[int, int]()
     while rows := within.rows(f"{_SELECT} WHERE id > ? ORDER BY id LIMIT {_AT_ONCE}", number):
         for row in rows:
             entry = dict(zip(COLUMNS, row, strict=True))
@@ -32,22 +32,26 @@ def wrong_in(within: Transaction) -> Iterator[str]:
                 sums = counted.setdefault(entry["lot"], Counter())
                 sums.update({count: entry[count] for count in ("moved", "held", "due")})
                 lot_is[entry["lot"]] = entry["lot_is"] or lot_is.get(entry["lot"], "")
+                drawers[entry["lot"]] = entry["drawer"]
                 for count, what, summed in (("on_hand", "on hand", "moved"), ("on_order", "on order", "due")):
                     if sums[summed] != entry[count]:
                         yield f"ledger row {number}: {entry[count]} {what}, {sums[summed]} by all rows before it"
     yield from _wrong_promises(within)
     yield from _wrong_lots(within, counted, lot_is)
+    yield from _gone_or_elsewhere(within, drawers)
     yield from _not_in_the_ledger(within)
     yield from guards_gone(within)
 
 
 def _wrong_promises(within: Transaction) -> Iterator[str]:
     # by the request, of which there are few rows, and not by the lot: the + keeps SQLite from its index
-    for request, lot in within.rows(
-        "SELECT request, lot FROM promise WHERE NOT EXISTS (SELECT 1 FROM ledger WHERE ledger.request = "
-        "promise.request AND +ledger.lot = promise.lot AND kind = 'held' AND held = pieces) ORDER BY id"
+    same = " AND ".join(f"ledger.{cell} = promise.{cell}" for cell in ("request", "job", "title", "who", "bench"))
+    for request, lot, until, detail in within.rows(
+        "SELECT promise.request, promise.lot, until, detail FROM promise LEFT JOIN ledger "
+        f"ON {same} AND +ledger.lot = promise.lot AND kind = 'held' AND held = pieces ORDER BY promise.id"
     ):
-        yield f"the promise {request} of lot {lot} is not what the ledger says"
+        if detail != text_of({"until": until}):
+            yield f"the promise {request} of lot {lot} is not what the ledger says"
 
 
 def _wrong_lots(within: Transaction, counted: Mapping[int, Counter[str]], lot_is: Mapping[int, str]) -> Iterator[str]:
@@ -66,6 +70,16 @@ def _wrong_lots(within: Transaction, counted: Mapping[int, Counter[str]], lot_is
             yield f"{called}: its size or what else is known of it is not what the ledger says"
 
 
+def _gone_or_elsewhere(within: Transaction, drawers: Mapping[int, int]) -> Iterator[str]:
+    """Lots that the ledger knows, in which drawer each, and that are not there."""
+    there = dict(within.rows("SELECT id, drawer FROM lot"))
+    for lot, drawer in drawers.items():
+        if lot not in there:
+            yield f"lot {lot}, of which the ledger knows, is gone"
+        elif there[lot] != drawer:
+            yield f"lot {lot} is in drawer {there[lot]}, by the ledger in drawer {drawer}"
+
+
 def _not_in_the_ledger(within: Transaction) -> Iterator[str]:
     """Stocktakes and measurements that the ledger does not know."""
     for number, request in within.rows(
@@ -73,6 +87,11 @@ def _not_in_the_ledger(within: Transaction) -> Iterator[str]:
         "stocktake.request AND kind = 'counted' AND ledger.at = stocktake.at AND ledger.drawer = stocktake.drawer)"
     ):
         yield f"the stocktake {number} ({request}) is not in the ledger"
+    for (request,) in within.rows(
+        "SELECT DISTINCT request FROM ledger WHERE kind = 'counted' "
+        "AND request NOT IN (SELECT request FROM stocktake) ORDER BY request"
+    ):
+        yield f"the stocktake of {request}, of which the ledger knows, is gone"
     for number, part in within.rows(
         "SELECT measurement.id, part FROM measurement JOIN lot ON lot.id = measurement.lot WHERE "
         "(measurement.low_nm, measurement.high_nm) <> (lot.low_nm, lot.high_nm) OR NOT EXISTS (SELECT 1 FROM ledger "

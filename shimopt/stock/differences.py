@@ -76,7 +76,7 @@ def differences(within: Transaction | None, drawer: str, sheet: Sheet) -> list[D
             # what this table said last of the part was another size: it is corrected back
             back = like is not None and now is not None and said.get(now.id, (0, 0))[1] > said.get(like.id, (0, 0))[1]
             lot, stamp = now if back else like or now, None
-        one = _new(line) if lot is None else _changed(within, line, lot, stamp, said.get(lot.id))
+        one = _new(line) if lot is None else _changed(within, line, lot, stamp, said.get(lot.id), sheet)
         if lot is not None and (problem := _too_few(one, lot, held, sheet) or _of_old(one, lot, old, sheet)):
             problems.append(problem)
         known = None if lot is None else said.get(lot.id)
@@ -114,7 +114,9 @@ def _new(line: StockLine) -> Difference:
     return Difference(line.part, 0, line.on_hand, line.on_hand, None, row=line.row or 0, typed_in=line.typed_in)
 
 
-def _changed(within: Transaction, line: StockLine, lot: Lot, stamp: Stamp | None, said: Said | None) -> Difference:
+def _changed(
+    within: Transaction, line: StockLine, lot: Lot, stamp: Stamp | None, said: Said | None, sheet: Sheet
+) -> Difference:
     """A row of a lot that is there: by how much its count was changed since the table last said it."""
     # of a table that never said anything its count is what counts
     before, since = lot.on_hand, None
@@ -128,7 +130,9 @@ def _changed(within: Transaction, line: StockLine, lot: Lot, stamp: Stamp | None
     told = tuple(
         (what, old, new)
         for what, old, new in cells
-        if not near(old, new) and not near(new, _told_at(within, lot.id, what, old, since))
+        if (sheet.says(what) or any(new))
+        and not near(old, new)
+        and not near(new, _told_at(within, lot.id, what, old, since))
     )
     return Difference(
         lot.part,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import NamedTuple
 
+from shimopt.stock.ledger import undone_requests
 from shimopt.stock.store import Transaction
 
 
@@ -17,10 +18,13 @@ class Due(NamedTuple):
 
 
 def dues_of(within: Transaction, drawer: int) -> dict[int, list[Due]]:
-    """What is on order in a drawer, by lot, in the order in which it was ordered."""
+    """What is on order in a drawer, by lot, in the order in which it was ordered; as if nothing undone had been."""
     found = defaultdict[int, list[Due]](list)
-    sql = "SELECT lot, kind, due, job, title FROM ledger WHERE drawer = ? AND due <> 0 ORDER BY id"
-    for lot, kind, due, job, title in within.rows(sql, drawer):
+    gone = undone_requests(within, drawer)
+    sql = "SELECT request, lot, kind, due, job, title FROM ledger WHERE drawer = ? AND due <> 0 ORDER BY id"
+    for request, lot, kind, due, job, title in within.rows(sql, drawer):
+        if request in gone or kind == "undone":
+            continue
         if due > 0:
             found[lot].append(Due(job, title, due))
         else:

@@ -16,10 +16,18 @@ from shimopt.tables.read import read_table
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A table that was read: its lines with the stamps that stand beside them, None where there is none."""
+    """A table that was read: its lines with the stamps that stand beside them, None where there is none.
+
+    `columns` are those that it has: of what has none it says nothing, whereas an empty cell says that there is nothing.
+    """
 
     path: Path
     lines: tuple[tuple[StockLine, Stamp | None], ...]
+    columns: frozenset[str] = frozenset()
+
+    def says(self, what: str) -> bool:
+        """Whether it has a column for this, in whatever unit."""
+        return any(column == what or column.startswith(f"{what}_") for column in self.columns)
 
     @property
     def key(self) -> str:
@@ -34,7 +42,8 @@ def read_sheet(path: Path, catalogues: Sequence[Path] = ()) -> Sheet:
     stamped = "stock_row" in table.columns
     stamps = {row.number: stamp_of(table.cell(row, "stock_row")) for row in table.rows} if stamped else {}
     _refuse_a_tag_twice(path, lines)
-    return Sheet(path, tuple((replace(line, offers=()), stamps.get(line.row or 0)) for line in lines))
+    told = tuple((replace(line, offers=()), stamps.get(line.row or 0)) for line in lines)
+    return Sheet(path, told, frozenset(table.columns))
 
 
 def _refuse_a_tag_twice(path: Path, lines: Sequence[StockLine]) -> None:

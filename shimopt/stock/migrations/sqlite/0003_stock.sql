@@ -161,10 +161,11 @@ WHEN NEW.id IS NOT (SELECT COALESCE(MAX(id), 0) + 1 FROM ledger)
 BEGIN
     SELECT RAISE(ABORT, 'ledger_only_grows');
 END;
--- a moment that has not come would be the ledger's clock from then on
+-- a moment that has not come would be the ledger's clock from then on; what is restored (version 0 says so) had it
 CREATE TRIGGER ledger_not_ahead BEFORE INSERT ON ledger
 WHEN NEW.at > strftime('%Y-%m-%dT%H:%M:%S+00:00', 'now', '+1 day')
     AND NEW.at > COALESCE((SELECT at FROM ledger ORDER BY id DESC LIMIT 1), '')
+    AND NOT EXISTS (SELECT 1 FROM schema_version WHERE version = 0)
 BEGIN
     SELECT RAISE(ABORT, 'ledger_not_ahead');
 END;
