@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from shimopt.batch.answers import Answers
 from shimopt.batch.terms import Terms
 from shimopt.job import Gap, Job, Place, Window
-from shimopt.job.slips import slips_of
+from shimopt.job.reading_slips import slips_of
 from shimopt.lengths import UNITS, Bracket
 from shimopt.readings import Reading
 from tests.batch_files import Batches

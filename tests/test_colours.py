@@ -10,14 +10,14 @@ import pytest
 
 from shimopt.job import load_job
 from shimopt.planner import decide
-from shimopt.render.pictures import colours
+from shimopt.render.pictures import picture_colours
 from shimopt.render.pictures.gap_picture import job_picture
 from shimopt.render.pictures.section_picture import sections_svg
 from shimopt.seats import on_seat
 from tests.seats import GOOD_PART, GOOD_SEAT, mm
 
 DEMO = Path(__file__).parents[1] / "demo_data"
-MIXED = {value for name in colours.__all__ for value in [getattr(colours, name)]}
+MIXED = {value for name in picture_colours.__all__ for value in [getattr(picture_colours, name)]}
 
 
 def luminance(colour: str) -> float:
@@ -41,20 +41,20 @@ def test_the_formula_is_that_of_the_standard() -> None:
 
 @pytest.mark.parametrize("ink", ["INK", "FAINT", "SUITS", "CAUTION", "AGAINST"])
 def test_what_is_written_can_be_read_on_paper(ink: str) -> None:
-    assert contrast(getattr(colours, ink), colours.PAPER) >= 4.5
+    assert contrast(getattr(picture_colours, ink), picture_colours.PAPER) >= 4.5
 
 
 @pytest.mark.parametrize(
     ("ink", "ground"), [("INK", "BAND"), ("FAINT", "BAND"), ("INK", "METAL"), ("INK", "BODY"), ("INK", "PLAY")]
 )
 def test_what_is_written_upon_something_can_be_read(ink: str, ground: str) -> None:
-    assert contrast(getattr(colours, ink), getattr(colours, ground)) >= 4.5
+    assert contrast(getattr(picture_colours, ink), getattr(picture_colours, ground)) >= 4.5
 
 
 @pytest.mark.parametrize("line", ["SUITS", "AGAINST", "CAUTION", "INK"])
 @pytest.mark.parametrize("ground", ["PAPER", "METAL", "BODY", "OTHER", "PLAY", "TOO_MUCH"])
 def test_a_line_that_tells_something_is_seen(line: str, ground: str) -> None:
-    assert contrast(getattr(colours, line), getattr(colours, ground)) >= 3
+    assert contrast(getattr(picture_colours, line), getattr(picture_colours, ground)) >= 3
 
 
 def test_pictures_use_no_other_colours() -> None:

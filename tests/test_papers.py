@@ -23,7 +23,7 @@ from shimopt.render.papers import typeset
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import card_content, sheet_content
 from shimopt.render.papers.typeset import Fonts, page_of, pdf_of
-from shimopt.render.pictures.colours import BAND
+from shimopt.render.pictures.picture_colours import BAND
 from shimopt.words.digits import digits_of
 from shimopt.words.speaker import Speaker
 from tests.command import Run

@@ -1,4 +1,4 @@
-"""Readings of a batch that are probably typed in another unit: the rule of a job (`job/slips.py`), on columns.
+"""Readings of a batch that are probably typed in another unit: the rule of a job (`job/reading_slips.py`), on columns.
 
 Here every gap stands alone, so window and pieces are all there is to hold a reading against. What a slip needs first,
 that a reading lies far above what its window allows and the pieces bridge, or is smaller than any gauge shows, is asked
@@ -19,7 +19,7 @@ from shimopt.batch.decimals import Flags, Whole, as_texts
 from shimopt.batch.stack_table import PER_NM
 from shimopt.batch.terms import Terms
 from shimopt.job.gaps_table import NO, YES
-from shimopt.job.slips import FAR, LEAST_SHOWN, NEAR, SHOWN, SMALL
+from shimopt.job.reading_slips import FAR, LEAST_SHOWN, NEAR, SHOWN, SMALL
 from shimopt.lengths import UNITS
 from shimopt.words.batch_words import slip_words
 

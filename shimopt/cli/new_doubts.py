@@ -1,6 +1,6 @@
 """What of the answers to `shimopt new` looks like another unit's: a window, or a size of the drawer, asked about again.
 
-The rules are those by which a job with such figures stops when it is planned (`job/size_slips.py`).
+The rules are those by which a job with such figures stops when it is planned (`job/window_slips.py`).
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ def reading_doubted(answers: Answers, gap: GapRead) -> str | None:
 
     Raises InputError where it is no reading.
     """
+    from shimopt.job.reading_slips import slips_of
     from shimopt.job.slip_problems import reading_words
-    from shimopt.job.slips import slips_of
 
     job = _job(replace(answers, gaps=[gap], sizes={}))
     return next((reading_words(slip, job.gap[slip.gap], answers.unit)[0] for slip in slips_of(job) if slip.stops), None)
@@ -54,8 +54,8 @@ def settled(answers: Answers, window: Callable[[Answers], Answers], sizes: Calla
 
 
 def _doubts(answers: Answers) -> Iterator[_Doubt]:
-    from shimopt.job.size_slips import size_slips, window_slips
     from shimopt.job.slip_problems import size_words, window_words
+    from shimopt.job.window_slips import size_slips, window_slips
 
     job = _job(answers)
     for slip in window_slips(job):

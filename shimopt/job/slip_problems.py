@@ -11,9 +11,9 @@ from shimopt.job.gap import Gap
 from shimopt.job.gaps_table import GapRow
 from shimopt.job.job_errors import Keys, Written
 from shimopt.job.model import Job
+from shimopt.job.reading_slips import Slip, as_typed, slips_of
 from shimopt.job.schema import JobFile
-from shimopt.job.size_slips import SizeSlip, WindowSlip, size_slips, window_slips
-from shimopt.job.slips import Slip, as_typed, slips_of
+from shimopt.job.window_slips import SizeSlip, WindowSlip, size_slips, window_slips
 from shimopt.lengths import SPELLINGS, UNITS, LengthError, as_decimal, toleranced
 
 # from which figure to which a reading was typed [nm], and the unit that stood there

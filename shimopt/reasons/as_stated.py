@@ -14,8 +14,8 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.assembly import tool_error
 from shimopt.assembly.torque import SMALL_TOOL
 from shimopt.job import EffectSource, Gap, Job
-from shimopt.job.size_slips import SizeSlip, size_slips
-from shimopt.job.slips import Against, Slip, slips_of
+from shimopt.job.reading_slips import Against, Slip, slips_of
+from shimopt.job.window_slips import SizeSlip, size_slips
 from shimopt.readings.instruments import FEWEST_PULLS
 from shimopt.reasons import job_facts as facts
 from shimopt.reasons import shared_reasons as taken

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.errors import shown
-from shimopt.job.slips import slips_of
+from shimopt.job.reading_slips import slips_of
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.unserved_readings import Hole
 from shimopt.words.card_words import gap_text, order_part, read_text

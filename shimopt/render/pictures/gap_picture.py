@@ -16,8 +16,8 @@ from rich.cells import cell_len
 
 from shimopt.job import Window
 from shimopt.planner import Decision
-from shimopt.render.pictures.colours import BAND, FAINT, INK, PAPER
 from shimopt.render.pictures.gap_bars import Bar, job_bars, key_of
+from shimopt.render.pictures.picture_colours import BAND, FAINT, INK, PAPER
 from shimopt.render.pictures.picture_scales import Range, Scale, clear_of, common_ranges
 from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded

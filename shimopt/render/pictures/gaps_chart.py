@@ -15,9 +15,9 @@ from rich.cells import cell_len
 
 from shimopt.job import Gap
 from shimopt.lengths import UNITS
-from shimopt.render.pictures.colours import BAND, FAINT, INK, PAPER
 from shimopt.render.pictures.gap_bars import Bar
 from shimopt.render.pictures.gap_picture import HALO, wide
+from shimopt.render.pictures.picture_colours import BAND, FAINT, INK, PAPER
 from shimopt.render.pictures.picture_scales import Range, Scale, clear_of, span_of
 from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded

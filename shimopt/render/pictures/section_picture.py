@@ -15,7 +15,8 @@ from shimopt.job import Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import Part
 from shimopt.parts.part import called
-from shimopt.render.pictures.colours import (
+from shimopt.render.pictures.part_on_seat import Geometry, Window, draw_section, geometry_of
+from shimopt.render.pictures.picture_colours import (
     AGAINST,
     BODY,
     CAUTION,
@@ -27,7 +28,6 @@ from shimopt.render.pictures.colours import (
     SUITS,
     TOO_MUCH,
 )
-from shimopt.render.pictures.section_window import Geometry, Window, draw_section, geometry_of
 from shimopt.render.pictures.svg import Svg
 from shimopt.render.screens.layout import folded
 from shimopt.seats import OnSeat

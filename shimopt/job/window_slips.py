@@ -19,7 +19,7 @@ from itertools import takewhile
 
 from shimopt.job.gap import Gap
 from shimopt.job.model import Job
-from shimopt.job.slips import FAR, other_units
+from shimopt.job.reading_slips import FAR, other_units
 from shimopt.parts import StockLine
 
 _APART = 8

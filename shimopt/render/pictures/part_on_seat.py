@@ -12,7 +12,7 @@ from math import cos, pi, sin
 
 from shimopt.job import Seat
 from shimopt.parts import Part
-from shimopt.render.pictures.colours import AGAINST, FAINT, FILLET, INK, METAL, OTHER, SUITS
+from shimopt.render.pictures.picture_colours import AGAINST, FAINT, FILLET, INK, METAL, OTHER, SUITS
 from shimopt.render.pictures.svg import Svg
 from shimopt.seats.face_rules import held_by
 from shimopt.seats.shaft_rules import allowed_play
