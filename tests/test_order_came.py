@@ -17,7 +17,7 @@ import pytest
 
 from shimopt.lengths import Bracket
 from shimopt.parts import Part
-from shimopt.receiving.held import off_its_label
+from shimopt.receiving.against_order import off_its_label
 from tests.command import Run
 from tests.readme import ROOT
 from tests.test_order_together import winch_with_a_little_play

@@ -64,6 +64,8 @@ def cautions(job: Path) -> list[Finding]:
         ("thou", "feeler = { snug = 0.017, step = 0.001 }", "0.017 thou? 17 thou, or 0.017 in,"),
         ("thou", 'feeler = { go = "0.017 thou", no_go = "0.018 thou" }', "0.017 to 0.018 thou? 17 to 18 thou was"),
         ("thou", "value = 0.015", "0.015 thou? 15 thou, or 0.015 in,"),
+        # no unit is a thousandth of a thou, but a comma of thousands may have been typed, or a point lost
+        ("thou", "feeler = { go = 17000, no_go = 18000 }", "17000 to 18000 thou? 17 to 18 thou was"),
         # 0.43 mm = 16.929134 thou, told in four digits
         ("thou", "value = 0.43", "0.43 thou? 16.93 thou, or 0.43 mm,"),
         ("mm", "value = 17", "17 mm? 0.4318 mm, or 17 thou,"),

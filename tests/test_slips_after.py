@@ -64,6 +64,18 @@ def test_what_may_well_have_been_read_is_not_asked(run_unfolded: Run, ends: Path
     assert err == ""
 
 
+def test_a_thousand_times_what_was_predicted_is_asked_in_any_unit(run_unfolded: Run, tmp_path: Path) -> None:
+    """17.5 thou less 7 are 10.5; 11000 thou is no such gap in any unit, a thousandth of it was predicted."""
+    (tmp_path / "drawer.csv").write_text("part,thickness_thou,on_hand\nR-07,7,2\n")
+    (tmp_path / "job.toml").write_text(
+        'unit = "thou"\ndrawer = "drawer.csv"\n[[gap]]\nname = "end"\nfeeler = { go = 17, no_go = 18 }\n'
+        'window = { min = 4, max = 12, source = "book" }\n'
+    )
+    code, _, err = run_unfolded("record", tmp_path, "--after", "end=11000", *WHO)
+    assert code == 2
+    assert "11000 thou? 11 thou was probably meant" in err
+
+
 def test_a_thou_off_where_half_a_thou_was_predicted_is_no_slip(run_unfolded: Run, tmp_path: Path) -> None:
     """Preload 0.5 predicted, 1 to 2 thou read by blades: neither a tenth of it nor as many micrometres was meant."""
     (tmp_path / "drawer.csv").write_text("part,thickness_thou,on_hand\nG-18,18,2\n")

@@ -145,13 +145,14 @@ class _Seen:
         """The other meaning that comes nearest to a witness, where it is of the right order.
 
         None where a slip of the point explains the reading better, unless it is so `small` that its digits speak
-        against it; then it may be metres for millimetres too.
+        against it; a thousandth, or a thousand times where it is small, may be meant too.
         """
         exact = self.gap.reading.kind in _TYPED and self.gap.reading.bracket.exact
         typed_in = self.gap.typed_in or self.unit
         # the digits are those of the number as typed: 0.017 thou came in as 432 nm
         typed = as_typed(self.read, typed_in) * UNITS[typed_in]
-        meanings = dict.fromkeys([*other_units(self.read, self.gap.typed_in), *([(self.read * 1000, "")] * small)])
+        otherwise = self.read * 1000 if small else self.read / 1000
+        meanings = dict.fromkeys([*other_units(self.read, self.gap.typed_in), (otherwise, "")])
         found = [
             (meant, named)
             for meant, named in meanings

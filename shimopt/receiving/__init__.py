@@ -7,7 +7,7 @@ the drawer as it is now with what fits of the parcel, and nothing more on offer;
 the order did not are what was lost (`parcel.py`).
 """
 
-from shimopt.receiving.held import Held, Kind
+from shimopt.receiving.against_order import Held, Kind
 from shimopt.receiving.ordered import Asked, AskedFor
 from shimopt.receiving.parcel import Again, Lost, Parcel, received
 

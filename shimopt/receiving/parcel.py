@@ -18,7 +18,7 @@ from shimopt.parts import StockLine
 from shimopt.parts.drawer import told_apart
 from shimopt.parts.drawer_and_catalogues import with_micrometer
 from shimopt.parts.measured import MeasuredPiece
-from shimopt.receiving.held import Held, fits, held_against
+from shimopt.receiving.against_order import Held, fits, held_against
 from shimopt.receiving.ordered import AskedFor, asked_in, asked_of
 from shimopt.seats.incoming import Checked, check_pieces, tags_in
 from shimopt.tables.read import Source

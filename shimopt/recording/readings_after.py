@@ -1,8 +1,8 @@
 """Readings after fitting as they are typed: `east upper=9 thou`.
 
 One that was probably typed in another unit, or with its point elsewhere, is asked. The prediction is the witness: far
-from it, and outside the window, a reading is no slip unless the same digits in another unit, or a tenth of it, are what
-was predicted.
+from it, and outside the window, a reading is no slip unless the same digits in another unit, or a tenth or a thousandth
+of it, are what was predicted.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ def slip_after(text: str, found: Bracket, predicted: Bracket, gap: Gap, unit: st
     named = _UNIT.search(text)
     typed_in = named[1].casefold().replace("µ", "u").replace("μ", "u") if named else unit
     meanings = [(Fraction(UNITS[other], UNITS[typed_in]), other) for other in UNITS if other != typed_in]
-    meanings += [(Fraction(1, 10), "")] if read >= _POINT * expected else []
+    meanings += [(Fraction(1, 10), ""), (Fraction(1, 1000), "")] if read >= _POINT * expected else []
     likely = [one for one in meanings if _meets(found, one[0], predicted)]
     if not likely:
         return None
