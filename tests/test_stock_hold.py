@@ -45,7 +45,7 @@ def test_a_hold_keeps_the_piece_from_others_until_it_is_let_go(run: Run, shop: P
     code, out, _ = run("hold", str(shop / "quarry"))
     assert code == 1
     assert "Nothing is held." in out
-    assert f"S-10 would have served, and is held for Mill until {SOON_DAY} (A. Roe" in out
+    assert f"S-10 would have served, and is held for Mill until {SOON_DAY} (A. Roe" in " ".join(out.split())
     assert "No longer held for Mill: S-10." in run("hold", str(shop / "mill"), "--free")[1]
     assert "Nothing was held for Mill." in run("hold", str(shop / "mill"), "--free")[1]
     assert run("hold", str(shop / "quarry"))[0] == 0
@@ -223,7 +223,9 @@ def test_where_a_piece_goes_while_it_is_planned_it_is_planned_again_on_fresh_num
     monkeypatch.setattr(hold_command, "_stock_of", somebody_is_faster)
     code, out, _ = run("hold", str(shop / "mill"))
     assert (code, len(plans)) == (1, 2)
-    assert f"S-10 went meanwhile (1 wanted, none free): held for Quarry until {SOON_DAY} (A. Roe" in out
+    assert f"S-10 went meanwhile (1 wanted, none free): held for Quarry until {SOON_DAY} (A. Roe" in " ".join(
+        out.split()
+    )
     assert "Planned again." in out
     assert "Nothing is held. The drawer cannot do it" in out
     assert [row[2] for row in promises(shop)] == ["Quarry"]
