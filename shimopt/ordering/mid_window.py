@@ -1,9 +1,10 @@
 """Of purchases that are equal at every level, one whose rows come further from the limits of their windows.
 
 Packs are exchanged for others, one of an offer at a time, as long as no level gets worse and every card still serves
-the same readings: then by the room that the gaps' rows leave, the tightest row first, by how far the rows are from
-their targets, and by how many sizes are bought. What is left equal goes by name. One exchange at a time is tried, no
-more: that no two exchanges together would be better is not proven, and not claimed.
+the same readings: then by the least room that the rows of each gap leave, the tightest gap first, by how far the rows
+are from their targets, by how many sizes are bought, and by the room of every row, the tightest first. What is left
+equal goes by name. One exchange at a time is tried, no more: that no two exchanges together would be better is not
+proven, and not claimed.
 """
 
 from __future__ import annotations
@@ -63,20 +64,22 @@ class _Room:
         self.sizes = [Sizes(coverage.demand, stock, scale) for coverage in books.coverages]
         self._of_gap = cache(self._room_of)
 
-    def worth(self, purchase: Purchase) -> tuple[list[Fraction], Fraction, int, int]:
-        """Lower is better: room by row, the tightest first, distances from targets, sizes bought, names."""
+    def worth(self, purchase: Purchase) -> tuple[list[Fraction], Fraction, int, list[Fraction], int]:
+        """Lower is better: least room by gap, distances from targets, sizes bought, room by row, names.
+
+        Where the tightest row is as tight whatever is bought, the others tell purchases apart: names come last.
+        """
         gaps = range(len(self.books.coverages))
         both = [self._of_gap(gap, tuple(sorted(purchase.pieces_for(gap).items()))) for gap in gaps]
-        rooms = sorted(room for some, _ in both for room in some)
+        least = sorted(min(rooms) for rooms, _ in both if rooms)
+        every = sorted(room for rooms, _ in both for room in rooms)
         off = sum((off for _, off in both), Fraction(0))
         bought = {buy.line for buy, n in zip(self.books.market.buys, purchase.packs, strict=True) if n}
-        return [-room for room in rooms], off, len(bought), self.books.value_of("packs", purchase)
+        names = self.books.value_of("packs", purchase)
+        return [-room for room in least], off, len(bought), [-room for room in every], names
 
     def _room_of(self, gap: int, pieces: tuple[tuple[int, int], ...]) -> tuple[list[Fraction], Fraction]:
-        """How near to a limit each row may bring the gap at its ends [ticks], how far from its target at most [nm].
-
-        A row that fits nothing may end on its limit whatever is bought: then the others tell purchases apart.
-        """
+        """How near to a limit each row may bring the gap at its ends [ticks], how far from its target at most [nm]."""
         coverage, sizes, preference = self.books.coverages[gap], self.sizes[gap], self.preferences[gap]
         card = card_of(coverage, coverage.makeable(dict(pieces)), self.scale, preference)
         pairs = coverage.demand.pairs if coverage.demand.by_blades else []

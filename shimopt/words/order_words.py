@@ -244,7 +244,7 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
             come, had = (
                 listed([order_part(order, i) for i in sorted(some)]) for some in (used & bought, used - bought)
             )
-            beside = f", and {had} of what is there" if had else ""
+            beside = f", and {had} from the drawer" if had else ""
             found.append((name, "order_serves", f"{name}: its rows take {come} of this order{beside}."))
         if demand.gap.reading.basis != "worst case":
             words = f"{name}: its bracket holds with 95 %, so the order is as sure as that."
