@@ -21,46 +21,55 @@ from shimopt.parts import Offer
 from tests.command import Run
 from tests.test_order_mail import PARTS, ROLL, written
 
+# F-10 at 0.70: two of them and an F-20 are 2.70
+CHEAP = PARTS.replace("F-10,0.10,60.2,1.20,10 at 0.80,", "F-10,0.10,60.2,0.70,,")
+
 
 def test_the_piece_that_the_cards_call_short_is_taken_first_and_another_with_what_is_left(
     tmp_path: Path, run: Run
 ) -> None:
-    """7.00 of 10.00 are needed: 2 x F-20, F-25, 2 x F-30. Without more both cards would use the one F-25.
+    """7.10 of 10.00 are needed: F-20, 2 x F-25, 2 x F-30 (worked out beside the job). 2.90 are left.
 
-    Drive side's middle is read as 0.375 to 0.475 (shift included), off by up to 0.025, tending side's as 0.325 to
-    0.425: both may ask for F-25, one is there. 1.40 of 3.00 pay for the second. Of what 1.60 buy, no F-20 and no F-30
-    makes a likelier stack than F-10, which with F-20 makes 0.30; F-10 costs 1.20, and nothing costs the last 0.40.
+    Best estimates: today's error (0.025 either way) and the shift (0.05) make drive side's density rise from 0.35 to
+    0.40, stay at 10 and fall from 0.45 to 0.50; tending side's is 0.05 below. F-20 is as good as F-25 at 0.355
+    (0.02 from a limit), so both sides ask for F-20 below it: tending side with 0.25 + 0.05, drive side with 0.0025. One
+    is there, so a second is taken first, for 1.30. Of the 1.60 left: an F-30 (1.50) is drive side's spare from 0.405
+    on, 0.45 + 0.1875 + 0.0625 = 0.70; an F-25 (1.40) for tending side, 0.4975; one F-10 serves 0.40 (drive side from
+    0.435 on, + F-25; tending side from 0.385 on, + F-20), two (1.40) 0.40 + 0.50 = 0.90 of one side: as 0.20 they serve
+    drive side up to 0.425 with P-05, tending side up to 0.375. So two F-10 at 0.70; of one at 1.20 and F-30, F-30.
     """
-    folder = written(tmp_path / "roll", ROLL, PARTS)
+    folder = written(tmp_path / "roll", ROLL, CHEAP)
     bare = json.loads(run("order", folder, "--no-top-up", "--json")[1])
-    assert [(line["part"], line["packs"]) for line in bare["lines"]] == [("F-20", 2), ("F-25", 1), ("F-30", 2)]
+    assert [(line["part"], line["packs"]) for line in bare["lines"]] == [("F-20", 1), ("F-25", 2), ("F-30", 2)]
     # tending side has it, drive side would have it
-    assert ["F-25" in [part["part"] for part in card["shared"]] for card in bare["cards"]] == [True, False]
+    assert ["F-20" in [part["part"] for part in card["shared"]] for card in bare["cards"]] == [True, False]
     found = json.loads(run("order", folder, "--json")[1])
-    assert sorted((line["part"], line["packs"]) for line in found["top_up"]) == [("F-10", 1), ("F-25", 1)]
-    # nothing is paid for it, and F-25 is short no more
+    assert sorted((line["part"], line["packs"]) for line in found["top_up"]) == [("F-10", 2), ("F-20", 1)]
+    # nothing is paid for it, and F-20 is short no more
     assert (found["cost"], found["suppliers"][0]["total"]) == (14.0, 14.0)
-    assert all("F-25" not in [part["part"] for part in card["shared"]] for card in found["cards"])
+    assert all("F-20" not in [part["part"] for part in card["shared"]] for card in found["cards"])
+    dear = json.loads(run("order", written(tmp_path / "dear", ROLL, PARTS), "--json")[1])
+    assert sorted((line["part"], line["packs"]) for line in dear["top_up"]) == [("F-20", 1), ("F-30", 1)]
 
 
 def test_card_and_answer_say_what_comes_beyond_what_is_needed(tmp_path: Path, run: Run) -> None:
-    _, out, _ = run("order", written(tmp_path / "roll", ROLL, PARTS))
+    _, out, _ = run("order", written(tmp_path / "roll", ROLL, CHEAP))
     words = " ".join(out.split())
     assert words.startswith(
-        "Order 5 pieces from 1 supplier for 14.00 GBP, and 2 that fill its smallest order, here in 5"
+        "Order 5 pieces from 1 supplier for 14.00 GBP, and 3 that fill its smallest order, here in 5"
     )
     assert "0.50 goes, 0.55 does not fit F-30 + F-10" in words
     assert "F-10 comes with what fills the smallest order (`--no-top-up` makes a card without it)" in words
-    # both cards fit an F-25, and one of them is bought as needed
-    assert words.count("F-25 comes with what fills the smallest order (`--no-top-up` makes a card without it)") == 2
-    assert "F-25: 1.40 GBP, may serve drive side and tending side" in words
+    # both cards fit an F-20, and one of them is bought as needed
+    assert words.count("F-20 comes with what fills the smallest order (`--no-top-up` makes a card without it)") == 2
+    assert "F-20: 1.30 GBP, may serve drive side and tending side" in words
     assert "it serves too" not in words
     # nothing of the drawer's is told to serve what a piece of the parcel serves
     assert "the drawer serves it" not in words
     page = tmp_path / "card.html"
     run("order", tmp_path / "roll", "--quiet", "--card", page)
     told = " ".join(page.read_text(encoding="utf-8").split())
-    assert "The rows count on this order having come: 2 x F-20; 2 x F-25; 2 x F-30; 1 x F-10." in told
+    assert "The rows count on this order having come: 2 x F-20; 2 x F-25; 2 x F-30; 2 x F-10." in told
 
 
 def test_a_reading_of_0_55_is_fitted_as_the_plan_fits_it_with_the_parcel(tmp_path: Path, run: Run) -> None:
@@ -68,36 +77,42 @@ def test_a_reading_of_0_55_is_fitted_as_the_plan_fits_it_with_the_parcel(tmp_pat
 
     F-30 + P-05 leaves 0.15 to 0.20, on the limit; F-10 comes in the parcel.
     """
-    folder = written(tmp_path / "roll", ROLL, PARTS)
+    folder = written(tmp_path / "roll", ROLL, CHEAP)
     _, out, _ = run("order", folder)
     assert "0.50 goes, 0.55 does not  fit F-30 + F-10" in out
     read = (
         (folder / "job.toml").read_text(encoding="utf-8").replace("go = 0.40, no_go = 0.45", "go = 0.50, no_go = 0.55")
     )
     (folder / "job.toml").write_text(read.replace("shift = 0.05\n", ""), encoding="utf-8")
-    parcel = "F-10,0.10,1,\nF-20,0.20,2,\nF-25,0.25,2,\nF-30,0.30,2,\n"
+    parcel = "F-10,0.10,2,\nF-20,0.20,2,\nF-25,0.25,2,\nF-30,0.30,2,\n"
     drawer = (folder / "drawer.csv").read_text(encoding="utf-8") + parcel
     (folder / "drawer.csv").write_text(drawer, encoding="utf-8")
     places = {place["name"]: place for place in json.loads(run("plan", folder, "--json")[1])["places"]}
     assert sorted(piece["part"] for piece in places["drive side"]["stack"]) == ["F-10", "F-30"]
 
 
-def test_what_comes_later_than_the_order_or_costs_nothing_known_does_not_fill_it(tmp_path: Path, run: Run) -> None:
-    late = PARTS.replace(
-        "F-10,0.10,60.2,1.20,10 at 0.80,1,GBP,Alder Shims,5", "F-10,0.10,60.2,1.20,,1,GBP,Alder Shims,6"
-    )
-    found = json.loads(run("order", written(tmp_path / "late", ROLL, late), "--json")[1])
-    assert [line["part"] for line in found["top_up"]] == ["F-25", "F-30"]
+@pytest.mark.parametrize("other", ["F-10,0.10,60.2,0.70,,1,GBP,Alder Shims,6", "F-10,0.10,60.2,,,1,GBP,Alder Shims,5"])
+def test_what_comes_later_than_the_order_or_costs_nothing_known_does_not_fill_it(
+    tmp_path: Path, run: Run, other: str
+) -> None:
+    """Two F-10 would be worth most (above); without them an F-30 is."""
+    without = CHEAP.replace("F-10,0.10,60.2,0.70,,1,GBP,Alder Shims,5", other)
+    assert without != CHEAP
+    found = json.loads(run("order", written(tmp_path / "late", ROLL, without), "--json")[1])
+    assert [line["part"] for line in found["top_up"]] == ["F-20", "F-30"]
     assert found["arrives_in_days"] == 5
 
 
 def test_no_other_price_is_asked_for_what_is_needed(tmp_path: Path, run: Run) -> None:
-    """Two F-25 would be 1.00 each: the one that is needed stays at 1.40, and none is added to it."""
-    bundle = PARTS.replace("F-25,0.25,60.2,1.40,,", "F-25,0.25,60.2,1.40,2 at 1.00,")
+    """Two F-20 would be 1.00 each: the one that is needed stays at 1.30, and none is added to it.
+
+    For 2.90, by what they are worth (above): F-25 + F-30 0.4975 + 0.70, F-10 + F-30 1.10, two F-10 0.90.
+    """
+    bundle = PARTS.replace("F-20,0.20,60.2,1.30,10 at 0.90,", "F-20,0.20,60.2,1.30,2 at 1.00,")
     found = json.loads(run("order", written(tmp_path / "bundle", ROLL, bundle), "--json")[1])
     needed = {line["part"]: (line["packs"], line["cost"]) for line in found["lines"]}
-    assert needed["F-25"] == (1, 1.4)
-    assert "F-25" not in [line["part"] for line in found["top_up"]]
+    assert needed["F-20"] == (1, 1.3)
+    assert [line["part"] for line in found["top_up"]] == ["F-25", "F-30"]
 
 
 class Told(PiecesMore):
