@@ -701,6 +701,54 @@ def test_an_order_does_not_count_on_what_was_ordered_for_another_job_and_names_i
     assert (code, "the drawer of this job is no stock" in err) == (2, True), err
 
 
+@pytest.mark.usefixtures("filled")
+@pytest.mark.parametrize("last", [("arrived", "S-10=1"), ("ordered", "S-10=-1", "--for", "quarry")])
+def test_what_is_on_order_again_after_an_undo_is_so_for_the_same_job(run: Run, last: tuple[str, ...]) -> None:
+    """One to come for the quarry: taken off the order, and that undone, it is the quarry's and not everybody's."""
+    run("stock", "scrap", "S-10=4", "S-20=3", "=S-40=2", "S-30 [t7]=1")
+    run("stock", "ordered", "S-10=1", "--for", "quarry")
+    assert run("stock", *last)[0] == 0
+    assert run("stock", "undo")[0] == 0
+    row = next(row for row in json.loads(run("stock", "show", "--json")[1])["parts"] if row["part"] == "S-10")
+    assert (row["on_order"], row["on_order_for"]) == (1, [{"pieces": 1, "for": "Quarry"}])
+    assert run("order", "quarry")[1].startswith("Nothing more to order")
+    assert not run("order", "mill")[1].startswith("Nothing more to order")
+    # and an order that is undone is on order for nobody
+    first = json.loads(run("stock", "ledger", "--json")[1])["rows"]
+    ordered = next(row["id"] for row in first if row["kind"] == "ordered")
+    assert run("stock", "undo", "--row", str(ordered))[0] == 0
+    assert not run("order", "quarry")[1].startswith("Nothing more to order")
+
+
+@pytest.mark.usefixtures("filled")
+def test_what_is_called_off_for_a_job_is_not_what_another_ordered(run: Run) -> None:
+    run("stock", "ordered", "S-10=2", "--for", "mill")
+    code, _, err = run("stock", "ordered", "S-10=-1", "--for", "quarry")
+    assert (code, "only 0 on order may be called off for Quarry" in " ".join(err.split())) == (2, True), err
+    run("stock", "ordered", "S-10=3")
+    assert run("stock", "ordered", "S-10=-3", "--for", "quarry")[0] == 0
+    row = next(row for row in json.loads(run("stock", "show", "--json")[1])["parts"] if row["part"] == "S-10")
+    assert (row["on_order"], row["on_order_for"]) == (2, [{"pieces": 2, "for": "Mill"}])
+    assert run("stock", "ordered", "S-10=-2", "--for", "mill")[0] == 0
+    assert counts() == BEGINS
+
+
+def test_a_column_that_a_table_has_not_says_nothing(run: Run, filled: Path) -> None:
+    """Where it lies, its bore and what was noted stay; an empty cell of a column that is there takes away."""
+    before = json.loads(run("stock", "show", "--json")[1])["parts"]
+    (filled / "few.csv").write_text("part,thickness_mm,tolerance_mm,on_hand\nS-10,0.1,0.005,4\n", encoding="utf-8")
+    assert "nothing to book" in run("stock", "take-in", "few.csv", "--yes")[1]
+    assert json.loads(run("stock", "show", "--json")[1])["parts"] == before
+    (filled / "few.csv").write_text("part,thickness_mm,tolerance_mm,on_hand,at\nS-10,0.1,0.005,4,\n", encoding="utf-8")
+    assert "lies at tin 1, becomes nothing" in " ".join(run("stock", "take-in", "few.csv", "--yes")[1].split())
+
+
+def test_a_stock_is_not_saved_over_a_table(run: Run, filled: Path) -> None:
+    code, _, err = run("stock", "save", "drawer.csv")
+    assert (code, ".json" in err) == (2, True), err
+    assert (filled / "drawer.csv").read_text(encoding="utf-8") == DRAWER
+
+
 def test_an_order_says_what_it_counts_on_that_is_not_here_yet(run: Run, filled: Path) -> None:
     """The tin is empty and two are on order: the mill and the quarry need one each."""
     run("stock", "scrap", "S-10=4", "S-20=3", "=S-40=2", "S-30 [t7]=1")

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import json
 import shutil
+import threading
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from datetime import date, timedelta
 from pathlib import Path
+from uuid import UUID, uuid4
 
 import pytest
 
 from shimopt.cli import hold_command
 from shimopt.job import load_job
 from shimopt.stock.holding import PiecesGoneError, free, hold
+from shimopt.stock.job_id import job_key, lasting_key
 from shimopt.stock.promises import released
 from shimopt.stock.stock_drawer import StockDrawer
 from tests.command import Run
@@ -40,7 +45,7 @@ def test_a_hold_keeps_the_piece_from_others_until_it_is_let_go(run: Run, shop: P
     code, out, _ = run("hold", str(shop / "quarry"))
     assert code == 1
     assert "Nothing is held." in out
-    assert f"S-10 would have served, and is held for Mill until {SOON_DAY} (A. Roe" in out
+    assert f"S-10 would have served, and is held for Mill until {SOON_DAY} (A. Roe" in " ".join(out.split())
     assert "No longer held for Mill: S-10." in run("hold", str(shop / "mill"), "--free")[1]
     assert "Nothing was held for Mill." in run("hold", str(shop / "mill"), "--free")[1]
     assert run("hold", str(shop / "quarry"))[0] == 0
@@ -68,6 +73,38 @@ def test_a_copy_of_a_job_is_another_job(run: Run, shop: Path) -> None:
     shutil.copytree(shop / "mill", shop / "copy")
     assert run("hold", str(shop / "copy"))[0] == 1
     assert "Nothing was held for Mill." in run("hold", str(shop / "copy"), "--free")[1]
+    assert counts(shop)["S-10"] == (1, 1)
+
+
+@pytest.mark.parametrize("copied", [False, True])
+def test_two_first_holds_at_once_find_one_id(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, copied: bool) -> None:
+    """A double click: whoever is about to make an id waits here for the other, who must not make a second one."""
+    job, both = tmp_path / "job.toml", threading.Barrier(2)
+    job.touch()
+    if copied:
+        (tmp_path / ".job.toml.stock-id").write_text('{"id": "of another", "number": 1}', encoding="utf-8")
+
+    def made() -> UUID:
+        with suppress(threading.BrokenBarrierError):
+            both.wait(0.5)
+        return uuid4()
+
+    monkeypatch.setattr("shimopt.stock.job_id.uuid4", made)
+    with ThreadPoolExecutor(2) as pool:
+        ids = set(pool.map(lasting_key, [job, job]))
+    assert ids == {job_key(job)}
+    assert len(job_key(job)) == 32
+    assert sorted(file.name for file in tmp_path.iterdir()) == [".job.toml.stock-id", "job.toml"]
+
+
+def test_a_job_that_was_moved_to_another_disk_lets_go_and_holds_anew(run: Run, shop: Path) -> None:
+    """There its files are others, with other numbers, as they are from a backup."""
+    run("hold", str(shop / "mill"))
+    shutil.copytree(shop / "mill", shop / "other disk")
+    shutil.rmtree(shop / "mill")
+    assert run("hold", str(shop / "other disk"))[0] == 1
+    assert "No longer held for Mill: S-10." in run("hold", str(shop / "other disk"), "--free")[1]
+    assert "Held for Mill until" in run("hold", str(shop / "other disk"))[1]
     assert counts(shop)["S-10"] == (1, 1)
 
 
@@ -186,7 +223,9 @@ def test_where_a_piece_goes_while_it_is_planned_it_is_planned_again_on_fresh_num
     monkeypatch.setattr(hold_command, "_stock_of", somebody_is_faster)
     code, out, _ = run("hold", str(shop / "mill"))
     assert (code, len(plans)) == (1, 2)
-    assert f"S-10 went meanwhile (1 wanted, none free): held for Quarry until {SOON_DAY} (A. Roe" in out
+    assert f"S-10 went meanwhile (1 wanted, none free): held for Quarry until {SOON_DAY} (A. Roe" in " ".join(
+        out.split()
+    )
     assert "Planned again." in out
     assert "Nothing is held. The drawer cannot do it" in out
     assert [row[2] for row in promises(shop)] == ["Quarry"]

@@ -335,6 +335,55 @@ def test_check_finds_what_was_changed_behind_its_back(store: Store, rule: str) -
     assert f"the trigger {rule} is gone: somebody took it out of the database" in found
 
 
+_TO_WHOM = "the promise first of lot 1 is not what the ledger says"
+# what was done once a trigger was gone, and what check says of it
+SPOILT_ROWS = {
+    "a lot in another drawer": (
+        "lot_stays_what_it_is",
+        ["INSERT INTO drawer (name) VALUES ('other')", "UPDATE lot SET drawer = 2 WHERE id = 1"],
+        "lot 1 is in drawer 2, by the ledger in drawer 1",
+    ),
+    "a lot deleted": ("lot_not_deleted", ["DELETE FROM lot WHERE id = 1"], "lot 1, of which the ledger knows, is gone"),
+    "held for another job": ("promise_ends_once", ["UPDATE promise SET job = 'x'"], _TO_WHOM),
+    "held for another title": ("promise_ends_once", ["UPDATE promise SET title = 'x'"], _TO_WHOM),
+    "held by another": ("promise_ends_once", ["UPDATE promise SET who = 'x'"], _TO_WHOM),
+    "held at another bench": ("promise_ends_once", ["UPDATE promise SET bench = 'x'"], _TO_WHOM),
+    "held for longer": ("promise_ends_once", ["UPDATE promise SET until = '2099-12-31'"], _TO_WHOM),
+    "a stocktake deleted": (
+        "stocktake_not_deleted",
+        ["DELETE FROM stocktake"],
+        "the stocktake of s, of which the ledger knows, is gone",
+    ),
+}
+
+
+class TakenBackError(Exception):
+    """Nothing is kept of what was spoilt; its text is what check said of it."""
+
+
+@pytest.mark.parametrize("what", SPOILT_ROWS)
+def test_check_finds_what_is_gone_or_somebody_elses(store: Store, what: str) -> None:
+    rule, statements, told = SPOILT_ROWS[what]
+    with pytest.raises(TakenBackError) as found:
+        spoil(store, rule, statements)
+    assert told in found.value.args
+
+
+def spoil(store: Store, rule: str, statements: list[str]) -> None:
+    with store.writing() as within:
+        assert list(wrong_in(within)) == []
+        if store.dialect == "sqlite":
+            within.run(f"DROP TRIGGER {rule}")
+            within.run("PRAGMA defer_foreign_keys = ON")
+        else:
+            within.run(f"ALTER TABLE {rule.split('_')[0]} DISABLE TRIGGER USER")
+            for table in ("ledger", "promise", "measurement"):
+                within.run(f"ALTER TABLE {table} DROP CONSTRAINT {table}_lot_fkey")
+        for statement in statements:
+            within.run(statement)
+        raise TakenBackError(*wrong_in(within))
+
+
 SPOILT = {
     "sqlite": {
         "DROP INDEX lot_of_a_tag;": "the index lot_of_a_tag is gone",

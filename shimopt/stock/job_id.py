@@ -13,7 +13,8 @@ from contextlib import suppress
 from pathlib import Path
 from uuid import uuid4
 
-from shimopt.errors import writable
+from shimopt.errors import InputError, writable
+from shimopt.tables.locking import locked
 
 
 def place_of(file: Path) -> str:
@@ -34,16 +35,26 @@ def job_key(file: Path) -> str:
 
 
 def lasting_key(file: Path) -> str:
-    """A job's own id, made now if it has none; where it lies, where no file can be written beside it."""
-    if known := _id_beside(file):
-        return known
-    made, beside = uuid4().hex, _file_beside(file)
-    try:
-        with beside.open("w", encoding="utf-8") as opened:
-            json.dump({"id": made, "number": os.fstat(opened.fileno()).st_ino}, opened)
-    except OSError:
-        return place_of(file)
-    return made
+    """A job's own id, made now if it has none; where it lies, where no file can be written beside it.
+
+    Of two who ask at once for a job that has none, one makes it, and the other reads what it wrote.
+    """
+    beside = _file_beside(file)
+    # one that cannot be locked cannot be written either
+    with suppress(OSError, InputError):
+        if not _id_beside(file):
+            with locked(beside, what="job's id"):
+                if not _id_beside(file):
+                    _write_new(beside)
+    return job_key(file)
+
+
+def _write_new(beside: Path) -> None:
+    """Write a new id, whole or not at all."""
+    new = beside.with_name(f"{beside.name}.new")
+    with new.open("w", encoding="utf-8") as opened:
+        json.dump({"id": uuid4().hex, "number": os.fstat(opened.fileno()).st_ino}, opened)
+    new.replace(beside)
 
 
 def _file_beside(file: Path) -> Path:
