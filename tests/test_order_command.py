@@ -305,7 +305,7 @@ def test_a_place_that_holds_a_shim_keeps_it_where_it_serves(run: Run) -> None:
 
 
 def test_frames_can_come_out_further_apart_than_by_todays_brackets(run: Run) -> None:
-    """By hand, swing-bridge's card: upper 3 read snug at 11.5 stays, upper 2 at 8 goes, 9 does not: 11.5 - 8.5 = 3 apart.
+    """By hand, on swing-bridge: upper 3 read snug at 11.5 stays, upper 2 where 8 goes, 9 does not: 11.5 - 8.5 = 3.
 
     Its rows let upper 1 lie at 12 and upper 2 at 8: 4 apart.
     """
