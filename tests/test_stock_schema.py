@@ -407,6 +407,8 @@ SPOILT = {
         "DROP INDEX lot_of_a_tag;\nCREATE INDEX lot_of_a_tag ON lot (drawer, part, piece);": (
             "the index lot_of_a_tag is not what it was made as"
         ),
+        "ALTER TABLE ledger DROP CONSTRAINT ledger_lot_fkey;": "the key ledger_lot_fkey is gone",
+        "ALTER TABLE promise DROP CONSTRAINT promise_pkey;": "the key promise_pkey is gone",
         "ALTER TABLE lot DISABLE TRIGGER lot_not_deleted;": "the trigger lot_not_deleted is gone",
         "ALTER TABLE lot DROP CONSTRAINT lot_promised;": "the constraint lot_promised is gone",
         "DROP INDEX lot_of_a_tag;": "the index lot_of_a_tag is gone",

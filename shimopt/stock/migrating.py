@@ -57,12 +57,24 @@ def guards_gone(within: Transaction) -> Iterator[str]:
     """Triggers, constraints, indexes and functions of the stock that somebody took away or made otherwise, by name."""
     sql = "".join(migrations(within.dialect).values())
     there, made = within.guards(), dict(constraints(sql))
+    for key in _keys(sql) if within.dialect == "postgresql" else ():
+        if f"CONSTRAINT {key}" not in there:
+            yield f"the key {key} is gone: somebody took it out of the database"
     for guard in dict.fromkeys(_GUARD.findall(sql)):
         kind, name = guard.split()
         if guard not in there:
             yield f"the {kind.lower()} {name} is gone: somebody took it out of the database"
         elif not _as_made(kind, there[guard], made.get(guard, ""), sql):
             yield f"the {kind.lower()} {name} is not what it was made as: somebody changed it in the database"
+
+
+def _keys(sql: str) -> Iterator[str]:
+    """The names that PostgreSQL gives the keys of tables."""
+    for table, columns in re.findall(r"CREATE TABLE (\w+) \((.*?)\n\);", sql, re.DOTALL):
+        if "PRIMARY KEY" in columns:
+            yield f"{table}_pkey"
+        for column in re.findall(r"^ +(\w+) .*\bREFERENCES\b", columns, re.MULTILINE):
+            yield f"{table}_{column}_fkey"
 
 
 def _as_made(kind: str, told: str, made: str, sql: str) -> bool:
