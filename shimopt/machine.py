@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from threading import Thread
+from time import monotonic, sleep
 from typing import Any, NoReturn
 
 # what to do before an end at once; a set of closures, for each is its own
@@ -39,10 +40,15 @@ class BrokenOff(BaseException):
     """Thrown into whoever computes what nobody waits for any longer."""
 
 
+# seconds that a thread has to load what it is in the midst of loading, before it is left alone
+_TO_LOAD = 0.3
+
+
 def break_off(thread: Thread) -> None:
     """Have a thread compute no longer: it ends at its next step in Python, and takes no time from others.
 
     For a process that is about to end, and nothing else: thrown into a destructor it is lost, which nobody is told.
+    Never thrown into the loading of a module: its locks would stay held, and whoever loads one would wait for ever.
     """
     import ctypes
 
@@ -50,8 +56,24 @@ def break_off(thread: Thread) -> None:
     # Python's own hook, there to be replaced
     sys.unraisablehook = lambda lost: None if isinstance(lost.exc_value, BrokenOff) else told_before(lost)
 
-    if thread.ident is not None:
-        ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(thread.ident), ctypes.py_object(BrokenOff))
+    throw, it = ctypes.pythonapi.PyThreadState_SetAsyncExc, ctypes.py_object(BrokenOff)
+    which, ends = ctypes.c_ulong(thread.ident or 0), monotonic() + _TO_LOAD
+    while monotonic() < ends:
+        # fresh from a sleep nobody takes Python from us for its switch interval: it is thrown where it was looked
+        sleep(0.005)
+        if not _loads(thread):
+            throw(which, it)
+            return
+
+
+def _loads(thread: Thread) -> bool:
+    """Whether a thread is in the midst of loading a module, or of the bookkeeping of that."""
+    frame = sys._current_frames().get(thread.ident or 0)
+    while frame is not None:
+        if frame.f_code.co_filename.startswith("<frozen importlib"):
+            return True
+        frame = frame.f_back
+    return False
 
 
 def end_at_once(code: int) -> NoReturn:

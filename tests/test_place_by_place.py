@@ -26,7 +26,7 @@ from shimopt.planner import decide
 from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.proven import Proof
 from shimopt.seats import screen
-from tests.brute_force_places import _levels
+from tests.brute_force_places import _Judge, _levels
 from tests.faults.fuzzer import write_coupled
 from tests.job_files import write_job
 from tests.place_strategies import jobs_of_places
@@ -70,12 +70,12 @@ S-0.07 x,0.07,0.002,4
 def test_all_that_keeps_to_the_limits_is_there(job: Job, data: st.DataObject) -> None:
     chooser = Chooser(job, screen(job), False)
     model, _ = chooser.model()
-    found = {}
+    judge, found = _Judge(job), {}
     for chosen in product(*model.groups):
         stacks = {name: model.columns[c].stack for name, c in zip(model.place_of, chosen, strict=True) if name}
         used = Counter(i for stack in stacks.values() for i in stack)
         if all(n <= chooser.supply[i] for i, n in used.items()):
-            found[chosen] = _levels(job, stacks)
+            found[chosen] = _levels(judge, stacks)
     one = found[data.draw(st.sampled_from(sorted(found)))]
     asked = data.draw(
         st.lists(st.sampled_from([level for level in Level if level.of in ("gap", "stack")]), unique=True)
@@ -95,10 +95,10 @@ def test_all_that_keeps_to_the_limits_is_there(job: Job, data: st.DataObject) ->
 def test_were_there_pieces_enough_no_combination_would_come_to_less(job: Job, data: st.DataObject) -> None:
     chooser = Chooser(job, screen(job), False)
     model, _ = chooser.model()
-    found = {}
+    judge, found = _Judge(job), {}
     for chosen in product(*model.groups):
         stacks = {name: model.columns[c].stack for name, c in zip(model.place_of, chosen, strict=True) if name}
-        found[chosen] = _levels(job, stacks)
+        found[chosen] = _levels(judge, stacks)
     known = [level for level in Level if model.levels.get(level) and level.of in ("gap", "stack")]
     assume(known)
     name, one = data.draw(st.sampled_from(known)), found[data.draw(st.sampled_from(sorted(found)))]

@@ -387,11 +387,28 @@ def spoil(store: Store, rule: str, statements: list[str]) -> None:
 SPOILT = {
     "sqlite": {
         "DROP INDEX lot_of_a_tag;": "the index lot_of_a_tag is gone",
+        "PRAGMA writable_schema = ON;\nUPDATE sqlite_master SET sql = replace(sql, ' AND promised <= on_hand', '') "
+        "WHERE name = 'lot';\nPRAGMA writable_schema = OFF;": "the constraint lot_promised is not what it was made as",
         "DROP TRIGGER lot_not_deleted;\nCREATE TRIGGER lot_not_deleted BEFORE DELETE ON lot BEGIN SELECT 1; END;": (
             "the trigger lot_not_deleted is not what it was made as"
         ),
     },
     "postgresql": {
+        "DROP TRIGGER lot_not_deleted ON lot;\nCREATE TRIGGER lot_not_deleted BEFORE UPDATE ON lot FOR EACH ROW "
+        "EXECUTE FUNCTION refuse();": "the trigger lot_not_deleted is not what it was made as",
+        "DROP TRIGGER promise_ends_once ON promise;\nCREATE TRIGGER promise_ends_once BEFORE UPDATE ON promise FOR "
+        "EACH ROW WHEN (false) EXECUTE FUNCTION refuse();": "the trigger promise_ends_once is not what it was made as",
+        "ALTER TABLE lot DROP CONSTRAINT lot_promised, ADD CONSTRAINT lot_promised CHECK (true);": (
+            "the constraint lot_promised is not what it was made as"
+        ),
+        "ALTER TABLE lot DROP CONSTRAINT lot_promised, ADD CONSTRAINT lot_promised CHECK (0 <= promised);": (
+            "the constraint lot_promised is not what it was made as"
+        ),
+        "DROP INDEX lot_of_a_tag;\nCREATE INDEX lot_of_a_tag ON lot (drawer, part, piece);": (
+            "the index lot_of_a_tag is not what it was made as"
+        ),
+        "ALTER TABLE ledger DROP CONSTRAINT ledger_lot_fkey;": "the key ledger_lot_fkey is gone",
+        "ALTER TABLE promise DROP CONSTRAINT promise_pkey;": "the key promise_pkey is gone",
         "ALTER TABLE lot DISABLE TRIGGER lot_not_deleted;": "the trigger lot_not_deleted is gone",
         "ALTER TABLE lot DROP CONSTRAINT lot_promised;": "the constraint lot_promised is gone",
         "DROP INDEX lot_of_a_tag;": "the index lot_of_a_tag is gone",

@@ -304,3 +304,37 @@ def test_ctrl_c_ends_what_reads_long_tables_too(tmp_path: Path, arguments: list[
         assert sorted(os.listdir(tmp_path)) == ["drawer.csv", "job.toml"]
         assert _within(taken, 2.0, slower)
     assert sorted(os.listdir(tmp_path)) == ["drawer.csv", "job.toml"]
+
+
+_WHILE_IT_LOADS = """
+import os, sys, threading
+from shimopt.machine import BrokenOff, break_off
+
+sys.path.insert(0, sys.argv[1])
+begun, broken_off = threading.Event(), threading.Event()
+sys.begun = begun
+
+def stop():
+    begun.wait()
+    break_off(threading.main_thread())
+    import taking_its_time  # whoever loads it is waited for
+    os._exit(0 if broken_off.wait(10) and taking_its_time.whole else 1)
+
+threading.Thread(target=stop, daemon=True).start()
+try:
+    import taking_its_time
+    while True:
+        pass
+except BrokenOff:
+    broken_off.set()
+threading.Event().wait()
+"""
+
+
+def test_what_is_being_loaded_is_loaded_whole_before_it_is_broken_off(tmp_path: Path) -> None:
+    """The locks of loading once stayed held: whoever gave the best so far loaded something too, and waited for ever."""
+    slow = "import sys, time\nsys.begun.set()\nfor _ in range(5):\n    time.sleep(0.01)\nwhole = True\n"
+    (tmp_path / "taking_its_time.py").write_text(slow, encoding="utf-8")
+    command = [sys.executable, "-c", _WHILE_IT_LOADS, str(tmp_path)]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False, timeout=20)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")

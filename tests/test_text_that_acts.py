@@ -17,6 +17,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from shimopt.batch.job_folder import JOB_COLUMNS
 from shimopt.tables.csv_text import DANGEROUS, harmless
 from tests.batch_files import WINDOW, Batches
 from tests.command import Run
@@ -79,7 +80,7 @@ def test_many_jobs_write_no_formula_unless_they_are_asked_for_exact_names(run: R
     write_job(folder, f'title = "{ACTS[0]}"\nunit = "mm"\nwindow = {{ min = 1, max = 2, source = "s" }}\n', None)
     for exact, expected in (((), "'"), (("--exact-names",), "")):
         run("batch", "--jobs", tmp_path / "jobs", "-o", tmp_path / "out.csv", "--quiet", *exact)
-        assert cells(tmp_path / "out.csv")[10] == f"{expected}=1+1"
+        assert cells(tmp_path / "out.csv")[len(JOB_COLUMNS)] == f"{expected}=1+1"
     (folder / "job.toml").write_text("=1\n")
 
 

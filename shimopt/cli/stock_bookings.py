@@ -201,6 +201,10 @@ def undo_command(call: StockCall) -> int:
                 "undone": booking and booking.kind,
                 "rows": [booking.first, booking.last] if booking else [],
                 "booked": [booked_object(one) for one in found],
+                "jobs_that_lost": [
+                    {"for": one.title, "part": one.part.name, "pieces": one.pieces}
+                    for one in (booking.lost if booking else ())
+                ],
             }
         )
     else:

@@ -118,11 +118,21 @@ def restore_command(call: _File) -> int:
     Examples:
       SHIMOPT_STOCK=again.db shimopt stock restore stock-2026-05-03.json
     """
+    from tempfile import TemporaryDirectory
+
     from shimopt.stock.dump import restored
+    from shimopt.stock.sqlite_store import SqliteStore
     from shimopt.tables.files import decoded, file_bytes
 
     most = 2**30
     text = decoded(file_bytes(call.file, most, "saved stock"), call.file, "saved stock", strict_utf8=True)
+    # tried first: what is refused leaves no empty stock, beside which jobs would find no drawer
+    with TemporaryDirectory() as folder:
+        trial = SqliteStore(Path(folder) / "trial.db", create=True)
+        try:
+            restored(trial, text, str(call.file))
+        finally:
+            trial.close()
     counts = restored(call.store(create=True), text, str(call.file))
     say(f"Restored: {counts['lot']} lots, {counts['ledger']} rows of the ledger, and all agrees.")
     return 0

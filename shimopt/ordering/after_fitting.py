@@ -34,7 +34,7 @@ def still_serving(demand: Demand, card: Card, stock: Sequence[StockLine]) -> dic
     Where a row leaves none, it is what the label says and no more.
     """
     room: dict[int, Fraction] = {}
-    for stack, low, high in _rows(demand, card):
+    for stack, low, high in fitted_rows(demand, card):
         into = turnover(demand.place.installed, stack)[0]
         if not into:
             continue
@@ -49,8 +49,8 @@ def still_serving(demand: Demand, card: Card, stock: Sequence[StockLine]) -> dic
     return {i: Bracket(one.low - room[i], one.best, one.high + room[i]) for i, one in thick.items()}
 
 
-def _rows(demand: Demand, card: Card) -> Iterator[tuple[Stack, Fraction, Fraction]]:
-    """Every row that is shown, with the best estimates that it stands for."""
+def fitted_rows(demand: Demand, card: Card) -> Iterator[tuple[Stack, Fraction, Fraction]]:
+    """Every row that is shown and fits something or nothing, with the best estimates that it stands for: from .. to."""
     sign = -1 if demand.gap.reading.opens else 1
     for row in card.rows:
         if row.stack is not None:

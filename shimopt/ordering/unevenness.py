@@ -8,6 +8,8 @@ from fractions import Fraction
 
 from shimopt.arithmetic.clearance import change_of, thickness_of
 from shimopt.job import Balance
+from shimopt.lengths import Bracket
+from shimopt.ordering.after_fitting import after_fitting, fitted_rows
 from shimopt.ordering.order_result import Order
 
 
@@ -15,8 +17,8 @@ from shimopt.ordering.order_result import Order
 class Uneven:
     """A balance of a job (by number) that states `within`, and the most that it can be uneven by [nm].
 
-    `worst` is None where not every member has a card of its own; `widest` and `narrowest` are the demands (by number)
-    and final readings at which it is that uneven.
+    `worst` by best estimates, None where not every member has a card of its own; `widest` and `narrowest` are the
+    demands (by number) and final readings at which it is that uneven; `most` with what readings and pieces may be off.
     """
 
     job: int
@@ -24,11 +26,17 @@ class Uneven:
     worst: Fraction | None
     widest: tuple[int, Fraction] = (0, Fraction(0))
     narrowest: tuple[int, Fraction] = (0, Fraction(0))
+    most: Fraction = Fraction(0)
 
     @property
     def met(self) -> bool | None:
-        """Whether it keeps within its limit at every final reading; None where nobody knows."""
+        """Whether it keeps within its limit at every final reading, by best estimates; None where nobody knows."""
         return None if self.worst is None else self.worst <= (self.balance.within or 0)
+
+    @property
+    def can_be_more(self) -> bool:
+        """Whether it can come out more uneven than is asked."""
+        return self.worst is not None and max(self.worst, self.most) > (self.balance.within or 0)
 
 
 def unevenness(order: Order) -> list[Uneven]:
@@ -49,28 +57,33 @@ def _of(order: Order, job: int, balance: Balance) -> Uneven:
     if len(members) < len(asked) or stopped & {*members}:
         return Uneven(job, balance, None)
     reached = [
-        (after - balance.offset.get(names[n], 0), n, reading)
+        (after, n, reading, offset)
         for n in members
+        for offset in [balance.offset.get(names[n], 0)]
         for reading, after in _after(order, n, packs=bool(balance.places))
     ]
-    apart = [(high[0] - low[0], high, low) for high in reached for low in reached if high[1] != low[1]]
+    apart = [
+        (high[0].best - high[3] - low[0].best + low[3], high[1:3], low[1:3])
+        for high in reached
+        for low in reached
+        if high[1] != low[1]
+    ]
     if not apart:
         return Uneven(job, balance, Fraction(0))
     worst, high, low = max(apart)
-    return Uneven(job, balance, max(worst, Fraction(0)), high[1:], low[1:])
+    most = max(one[0].high - one[3] - two[0].low + two[3] for one in reached for two in reached if one[1] != two[1])
+    return Uneven(job, balance, max(worst, Fraction(0)), high, low, most)
 
 
-def _after(order: Order, number: int, *, packs: bool) -> Iterator[tuple[Fraction, Fraction]]:
-    """Final readings at which a gap ends furthest out, with its best estimate after fitting: the ends of every row.
+def _after(order: Order, number: int, *, packs: bool) -> Iterator[tuple[Fraction, Bracket]]:
+    """Final readings at which a gap ends furthest out, with where it lies after fitting: the ends of every row.
 
     Of `packs` what is compared is how thick they are.
     """
     demand = order.demands[number]
-    for band in order.cards[number].bands:
-        moved = demand.effect * change_of(demand.place, band.stack, order.stock).best
-        thick = thickness_of(band.stack, order.stock).best
-        # a pair of blades has one best estimate, and nothing else is read by them
-        pairs = [at for at in demand.pairs if band.start <= at <= band.end]
-        ends = (pairs[0], pairs[-1]) if pairs else () if demand.pairs else (band.start, band.end)
-        for reading in ends:
-            yield reading, thick if packs else reading + moved
+    for stack, start, end in fitted_rows(demand, order.cards[number]):
+        moved = demand.effect * change_of(demand.place, stack, order.stock).best
+        thick = thickness_of(stack, order.stock)
+        for reading in (start, end):
+            low, high = after_fitting(demand, stack, order.stock, reading, reading)
+            yield reading, thick if packs else Bracket(low, reading + moved, high)

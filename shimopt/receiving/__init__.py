@@ -2,9 +2,9 @@
 
 What was ordered is the list that `order` wrote, or the order worked out anew from the job as it stood before the
 parcel (`ordered.py`). Every piece is checked as any piece in hand is, and told apart: as ordered, wrong, standing in
-for one of the same size, spare (`held.py`). Whether it is enough is no rule of its own: the cards are made again from
-the drawer as it is now with what fits of the parcel, and nothing more on offer; the readings that these leave open and
-the order did not are what was lost (`parcel.py`).
+for one of the same size, spare (`against_order.py`). Whether it is enough is no rule of its own: the cards are made
+again from the drawer as it is now with what fits of the parcel, and nothing more on offer; the readings that these
+leave open and the order did not are what was lost (`parcel.py`).
 """
 
 from shimopt.receiving.against_order import Held, Kind

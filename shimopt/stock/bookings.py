@@ -64,7 +64,7 @@ def booked(
                     rule = f"of a part a drawer holds {MOST_PIECES:,} at most, as a table does"
                     problems.append(Problem("", "PIECES", f"{lot.part.name}={count}", rule, _LOOK))
                 if lot.on_hand + moved < lot.promised:
-                    problems.append(_too_few(lot, count, held))
+                    problems.append(too_few(lot, count, held))
                 done.append(Booked(lot.part, lot.on_hand, lot.on_order, moved, due))
                 entries.append(Entry(kind, number, lot.id, moved=moved, due=due))
             if problems:
@@ -125,7 +125,7 @@ def _wanted(
     return found
 
 
-def _too_few(lot: Lot, count: int, held: Sequence[Held]) -> Problem:
+def too_few(lot: Lot, count: int, held: Sequence[Held]) -> Problem:
     """More leaves than is there, or is free."""
     name = f"{lot.part.name} [{lot.part.piece}]" if lot.part.piece else lot.part.name
     found = f"{name}={count}"

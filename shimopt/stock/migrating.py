@@ -9,7 +9,9 @@ from importlib.resources import files
 
 from shimopt.stock.store import StockError, Transaction
 
-CONSTRAINT = re.compile(r"\bCONSTRAINT \w+")
+_CONSTRAINT = re.compile(r"\bCONSTRAINT \w+")
+# two rows compared, which PostgreSQL tells cell by cell
+_ROWS = re.compile(r"\(((?:new|old)\.[^()]*)\) is distinct from \(([^()]*)\)")
 _GUARD = re.compile(r"\b(?:CONSTRAINT|TRIGGER|INDEX|FUNCTION) \w+")
 
 
@@ -54,10 +56,54 @@ def upgraded(within: Transaction, version: int, name: str, backup: Callable[[], 
 def guards_gone(within: Transaction) -> Iterator[str]:
     """Triggers, constraints, indexes and functions of the stock that somebody took away or made otherwise, by name."""
     sql = "".join(migrations(within.dialect).values())
-    there = within.guards()
+    there, made = within.guards(), dict(constraints(sql))
+    for key in _keys(sql) if within.dialect == "postgresql" else ():
+        if f"CONSTRAINT {key}" not in there:
+            yield f"the key {key} is gone: somebody took it out of the database"
     for guard in dict.fromkeys(_GUARD.findall(sql)):
         kind, name = guard.split()
         if guard not in there:
             yield f"the {kind.lower()} {name} is gone: somebody took it out of the database"
-        elif there[guard] not in sql:
+        elif not _as_made(kind, there[guard], made.get(guard, ""), sql):
             yield f"the {kind.lower()} {name} is not what it was made as: somebody changed it in the database"
+
+
+def _keys(sql: str) -> Iterator[str]:
+    """The names that PostgreSQL gives the keys of tables."""
+    for table, columns in re.findall(r"CREATE TABLE (\w+) \((.*?)\n\);", sql, re.DOTALL):
+        if "PRIMARY KEY" in columns:
+            yield f"{table}_pkey"
+        for column in re.findall(r"^ +(\w+) .*\bREFERENCES\b", columns, re.MULTILINE):
+            yield f"{table}_{column}_fkey"
+
+
+def _as_made(kind: str, told: str, made: str, sql: str) -> bool:
+    if kind == "FUNCTION":
+        return told in sql
+    if kind == "CONSTRAINT":
+        return _plain(told) == _plain(made)
+    return f"{told};" in sql or _plain(f"{told};") in _plain(sql)
+
+
+def constraints(sql: str) -> Iterator[tuple[str, str]]:
+    """Each named constraint of tables, such as `CONSTRAINT lot_edge`, and its text to the end of its bracket."""
+    for found in _CONSTRAINT.finditer(sql):
+        depth, end = 0, max(found.end(), sql.find("(", found.end()))
+        while end < len(sql):
+            depth += {"(": 1, ")": -1}.get(sql[end], 0)
+            end += 1
+            if not depth:
+                break
+        yield found[0], sql[found.start() : end]
+
+
+def _plain(sql: str) -> str:
+    """SQL as it was written and as PostgreSQL tells it, brought to the same."""
+
+    def cells(found: re.Match[str]) -> str:
+        pairs = zip(found[1].split(","), found[2].split(","), strict=False)
+        return " or ".join(f"{one} is distinct from {other}" for one, other in pairs)
+
+    told = re.sub(r"--.*|::text\b|\bshimopt\.|\busing btree\b", "", sql.lower())
+    told = re.sub(r"= any \(array\[([^\]]*)\]\)", r"in (\1)", told)
+    return re.sub(r"[\s()\"]", "", _ROWS.sub(cells, re.sub(r"\s+", " ", told)))

@@ -38,11 +38,13 @@ _TO_READ = "BEGIN ISOLATION LEVEL REPEATABLE READ, READ ONLY"
 _TO_WRITE = f"BEGIN; SET LOCAL synchronous_commit = off; {_LOCKED}"
 _ON_THE_DISK = "COMMIT; SELECT pg_logical_emit_message(true, 'shimopt', '')"
 _GUARDS = """
-    SELECT 'TRIGGER ' || tgname, '' FROM pg_trigger JOIN pg_class ON pg_class.oid = tgrelid
+    SELECT 'TRIGGER ' || tgname, pg_get_triggerdef(pg_trigger.oid, true) FROM pg_trigger
+        JOIN pg_class ON pg_class.oid = tgrelid
         WHERE tgenabled IN ('O', 'A') AND relnamespace = ?::regnamespace
-    UNION ALL SELECT 'CONSTRAINT ' || conname, '' FROM pg_constraint
+    UNION ALL SELECT 'CONSTRAINT ' || conname, 'CONSTRAINT ' || conname || ' ' || pg_get_constraintdef(oid, true)
+        FROM pg_constraint
         WHERE convalidated AND connamespace = ?::regnamespace
-    UNION ALL SELECT 'INDEX ' || indexname, '' FROM pg_indexes WHERE schemaname = ?
+    UNION ALL SELECT 'INDEX ' || indexname, indexdef FROM pg_indexes WHERE schemaname = ?
     UNION ALL SELECT 'FUNCTION ' || proname, prosrc FROM pg_proc WHERE pronamespace = ?::regnamespace
 """
 _HOST = r"(?:\[[0-9a-fA-F:.%]+\]|[^\s:@/?#\[\],]*)(?::\d*)?"
@@ -179,7 +181,7 @@ class _PostgresTransaction:
         return str(self.rows("SELECT to_char(?::timestamptz, 'YYYY-MM-DD')", moment)[0][0])
 
     def guards(self) -> dict[str, str]:
-        """Each trigger that is on, each constraint that holds, each index, and each function with its body."""
+        """Each trigger that is on, each constraint that holds, each index, as they are told; functions' bodies."""
         return dict(self.rows(_GUARDS, *[_SCHEMA] * 4))
 
 

@@ -12,7 +12,7 @@ from typing import Any
 from weakref import finalize
 
 from shimopt.machine import network_share
-from shimopt.stock.migrating import CONSTRAINT, newest_version, upgraded
+from shimopt.stock.migrating import constraints, newest_version, upgraded
 from shimopt.stock.store import BrokenRuleError, NoStockError, StockError
 from shimopt.stock.turns import in_turn
 
@@ -170,10 +170,10 @@ class _SqliteTransaction:
         return datetime.fromisoformat(moment).astimezone().date().isoformat()
 
     def guards(self) -> dict[str, str]:
-        """Each trigger and index with its text, and each named constraint."""
+        """Each trigger, index and named constraint with its text."""
         found = self.rows("SELECT name, type, sql FROM sqlite_master WHERE sql IS NOT NULL")
         named = {f"{kind.upper()} {name}": sql for name, kind, sql in found if kind != "table"}
-        return named | {one: "" for _, kind, sql in found if kind == "table" for one in CONSTRAINT.findall(sql)}
+        return named | {one: text for _, kind, sql in found if kind == "table" for one, text in constraints(sql)}
 
 
 @contextmanager

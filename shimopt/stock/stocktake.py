@@ -21,6 +21,8 @@ from shimopt.stock.store import BrokenRuleError, Store, Transaction
 from shimopt.tables.columns import read_columns
 from shimopt.tables.read import read_table
 
+# why a hold ended whose piece was not found
+NOT_THERE = "not there when counted"
 # how many of each lot were counted, by its number; raises InputError
 Counts = Callable[[Sequence[Lot]], dict[int, int]]
 
@@ -145,6 +147,6 @@ def _let_go(within: Transaction, drawer: int, lot: Lot, short: int, given: Given
         if not dry:
             within.run("UPDATE promise SET state = 'released' WHERE id = ?", number)
             # an id that nobody can have given before
-            lost = replace(given, request=uuid4().hex, why="not there when counted", job=job, title=title)
+            lost = replace(given, request=uuid4().hex, why=NOT_THERE, job=job, title=title)
             append(within, [Entry("released", drawer, lot.id, held=-pieces)], lost)
     return told

@@ -3,20 +3,29 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any, NamedTuple
 
-from shimopt.errors import shown
-from shimopt.stock.bookings import Booked, not_allowed
+from shimopt.errors import InputError, shown
+from shimopt.parts.drawer import Held
+from shimopt.stock.bookings import Booked, not_allowed, too_few
 from shimopt.stock.described import DESCRIBED, described, near
 from shimopt.stock.ledger import Entry, Given, append, is_known, undone_requests
-from shimopt.stock.lots import drawer_number, lots_of
+from shimopt.stock.lots import Lot, drawer_number, lots_of
+from shimopt.stock.promises import held_for_others
+from shimopt.stock.stocktake import NOT_THERE
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 
 _BOOKS = "kind NOT IN ('held', 'freed', 'released', 'undone') AND (moved <> 0 OR due <> 0 OR kind = 'described') "
 
 
 class Undone(NamedTuple):
-    """A booking that was undone: its kind, its first and last row, when (UTC), by whom, why, and for which job."""
+    """A booking that was undone: its kind, its first and last row, when (UTC), by whom, why, and for which job.
+
+    `lost` are holds that it took away, which do not come back by themselves.
+    """
 
     kind: str
     first: int
@@ -25,6 +34,7 @@ class Undone(NamedTuple):
     who: str
     why: str
     title: str
+    lost: tuple[Held, ...] = ()
 
 
 def undone(store: Store, drawer: str, given: Given, row: int | None = None) -> tuple[Undone | None, list[Booked]]:
@@ -61,6 +71,8 @@ def undone(store: Store, drawer: str, given: Given, row: int | None = None) -> t
                 done.append(Booked(lots[lot].part, lots[lot].on_hand, lots[lot].on_order, -moved, -due))
                 undoes = {"undoes": request, "row": booking.first}
                 entries.append(Entry("undone", number or 0, lot, moved=-moved, due=-due, detail=undoes, becomes=was))
+            _refuse_what_is_not_free(within, number or 0, entries, lots, booking)
+            booking = booking._replace(lost=_lost(within, request, lots))
             append(within, entries or [Entry("undone", number or 0, detail={"undoes": request})], given)
     except BrokenRuleError as error:
         raise not_allowed(store, error) from None
@@ -72,6 +84,45 @@ def _told(within: Transaction, request: str) -> Undone:
     rows = within.rows(sql, request)
     kind, first, at, who, why, title = rows[0]
     return Undone(kind, first, rows[-1][1], at, who, why, title)
+
+
+def _refuse_what_is_not_free(
+    within: Transaction, drawer: int, entries: Sequence[Entry], lots: Mapping[int, Lot], booking: Undone
+) -> None:
+    """Raise InputError where more would leave than is there and free."""
+    leave = Counter[int]()
+    for entry in entries:
+        leave[entry.lot or 0] -= entry.moved
+    held = tuple(held_for_others(within, drawer, ""))
+    booked = f"undo of row {booking.first} of the ledger, {booking.kind}"
+    problems = [
+        replace(too_few(lots[lot], count, held), where=booked)
+        for lot, count in leave.items()
+        if lot in lots and lots[lot].on_hand - count < lots[lot].promised
+    ]
+    if problems:
+        raise InputError(problems)
+
+
+def _lost(within: Transaction, request: str, lots: Mapping[int, Lot]) -> tuple[Held, ...]:
+    """Holds that ended by a stocktake, of jobs that hold nothing of the lot since: its rows stand right before it."""
+    ((row,),) = within.rows("SELECT MIN(id) FROM ledger WHERE request = ? AND kind = 'counted'", request)
+    found = list[Held]()
+    while row is not None:
+        row -= 1
+        ended = within.rows(
+            "SELECT lot, held, title, who, bench, (SELECT COUNT(*) FROM promise WHERE promise.job = ledger.job "
+            "AND promise.lot = ledger.lot AND state = 'held') FROM ledger WHERE id = ? AND kind = 'released' "
+            "AND why = ?",
+            row,
+            NOT_THERE,
+        )
+        if not ended:
+            break
+        ((lot, held, title, who, bench, again),) = ended
+        if not again:
+            found.append(Held(lots[lot].part, -held, title, "", who, bench))
+    return tuple(reversed(found))
 
 
 def _is_a_record(store: Store, booking: Undone) -> StockError:

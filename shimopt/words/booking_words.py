@@ -97,7 +97,11 @@ def undone_lines(booking: Undone, found: Sequence[Booked]) -> list[str]:
     rows = f"row {booking.first}" if booking.first == booking.last else f"rows {booking.first} to {booking.last}"
     when, why = booking.at[:16].replace("T", " "), f", {shown(booking.why)}" if booking.why else ""
     lines = [f"Undone, by a counter-booking: {booking.kind}, {rows} of {when} by {shown(booking.who)}{why}."]
-    return lines + [booked_words(one, "undone") for one in found]
+    lines += [booked_words(one, "undone") for one in found]
+    return lines + [
+        f"{shown(one.title)} no longer holds {counted([(one.part, one.pieces)])}: hold it again."
+        for one in booking.lost
+    ]
 
 
 def held_cell(lot: Lot, held: Sequence[Held]) -> str:

@@ -169,13 +169,18 @@ def balance_words(order: Order, say: Speaker) -> list[str]:
         if one.worst is None:
             continue
         name, within = shown(one.balance.name), say(Fraction(one.balance.within or 0))
+        more = one.most > one.worst
+        can_be = f" With what readings and pieces may be off it can be {say(one.most)}." if more else ""
         if one.met:
-            texts.append(f"{name}: uneven by {say(one.worst)} at most at any final readings; {within} may be.")
+            texts.append(
+                f"{name}: by best estimate uneven by {say(one.worst)} at most, whatever the final readings are; "
+                f"{within} may be.{can_be}"
+            )
             continue
         ends = [_read_at(order, gap, at, say) for gap, at in (one.widest, one.narrowest)]
         texts.append(
             f"{name}: each row takes the other gaps as they are today. With {listed(ends)} it is uneven by "
-            f"{say(one.worst)}, and {within} may be: where the final readings differ so, plan again from them."
+            f"{say(one.worst)}, and {within} may be: where the final readings differ so, plan again from them.{can_be}"
         )
     return texts
 

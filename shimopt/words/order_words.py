@@ -83,7 +83,7 @@ def _blind(order: Order) -> list[str]:
 
 def _uneven(order: Order) -> str:
     """That a balance can come out more uneven than the job asks, whatever else the cards serve."""
-    names = [shown(one.balance.name) for one in unevenness(order) if one.met is False]
+    names = [shown(one.balance.name) for one in unevenness(order) if one.can_be_more]
     return (
         f"But {listed(list(dict.fromkeys(names)))} can come out more uneven than is asked: see Balance."
         if names

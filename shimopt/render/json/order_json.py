@@ -67,6 +67,7 @@ def order_object(order: Order) -> dict[str, Any]:
                 "job": order.jobs[one.job].title,
                 "within": mm(Fraction(one.balance.within or 0)),
                 "worst": mm(one.worst),
+                "most": None if one.worst is None else mm(one.most),
                 "met": one.met,
             }
             for one in unevenness(order)
