@@ -169,18 +169,17 @@ def balance_words(order: Order, say: Speaker) -> list[str]:
         if one.worst is None:
             continue
         name, within = shown(one.balance.name), say(Fraction(one.balance.within or 0))
-        more = one.most > one.worst
-        can_be = f" With what readings and pieces may be off it can be {say(one.most)}." if more else ""
+        worst = f"{say(one.most)} at worst" if one.most > one.worst else ""
         if one.met:
-            texts.append(
-                f"{name}: by best estimate uneven by {say(one.worst)} at most, whatever the final readings are; "
-                f"{within} may be.{can_be}"
-            )
+            at_worst = f", {worst}" if worst else ""
+            texts.append(f"{name}: uneven by {say(one.worst)} at most by best estimate{at_worst}; {within} may be.")
             continue
         ends = [_read_at(order, gap, at, say) for gap, at in (one.widest, one.narrowest)]
+        at_worst = f" ({worst})" if worst else ""
         texts.append(
             f"{name}: each row takes the other gaps as they are today. With {listed(ends)} it is uneven by "
-            f"{say(one.worst)}, and {within} may be: where the final readings differ so, plan again from them.{can_be}"
+            f"{say(one.worst)}{at_worst}, and {within} may be: where the final readings differ so, plan again from "
+            "them."
         )
     return texts
 
