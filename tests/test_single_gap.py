@@ -39,7 +39,8 @@ def test_one_gap_gets_what_a_plan_of_it_alone_chooses(of: Job) -> None:
 def test_among_places_only_a_gap_that_its_own_place_closes_is_answered() -> None:
     answered: list[bool] = []
 
-    @settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow], database=None)
+    # always the same jobs, so that both kinds are among them every time
+    @settings(deadline=None, max_examples=200, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
     @given(jobs_of_places(first_alone=True, with_priority=True))
     def check(of: Job) -> None:
         screening = screen(of)
