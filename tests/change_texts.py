@@ -159,7 +159,7 @@ def check_answer(text: str, changes: Mapping[str, Change], totals: Mapping[str, 
         said += 1
         assert int(fits[1]) == sum(sum(counted(change["in"]).values()) for change in changes.values())
         assert int(fits[2] or len(changed)) == len(changed) == totals["places_filled"]
-    if shift := re.search(r"\bmove \S+ \S+ from (.+?) to (.+?)(?: \(|[.;]|$)", text, re.IGNORECASE):
+    if shift := re.search(r"\bmove \S+ \S+ from (.+?) to (.+?)(?: \(|[.;)]|$)", text, re.IGNORECASE):
         said += 1
         assert sorted(changed) == sorted((shift[1], shift[2]))
     if packs := re.search(r"\bmake the pack at (.+?) \S+ \S+ thinner and that at (.+?) as much", text, re.IGNORECASE):
