@@ -50,7 +50,7 @@ def test_the_json_has_the_shape_that_other_programs_read(run: Run) -> None:
     assert (found["cost"], found["arrives_in_days"], found["holes"]) == (9.4, 3, [])
     card = found["cards"][3]
     assert card["gap"] == "rear right"
-    assert [(band["from"], band["to"]) for band in card["bands"]] == [(0.69, 0.72), (0.72, 0.74)]
+    assert [(band["from"], band["to"]) for band in card["bands"]] == [(0.69, 0.725), (0.725, 0.74)]
     assert card["bands"][0]["stack"] == [{"part": "PS50-0.3", "piece": None, "measured": None, "pieces": 1}]
     assert [option["name"] for option in found["options"]] == ["exact", "sure", "neighbours"]
     assert all(level["proven"] and level["proof"] == "exact" for level in found["levels"])
@@ -61,7 +61,7 @@ def test_the_screen_fits_80_columns_and_answers_first(run: Run) -> None:
     assert code == 0
     assert out.startswith("Order 10 pieces from 1 supplier for 9.40 EUR")
     assert max(map(len, out.splitlines())) <= 80
-    assert "0.72 to 0.74  fit PS50-0.3 + PS50-0.1" in out
+    assert "0.725 to 0.740  fit PS50-0.3 + PS50-0.1" in out
 
 
 def test_nothing_to_order_is_an_answer(run: Run, demo: Path) -> None:
@@ -124,8 +124,8 @@ def test_files_for_suppliers_and_the_bench(run: Run, demo: Path, tmp_path: Path)
     assert [cell.value for cell in sheet[2]] == ["Harbour Bearings", "PS50-0.2", 1, 10, 10, 4.6, "EUR", 3]
     assert "1 pack of 10 (10 pieces) at 4.60 EUR " in names[2].read_text(encoding="utf-8")
     assert json.loads(names[3].read_text(encoding="utf-8"))["cost"] == 9.4
-    assert "rear right,0.72,0.74,PS50-0.3 + PS50-0.1" in names[4].read_text(encoding="utf-8")
-    assert "0.72 to 0.74  fit PS50-0.3 + PS50-0.1" in names[5].read_text(encoding="utf-8")
+    assert "rear right,0.725,0.74,PS50-0.3 + PS50-0.1" in names[4].read_text(encoding="utf-8")
+    assert "0.725 to 0.740  fit PS50-0.3 + PS50-0.1" in names[5].read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", " ="])
@@ -264,7 +264,7 @@ def test_the_bench_sheet_ends_with_the_card_where_asked(tmp_path: Path, run: Run
         run("sheet", DEMO, "-o", file, "--card")
     text = " ".join(PdfReader(target).pages[-1].extract_text().split())
     assert "Bench card: what goes in, by the final reading" in text
-    assert "0.72 to 0.74" in text
+    assert "0.725 to 0.740" in text
     assert "fit PS50-0.3 + PS50-0.1" in page.read_text(encoding="utf-8")
 
 
@@ -322,8 +322,9 @@ def test_what_the_order_does_not_look_at_is_said(run: Run, demo: Path) -> None:
         "With front left read at a middle of 0.95 mm and front right read at a middle of 0.705 mm it is uneven by "
         "0.116 mm" in words
     )
-    # by the card rear left then lies at 0.475 at most, rear right, in its second row, at 0.30 at least
-    assert "rear axle: uneven by 0.09 mm at most by best estimate, 0.175 mm at worst; 0.10 mm may be." in words
+    # by the card rear left then lies at 0.45 by best estimate, 0.475 at most, rear right, in its second row, at
+    # 0.725 - 0.275 - 0.085 = 0.365 and 0.725 - 0.025 - 0.30 - 0.10 = 0.30
+    assert "rear axle: uneven by 0.085 mm at most by best estimate, 0.175 mm at worst; 0.10 mm may be." in words
     assert "would do with a chance of 95.0 %. The order covers every gap for sure" in words
 
 

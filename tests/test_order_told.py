@@ -237,3 +237,16 @@ def test_no_order_is_made_before_it_is_known_why_a_reading_is_otherwise(run: Run
     code, out, _ = run("order", winch)
     told = "No order can be made before it is found out why backlash reads otherwise than predicted"
     assert (code, " ".join(out.split()).startswith(told)) == (1, True)
+
+
+def test_a_row_told_as_a_middle_counts_half_the_blades_distance_both_ways(run: Run, tmp_path: Path) -> None:
+    """By hand: blades 0.65 and 0.70 have the middle 0.675; 0.70 less 0.25 is 0.45, all that is allowed.
+
+    Today's best estimate lies 0.048 over the one blade and 0.002 under the other; that says nothing of the final pair.
+    """
+    text = 'unit = "mm"\ndrawer = "d.csv"\ngaps = "gaps.csv"\nshift = 0.03\n'
+    text += '[window]\nmin = 0.20\nmax = 0.45\nsource = "sheet"\n'
+    (tmp_path / "gaps.csv").write_text("gap,low_mm,high_mm,best_mm\na,0.66,0.71,0.708\n", encoding="utf-8")
+    said = " ".join(card(run, job(tmp_path, text, "P25,0.25,2\nP10,0.10,1\n")).split())
+    assert "middle 0.630 to 0.675 fit P25, then 0.355 to 0.450" in said
+    assert "middle 0.675 to 0.740 fit P25 + P10, then 0.300 to 0.415" in said

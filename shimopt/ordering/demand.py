@@ -158,6 +158,9 @@ def demand_of(number: int, job: Job, gap: Gap, usable: tuple[int, ...] = ()) -> 
     read, place = gap.reading.bracket, job.place[gap.effects[0][0]]
     low, high = read.low, read.high
     below, above = gap.again or (read.best - read.low, read.high - read.best)
+    if gap.reading.kind == "table":
+        # the final one is told as half-way between two blades, wherever the best estimate of today's lies between its
+        below = above = (below + above) / 2
     if gap.reading.after_fitting and not stands_out(read, gap.window):
         # it was read as it is to run, and is right: that is the final reading, and no other is to come
         low, high, below, above = read.best, read.best, read.best - read.low, read.high - read.best
