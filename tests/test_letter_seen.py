@@ -171,3 +171,18 @@ def test_a_row_more_uneven_than_asked_is_not_as_it_should_be() -> None:
     assert letter["balances"] == [
         "row (a and b): they come out alike to within 0.08 mm; at most 0.02 mm is asked, which these parts cannot give."
     ]
+
+
+def test_a_gap_read_from_nothing_is_turned_before_it_runs_and_nobody_runs_it_in(tmp_path: Path) -> None:
+    """No blade of 0.05 goes with 0.45 in; 0.10 comes out: 0.10 to 0.15 of 0.08 to 0.18, but as much may be preloaded."""
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand\nC-30,0.30,0\nC-10,0.10,0\nC-05,0.05,0\n")
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "drawer.csv"\nwindow = { min = 0.08, max = 0.18, source = "plate" }\n'
+        '[[place]]\nname = "arm"\ninstalled = ["C-30", "C-10", "C-05"]\n'
+        '[[gap]]\nname = "arm"\nfeeler = { no_go = 0.05 }\n'
+    )
+    decision = decide(load_job(tmp_path))
+    assert decision.outcome.gaps["arm"].verdict == "inside"
+    said = " ".join(str(letter_content(decision, "mm", "2026-05-03")[key]) for key in ("warnings", "answer", "watch"))
+    assert "Before it runs, turn arm, or read it with a known shim less." in said
+    assert "after running in" not in said

@@ -13,7 +13,15 @@ from shimopt.planner import Decision
 from shimopt.reasons.shared_reasons import TogetherOutside
 from shimopt.words.customer_words import to_settle
 from shimopt.words.done_words import status_words, what_is_done
-from shimopt.words.first_words import first_words, in_and_wrong, open_gaps, read_again, unanswered, unsettled
+from shimopt.words.first_words import (
+    blind_gaps,
+    first_words,
+    in_and_wrong,
+    open_gaps,
+    read_again,
+    unanswered,
+    unsettled,
+)
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.read_steps import gauged, otherwise_read
@@ -67,11 +75,19 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     said += [f"To be settled first: {words}" for words in play_words(decision, say)]
     if doubt := trial_doubt(decision):
         said.append(doubt)
+    if hidden := _hidden(decision):
+        said.append(f"Before it runs, {'; '.join(otherwise_read(decision.job, hidden, say))}.")
     if unsure := [n for n in _unsure(decision) if not decision.job.gap[n].may_be_tight and n not in served]:
         said.append(
             f"Not surely right: {listed(unsure, _MOST_WARNED)}. {_before_it_runs(decision, unsure, say)}".rstrip()
         )
     return said
+
+
+def _hidden(decision: Decision) -> list[str]:
+    """Gaps that are surely inside, if only what was read as nothing hides nothing."""
+    inside = {name for name, found in decision.outcome.gaps.items() if found.verdict == "inside"}
+    return list(dict.fromkeys(name for name in blind_gaps(decision) if name in inside))
 
 
 def _was(reason: TogetherOutside, say: Speaker) -> str:
@@ -311,7 +327,7 @@ def watch_words(decision: Decision, say: Speaker) -> list[str]:
     elif not decision.changes.nothing or not_read_since(decision):
         what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"
         said.append(f"{what} calculated: measure again in the final assembly.")
-    if wrong or unsettled(decision) or not decision.outcome.doable:
+    if wrong or _hidden(decision) or unsettled(decision) or not decision.outcome.doable:
         said.append("How it is run in, and when it is measured again, can be said once all of it is right and settled.")
     else:
         said.append(
