@@ -174,7 +174,7 @@ def test_a_row_more_uneven_than_asked_is_not_as_it_should_be() -> None:
 
 
 def test_a_gap_read_from_nothing_is_turned_before_it_runs_and_nobody_runs_it_in(tmp_path: Path) -> None:
-    """No blade of 0.05 goes with 0.45 in; 0.10 comes out: 0.10 to 0.15 of 0.08 to 0.18, but as much may be preloaded."""
+    """No blade of 0.05 goes with 0.45 in; 0.10 comes out: 0.10 to 0.15 of 0.08 to 0.18, or preloaded."""
     (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand\nC-30,0.30,0\nC-10,0.10,0\nC-05,0.05,0\n")
     (tmp_path / "job.toml").write_text(
         'unit = "mm"\ndrawer = "drawer.csv"\nwindow = { min = 0.08, max = 0.18, source = "plate" }\n'

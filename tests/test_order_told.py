@@ -250,3 +250,19 @@ def test_a_row_told_as_a_middle_counts_half_the_blades_distance_both_ways(run: R
     said = " ".join(card(run, job(tmp_path, text, "P25,0.25,2\nP10,0.10,1\n")).split())
     assert "middle 0.630 to 0.675 fit P25, then 0.355 to 0.450" in said
     assert "middle 0.675 to 0.740 fit P25 + P10, then 0.300 to 0.415" in said
+
+
+def test_a_second_piece_that_the_tin_does_not_hold_is_told_where_it_comes_from(run: Run, tmp_path: Path) -> None:
+    """By hand: lever at 0.33 to 0.34 takes 2 x C-10, 0.13 to 0.14; tin 2 holds one, and arm's card takes one out."""
+    text = 'unit = "mm"\ndrawer = "d.csv"\n[window]\nmin = 0.08\nmax = 0.18\nsource = "plate"\n'
+    text += '[[place]]\nname = "arm"\ninstalled = ["C-30", "C-10"]\n[[place]]\nname = "lever"\ninstalled = ["C-30"]\n'
+    text += '[[gap]]\nname = "arm"\nfeeler = { go = 0.02, no_go = 0.03 }\n'
+    text += '[[gap]]\nname = "lever"\nfeeler = { go = 0.33, no_go = 0.34 }\n'
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    (tmp_path / "d.csv").write_text(
+        "part,thickness_mm,tolerance_mm,on_hand,at\nC-30,0.30,0.002,0,tin 1\nC-10,0.10,0.002,1,tin 2\n",
+        encoding="utf-8",
+    )
+    lever = " ".join(run("order", tmp_path)[1].split()).split(" lever ")[1]
+    assert "add 2 x C-10" in lever
+    assert "in the drawer: 1 x C-10 in tin 2 1 x C-10 comes out of arm" in lever

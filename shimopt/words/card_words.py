@@ -233,11 +233,19 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         yield f"not enough {names} for every gap that could use {them}: this card keeps to what is set aside for it"
     place = order.demands[number].place
     # what stays in is fetched from nowhere
-    used = sorted({i for stack in order.cards[number].stacks for i in turnover(place.installed, stack)[0]})
+    fetched: Counter[int] = Counter()
+    for stack in order.cards[number].stacks:
+        fetched |= Counter(turnover(place.installed, stack)[0])
+    used = sorted(fetched)
     # what came out for the reading is counted as on hand, and lies on the bench
     bench = Counter(i for job in order.jobs for place in job.places for i in place.came_out)
     at = {i: shown(order.stock[i].part.at) for i in used if _here(order.stock[i]) > bench[i]}
-    if lies := [f"{order_part(order, i)} in {tin}" for i, tin in at.items() if tin]:
+    sent = {line.part for line in order.asked}
+    more = {i: short for i in used if i not in sent and (short := fetched[i] - order.stock[i].on_hand) > 0}
+    called = {i: order_part(order, i) for i in used}
+    if lies := [
+        f"{f'{_here(order.stock[i])} x ' if i in more else ''}{called[i]} in {tin}" for i, tin in at.items() if tin
+    ]:
         yield f"in the drawer: {', '.join(lies)}"
     most, awaited = order.cards[number].most_of, order.awaited
     if late := [f"{min(awaited[i], most[i])} x {order_part(order, i)}" for i in used if i in awaited]:
@@ -249,11 +257,11 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
             rest = _here(order.stock[i]) - bench[i]
             yield f"{order_part(order, i)}: {bench[i]} on the bench, out for the reading, {rest} in the drawer"
     yield from _topped_notes(order, number)
-    sent = {line.part for line in order.asked}
-    for i in used:
+    for i, short in more.items():
         others = [order.demands[n].place.name for n in range(len(order.demands)) if n != number and _holds(order, n, i)]
-        if others and not order.stock[i].on_hand and i not in sent and not _holds(order, number, i):
-            yield f"{order_part(order, i)} comes out of {listed(others)}"
+        if others and (order.stock[i].on_hand or not _holds(order, number, i)):
+            many = f"{short} x " if order.stock[i].on_hand else ""
+            yield f"{many}{called[i]} {'comes' if short == 1 else 'come'} out of {listed(others)}"
 
 
 def _to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:
