@@ -430,3 +430,21 @@ def test_a_figure_without_a_plus_minus_says_how_closely_it_is_taken(
     _, out, _ = run_unfolded("record", bridge, "--after", f"upper 1={said}", *WHO)
     assert ("10.5 thou is taken as 10 to 11 thou, as closely as it was known at first" in out) is told
     assert "found 10 to 11 thou" in out
+
+
+def test_after_a_record_found_outside_the_letters_first_words_are_as_sure_as_its_table(
+    run_unfolded: Run, tmp_path: Path
+) -> None:
+    """By hand: 0.045 with 0.802 in is 0.847 bare; less 0.50 + 0.202 it is 0.145 ± 0.005 ± 0.01 ± 0.01: about 0.7."""
+    (tmp_path / "drawer.csv").write_text(
+        "part,thickness_mm,tolerance_mm,on_hand,measured_mm\nK-50,0.50,0.01,2,\nK-60,0.60,0.01,1,\nK-20,0.20,,1,0.202\n"
+    )
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "drawer.csv"\nwindow = { min = 0.05, max = 0.15, source = "leaflet" }\n'
+        '[[gap]]\nname = "shaft"\nvalue = "0.86 mm ± 0.03 mm"\n'
+    )
+    run_unfolded("record", tmp_path, "--after", "shaft=0.04 to 0.05", *WHO, "--update-drawer")
+    run_unfolded("letter", tmp_path, "-o", tmp_path / "letter.html")
+    letter = said(tmp_path / "letter.html")
+    assert "By calculation it comes right, though only perhaps with what is to be done now" in letter
+    assert "perhaps right" in letter

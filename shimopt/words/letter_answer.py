@@ -154,7 +154,8 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     will = "is" if decision.changes.nothing else "will be"
     if decision.job.found_outside:
         it = "it" if total == 1 else "all of it"
-        unsurely = ", though only probably" if unsure else ""
+        likely = probably(*(decision.outcome.gaps[name].chance for name in unsure))
+        unsurely = f", though only {likely}" if unsure else ""
         if set(open_gaps(decision)) - set(find_out_first(decision)):
             unsurely += ", but for what has to be settled first,"
         return f"By calculation {it} comes right{unsurely} with what is to be done now: {what_is_done(decision)}."
