@@ -167,7 +167,7 @@ def check_answer(text: str, changes: Mapping[str, Change], totals: Mapping[str, 
         assert sorted(changed) == sorted((packs[1], packs[2]))
     for place in changed if len(changed) == 1 else []:
         out, came = (counted(changes[place][key]) for key in ("out", "in"))
-        put = rf"take (.+?) out of {re.escape(place)}(?: and put (.+?) in\b)?"
+        put = rf"take ((?:(?!\btake\b).)+?) out of {re.escape(place)}(?: and put (.+?) in\b)?"
         if one := re.search(put, text, re.IGNORECASE):
             said += 1
             assert (pieces(one[1]), pieces(one[2] or "nothing")) == (out, came)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.job import Job
+from shimopt.job import Job, Supplier
 from shimopt.ordering import cheapest_order, large_market_stacks, order_request, supplier_branch
 from shimopt.ordering.order import make_order
 from shimopt.ordering.order_result import Order
+from shimopt.parts import Offer
+from tests.jobs import gap, job, shim, window
 from tests.order_brute_force import best_levels, lacks_nothing, levels_of
 from tests.order_strategies import order_jobs
 from tests.speed.bench_orders import gaps_to_order_for
@@ -50,6 +53,16 @@ def test_what_is_proven_is_the_best_of_all_and_what_is_not_has_a_bound_that_hold
 @given(order_jobs(most_gaps=2, most_lines=4, unpriced=False), st.integers(1, 3))
 def test_with_room_for_all_stacks_everything_is_proven(job: Job, few: int) -> None:
     assert ordered(job, few, 10_000).proven
+
+
+def test_no_stack_of_more_pieces_than_there_are_is_counted_on() -> None:
+    """By hand: 75 - 20 = 55 needs two of 30, of which there is one that nobody sells; 30 + 20 leaves 25."""
+    offer = Offer(Decimal("0.50"), 1, "", "north", 1)
+    stock = (shim(30, 1, unit="um"), replace(shim(20, 0, unit="um"), offers=(offer,)))
+    of = job([gap("arm", 75, 75, window(None, 20, unit="um"), unit="um")], stock, most=2, unit="um")
+    order = ordered(replace(of, suppliers=(Supplier("north", Decimal(0), Decimal(0)),)), 1, 10_000)
+    assert order.proven
+    assert [(level.name, level.value) for level in order.levels[:2]] == [("open", 1), ("missing", 0)]
 
 
 @settings(max_examples=60, deadline=None)

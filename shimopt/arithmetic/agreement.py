@@ -173,8 +173,9 @@ def with_play(job: Job, gap: Gap) -> list[Gap]:
     # of many thousands of gaps only those that these places move
     for other in {other.name: other for place in ways for other in job.moved_by[place]}.values():
         both = [ways[place] for place, _ in other.effects if place in ways]
+        by_their_sum = len({effect > 0 for _, effect in other.effects}) == 1
         all_of = len(both) == len(other.effects) and len({*both}) == 2
-        if all_of and other.window.wants_preload and other.reading.bracket.high > 0:
+        if all_of and by_their_sum and other.window.wants_preload and other.reading.bracket.high > 0:
             found.append(other)
     return found
 

@@ -144,7 +144,8 @@ class Narrowed:
         if demand.usable not in self._suiting:
             usable = set(demand.usable)
             self._suiting[demand.usable] = self._sum([line not in usable for line in self.lines]) == 0
-        fits = self._suiting[demand.usable] & (self.pieces <= demand.place.most_pieces)
+        # what needs more of a piece than there is, and that nobody sells, is no stack
+        fits = self._suiting[demand.usable] & (self.cost < _NEVER) & (self.pieces <= demand.place.most_pieces)
         fits &= (self.pieces >= demand.place.fewest_pieces) | (self.pieces == 0)
         begins, ends = sizes.first + self.thick, sizes.last + self.thin
         serving: _Bools = fits & (begins <= high) & (ends >= low) & (begins <= ends)
