@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from shimopt.arithmetic.agreement import with_play
-from shimopt.job import Place, load_job
+from shimopt.job import Job, Place, load_job
 from shimopt.ordering.order import make_order
 from shimopt.planner import Decision, decide
 from shimopt.render.papers.letter import letter_content
@@ -22,7 +22,7 @@ from shimopt.words.headline import headline
 from shimopt.words.next_steps import next_steps
 from shimopt.words.speaker import Speaker
 from tests.command import Run
-from tests.jobs import gap, job, shim, window
+from tests.jobs import gap, shim, window
 
 _HEAD = 'unit = "mm"\ndrawer = "d.csv"\n[window]\nmin = 0.10\nmax = 0.20\nsource = "sheet"\n'
 _AT_MOST = 'unit = "mm"\ndrawer = "d.csv"\n[window]\nmin = "none"\nmax = 0.10\nsource = "s"\n'
@@ -234,7 +234,8 @@ def test_backlash_is_read_again_once_the_preload_is_set() -> None:
 
 def test_a_gap_set_by_a_difference_is_not_read_again_for_its_own_sake() -> None:
     off_both = replace(gap("arm", 0, 2, window(-1, 0)), effects=(("left", Fraction(-1)), ("right", Fraction(1))))
-    of = replace(job([off_both], [shim(1, 2)]), places=(Place("left", None, 1), Place("right", None, 1)))
+    places = (Place("left", None, 1), Place("right", None, 1))
+    of = Job("test", "thou", (off_both,), places, (), (shim(1, 2),))
     assert with_play(of, off_both) == []
     total = replace(gap("bearings", 0, 2, window(-1, 0)), effects=(("left", Fraction(-1)), ("right", Fraction(-1))))
     assert with_play(replace(of, gaps=(off_both, total)), off_both) == [total]
