@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -106,6 +108,32 @@ def test_a_database_that_is_not_there_and_one_without_a_stock_are_told() -> None
         PostgresStore(address)
     with pytest.raises(InputError, match="no such database"):
         PostgresStore(address.replace("stock_", "stick_"), create=True)
+
+
+def test_a_server_that_goes_away_midway_is_told_once_and_gone_on_with_when_it_is_back() -> None:
+    """In a process of its own, where nobody set up what a library logs: it says nothing beside our words."""
+    store = in_postgres(shim("S-10", 0.1, 4))
+    script = f"""
+import psycopg
+from shimopt.stock.postgres_store import PostgresStore
+from shimopt.stock.store import StockError
+
+store = PostgresStore({store._address!r})
+with psycopg.connect({store._address!r}, autocommit=True) as other:
+    try:
+        with store.writing() as within:
+            (server,) = within.rows("SELECT pg_backend_pid()")
+            within.run("INSERT INTO drawer (name) VALUES ('half done')")
+            other.execute("SELECT pg_terminate_backend(%s)", server)
+            within.rows("SELECT 1")
+    except StockError as error:
+        print(error.problems[0].rule)
+with store.reading() as within:
+    print(within.rows("SELECT name FROM drawer"))
+"""
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False, timeout=60)
+    told = "the server cannot be reached, or went away; what was not finished was not booked"
+    assert (done.stdout.splitlines(), done.stderr) == ([told, "[('main',)]"], "")
 
 
 def test_tables_of_another_program_are_left_alone() -> None:

@@ -10,9 +10,9 @@ from datetime import date, timedelta
 from shimopt.errors import InputError
 from shimopt.parts.part import Part
 from shimopt.stock.job_id import is_gone
-from shimopt.stock.ledger import Entry, Given, append, is_known, today
-from shimopt.stock.lots import Lot, counts_of, lots_of
-from shimopt.stock.promises import ended, held_by, made
+from shimopt.stock.ledger import Before, Entry, Given, append, is_known, today, whether_known
+from shimopt.stock.lots import Lot, lots_of
+from shimopt.stock.promises import Promise, ended, made, whose_promises
 from shimopt.stock.stock_drawer import StockDrawer
 from shimopt.stock.store import BrokenRuleError
 
@@ -63,19 +63,25 @@ def hold(drawer: StockDrawer, pieces: Mapping[int, int], until: str, given: Give
     job, wanted = drawer.asking.job, {lot: count for lot, count in pieces.items() if count}
     try:
         with drawer.store.writing() as within:
-            if is_known(within, given.request):
+            known, promises, *stands = within.answers(
+                whether_known(given.request),
+                whose_promises(drawer.number, job),
+                *Before.asked(within, [sorted(wanted)], job),
+            )
+            if known:
                 return False
-            own, mine = held_by(within, drawer.number, job), Counter[int]()
+            own, mine = [Promise(*row) for row in promises], Counter[int]()
             for promise in own:
                 mine[promise.lot] += promise.pieces
-            there = counts_of(within, wanted)
-            if any(count > there[lot][0] - there[lot][1] + mine[lot] for lot, count in wanted.items()):
+            before = Before.of(stands)
+            there = before.lots
+            if any(count > there[lot].on_hand - there[lot].promised + mine[lot] for lot, count in wanted.items()):
                 lots = {lot.id: lot for lot in lots_of(within, drawer.number, job)}
                 raise PiecesGoneError(_lacking(lots, wanted))
             if mine == wanted and {promise.until for promise in own} <= {until}:
                 return False
-            before = ended(within, drawer.number, "freed", given, held=own) if own else []
-            made(within, drawer.number, wanted, until, given, before=before)
+            first = ended(within, drawer.number, "freed", given, held=own) if own else []
+            made(within, drawer.number, wanted, until, given, first=first, before=before)
     except BrokenRuleError:
         # nobody can be faster while this writes; the database has the last word
         raise PiecesGoneError(_lacking(_lots(drawer), pieces)) from None

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field
 from hashlib import sha256
 from typing import Any, NamedTuple
 
 from shimopt.stock.lots import CELLS
-from shimopt.stock.store import Transaction
+from shimopt.stock.store import Question, Transaction
 
 COLUMNS = (
     "id",
@@ -36,9 +36,9 @@ COLUMNS = (
 )
 _MARKS = ", ".join("?" * len(COLUMNS))
 _INSERT = f"INSERT INTO ledger ({', '.join(COLUMNS)}) VALUES ({_MARKS})"
-_AT_ONCE, _LOTS_AT_ONCE = 40, 5_000
+_LOTS_AT_ONCE = 5_000
 _UNTOLD = "NOT EXISTS (SELECT 1 FROM ledger WHERE ledger.lot = lot.id)"
-_LOTS = f"SELECT id, on_hand, on_order, {_UNTOLD}, {', '.join(CELLS)} FROM lot"
+_LOTS = f"SELECT id, on_hand, promised, on_order, {_UNTOLD}, {', '.join(CELLS)} FROM lot WHERE id IN"
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,18 +84,22 @@ class _Tail(NamedTuple):
     at: str
     hash: str
 
-    @classmethod
-    def of(cls, within: Transaction) -> _Tail:
-        """The tail of the ledger."""
+    @staticmethod
+    def asked(within: Transaction) -> Question:
+        """The question for the tail of the ledger, and `of` reads the answer."""
         last = "SELECT id, at, hash FROM ledger ORDER BY id DESC LIMIT 1"
-        sql = f"SELECT {within.clock}, id, at, hash FROM (SELECT 1) AS one LEFT JOIN ({last}) AS last ON true"
-        now, number, at, hashed = within.rows(sql)[0]
+        return (f"SELECT {within.clock}, id, at, hash FROM (SELECT 1) AS one LEFT JOIN ({last}) AS last ON true",)
+
+    @classmethod
+    def of(cls, answer: Sequence[Sequence[Any]]) -> _Tail:
+        """The tail that was told."""
+        ((now, number, at, hashed),) = answer
         return cls(now, number or 0, at or "", hashed or "")
 
 
 def clock_and_last(within: Transaction) -> tuple[str, str]:
     """This moment by the stock's clock, and that of the ledger's last row."""
-    tail = _Tail.of(within)
+    tail = _Tail.of(within.rows(*_Tail.asked(within)))
     return tail.now, tail.at
 
 
@@ -106,7 +110,12 @@ def today(within: Transaction) -> str:
 
 def is_known(within: Transaction, request: str) -> bool:
     """Whether what has this id was done already."""
-    return bool(within.rows("SELECT 1 FROM ledger WHERE request = ? LIMIT 1", request))
+    return bool(within.rows(*whether_known(request)))
+
+
+def whether_known(request: str) -> Question:
+    """The question whose answer has a row where what has this id was done already."""
+    return "SELECT 1 FROM ledger WHERE request = ? LIMIT 1", request
 
 
 def undone_requests(within: Transaction, drawer: int) -> set[str]:
@@ -115,17 +124,21 @@ def undone_requests(within: Transaction, drawer: int) -> set[str]:
     return {json.loads(detail)["undoes"] for (detail,) in rows}
 
 
-def append(within: Transaction, entries: Sequence[Entry], given: Given) -> None:
+def append(within: Transaction, entries: Sequence[Entry], given: Given, before: Before | None = None) -> None:
     """Append what happened; the lots' counts and cells follow by the ledger's own triggers. Raises BrokenRuleError.
 
     The later of the clock and the last row counts as now, so that the ledger is in order where a clock goes back.
+    `before` is how ledger and lots stand, where that was asked already.
     """
     if not entries:
         return
-    lots = _lots_before(within, {entry.lot for entry in entries if entry.lot is not None})
-    tail = _Tail.of(within)
+    if before is None:
+        numbers = sorted({entry.lot for entry in entries if entry.lot is not None})
+        some = [numbers[start : start + _LOTS_AT_ONCE] for start in range(0, len(numbers), _LOTS_AT_ONCE)]
+        before = Before.of(within.answers(*Before.asked(within, some)))
+    tail, lots = before
     number, previous, at = tail.id, tail.hash, max(tail.at, tail.now)
-    rows, changed = [], list[int | None]()
+    rows = []
     for step, entry in enumerate(entries, start=1):
         number += 1
         on_hand, on_order, lot_is = (0, 0, "") if entry.lot is None else lots[entry.lot].after(entry)
@@ -153,20 +166,16 @@ def append(within: Transaction, entries: Sequence[Entry], given: Given) -> None:
         )
         previous = hash_of(row)
         rows.append((*row, previous))
-        changed += [entry.lot] if entry.moved or entry.due or lot_is else []
-    if len(rows) > _AT_ONCE or len(set(changed)) < len(changed):
-        # what a row does to a lot is done before the next one is looked at
-        within.run_each(_INSERT, rows)
-    else:
-        # one statement holds a whole plan
-        within.run(_INSERT + f", ({_MARKS})" * (len(rows) - 1), *(cell for row in rows for cell in row))
+    # what a row does to a lot is done before the next one is looked at
+    within.run_each(_INSERT, rows)
 
 
 @dataclass(slots=True)
-class _Before:
+class _Lot:
     """A lot as it is before a row: its counts, its cells, and whether the ledger has yet to say what it is."""
 
     on_hand: int
+    promised: int
     on_order: int
     untold: bool
     cells: dict[str, Any]
@@ -180,14 +189,29 @@ class _Before:
         return self.on_hand, self.on_order, told
 
 
-def _lots_before(within: Transaction, lots: set[int]) -> dict[int, _Before]:
-    numbers, found = sorted(lots), dict[int, _Before]()
-    for start in range(0, len(numbers), _LOTS_AT_ONCE):
-        some = numbers[start : start + _LOTS_AT_ONCE]
-        rows = within.rows(f"{_LOTS} WHERE id IN ({', '.join('?' * len(some))})", *some)
-        for lot, on_hand, on_order, untold, *cells in rows:
-            found[lot] = _Before(on_hand, on_order, bool(untold), dict(zip(CELLS, cells, strict=True)))
-    return found
+class Before(NamedTuple):
+    """How the ledger ends and how lots stand, by their numbers, before something is appended."""
+
+    tail: _Tail
+    lots: dict[int, _Lot]
+
+    @staticmethod
+    def asked(within: Transaction, lots: Iterable[Sequence[int]], job: str = "") -> list[Question]:
+        """The questions for it: of these lots, and of those that hold something for a job; `of` reads the answers."""
+        theirs = "SELECT lot FROM promise WHERE state = 'held' AND job = ?"
+        questions = [(f"{_LOTS} ({', '.join('?' * len(some))})", *some) for some in lots if some]
+        return [_Tail.asked(within), *questions, *([(f"{_LOTS} ({theirs})", job)] if job else [])]
+
+    @classmethod
+    def of(cls, answers: Sequence[Sequence[Sequence[Any]]]) -> Before:
+        """What was told."""
+        tail, *lots = answers
+        found = {
+            lot: _Lot(on_hand, promised, on_order, bool(untold), dict(zip(CELLS, cells, strict=True)))
+            for rows in lots
+            for lot, on_hand, promised, on_order, untold, *cells in rows
+        }
+        return cls(_Tail.of(tail), found)
 
 
 def text_of(told: Mapping[str, Any]) -> str:

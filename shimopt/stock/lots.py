@@ -88,14 +88,6 @@ def kind_of(part: Part) -> object:
     return part.name, part.piece, part.measured, part.thickness.low.__floor__(), part.thickness.high.__ceil__()
 
 
-def counts_of(within: Transaction, lots: Iterable[int]) -> dict[int, tuple[int, int]]:
-    """How many pieces of these lots are on hand and promised."""
-    numbers = sorted(set(lots))
-    marks = ", ".join("?" * len(numbers))
-    rows = within.rows(f"SELECT id, on_hand, promised FROM lot WHERE id IN ({marks})", *numbers) if numbers else []
-    return {lot: (on_hand, promised) for lot, on_hand, promised in rows}
-
-
 def in_use(lots: Iterable[Lot]) -> list[Lot]:
     """Without what a piece was before it was measured anew: lots of nothing that have a namesake."""
     called = defaultdict[tuple[str, str | None], list[Lot]](list)

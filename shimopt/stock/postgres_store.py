@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -14,7 +15,7 @@ from weakref import finalize
 from shimopt.errors import writable
 from shimopt.stock.dump import saved_text
 from shimopt.stock.migrating import newest_version, upgraded
-from shimopt.stock.store import BrokenRuleError, NoStockError, StockError
+from shimopt.stock.store import BrokenRuleError, NoStockError, Question, StockError
 from shimopt.tables.replacing import replace_file
 
 if TYPE_CHECKING:
@@ -29,14 +30,17 @@ _LOCK = 0x5348494D
 _LOCKED = f"SELECT pg_advisory_xact_lock({_LOCK})"
 _SETTINGS = f"""
     SET search_path = {_SCHEMA}; SET lock_timeout = {_LONGEST_WAIT_MS};
+    -- triggers plan once, when tables are still small: that they grow is known
+    SET enable_seqscan = off; SET enable_bitmapscan = off; SET jit = off;
     SET synchronous_commit = on  -- what was booked is on the disk when it is said to be, whatever the server's setting
 """
-_TO_READ = "BEGIN ISOLATION LEVEL REPEATABLE READ, READ ONLY"
+_TO_READ = ("BEGIN ISOLATION LEVEL REPEATABLE READ, READ ONLY",)
 # one who waits for the disk keeps nobody waiting: the lock goes before that. What follows in the server's log reaches
 # the disk after it, and never without it; and nobody is told of a booking before it is there: what comes behind COMMIT
 # is a transaction of its own, and waits for the disk
-_TO_WRITE = f"BEGIN; SET LOCAL synchronous_commit = off; {_LOCKED}"
-_ON_THE_DISK = "COMMIT; SELECT pg_logical_emit_message(true, 'shimopt', '')"
+_TO_WRITE = ("BEGIN", "SET LOCAL synchronous_commit = off", _LOCKED)
+_ON_THE_DISK = "SELECT pg_logical_emit_message(true, 'shimopt', '')"
+_NOWHERE = logging.NullHandler()
 _GUARDS = """
     SELECT 'TRIGGER ' || tgname, pg_get_triggerdef(pg_trigger.oid, true) FROM pg_trigger
         JOIN pg_class ON pg_class.oid = tgrelid
@@ -80,28 +84,42 @@ class PostgresStore:
     @contextmanager
     def reading(self) -> Iterator[_PostgresTransaction]:
         """Everything read in it is of one moment. Raises StockError."""
-        with self._between(_TO_READ, "COMMIT") as within:
+        with self._between(*_TO_READ) as within:
             yield within
 
     @contextmanager
     def writing(self) -> Iterator[_PostgresTransaction]:
         """Everything written in it, or nothing, and by nobody else meanwhile. Raises StockError."""
-        with self._between(_TO_WRITE, _ON_THE_DISK) as within:
+        with self._between(*_TO_WRITE) as within:
             yield within
+        with self._told():
+            self._connection.execute(_ON_THE_DISK)
 
     def close(self) -> None:
         """Let go of the database."""
         self._closing()
 
     @contextmanager
-    def _between(self, begin: str, end: str) -> Iterator[_PostgresTransaction]:
+    def _between(self, *begin: str) -> Iterator[_PostgresTransaction]:
         with self._lock, self._told():
             if self._connection.closed:
                 self._connection = self._connected()
             try:
-                self._connection.execute(begin.encode())
-                yield _PostgresTransaction(self._connection)
-                self._connection.execute(end.encode())
+                # what needs no answer is sent with the next query: a way there and back takes longer than its work, and
+                # while it lasts nobody else may write
+                with self._connection.pipeline() as sent:
+                    for statement in begin:
+                        self._connection.execute(statement.encode())
+                    try:
+                        yield _PostgresTransaction(self._connection)
+                        with _rules():
+                            self._connection.execute("COMMIT")
+                            sent.sync()
+                    except BaseException:
+                        # what was sent after what failed was not done
+                        with suppress(_library(self.name).Error):
+                            sent.sync()
+                        raise
             except BaseException:
                 # where the server went away there is nothing to be rolled back
                 with suppress(_library(self.name).Error):
@@ -159,21 +177,27 @@ class _PostgresTransaction:
 
     def rows(self, sql: str, *values: Any) -> list[tuple[Any, ...]]:
         """What a query gives. Raises BrokenRuleError."""
-        with _rules():
-            return self._connection.execute(_placed(sql), values).fetchall()
+        return self.answers((sql, *values))[0]
 
-    def run(self, sql: str, *values: Any) -> int:
-        """Do a statement; how many rows it touched. Raises BrokenRuleError."""
+    def answers(self, *questions: Question) -> list[list[tuple[Any, ...]]]:
+        """What several queries give, which are sent at once. Raises BrokenRuleError."""
         with _rules():
-            return self._connection.execute(_placed(sql), values).rowcount
+            asked = [self._connection.execute(_placed(sql), values) for sql, *values in questions]
+            return [one.fetchall() for one in asked]
+
+    def run(self, sql: str, *values: Any) -> None:
+        """Do a statement. Raises BrokenRuleError, here or at the next query or the end."""
+        with _rules():
+            self._connection.execute(_placed(sql), values)
 
     def run_each(self, sql: str, rows: Iterable[Sequence[Any]]) -> None:
         """Do a statement once for each row of values. Raises BrokenRuleError."""
-        with _rules(), self._connection.cursor() as cursor:
-            cursor.executemany(_placed(sql), rows)
+        with _rules():
+            for row in rows:
+                self._connection.execute(_placed(sql), row)
 
     def script(self, sql: str) -> None:
-        """Do several statements that have no values."""
+        """Do several statements that have no values; within `writing` one at a time."""
         self._connection.execute(sql.encode())
 
     def day(self, moment: str) -> str:
@@ -216,6 +240,8 @@ def _library(name: str) -> Any:
     except ImportError:
         rule, remedy = "a stock in PostgreSQL needs a library more", 'install it: pip install "shimopt[postgres]"'
         raise StockError(name, rule, remedy) from None
+    # what it has to say is raised as well: nothing of it on a screen that nobody set up for it
+    logging.getLogger("psycopg").addHandler(_NOWHERE)
     return psycopg
 
 

@@ -8,9 +8,9 @@ from typing import NamedTuple
 from uuid import uuid4
 
 from shimopt.parts.drawer import Held
-from shimopt.stock.ledger import Entry, Given, append
+from shimopt.stock.ledger import Before, Entry, Given, append
 from shimopt.stock.lots import lots_of
-from shimopt.stock.store import Transaction
+from shimopt.stock.store import Question, Transaction
 
 _HELD = "SELECT id, lot, pieces, job, title, until, who, bench FROM promise WHERE state = 'held'"
 _INSERT = "INSERT INTO promise (request, lot, job, title, place, pieces, until, state, who, bench) VALUES "
@@ -32,10 +32,12 @@ def made(
     until: str,
     given: Given,
     *,
-    before: Sequence[Entry] = (),
+    first: Sequence[Entry] = (),
+    before: Before | None = None,
 ) -> None:
-    """Hold pieces by lot for the job that is given, in one statement; `before` is what the ledger is told first.
+    """Hold pieces by lot for the job that is given, in one statement.
 
+    Parameters: first, what the ledger is told before; before, how it and the lots stand, where that was asked already.
     Raises BrokenRuleError where one of them is not free.
     """
     held = [(lot, count) for lot, count in sorted(pieces.items()) if count]
@@ -48,18 +50,21 @@ def made(
         ]
         within.run(_INSERT + rows, *values)
     entries = [Entry("held", drawer, lot, held=count, detail={"until": until}) for lot, count in held]
-    append(within, [*before, *entries], given)
+    append(within, [*first, *entries], given, before)
 
 
 def held_by(within: Transaction, drawer: int, job: str) -> list[Promise]:
     """The promises to a job, in the order of lots."""
-    rows = within.rows(
+    return [Promise(*row) for row in within.rows(*whose_promises(drawer, job))]
+
+
+def whose_promises(drawer: int, job: str) -> Question:
+    """The question for the promises to a job: `Promise(*row)` of each row of the answer."""
+    sql = (
         "SELECT promise.id, lot, pieces, until FROM promise JOIN lot ON lot.id = promise.lot "
-        "WHERE state = 'held' AND job = ? AND drawer = ? ORDER BY lot, promise.id",
-        job,
-        drawer,
+        "WHERE state = 'held' AND job = ? AND drawer = ? ORDER BY lot, promise.id"
     )
-    return [Promise(*row) for row in rows]
+    return sql, job, drawer
 
 
 def ended(

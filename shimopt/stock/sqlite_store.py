@@ -13,7 +13,7 @@ from weakref import finalize
 
 from shimopt.machine import network_share
 from shimopt.stock.migrating import constraints, newest_version, upgraded
-from shimopt.stock.store import BrokenRuleError, NoStockError, StockError
+from shimopt.stock.store import BrokenRuleError, NoStockError, Question, StockError
 from shimopt.stock.turns import in_turn
 
 # "SHIM", so that a file of another program is never taken for a stock
@@ -146,10 +146,14 @@ class _SqliteTransaction:
         with _rules():
             return self._connection.execute(sql, values).fetchall()
 
-    def run(self, sql: str, *values: Any) -> int:
-        """Do a statement; how many rows it touched. Raises BrokenRuleError."""
+    def answers(self, *questions: Question) -> list[list[tuple[Any, ...]]]:
+        """What several queries give."""
+        return [self.rows(*question) for question in questions]
+
+    def run(self, sql: str, *values: Any) -> None:
+        """Do a statement. Raises BrokenRuleError."""
         with _rules():
-            return self._connection.execute(sql, values).rowcount
+            self._connection.execute(sql, values)
 
     def run_each(self, sql: str, rows: Iterable[Sequence[Any]]) -> None:
         """Do a statement once for each row of values. Raises BrokenRuleError."""

@@ -7,9 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeAlias
 
 from shimopt.errors import InputError
+
+# a query, and its values
+Question: TypeAlias = tuple[Any, ...]
 
 
 class StockError(InputError):
@@ -46,11 +49,14 @@ class Transaction(Protocol):
     def rows(self, sql: str, *values: Any) -> list[tuple[Any, ...]]:
         """What a query gives."""
 
-    def run(self, sql: str, *values: Any) -> int:
-        """Do a statement; how many rows it touched. Raises BrokenRuleError."""
+    def answers(self, *questions: Question) -> list[list[tuple[Any, ...]]]:
+        """What several queries give, which are asked at once."""
+
+    def run(self, sql: str, *values: Any) -> None:
+        """Do a statement. Raises BrokenRuleError, here or at the next query or the end."""
 
     def run_each(self, sql: str, rows: Iterable[Sequence[Any]]) -> None:
-        """Do a statement once for each row of values, one after the other. Raises BrokenRuleError."""
+        """Do a statement once for each row of values, one after the other. Raises BrokenRuleError, as `run` does."""
 
     def script(self, sql: str) -> None:
         """Do several statements that have no values."""
