@@ -144,6 +144,9 @@ def test_what_a_limit_of_the_order_leaves_out_is_named(run: Run, tmp_path: Path)
     words = " ".join(run("order", tmp_path, "--suppliers", "1")[1].split())
     assert "may serve there, but is left out: it takes one supplier more, " in words
     assert "Nothing on offer" not in words
+    for limit in (["--need-by", soon], ["--suppliers", "1"]):
+        words = " ".join(run("order", tmp_path, *limit)[1].split())
+        assert "no row can be served by drawer or catalogues within the limits of this order" in words
 
 
 def test_a_row_says_what_the_gap_then_reads_and_how_thick_its_pieces_may_be(run: Run, tmp_path: Path) -> None:

@@ -69,7 +69,7 @@ def make_order(
     exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
     *_, _ = exact.levels()
     exact.settle_ties()
-    return found.order(exact)
+    return replace(found.order(exact), most_suppliers=suppliers)
 
 
 def _found(case: Case, watch: Watch, start: float) -> Found:

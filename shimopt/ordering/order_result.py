@@ -141,11 +141,17 @@ class Order:
     top_up: tuple[Topped, ...] = ()
     ways: tuple[Way, ...] = ()
     tables: tuple[Table, ...] = ()
+    most_suppliers: int | None = None
 
     @property
     def stock(self) -> tuple[StockLine, ...]:
         """The drawer and catalogues that all jobs share."""
         return self.jobs[0].stock
+
+    @property
+    def limited(self) -> bool:
+        """Whether something on offer may be left out: by when it comes, what it costs, or how many may send."""
+        return (self.within_days, self.spend, self.most_suppliers) != (None, None, None)
 
     @property
     def answered(self) -> tuple[Demand, ...]:

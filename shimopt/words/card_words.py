@@ -215,7 +215,8 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         bought = "with what is bought " if order.lines else ""
         yield f"at today's reading the plan {bought}says: {fit_text(order, number, planned.stack)}, {said}"
     if not order.cards[number].bands:
-        served_by = "drawer or catalogues" if order.market.buys else "the drawer"
+        limits = " within the limits of this order" if order.limited else ""
+        served_by = f"drawer or catalogues{limits}" if order.market.buys else "the drawer"
         yield f"no row can be served by {served_by}: stop, and plan again from the reading"
         return
     if order.cards[number].rows:

@@ -92,6 +92,8 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
         limits = ((order.spend is not None, "more money"), (order.within_days is not None, "more time"))
         more = [_one_more(order, hole, say)]
         limit = [words for asked, words in limits if asked] or more
+        if order.most_suppliers is not None:
+            limit = [*limit, "a piece of one supplier more"]
         return f"{start} What would close it: {' or '.join(limit)}, or ordering after the final reading."
     if hole.cause == "gauge":
         window = demand.gap.window
