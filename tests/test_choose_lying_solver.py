@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from shimopt.choose import LevelResult, asked_of_solvers, chooser, level_after_level, try_all
+from shimopt.choose import LevelResult, asked_of_solvers, choose, chooser, level_after_level, try_all
 from shimopt.choose.chooser import supply_of
 from shimopt.choose.priced import priced_choice
 from shimopt.errors import InputError
@@ -28,6 +28,7 @@ from shimopt.seats import screen
 from tests.brute_force import best_plan
 from tests.brute_force_places import best_plan_of_places
 from tests.jobs import gap, job, shim, window
+from tests.large_jobs import mixed_job
 from tests.place_strategies import jobs_of_places
 from tests.strategies import jobs
 
@@ -280,3 +281,17 @@ def test_two_solvers_that_agree_are_said_to(monkeypatch: pytest.MonkeyPatch) -> 
     (outside,) = (level for level in decision.levels if level.name == "outside")
     assert (outside.value, outside.proof) == (4, "two solvers")
     assert outside.proven
+
+
+@pytest.mark.parametrize("seed", [1, 6])
+def test_two_solvers_agree_too_where_nothing_is_left_but_what_was_struck(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A bound strikes the plan in hand from what is looked at for a better one: then HiGHS finds nothing there."""
+    of = mixed_job(seed, 30)
+    values = [(level.name, level.value) for level in choose(of, screen(of)).levels]
+    all_rests_on_solvers(monkeypatch)
+    with asked_and_lied_to(()):
+        choice = chooser.Chooser(of, screen(of), False).choice()
+    assert [(level.name, level.value) for level in choice.levels] == values
+    assert {level.proof for level in choice.levels} == {"exact", "two solvers"}

@@ -30,7 +30,7 @@ _NODES_TO_PROPOSE = 20
 # as many search steps as the second solver takes in a unit of its effort, about a second
 _STEPS_OF_EFFORT = 200
 # in turn: nodes of the search whose bounds are exact, and effort of the second opinion, in units of about a second
-_ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 0.0), (1_000, None, 4.0), (6_000, None, 40.0))
+_ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 1.0), (1_000, None, 4.0), (6_000, None, 40.0))
 # relaxations without helpers are tight: so many times as many nodes before a solver is asked
 _TIGHT = 4
 # nodes in which an answer as good as the bound is looked for, while most places are settled and then among all
@@ -176,8 +176,8 @@ class _Question:
             if bound < self.best and turn == 0 and self._built_up(within):
                 bound = self.best
             if bound < self.best and closed_at != self.best and not watch.over():
-                closed_at = self._searched(Relaxation(self.sums, self.objective, within), asks)
-            if bound < self.best and closed_at is not None and effort:
+                closed_at = self._searched(within, asks)
+            if bound < self.best and closed_at is not None:
                 nothing_better = self._nothing_better(within, effort)
         # of a value that is not the one in hand, the first has said nothing
         highs_closed = closed_at == self.best
@@ -222,13 +222,18 @@ class _Question:
             return False
         return found is None or self._worked_out(found) == int(self.objective[list(found)].sum())
 
-    def _searched(self, relaxation: Relaxation, nodes: int | None) -> int | None:
+    def _searched(self, within: Range, nodes: int | None) -> int | None:
         """Let HiGHS search for something better; the value of which it says that nothing is better, if of any."""
         watch = self.asking.watch
         most = min((limit for limit in (nodes, watch.steps_left()) if limit is not None), default=None)
+        relaxation = Relaxation(self.sums, self.objective, within)
         proposed = relaxation.searched(self.asking.whole, self._start(), most, watch.left())
         watch.spend(proposed.nodes)
-        return None if proposed.values is None else _closed_at(proposed, self.read(proposed.values))
+        if proposed.values is not None:
+            return _closed_at(proposed, self.read(proposed.values))
+        # what is in hand was struck before; where it was not, to say that nothing is there contradicts it
+        struck = bool((within.high[list(self.chosen)] == 0).any())
+        return self.best if proposed.closed and struck else None
 
     def _nothing_better(self, within: Range, effort: float) -> bool:
         """Whether the second solver says so; what it finds better is taken, if it is."""

@@ -32,7 +32,7 @@ class Relaxed(NamedTuple):
 
 class Proposed(NamedTuple):
     """Values that the solver's own search found, if any, whether it says that nothing is better, what it says that they
-    come to, and how many nodes it looked at.
+    come to, and how many nodes it looked at. Without values, `closed` says that it found nothing to be there at all.
     """
 
     values: Floats | None
@@ -114,12 +114,11 @@ class Relaxation:
             highs.setSolution(solution)
         highs.run()
         status = highs.getModelStatus()
-        # not where it says that there is no answer: one is in hand
-        closed = status == highspy.HighsModelStatus.kOptimal
+        closed = status in (highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kInfeasible)
         info = highs.getInfo()
         spent = max(1, info.mip_node_count)
         if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
-            return Proposed(None, False, None, spent)
+            return Proposed(None, status == highspy.HighsModelStatus.kInfeasible, None, spent)
         return Proposed(self._spread(highs.getSolution().col_value), closed, info.objective_function_value, spent)
 
     def _begun_by_interior_point(self) -> bool:
