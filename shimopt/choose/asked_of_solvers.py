@@ -31,6 +31,8 @@ _NODES_TO_PROPOSE = 20
 _STEPS_OF_EFFORT = 200
 # in turn: nodes of the search whose bounds are exact, and effort of the second opinion, in units of about a second
 _ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 1.0), (1_000, None, 4.0), (6_000, None, 40.0))
+# where another question can be put instead, if this one does not come to an end soon
+_BRIEFLY: tuple[tuple[int, int | None, float], ...] = ((25, 0, 0.0),)
 # relaxations without helpers are tight: so many times as many nodes before a solver is asked
 _TIGHT = 4
 # nodes in which an answer as good as the bound is looked for, while most places are settled and then among all
@@ -114,11 +116,13 @@ class Asking:
         objective: Mapping[int, int],
         now: tuple[Sequence[int], int, int],
         value_of: Callable[[Sequence[int]], int | None],
+        *,
+        briefly: bool = False,
     ) -> Found:
         """Bring a level down.
 
         Parameters: alive, the columns left; held, the rows of the levels above; now, the choice in hand with its value
-        and a bound; value_of, a choice's exact value, None where it breaks a rule.
+        and a bound; value_of, a choice's exact value, None where it breaks a rule; briefly, whether to stop soon.
         """
         unit = gcd(*objective.values())
         sums = self.sums.and_held(held)
@@ -126,7 +130,8 @@ class Asking:
             self, sums, sums.terms({at: f // unit for at, f in objective.items()}), unit, value_of, held
         )
         chosen, value, bound = now
-        return question.answer(self.range(alive), tuple(chosen), value // unit, bound // unit)
+        rounds = _BRIEFLY if briefly else _ROUNDS
+        return question.answer(self.range(alive), tuple(chosen), value // unit, bound // unit, rounds)
 
     def bound(self, alive: Sequence[Sequence[int]], held: Sequence[Row], objective: Mapping[int, int]) -> Bound | None:
         """What nothing that keeps to the levels held is below, by the prices of the relaxation; None: nothing keeps."""
@@ -152,7 +157,14 @@ class _Question:
         self.chosen: tuple[int, ...] = ()
         self.best = NO_END
 
-    def answer(self, within: Range, chosen: tuple[int, ...], value: int, bound: int) -> Found:
+    def answer(
+        self,
+        within: Range,
+        chosen: tuple[int, ...],
+        value: int,
+        bound: int,
+        rounds: Sequence[tuple[int, int | None, float]],
+    ) -> Found:
         """The least value that can be found and proven in this range."""
         self.chosen, self.best = chosen, value
         watch, everything = self.asking.watch, within
@@ -166,7 +178,7 @@ class _Question:
             bound = self._at_the_bound(within, root, bound, values)
         closed_at: int | None = None
         nothing_better = False
-        for turn, (nodes, asks, effort) in enumerate(_ROUNDS):
+        for turn, (nodes, asks, effort) in enumerate(rounds):
             if bound >= self.best or nothing_better or watch.over():
                 break
             within = self._left(within, root, self.best)
@@ -175,7 +187,7 @@ class _Question:
             bound = max(bound, closed(self._task(within), self.best, _Nodes(nodes, watch)))
             if bound < self.best and turn == 0 and self._built_up(within):
                 bound = self.best
-            if bound < self.best and closed_at != self.best and not watch.over():
+            if bound < self.best and asks != 0 and closed_at != self.best and not watch.over():
                 closed_at = self._searched(within, asks)
             if bound < self.best and closed_at is not None:
                 nothing_better = self._nothing_better(within, effort)

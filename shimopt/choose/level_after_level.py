@@ -24,6 +24,8 @@ _MOST_BUILT = 700_000
 _MOST_ALIKE = 100_000
 # ranks of several places are settled together as long as the number they make stays below
 _LARGEST_NUMBER = 1 << 30
+# so many questions of that kind may come to no end before the rest is left as it is
+_LONG_TIES = 3
 # levels of which a balance says what they come to
 _OF_BALANCES = frozenset({"excess", "spread"})
 
@@ -196,27 +198,40 @@ class Descent(InHand):
             self._settle_by_asking(rank)
 
     def _settle_by_asking(self, rank: dict[int, int]) -> None:
-        """Alike places all at once, then all places where that is little to look at; else several at a time."""
+        """Alike places all at once, then all places where that is little to look at; else several at a time.
+
+        Where even a few are long in coming, the rest stays as it is: as good, though not always the same.
+        """
         self._joined(dict(self.held))
-        left = self.space.left(self.alive)
+        left, most, long = self.space.left(self.alive), len(self.aim.places), 0
         while (waiting := [at for at in self.aim.places if len(left[at]) > 1]) and not self.watch.over():
-            digits, alike = _together(waiting, left), self._alike(waiting, left, rank)
+            digits, alike = _together(waiting, left)[:most], self._alike(waiting, left, rank)
             if len(alike) > len(digits):
                 self._settle_alike(alike, left, rank)
+            elif not self._bring_down(self._number(digits, left, rank), briefly=True)[1]:
+                # a number of so many digits may be far from what its relaxation tells
+                most, long = max(1, len(digits) // 2), long + 1
+                if long > _LONG_TIES:
+                    return
             else:
-                self._bring_down(self._number(digits, left, rank))
                 chosen = self.chosen
                 self.alive = self.space.only(self.alive, {at: [chosen[at]] for at in digits})
             left = self.space.left(self.alive)
 
-    def _bring_down(self, number: Mapping[int, int]) -> int:
-        """The least that a number of the columns comes to, as far as is found; `picked` and `alive` go with it."""
+    def _bring_down(self, number: Mapping[int, int], *, briefly: bool = False) -> tuple[int, bool]:
+        """The least that a number of the columns comes to, as far as is found; `picked` and `alive` go with it.
+
+        Also whether that is to be gone on with: always, but where it was asked `briefly` and is not proven.
+        """
 
         def value_of(chosen: Sequence[int]) -> int | None:
             return sum(number.get(c, 0) for c in chosen) if self.keeps(chosen) else None
 
         value = sum(number.get(c, 0) for c in self.chosen)
-        return self._asked(self.space.terms(number), value, 0, value_of).value if value else 0
+        if not value:
+            return 0, True
+        found = self._asked(self.space.terms(number), value, 0, value_of, briefly=briefly)
+        return found.value, not briefly or found.proof.proven
 
     def _alike(self, waiting: Sequence[int], left: Sequence[Sequence[int]], rank: Mapping[int, int]) -> list[int]:
         """The places that wait first, as many as can stand in for each other: the same is left, nothing ties them."""
@@ -232,7 +247,7 @@ class Descent(InHand):
     def _settle_alike(self, places: Sequence[int], left: Sequence[Sequence[int]], rank: Mapping[int, int]) -> None:
         """As many of these places as can have what comes first get it, and of them those that are settled first."""
         ranked = {at: sorted(left[at], key=rank.__getitem__) for at in places}
-        served = len(places) - self._bring_down({c: 1 for columns in ranked.values() for c in columns[1:]})
+        served = len(places) - self._bring_down({c: 1 for columns in ranked.values() for c in columns[1:]})[0]
         now = sorted(columns.index(self.chosen[at]) for at, columns in ranked.items())
         sorted_out = {at: columns[which] for (at, columns), which in zip(ranked.items(), now, strict=True)}
         self.picked = self.space.picked([sorted_out.get(at, c) for at, c in enumerate(self.chosen)])

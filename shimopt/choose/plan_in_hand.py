@@ -151,15 +151,25 @@ class InHand:
         self.space, self.alive, self._asking = joint, [list(group) for group in joint.groups], None
 
     def _asked(
-        self, objective: Mapping[int, int], value: int, bound: int, value_of: Callable[[Sequence[int]], int | None]
+        self,
+        objective: Mapping[int, int],
+        value: int,
+        bound: int,
+        value_of: Callable[[Sequence[int]], int | None],
+        *,
+        briefly: bool = False,
     ) -> Found:
-        """The least that solvers find, proven as far as it goes; `picked` and `alive` are brought down with it."""
+        """The least that solvers find, proven as far as it goes; `picked` and `alive` are brought down with it.
+
+        Parameter: briefly, whether to stop soon, proven or not.
+        """
         found = self._solvers().least(
             self.alive,
             self._held_rows(),
             objective,
             (self.picked, value, bound),
             lambda picked: value_of(self.space.chosen(picked)),
+            briefly=briefly,
         )
         self.picked, self.alive = found.chosen, found.alive
         return found
