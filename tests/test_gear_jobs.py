@@ -142,9 +142,9 @@ def test_the_job_said_to_ask_asks(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     asked: list[str] = []
     honest = asked_of_solvers.Asking.least
 
-    def least(*given: Any) -> asked_of_solvers.Found:
+    def least(*given: Any, **how: Any) -> asked_of_solvers.Found:
         asked.append("a level")
-        return honest(*given)
+        return honest(*given, **how)
 
     monkeypatch.setattr(asked_of_solvers.Asking, "least", least)
     decide(load_job(_asks(tmp_path)))
