@@ -6,12 +6,14 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
+from itertools import chain
 from math import ceil, floor
 
-from shimopt.arithmetic import Outcome, off_by, outcome_of, thickness_of, verdict_of
+from shimopt.arithmetic import Outcome, off_by, thickness_of, verdict_of
 from shimopt.arithmetic.chance_inside import chance_inside
 from shimopt.arithmetic.clearance import Stack, Verdict, after_with, enough_of
 from shimopt.arithmetic.needed import Span, aimed, needed
+from shimopt.arithmetic.outcome import levels_with
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket
@@ -228,13 +230,12 @@ class _Rivals:
             return found
         if stack and len(stack) < self.place.fewest_pieces:
             return replace(found, too_few=True)
-        others = {name: other for name, other in self.stacks.items() if name != self.place.name}
-        used = Counter(i for other in others.values() for i in other)
-        short = {i for i, n in Counter(stack).items() if n > self.supply[i] - used[i]}
+        used, back = Counter(chain.from_iterable(self.stacks.values())), Counter(plan)
+        short = {i for i, n in Counter(stack).items() if n > self.supply[i] - used[i] + back[i]}
         if short:
-            holders = tuple(name for name, other in others.items() if short & set(other))
-            return replace(found, used_by=holders)
-        levels = outcome_of(self.job, {**others, self.place.name: stack}, self.screening.cautions).levels
+            others = (name for name, other in self.stacks.items() if name != self.place.name and short & set(other))
+            return replace(found, used_by=tuple(others))
+        levels = levels_with(self.job, self.outcome, self.stacks, self.screening.cautions, self.place, stack)
         level = next((name for name in self.job.levels if levels[name] != self.outcome.levels[name]), None)
         if level is None:
             return found
