@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 
@@ -95,6 +96,8 @@ def test_where_shims_were_in_every_stack_is_worked_out_against_them(of: Job) -> 
 @given(st.one_of(jobs(most_gaps=3, most_lines=3, buying=True), jobs_of_places(buying=True)), st.randoms())
 def test_the_levels_with_another_stack_are_those_of_the_whole_plan_with_it(of: Job, chance: Random) -> None:
     """Worked out by what the stack changes, against the whole plan worked out anew."""
+    if {*of.gap} == {*of.place} and chance.random() < 0.5:
+        of = replace(of, balances=tuple(replace(row, gaps=(), places=row.gaps) for row in of.balances))
     every = {place.name: sorted(set(all_stacks(of, place, buy=True)) | {()}) for place in of.places}
     stacks = {name: chance.choice(choices) for name, choices in every.items()}
     cautions = {name: frozenset(i for i in range(len(of.stock)) if chance.random() < 0.3) for name in every}
