@@ -5,11 +5,15 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
+from random import Random
 
 import pytest
 from hypothesis import HealthCheck, given, reject, settings
+from hypothesis import strategies as st
 
+from shimopt.arithmetic.outcome import levels_with, outcome_of
 from shimopt.cli import main
 from shimopt.errors import InputError
 from shimopt.job import Job, load_job
@@ -86,6 +90,22 @@ def test_where_shims_were_in_every_stack_is_worked_out_against_them(of: Job) -> 
         # what stays cancels
         stays = next(rival for rival in account.rivals if rival.stack == was_in)
         assert stays.after == one.reading.bracket
+
+
+@_SLOW
+@given(st.one_of(jobs(most_gaps=3, most_lines=3, buying=True), jobs_of_places(buying=True)), st.randoms())
+def test_the_levels_with_another_stack_are_those_of_the_whole_plan_with_it(of: Job, chance: Random) -> None:
+    """Worked out by what the stack changes, against the whole plan worked out anew."""
+    if {*of.gap} == {*of.place} and chance.random() < 0.5:
+        of = replace(of, balances=tuple(replace(row, gaps=(), places=row.gaps) for row in of.balances))
+    every = {place.name: sorted(set(all_stacks(of, place, buy=True)) | {()}) for place in of.places}
+    stacks = {name: chance.choice(choices) for name, choices in every.items()}
+    cautions = {name: frozenset(i for i in range(len(of.stock)) if chance.random() < 0.3) for name in every}
+    outcome = outcome_of(of, stacks, cautions)
+    for name in of.alone.values():
+        for stack in chance.sample(every[name], min(4, len(every[name]))):
+            whole = outcome_of(of, {**stacks, name: stack}, cautions).levels
+            assert levels_with(of, outcome, stacks, cautions, of.place[name], stack) == whole
 
 
 def test_where_shims_were_in_the_table_says_what_was_in_and_what_is_planned(ask: Ask) -> None:

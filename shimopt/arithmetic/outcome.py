@@ -22,7 +22,7 @@ from shimopt.arithmetic.clearance import (
     thickness_of,
     verdict_of,
 )
-from shimopt.job import Balance, Gap, Job
+from shimopt.job import Balance, Gap, Job, Place
 from shimopt.lengths import Bracket
 from shimopt.parts import Offer
 
@@ -84,9 +84,42 @@ def outcome_of(
     balances = {balance.name: _balance(job, balance, gaps, thickness) for balance in job.balances}
     used = Counter(index for stack in stacks.values() for index in stack)
     to_buy = {i: count - job.there[i] for i, count in sorted(used.items()) if count > job.there[i]}
-    levels = _levels(job, stacks, cautions, gaps, balances, to_buy)
+    every = {place.name: stacks.get(place.name, ()) for place in job.places}
+    levels = _levels(job, every, cautions, gaps, balances, to_buy)
     doable = levels["outside"] == 0 and levels["unproven"] == 0 and all(b.met for b in balances.values()) and not short
     return Outcome(gaps, thickness, balances, to_buy, levels, doable)
+
+
+def levels_with(
+    job: Job,
+    outcome: Outcome,
+    stacks: Mapping[str, Stack],
+    cautions: Mapping[str, frozenset[int]],
+    place: Place,
+    stack: Stack,
+) -> dict[str, Fraction]:
+    """The levels of a plan, of which `outcome` is known, if a place that alone moves one gap took another stack.
+
+    By what that changes: the gap, its balances, what is to buy of the pieces that come and go.
+    """
+    before, thick = stacks.get(place.name, ()), thickness_of(stack, job.stock)
+    gap = job.gap[job.moved_by[place.name][0].name]
+    taken = {place.name: stack}
+    gaps = {**outcome.gaps, gap.name: _outcome(job, gap, taken, {place.name: change_of(place, stack, job.stock)})}
+    thickness = {**outcome.thickness, place.name: thick}
+    balances = {
+        balance.name: _balance(job, balance, gaps, thickness)
+        for balance in job.balances
+        if gap.name in balance.gaps or place.name in balance.places
+    }
+    used = Counter(chain.from_iterable(stacks.values()))
+    counts = ((i, used[i] - before.count(i) + stack.count(i) - job.there[i]) for i in {*before, *stack})
+    to_buy = {i: count for i, count in counts if count > 0}
+    was_bought = {i: count for i, count in outcome.to_buy.items() if i in {*before, *stack}}
+    old_balances = {name: outcome.balances[name] for name in balances}
+    new = _levels(job, taken, cautions, {gap.name: gaps[gap.name]}, balances, to_buy)
+    old = _levels(job, {place.name: before}, cautions, {gap.name: outcome.gaps[gap.name]}, old_balances, was_bought)
+    return {name: value - old[name] + new[name] for name, value in outcome.levels.items()}
 
 
 def gaps_after(job: Job, stacks: Mapping[str, Stack], thickness: Mapping[str, Bracket]) -> dict[str, GapOutcome]:
@@ -176,9 +209,10 @@ def _levels(
     balances: Mapping[str, BalanceOutcome],
     to_buy: Mapping[int, int],
 ) -> dict[str, Fraction]:
-    windows = {gap.name: gap.window for gap in job.gaps}
+    """The levels of these places, gaps and balances, and of the pieces to buy."""
+    windows = {name: job.gap[name].window for name in gaps}
     unproven = [name for name, found in gaps.items() if found.verdict == "unproven"]
-    kept = [b for b in job.balances if balances[b.name].met is not None]
+    kept = [b for b in job.balances if b.name in balances and balances[b.name].met is not None]
     excess = [max(Fraction(0), balances[b.name].spread_after - b.within) for b in kept if b.within is not None]
     target = [abs(gaps[n].after.best - w.target) for n, w in windows.items() if w.target is not None]
     return {
@@ -188,7 +222,7 @@ def _levels(
         "doubt": sum((stands_out(gaps[name].after, windows[name]) for name in unproven), Fraction(0)),
         "excess": sum(excess, Fraction(0)),
         "bought": Fraction(sum(to_buy.values())),
-        "opened": Fraction(sum(opened(place, stacks.get(place.name, ())) for place in job.places)),
+        "opened": Fraction(sum(opened(job.place[place], stack) for place, stack in stacks.items())),
         "pieces": Fraction(sum(len(stack) for stack in stacks.values())),
         "cautions": Fraction(sum(i in cautions[place] for place, stack in stacks.items() for i in stack)),
         "spread": sum((balances[b.name].spread_after for b in kept), Fraction(0)),

@@ -23,23 +23,6 @@ from shimopt.parts import StockLine
 from shimopt.parts.drawer import Drawer, FittedPiece, Held
 from shimopt.readings import Reading
 
-__all__ = [
-    "UNTITLED",
-    "Balance",
-    "Job",
-    "Level",
-    "Micrometer",
-    "Money",
-    "Place",
-    "Rate",
-    "Seat",
-    "Sources",
-    "Supplier",
-    "Tightening",
-    "splits_not_stated",
-    "tick_of",
-]
-
 # the title of a job that states none
 UNTITLED = "untitled job"
 

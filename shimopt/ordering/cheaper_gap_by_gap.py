@@ -14,8 +14,6 @@ from shimopt.ordering.coverage import Candidate, Coverage
 from shimopt.ordering.market import as_charged
 from shimopt.ordering.purchase import Books, Purchase
 
-__all__ = ["cheaper"]
-
 _ROUNDS = 8
 
 

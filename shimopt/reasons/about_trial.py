@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from shimopt.arithmetic import Outcome, thickness_of, verdict_of
-from shimopt.arithmetic.agreement import otherwise_than_predicted, with_play
+from shimopt.arithmetic.agreement import Compared, otherwise_than_predicted, with_play
 from shimopt.arithmetic.clearance import times
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
@@ -172,7 +172,11 @@ def _not_as_in_service(gap: Gap) -> tuple[tuple[str, str], ...]:
 def about_record(job: Job) -> Iterator[Finding]:
     """A caution for every gap that was found otherwise than predicted."""
     for row in otherwise_than_predicted(job):
-        fact = facts.NotAsPredicted(
-            looser=row.off, plausible=row.plausible, likely=row.code, part=row.part, other=row.other
-        )
-        yield Finding(place=row.gap, grade="caution", fact=fact)
+        yield Finding(place=row.gap, grade="caution", fact=otherwise(row))
+
+
+def otherwise(row: Compared) -> facts.NotAsPredicted:
+    """How a gap was found that does not agree."""
+    return facts.NotAsPredicted(
+        looser=row.off, plausible=row.plausible, likely=row.code, part=row.part, other=row.other
+    )

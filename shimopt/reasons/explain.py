@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -14,7 +13,7 @@ from shimopt.arithmetic.clearance import Stack, after_with, out_at_ends, stands_
 from shimopt.arithmetic.needed import aimed, wanted
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.candidates import Scale, TooManyError, stacks_between
-from shimopt.job import Balance, Gap, Job, Place, Seat
+from shimopt.job import Balance, Gap, Job, Place
 from shimopt.job.gap import Side
 from shimopt.lengths import Bracket
 from shimopt.reasons import gap_reasons as why
@@ -22,6 +21,7 @@ from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.about_balances import about_balances
 from shimopt.reasons.alternatives import Chosen, Nearest
 from shimopt.reasons.competition import Competition
+from shimopt.reasons.gap_account import refused_parts
 from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.remedies import FewerPieces, restored, ways_out
 from shimopt.reasons.together import of_coupling
@@ -59,7 +59,6 @@ class _Explainer:
         self.doubted = doubted
         self.competition, self.watch, self.tried = Competition(chosen, watch), watch, 0
         # by seat and the parts that it takes: the parts that must not be fitted there, from thin to thick
-        self.stopped: dict[tuple[Seat | None, tuple[str, ...]], list[int]] = {}
         self.balances_of: dict[str, list[Balance]] = {gap.name: [] for gap in job.gaps}
         for balance in job.balances:
             for name in job.gaps_behind(balance):
@@ -230,23 +229,11 @@ class _Explainer:
     def _unsuited(self, gap: Gap, place: Place) -> list[Reason]:
         """The parts that alone would have served by thickness but do not suit the seat, each with what decided."""
         stops: dict[str, Finding] = {}
-        stopped = self.screening.stopped.get(place.name, {})
-        least, most = wanted(self.job, gap)
-        thin_first = self._thin_first(place, stopped)
-        start = 0 if least is None else bisect_left(thin_first, least, key=self._thick)
-        end = len(thin_first) if most is None else bisect_right(thin_first, most, key=self._thick)
-        for i in sorted(thin_first[start:end]):
-            if self.supply[i] > 0 and stopped[i].part not in stops:
-                stops[stopped[i].part] = replace(stopped[i], place=place.name)
+        for one in refused_parts(gap, self.job, self.screening, self.supply):
+            stops.setdefault(one.finding.part, replace(one.finding, place=place.name))
         if not stops:
             return []
         return [why.PartsDoNotSuit(about=gap.name, names=tuple(stops), findings=tuple(stops.values()))]
-
-    def _thin_first(self, place: Place, lines: Iterable[int]) -> list[int]:
-        kind = place.seat, place.parts
-        if kind not in self.stopped:
-            self.stopped[kind] = sorted(lines, key=self._thick)
-        return self.stopped[kind]
 
     def _thick(self, line: int) -> Fraction:
         return self.job.stock[line].part.thickness.best

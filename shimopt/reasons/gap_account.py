@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
+from itertools import chain
 from math import ceil, floor
 
-from shimopt.arithmetic import Outcome, off_by, outcome_of, thickness_of, verdict_of
+from shimopt.arithmetic import Outcome, off_by, thickness_of, verdict_of
 from shimopt.arithmetic.chance_inside import chance_inside
 from shimopt.arithmetic.clearance import Stack, Verdict, after_with, enough_of
-from shimopt.arithmetic.needed import Span, aimed, needed
+from shimopt.arithmetic.needed import Span, aimed, needed, wanted
+from shimopt.arithmetic.outcome import levels_with
 from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket
@@ -228,13 +231,12 @@ class _Rivals:
             return found
         if stack and len(stack) < self.place.fewest_pieces:
             return replace(found, too_few=True)
-        others = {name: other for name, other in self.stacks.items() if name != self.place.name}
-        used = Counter(i for other in others.values() for i in other)
-        short = {i for i, n in Counter(stack).items() if n > self.supply[i] - used[i]}
+        used, back = Counter(chain.from_iterable(self.stacks.values())), Counter(plan)
+        short = {i for i, n in Counter(stack).items() if n > self.supply[i] - used[i] + back[i]}
         if short:
-            holders = tuple(name for name, other in others.items() if short & set(other))
-            return replace(found, used_by=holders)
-        levels = outcome_of(self.job, {**others, self.place.name: stack}, self.screening.cautions).levels
+            others = (name for name, other in self.stacks.items() if name != self.place.name and short & set(other))
+            return replace(found, used_by=tuple(others))
+        levels = levels_with(self.job, self.outcome, self.stacks, self.screening.cautions, self.place, stack)
         level = next((name for name in self.job.levels if levels[name] != self.outcome.levels[name]), None)
         if level is None:
             return found
@@ -252,9 +254,17 @@ def unsuited_parts(gap: Gap, job: Job, screening: Screening, supply: Mapping[int
     """The parts that alone would bring a gap inside by their thickness, but must not be fitted on its seat."""
     if len(gap.effects) != 1 or not off_by(gap.reading.bracket.best, gap.window):
         return ()
-    place = gap.effects[0][0]
-    found = []
-    for i, finding in screening.stopped.get(place, {}).items():
-        if supply[i] > 0 and not off_by(after_with(job, gap, (i,)).best, gap.window):
-            found.append(Unsuited(i, finding))
-    return tuple(found)
+    return refused_parts(gap, job, screening, supply)
+
+
+def refused_parts(gap: Gap, job: Job, screening: Screening, supply: Mapping[int, int]) -> tuple[Unsuited, ...]:
+    """The same of a gap that one place moves, whatever it reads; in the order of the stock."""
+    stopped = screening.stopped.get(gap.effects[0][0], {})
+    thin_first, (least, most) = list(stopped), wanted(job, gap)
+
+    def thick(line: int) -> Fraction:
+        return job.stock[line].part.thickness.best
+
+    start = 0 if least is None else bisect_left(thin_first, least, key=thick)
+    end = len(thin_first) if most is None else bisect_right(thin_first, most, key=thick)
+    return tuple(Unsuited(i, stopped[i]) for i in sorted(thin_first[start:end]) if supply[i] > 0)

@@ -108,7 +108,7 @@ def ways_out(
         yield OneMorePiece(about=gap.name, stack=one_more, pieces=place.most_pieces, after=trial.after(one_more))
     if place.fewest_pieces > 1 and (fewer := trial.stack(suits, place.fewest_pieces - 1)):
         yield FewerPieces(about=gap.name, stack=fewer, fewest=place.fewest_pieces, after=trial.after(fewer))
-    refused = [i for i in stopped if left[i] > 0 and not trial.serves((i,))][:_MOST_REFUSED]
+    refused = [i for i in sorted(stopped) if left[i] > 0 and not trial.serves((i,))][:_MOST_REFUSED]
     for i in refused:
         most = min(place.most_pieces, 1 + _MOST_BESIDE)
         if most > 1 and (stack := trial.stack((*suits, i), most, fewest=max(2, place.fewest_pieces), holding=i)):

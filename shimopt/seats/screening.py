@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from shimopt.job import Job, Place, Seat
+from shimopt.parts import Part
 from shimopt.seats.all_rules import OnSeat, on_place_all
 from shimopt.seats.finding import Finding, Unchecked
 from shimopt.seats.stack_facts import Missing, NotChecked, SeatTakesNoShims
@@ -19,7 +20,7 @@ class Screening:
     `suits` and `cautions` hold, by place, the indices of stock lines that have no `stop`, and of those that have a
     `caution`; `findings` what was found, one note a place for what could not be checked; `unchecked` counts how often a
     rule had no dimension to go by, over all parts and places; `stopped` holds, by place, the stop that decided against
-    a stock line.
+    a stock line, thin first.
     """
 
     suits: dict[str, tuple[int, ...]]
@@ -46,7 +47,7 @@ def screen(job: Job, *, buy: bool = True) -> Screening:
     for place in job.places:
         kind = place.seat, place.parts
         if kind not in by_kind:
-            by_kind[kind] = _SeatAnswers.of(on_place_all(parts, place), told)
+            by_kind[kind] = _SeatAnswers.of(on_place_all(parts, place), told, parts)
         answers = by_kind[kind]
         allowed = place.takes_shims
         suits[place.name] = answers.suits if allowed else ()
@@ -69,11 +70,13 @@ class _SeatAnswers:
     stopped: Mapping[int, Finding]
 
     @classmethod
-    def of(cls, answers: Sequence[OnSeat], told: Collection[int]) -> _SeatAnswers:
+    def of(cls, answers: Sequence[OnSeat], told: Collection[int], parts: Sequence[Part]) -> _SeatAnswers:
         suits = [i for i, answer in enumerate(answers) if answer.verdict != "stop"]
         careful = frozenset(i for i in suits if answers[i].verdict == "caution")
         missing = Counter(one for i in told for one in answers[i].not_checked)
-        stops = {i: a.deciding for i, a in enumerate(answers) if a.deciding is not None and a.deciding.grade == "stop"}
+        thin_first = sorted(range(len(answers)), key=lambda i: parts[i].thickness.best)
+        decided = ((i, answers[i].deciding) for i in thin_first)
+        stops = {i: finding for i, finding in decided if finding is not None and finding.grade == "stop"}
         findings = tuple(finding for i in sorted(told) for finding in answers[i].findings)
         return cls(findings, tuple(suits), careful, missing, stops)
 

@@ -25,7 +25,7 @@ class Promise(NamedTuple):
     until: str
 
 
-def made(
+def made(  # what is held, whose, and what the ledger hears before: of one statement
     within: Transaction,
     drawer: int,
     pieces: Mapping[int, int],

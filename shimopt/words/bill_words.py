@@ -9,8 +9,6 @@ from shimopt.words.card_words import gap_text, order_part
 from shimopt.words.money_words import bundle_text, charged_total, money
 from shimopt.words.speaker import listed, plural
 
-__all__ = ["bill_text", "cost_text", "days_text", "line_text", "packs_text", "topped_text"]
-
 
 def cost_text(order: Order, cost: Fraction | None) -> str:
     """A cost, or that it is not known."""

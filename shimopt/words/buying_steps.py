@@ -11,8 +11,6 @@ from shimopt.words.first_words import open_gaps
 from shimopt.words.found_words import find_out_first
 from shimopt.words.speaker import listed
 
-__all__ = ["buying_first", "of_buying"]
-
 
 def of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     """What the catalogues do for it, where that was tried; a job too large for that is worth trying.

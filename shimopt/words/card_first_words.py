@@ -24,8 +24,6 @@ from shimopt.words.shortfall_words import rubbed_in, rubbed_words
 from shimopt.words.speaker import Speaker
 from shimopt.words.trial_words import state_words
 
-__all__ = ["OverRows", "over_rows"]
-
 
 @dataclass(frozen=True, slots=True)
 class OverRows:

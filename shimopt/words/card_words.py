@@ -21,20 +21,6 @@ from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = [
-    "HOLE",
-    "MOVED",
-    "CardRow",
-    "card_notes",
-    "card_rows",
-    "fit_text",
-    "fit_words",
-    "gap_text",
-    "order_part",
-    "read_text",
-    "readings_text",
-]
-
 
 def order_part(order: Order, line: int) -> str:
     """A part's name with its tag; with how thick it is where another of that name is there or on offer.

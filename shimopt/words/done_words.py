@@ -32,48 +32,32 @@ _ALONE = {
     "empty": ("nothing is fitted",) * 2,
 }
 # the same of a visit that is over
-_DID = {
-    "filled": ("got a shim", "got shims", "got shims"),
-    "back": ("got back what came out", "got back what came out", "got back what came out"),
-    "added": ("got one shim more", "got more shims", "got more shims"),
-    "swapped": ("got another shim", "got other shims", "got other shims"),
-    "emptied": ("lost its shim", "lost its shims", "lost their shims"),
-    "fewer": ("got fewer shims", "got fewer shims", "got fewer shims"),
-    "left": ("kept its shim", "kept its shims", "kept their shims"),
-    "empty": ("was left as it was", "was left as it was", "were left as they were"),
-}
-_ALONE_THEN = {
-    "back": ("what came out for the reading went back in",) * 2,
-    "swapped": ("another shim went in", "other shims went in"),
-    "emptied": ("what was in came out",) * 2,
-    "fewer": ("some of what was in came out",) * 2,
-    "left": ("what was in stayed in",) * 2,
-    "empty": ("nothing was fitted",) * 2,
-}
+_NOW = ("is", "are", "get", "gets", "go", "goes", "lose", "loses", "keep", "keeps", "comes", "stays")
+_THEN = ("was", "were", "got", "got", "went", "went", "lost", "lost", "kept", "kept", "came", "stayed")
+_WAS = dict(zip(_NOW, _THEN, strict=True))
 
 
 def what_is_done(decision: Decision) -> str:
     """What is done and what is left; where nothing is to be done after a visit, what was done then."""
     over = decision.changes.nothing and bool(decision.job.records)
     changes = decision.visit if over else decision.changes
-    verbs, alone = (_DID, _ALONE_THEN) if over else (_DONE, _ALONE)
     if packs := _packs(decision, changes, over=over):
         return packs
-    places: dict[str, list[PlaceChange]] = {kind: [] for kind in verbs}
+    places: dict[str, list[PlaceChange]] = {kind: [] for kind in _DONE}
     for change in changes:
         places[_becomes(change)].append(change)
     alone_here = len(changes.at) == 1 and len(decision.job.gaps) == 1
     if alone_here or len(places["empty"]) == len(changes.at):
         kind, (change, *_) = next((kind, those) for kind, those in places.items() if those)
         several = _pieces(change) > 1
-        return alone[kind][several] if kind in alone else f"it {verbs[kind][several]}"
+        return _said(_ALONE[kind][several] if kind in _ALONE else f"it {_DONE[kind][several]}", over=over)
     said = []
     for kind, those in places.items():
         if those:
             # what is left as it is needs no names
             unnamed = len(those) > _MOST_NAMED or kind in ("left", "empty")
             named = "" if unnamed else f" ({listed([change.place for change in those])})"
-            verb = verbs[kind][2 if len(those) > 1 else _pieces(those[0]) > 1]
+            verb = _said(_DONE[kind][2 if len(those) > 1 else _pieces(those[0]) > 1], over=over)
             # a place that is no gap is not counted among the gaps
             of_gaps = all(change.place in decision.job.gap for change in those)
             count = (
@@ -87,7 +71,6 @@ def what_is_done(decision: Decision) -> str:
 
 def status_words(movers: Sequence[PlaceChange], *, over: bool) -> str:
     """The same of a gap's own place in two or three words, or of what was done there where that is `over`."""
-    verbs = _DID if over else _DONE
     changed = [change for change in movers if change.changed]
     done = {_becomes(change) for change in changed}
     if not done:
@@ -95,12 +78,16 @@ def status_words(movers: Sequence[PlaceChange], *, over: bool) -> str:
     if done <= {"emptied", "fewer"}:
         if sum(len(change.out) for change in changed) > 1:
             return "shims came out" if over else "shims come out"
-        return "a shim came out" if over else "a shim comes out"
+        return _said("a shim comes out", over=over)
     if len(done) == 1:
-        return verbs[done.pop()][sum(map(_pieces, changed)) > 1]
+        return _said(_DONE[done.pop()][sum(map(_pieces, changed)) > 1], over=over)
     if done <= {"filled", "back", "added"}:
-        return f"{'got' if over else 'gets'} more shim"
-    return verbs["swapped"][1]
+        return _said("gets more shim", over=over)
+    return _said(_DONE["swapped"][1], over=over)
+
+
+def _said(text: str, *, over: bool) -> str:
+    return " ".join(_WAS.get(word, word) for word in text.split()) if over else text
 
 
 def _becomes(change: PlaceChange) -> str:

@@ -18,8 +18,6 @@ from shimopt.words.fit_words import wanting
 from shimopt.words.next_steps import lacks_bore, seats_asked
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["cared_for", "cautions", "findings_list", "near_misses", "planned_cautions", "unchecked_words"]
-
 _MOST = 8
 _UNTOLD = (*SUSPECT, NotChecked)  # told elsewhere on the screen
 

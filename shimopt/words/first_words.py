@@ -21,25 +21,6 @@ from shimopt.words.shortfall_words import rubbed, rubbed_steps
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import read_with_play, trial_doubted
 
-__all__ = [
-    "SUSPECT",
-    "blind_buts",
-    "blind_gaps",
-    "blind_words",
-    "first_of_gap",
-    "first_steps",
-    "first_words",
-    "in_and_hidden",
-    "in_and_wrong",
-    "open_gaps",
-    "read_again",
-    "suspect_words",
-    "suspects",
-    "told_first",
-    "unsettled",
-    "with_buts",
-]
-
 _MOST = 6
 _GAVE = (stated.SpringWasIn, stated.CrushedWasIn)
 SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)

@@ -12,8 +12,6 @@ from shimopt.words.card_words import gap_text, order_part, read_text
 from shimopt.words.speaker import Speaker, chance_text, listed, plural, stack_wanted
 from shimopt.words.ways_out_words import made_thinner_words
 
-__all__ = ["hole_words", "looks_wrong"]
-
 # nobody makes a piece to so little, and no micrometer of a shop tells it [nm] (common practice, no source)
 _LEAST_ROOM = 10_000
 

@@ -39,21 +39,6 @@ from shimopt.words.standing import Standing
 from shimopt.words.together_words import together_words
 from shimopt.words.visit_words import done_here, measured_again, measured_words, visited_here, was_done
 
-__all__ = [
-    "PACK_WORDS",
-    "SECTION_WORDS",
-    "GapWords",
-    "all_gap_words",
-    "allowed_words",
-    "balance_words",
-    "common_window",
-    "explanation",
-    "grounds",
-    "pack_words",
-    "refused_words",
-    "rule_words",
-]
-
 PACK_WORDS = "The pack on its seat, cut open: the face on the left, each shim as it lies."
 SECTION_WORDS = {
     False: "That shim on the shaft, cut open: held in the middle, and as it would lie.",

@@ -25,8 +25,6 @@ from shimopt.words.stock_words import held_words
 from shimopt.words.trial_words import not_as_in_service, read_with_play
 from shimopt.words.ways_out_words import opened_words
 
-__all__ = ["lacks_bore", "next_steps", "seats_asked", "sizes_wanted"]
-
 _NEEDS_A_SIZE = {
     "all_elsewhere",
     "not_thick_enough",

@@ -23,19 +23,6 @@ from shimopt.words.fit_words import wanting
 from shimopt.words.money_words import rate_words
 from shimopt.words.speaker import Speaker, chance_text, listed
 
-__all__ = [
-    "assumed_words",
-    "balance_words",
-    "caution_lines",
-    "end_rows_words",
-    "fights_words",
-    "not_looked_at",
-    "plan_again",
-    "read_again_first",
-    "unanswered_open",
-    "unanswered_words",
-]
-
 
 def plan_again(order: Order) -> str:
     """The command that chooses all stacks together, with what can be bought where anything is on offer."""

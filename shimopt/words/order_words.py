@@ -19,14 +19,6 @@ from shimopt.words.order_limits_words import fights_words, plan_again, read_agai
 from shimopt.words.speaker import Speaker, listed, plural
 from shimopt.words.trial_words import doubt_words
 
-__all__ = [
-    "LEVEL_NAMES",
-    "level_text",
-    "next_words",
-    "order_headline",
-    "order_reasons",
-]
-
 # more than so many things to settle are told at the cards alone
 _MOST_SAID = 3
 

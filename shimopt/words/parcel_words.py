@@ -13,19 +13,6 @@ from shimopt.words.card_words import gap_text, named, order_part, read_text
 from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker, chance_text, listed, plural, tagged
 
-__all__ = [
-    "accepted_words",
-    "again_words",
-    "against_words",
-    "asked_words",
-    "held_words",
-    "lost_words",
-    "next_steps",
-    "owed_words",
-    "parcel_headline",
-]
-
-
 # what is not simply as ordered, in words
 _KINDS = {"stands in": "of the same size instead", "wrong": "wrong", "missing": "missing"}
 

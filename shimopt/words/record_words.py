@@ -15,8 +15,9 @@ from shimopt.job.record import Record
 from shimopt.lengths import Bracket, spelled
 from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.readings.reading import from_nothing
+from shimopt.reasons.about_trial import otherwise
 from shimopt.words.finding_words import finding_words
-from shimopt.words.found_words import where_to_look
+from shimopt.words.found_words import not_as_predicted_words
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import basis_text
 from shimopt.words.speaker import Speaker, pieces_text
@@ -51,9 +52,7 @@ def likely_words(row: Compared, say: Speaker) -> str:
     """Agreement, or the likely explanation."""
     if row.code == "agrees":
         return "they agree" if not row.off else f"they agree (up to {say(row.plausible)} apart is plausible)"
-    chance = f"{say(row.plausible)} is plausible" if row.plausible else "no ± is stated"
-    off = f"{say(abs(row.off))} {'looser' if row.off > 0 else 'tighter'} than predicted ({chance})"
-    return f"{off}{where_to_look(row.code, row.part, row.other)}"
+    return not_as_predicted_words(otherwise(row), say)
 
 
 def change_words(change: Change, *, in_rows: bool = True) -> str:

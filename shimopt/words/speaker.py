@@ -20,24 +20,6 @@ if TYPE_CHECKING:  # a batch says its few sentences without all that a plan need
     from shimopt.parts import StockLine
     from shimopt.parts.drawer import FittedPiece
 
-__all__ = [
-    "Speaker",
-    "begun",
-    "chance_text",
-    "ended",
-    "listed",
-    "loose_or_tight",
-    "not_all_right",
-    "number_word",
-    "pieces_text",
-    "plural",
-    "probably",
-    "sized",
-    "stack_wanted",
-    "tagged",
-    "would_do",
-]
-
 _LIKELY = 0.75  # from such a chance on something is called probable
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 

@@ -120,30 +120,22 @@ def play_words(decision: Decision, say: Speaker) -> list[str]:
 def doubt_words(doubted: Mapping[str, Fact]) -> str:
     """That these gaps, by name, were not read as in service, or that what came out contradicts them; empty for none."""
     packs = [name for name, fact in doubted.items() if isinstance(fact, _TOO_THICK)]
-    if packs and len(packs) == len(doubted):
-        reads, them = ("reads", "it") if len(packs) == 1 else ("read", "them")
-        return (
-            f"{listed(packs, 3)} {reads} less than what came out of {them} took up: read again before you rely on it."
-        )
-    if packs:
-        others = {name: fact for name, fact in doubted.items() if name not in packs}
-        return f"{doubt_words(others)} {doubt_words({name: doubted[name] for name in packs})}"
     closed = [name for name, fact in doubted.items() if isinstance(fact, stated.ClosedUpDiffers)]
-    if closed and len(closed) == len(doubted):
-        read = "reads" if len(closed) == 1 else "read"
-        return f"{listed(closed, 3)} {read} otherwise closed up: find out which reading holds before you rely on it."
+    others = {name: fact for name, fact in doubted.items() if name not in (*packs, *closed)}
+    said = []
+    if others:
+        states = {state_words(f.state) if isinstance(f, stated.NotAsInService) else "" for f in others.values()}
+        how = f" ({', '.join(states)})" if len(states) == 1 and "" not in states else ""
+        were = "was" if len(others) == 1 else "were"
+        said.append(f"{listed(list(others), 3)} {were} not read as in service{how}: read again before you rely on it.")
     if closed:
-        others = {name: fact for name, fact in doubted.items() if name not in closed}
-        return f"{doubt_words(others)} {doubt_words({name: doubted[name] for name in closed})}"
-    if not doubted:
-        return ""
-    told = list(doubted.values())
-    states = list(dict.fromkeys(state_words(fact.state) for fact in told if isinstance(fact, stated.NotAsInService)))
-    how = f" ({states[0]})" if len(states) == 1 and all(isinstance(f, stated.NotAsInService) for f in told) else ""
-    return (
-        f"{listed(list(doubted), 3)} {'was' if len(doubted) == 1 else 'were'} not read as in service{how}: "
-        "read again before you rely on it."
-    )
+        read = "reads" if len(closed) == 1 else "read"
+        way = "find out which reading holds before you rely on it"
+        said.append(f"{listed(closed, 3)} {read} otherwise closed up: {way}.")
+    if packs:
+        less = "reads less than what came out of it" if len(packs) == 1 else "read less than what came out of them"
+        said.append(f"{listed(packs, 3)} {less} took up: read again before you rely on it.")
+    return " ".join(said)
 
 
 def _weakens(decision: Decision, finding: Finding) -> bool:

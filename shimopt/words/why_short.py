@@ -10,7 +10,6 @@ from shimopt.planner import Decision
 from shimopt.reasons.gap_account import Account
 from shimopt.seats.part_facts import BoreTooSmall
 from shimopt.words.findings_list import cautions
-from shimopt.words.first_words import open_gaps
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.why_words import Answer, unsuited_answers, why_answers
 
@@ -19,7 +18,7 @@ SETTLE = "To be settled first: see above."
 _IN_SHORT = {"Moved by", "So", "Not thinner", "Not thicker"}
 
 
-def short_answers(decision: Decision, account: Account, say: Speaker) -> list[Answer]:
+def short_answers(decision: Decision, account: Account, say: Speaker, unsettled: Collection[str]) -> list[Answer]:
     """What was read, what is done and why not otherwise; where the gap is not inside also what would change it."""
     wanted = _IN_SHORT | ({"Changes if"} if decision.outcome.gaps[account.gap.name].verdict != "inside" else set())
     # what does not go on cannot be fitted by mistake
@@ -27,16 +26,16 @@ def short_answers(decision: Decision, account: Account, say: Speaker) -> list[An
     answers = why_answers(decision, account, say)
     return [
         Answer("Read", answers[0].lines[:1]),
-        *first_answers(decision, account.gap),
+        *first_answers(account.gap, unsettled),
         *mind_answers(cautions(decision, say, _about(account.gap))),
         *unsuited_answers(replace(account, unsuited=near), decision.job, say),
         *(answer for answer in answers if answer.about in wanted),
     ]
 
 
-def first_answers(decision: Decision, gap: Gap) -> list[Answer]:
-    """That something has to be settled first; nothing where nothing has."""
-    return [Answer("First", [SETTLE])] if gap.name in open_gaps(decision) else []
+def first_answers(gap: Gap, unsettled: Collection[str]) -> list[Answer]:
+    """That something has to be settled first, where it is one of those gaps."""
+    return [Answer("First", [SETTLE])] if gap.name in unsettled else []
 
 
 def mind_answers(told: list[str]) -> list[Answer]:

@@ -200,22 +200,22 @@ def stack_object(decision: Decision, stack: Stack, to_buy: Mapping[int, int]) ->
 
 def why_object(decision: Decision, gaps: Sequence[str]) -> dict[str, Any]:
     """The accounts as other programs read them; lengths in mm."""
+    say = Speaker.of(decision.job, buys=decision.buy)
     return {
         "format": 1,
         "title": decision.job.title,
         "lengths_in": "mm",
         "doable": decision.outcome.doable,
-        "gaps": [_account_object(decision, decision.account(name)) for name in gaps],
+        "gaps": [_account_object(decision, decision.account(name), say) for name in gaps],
     }
 
 
-def _account_object(decision: Decision, account: Account) -> dict[str, Any]:
-    job, serves = decision.job, account.serves
-    say = Speaker.of(job, buys=decision.buy)
+def _account_object(decision: Decision, account: Account, say: Speaker) -> dict[str, Any]:
+    job = decision.job
     return {
         "name": account.gap.name,
         "stack": [job.stock[i].part.name for i in account.stack],
-        "serves_readings": _span(serves),
+        "serves_readings": _span(account.serves),
         "could_be": [_rival_object(rival, account, decision) for rival in account.rivals],
         "unsuited": [
             {"part": job.stock[u.line].part.name, "piece": job.stock[u.line].part.piece, "code": u.finding.code}

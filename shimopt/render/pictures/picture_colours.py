@@ -6,23 +6,6 @@ What is written has a contrast of at least 4.5 to 1 to what it is written on, li
 
 from __future__ import annotations
 
-__all__ = [
-    "AGAINST",
-    "BAND",
-    "BODY",
-    "CAUTION",
-    "FAINT",
-    "FILLET",
-    "HATCH",
-    "INK",
-    "METAL",
-    "OTHER",
-    "PAPER",
-    "PLAY",
-    "SUITS",
-    "TOO_MUCH",
-]
-
 PAPER = "#ffffff"
 INK = "#14161a"  # what is written and drawn
 FAINT = "#54585f"  # what is written beside it

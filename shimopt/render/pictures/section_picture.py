@@ -35,8 +35,6 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import missing_words
 from shimopt.words.speaker import Speaker, listed
 
-__all__ = ["MOST_DRAWN", "pack_section_svg", "sections_svg", "small_section_svg"]
-
 MOST_DRAWN = 40
 _LEGEND = (
     "Hatched: the body with its face (dashed: not described). Thick blue line: the face carried; red line: bare.",

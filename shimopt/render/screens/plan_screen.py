@@ -26,8 +26,6 @@ from shimopt.words.speaker import (
     listed,
 )
 
-__all__ = ["screen_lines"]
-
 _MOST_FINDINGS = 8
 _MOST_EXPLAINED = 30
 _MOST_REASONS = 60

@@ -16,8 +16,6 @@ from shimopt.words.reason_words import scarce_words
 from shimopt.words.short_words import assumed_words, balance_words, in_order, one_source, proof_words, source_words
 from shimopt.words.speaker import Speaker, ended
 
-__all__ = ["short_lines"]
-
 _MOST = 6
 _UNITS = {"in": "inches"}
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from shimopt.errors import shown
 from shimopt.planner import Decision
@@ -25,16 +25,18 @@ _MOST = 8
 def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) -> list[Line]:
     """The accounts of these gaps as lines, each with whether it is bold."""
     say = Speaker.of(decision.job, unit, buys=decision.buy)
+    unsettled = open_gaps(decision)
     lines: list[Line] = bold(headline(decision, say), width)
     for name in gaps:
-        lines += [("", False), *_account(decision, decision.account(name), say, width)]
+        lines += [("", False), *_account(decision, decision.account(name), say, unsettled, width)]
     return [*lines, *_besides(decision, say, width)] if len(gaps) == len(decision.job.gaps) else lines
 
 
 def short_why_lines(decision: Decision, unit: str, width: int) -> list[Line]:
     """The gaps that matter, worst first, each in a few lines; a line for the rest."""
     say = Speaker.of(decision.job, unit, buys=decision.buy)
-    care = cared_for(decision, say) | open_gaps(decision)
+    unsettled = open_gaps(decision)
+    care = cared_for(decision, say) | unsettled
     ranks = {gap.name: rank_of(decision, gap, care) for gap in decision.job.gaps}
     telling = [gap for gap in decision.job.gaps if ranks[gap.name] is not None]
     telling.sort(key=lambda gap: ranks[gap.name] or 0)
@@ -45,7 +47,7 @@ def short_why_lines(decision: Decision, unit: str, width: int) -> list[Line]:
     for gap in telling[:_MOST]:
         account = decision.account(gap.name)
         lines += [("", False), *bold(shown(gap.name), width)]
-        lines += _answers(short_answers(decision, account, say), width)
+        lines += _answers(short_answers(decision, account, say, unsettled), width)
         told |= {gap.name, *(place for place, _ in gap.effects)}
     if mind := cautions(decision, say, care - told | {""}):
         lines += [("", False), *section("Mind", mind, width)]
@@ -65,11 +67,11 @@ def _besides(decision: Decision, say: Speaker, width: int) -> list[Line]:
     return [("", False), *told_here] if others else []
 
 
-def _account(decision: Decision, account: Account, say: Speaker, width: int) -> list[Line]:
+def _account(decision: Decision, account: Account, say: Speaker, unsettled: Collection[str], width: int) -> list[Line]:
     lines: list[Line] = bold(shown(account.gap.name), width)
     mind = planned_cautions(decision, say, [place for place, _ in account.gap.effects])
     read, *others = why_answers(decision, account, say)
-    for answer in (read, *first_answers(decision, account.gap), *mind_answers(mind), *others):
+    for answer in (read, *first_answers(account.gap, unsettled), *mind_answers(mind), *others):
         lines += _answers([answer], width)
         if answer.about in ("Shim", "Moved by") and len(account.rivals) > 1:
             lines += _table(decision, account, say, width)
