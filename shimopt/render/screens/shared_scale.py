@@ -81,7 +81,7 @@ class SharedScale:
             line[1 : 1 + len(cut)] = cut
 
     def head(self, unit: str) -> str:
-        """The limits of a window of clearances above their marks; empty where there is no room, or for both play and preload."""
+        """The limits of a window above their marks; empty where there is no room, or it holds play and preload."""
         line, end = "", 0
         for limit in (self.window.min, self.window.max):
             if limit is None:
