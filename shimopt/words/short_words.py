@@ -199,7 +199,7 @@ def assumed_words(decision: Decision) -> str:
     if taken := [name for name, key in others.items() if counts[key][0]]:
         said.append(f"{begun(listed(taken))} as stated.")
     said += [*taken_words(decision), *split_words(decision)]
-    unchecked = unchecked_words(decision).removesuffix(" See: shimopt fit JOB.")
+    unchecked = unchecked_words(decision).partition(" See: ")[0]
     if bores_to_measure(decision):
         unchecked += " Measure bores and shafts."
     return " ".join(filter(None, (*said, unchecked)))
