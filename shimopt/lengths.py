@@ -127,7 +127,8 @@ def to_nm(number: Fraction, unit: str) -> int:
     """A number of units as whole nanometres; what is finer is rounded half to even. Raises LengthError."""
     nm = round(number * _nm_per(unit))
     if abs(nm) > _LARGEST_NM:
-        raise LengthError("a length in a machine is at most 10 m", "check the digits and the unit")
+        remedy = "check the digits and the unit (mm, um, in or thou)"
+        raise LengthError("a length in a machine is at most 10 m", remedy)
     return nm
 
 
@@ -173,7 +174,8 @@ def length_of(value: object, unit: str | None) -> int:
     if isinstance(value, str):
         number, own_unit = _split(value)
         if own_unit is None:
-            raise LengthError("a length written as text carries its own unit", f'write it like "{value.strip()} mm"')
+            remedy = f'write it like "{value.strip()} {unit or "mm"}"'
+            raise LengthError("a length written as text carries its own unit", remedy)
         return to_nm(number, own_unit)
     if unit is None:
         raise LengthError(NO_UNIT, "name the job's `unit`")
@@ -198,6 +200,13 @@ def _split(text: str) -> tuple[Fraction, str | None]:
     if found is None:
         raise LengthError("this is not a length", 'write it like "0.35 mm" or "17 thou"')
     return parse_number(found["number"]), found["unit"]
+
+
+def unit_written(text: str) -> str | None:
+    """Which of UNITS a length is written in; None where it names none of them."""
+    found = _LENGTH.fullmatch(text.strip().translate(_PLAIN_SIGNS))
+    unit = None if found is None else SPELLINGS.get(found["unit"], found["unit"])
+    return unit if unit in UNITS else None
 
 
 def toleranced(value: object, unit: str | None) -> Bracket:

@@ -237,7 +237,7 @@ CASES: dict[str, Case] = {
         '[[gap]] 2 "upper 2", value',
         "9",
         "carries its own unit",
-        '"9 mm"',
+        '"9 thou"',
     ),
     "a comma that may mean thousands": (
         [("value = 9", 'value = "1,234 mm"')],

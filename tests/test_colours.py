@@ -17,7 +17,7 @@ from shimopt.seats import on_seat
 from tests.seats import GOOD_PART, GOOD_SEAT, mm
 
 DEMO = Path(__file__).parents[1] / "demo_data"
-MIXED = {value for name in picture_colours.__all__ for value in [getattr(picture_colours, name)]}
+MIXED = {value for name, value in vars(picture_colours).items() if name.isupper()}
 
 
 def luminance(colour: str) -> float:

@@ -158,3 +158,11 @@ def test_a_shops_own_catalogue_is_searched_like_a_built_in_one(tmp_path: Path, r
     own.write_text("part,thickness_mm,inner_mm\nX-1,0.3,16 q1\n", encoding="utf-8")
     code, _, err = run("parts", "--catalogue", str(own))
     assert (code, "row 2, column inner_mm" in err) == (2, True)
+
+
+def test_what_is_made_is_told_in_the_unit_that_was_asked_and_what_nobody_said_is_called_so(run: Run) -> None:
+    said = " ".join(run("make", "10 thou", "--drawer", DRAWER)[1].split())
+    # by hand: 0.02 mm are 0.79 thou
+    assert "makes 10 thou. Asked for: 10 thou ± 0.79 thou (common practice); met exactly." in said
+    said = " ".join(run("make", "10 thou", "--drawer", DRAWER, "--unit", "mm", "--tolerance", "0.01mm")[1].split())
+    assert "Asked for: 0.254 mm ± 0.01 mm; met exactly." in said

@@ -216,7 +216,8 @@ def test_backlash_is_read_again_once_the_preload_is_set() -> None:
     # its bearings still had 0.065 to 0.075 mm of play when the backlash was read, and 0.01 to 0.07 of preload is wanted
     assert {finding.place for finding in plan.findings if finding.code == "read_with_play"} == {"backlash"}
     then = "set preload, read backlash again then and plan again; only then are the packs divided"
-    assert "Then preload is inside. But backlash has to be read again once preload is set." in first_line(plan)
+    again = "But backlash has to be read again once preload is set, and only then is it said how left cap and right cap"
+    assert f"Then preload is inside. {again} share the pieces." in first_line(plan)
     assert steps(plan).startswith("Set preload first, by all that is listed. Then read backlash again, record both")
     for said in (letter(plan), sheet(plan)):
         assert "To be settled first: backlash was read while preload still had up to 0.075 mm of play" in said

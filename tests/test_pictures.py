@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -12,9 +13,10 @@ from shimopt.job import Window, load_job
 from shimopt.lengths import Bracket
 from shimopt.planner import decide
 from shimopt.render.pictures.gap_bars import Bar, job_bars, key_of
-from shimopt.render.pictures.gap_picture import bars_svg, job_picture
+from shimopt.render.pictures.gap_picture import WIDTH, draw_gap, gap_height, job_picture
 from shimopt.render.pictures.gaps_chart import charts
 from shimopt.render.pictures.picture_scales import Range, clear_of, common_ranges
+from shimopt.render.pictures.svg import Svg
 from shimopt.words.picture_words import swap_words
 from shimopt.words.speaker import Speaker
 from tests.hard_job import gap_names, write_hard_job
@@ -46,6 +48,12 @@ def drawn(text: str, kind: str) -> list[dict[str, float]]:
 
 def texts(text: str) -> list[str]:
     return [element.text or "" for element in ElementTree.fromstring(text).iter(f"{SVG}text")]
+
+
+def bars_svg(title: str, window: Window, bars: Sequence[Bar], within: Range, unit: str) -> str:
+    svg = Svg(WIDTH, gap_height(bars, within), title)
+    draw_gap(svg, (0, 0), window, bars, within, Speaker(unit))
+    return svg.text()
 
 
 def test_window_and_bars_lie_where_the_numbers_say() -> None:

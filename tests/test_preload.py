@@ -191,8 +191,8 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
 def test_the_letter_calls_a_preload_one_and_names_the_packs() -> None:
     found = decide(load_job(ROOT / "demo_data" / "slipway-winch"))
     assert answer_words(found, Speaker.of(found.job)) == (
-        "By calculation clearance and preload come right, but for what has to be settled first: set by new packs at "
-        "left cap and right cap."
+        "By calculation preload comes right: set by new packs at left cap and right cap. Backlash can be set only "
+        "after that: it has to be read again then."
     )
     assert gap_status(found, found.job.gaps[0], Standing.of(found)) == "set by the packs at left cap and right cap"
 

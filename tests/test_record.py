@@ -518,3 +518,10 @@ def test_a_comma_that_may_count_thousands_is_refused() -> None:
     winch = load_job("demo_data/slipway-winch")
     with pytest.raises(LengthError, match="ambiguous"):
         reading_after("1,234 mm", winch.gaps[0], winch)
+
+
+def test_a_fraction_without_a_unit_is_in_that_of_the_job(bridge: Path) -> None:
+    """9 1/2 thou between blades of 1 thou: 9 to 10."""
+    of = load_job(bridge)
+    found = reading_after("9 1/2", of.gap["upper 1"], of)
+    assert (found.low, found.high) == (9 * THOU, 10 * THOU)

@@ -346,6 +346,17 @@ def test_the_limits_stand_above_their_marks() -> None:
     assert SharedScale.of(Window(-4, 4, "test"), [Fraction(0)], 30, ASCII).head("thou") == ""
 
 
+def test_a_preload_runs_as_its_window_is_said() -> None:
+    """Preload 1 to 7, play 7 read: 2.7 of preload then stands a quarter of the way from 1 to 7, the play left of it."""
+    scale = _scale([7, -3], Window(-7, -1, "test"))
+    line = scale.drawn(Fraction(7), Fraction(-27, 10))
+    assert re.fullmatch(r" *o(//)?\.+\[-+X-+\] *", line)
+    share = (line.index("X") - line.index("[")) / (line.index("]") - line.index("["))
+    assert 0.15 < share < 0.4
+    head = SharedScale.of(Window(-7 * 25_400, -25_400, "test"), [Fraction(7 * 25_400)], 40, ASCII).head("thou")
+    assert head.split() == ["1", "7"]
+
+
 def test_a_window_with_one_limit_runs_on_to_the_edge() -> None:
     assert _scale([5, 9], Window(4, None, "test")).drawn(Fraction(9), Fraction(5)).endswith("-")
     assert _scale([5, 9], Window(None, 7, "test")).drawn(Fraction(9), Fraction(5)).startswith("-")

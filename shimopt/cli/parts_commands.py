@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from shimopt.cli.shared_options import Renamed, gathered, json_option, unit_or_mm_option
+from shimopt.cli.shared_options import Renamed, gathered, json_option, unit_option, unit_or_mm_option
 from shimopt.cli.tab_completion import catalogues
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 _ABOUT_DIAMETER, _ABOUT_THICKNESS = 500_000, 20_000
 # common practice, no source
 _TOLERANCE = "0.02 mm"
+_DRAWER = Path("drawer.csv")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,10 +93,10 @@ def parts_command(call: _Parts) -> int:
 class _Make:
     thickness: str
     drawer: Path
-    tolerance: str
+    tolerance: str | None
     most_pieces: int
     as_json: bool
-    unit: str
+    unit: str | None
 
 
 @click.command("make", short_help="A required thickness from the drawer.")
@@ -105,17 +106,15 @@ class _Make:
     cls=Renamed,
     old_name="--from",
     type=click.Path(path_type=Path),
-    default=Path("drawer.csv"),
+    default=_DRAWER,
     show_default=True,
     metavar="FILE",
     help="What is on hand.",
 )
 @click.option(
     "--tolerance",
-    default=_TOLERANCE,
-    show_default=True,
     metavar="LENGTH",
-    help="How far off it may be either way (common practice).",
+    help=f"How far off it may be either way; {_TOLERANCE} if nothing is said (common practice).",
 )
 @click.option(
     "--most-pieces",
@@ -128,7 +127,7 @@ class _Make:
     help="The most pieces.",
 )
 @json_option("Print the stack as JSON instead of the screen.")
-@unit_or_mm_option()
+@unit_option("Unit of the screen; that of THICKNESS if none is named.")
 @gathered(_Make)
 def make_command(call: _Make) -> int:
     """Make THICKNESS, such as 2.35mm or "92.5 thou", from what is on hand.
@@ -146,30 +145,36 @@ def make_command(call: _Make) -> int:
     from shimopt.candidates import TooManyError
     from shimopt.candidates.make_thickness import make_thickness, nearest_thickness
     from shimopt.cli.terminal import print_lines, print_text
+    from shimopt.lengths import unit_written
     from shimopt.render.json.parts_json import Made, make_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.parts_screen import make_lines
 
-    wanted, within = _length(call.thickness, "THICKNESS"), _length(call.tolerance, "--tolerance", least=0)
+    wanted = _length(call.thickness, "THICKNESS")
+    within = _length(_TOLERANCE if call.tolerance is None else call.tolerance, "--tolerance", least=0)
     stock = _on_hand(call.drawer)
     try:
         stack = make_thickness(wanted, within, stock, call.most_pieces)
         nearest = nearest_thickness(wanted, stock, call.most_pieces) if stack is None else ()
     except TooManyError:
         raise click.UsageError("more stacks would do than can be compared; ask for a smaller --tolerance") from None
-    made = Made(wanted, within, call.most_pieces, stock, stack, nearest)
+    made = Made(wanted, within, call.most_pieces, stock, stack, nearest, assumed=call.tolerance is None)
     if call.as_json:
         print_text(json_text(make_object(made)))
     else:
-        print_lines(lambda width, _: make_lines(made, call.unit, width))
+        unit = call.unit or unit_written(call.thickness) or "mm"
+        print_lines(lambda width, _: make_lines(made, unit, width))
     return 0 if stack is not None else 1
 
 
 def _on_hand(drawer: Path) -> Sequence[StockLine]:
     """What lies in a drawer: a table, or one of the stock, of which what is held is left out. Raises InputError."""
+    from shimopt.errors import InputError
     from shimopt.parts import load_stock
     from shimopt.stock.meant import drawer_meant
 
+    if drawer == _DRAWER and not drawer.exists():
+        raise InputError.at(str(drawer), "there is no such drawer here", "name yours: --drawer FILE")
     if shared := drawer_meant(drawer):
         from shimopt.stock.address import drawer_for_job
 

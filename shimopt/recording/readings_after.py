@@ -209,5 +209,5 @@ def length_typed(text: str, unit: str) -> Bracket:
     try:
         nm = length_of(Decimal(text), unit)
     except InvalidOperation:
-        return toleranced(text, unit)
+        return toleranced(text if _has_unit(text) else f"{text} {unit}", unit)
     return Bracket.between(nm, nm)

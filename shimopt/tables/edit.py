@@ -26,14 +26,10 @@ _MARKS = {b"\xef\xbb\xbf": "utf-8", b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-
 
 @dataclass(frozen=True)
 class EditedTable:
-    """The text of a CSV, with the bytes that mark its encoding. Rows are numbered as a spreadsheet does.
-
-    `what` is what it is called in messages.
-    """
+    """The text of a CSV, with the bytes that mark its encoding. Rows are numbered as a spreadsheet does."""
 
     path: Path
     text: str
-    what: str
     encoding: str = "utf-8"
     mark: bytes = b""
     delimiter: str = field(init=False)
@@ -50,7 +46,7 @@ class EditedTable:
                 f"line {error.number}", "", f"it is not a table ({error})", "check its quotes"
             ) from None
         if not lines:
-            raise self._refused("", "", f"the {self.what} is empty", "write a header, and rows below it")
+            raise self._refused("", "", "the drawer is empty", "write a header, and rows below it")
         names = [cell.strip().casefold() for cell in lines[0].cells]
         while not names[-1]:
             names.pop()
@@ -81,8 +77,8 @@ class EditedTable:
             raise self._refused(
                 f"row {row}, column {column}",
                 "",
-                f"the {self.what} has no such cell",
-                f"somebody changed the {self.what}; plan again",
+                "the drawer has no such cell",
+                "somebody changed the drawer; plan again",
             )
         return self._at[row], self.columns.index(column)
 
@@ -122,7 +118,7 @@ class EditedTable:
     def with_row(self, cells: Mapping[str, str]) -> EditedTable:
         """The table with one more row at its end; columns that are not named stay empty. Raises InputError."""
         if unknown := sorted(set(cells) - set(self.columns)):
-            raise self._refused(f"column {unknown[0]}", "", f"the {self.what} has no such column", "add the column")
+            raise self._refused(f"column {unknown[0]}", "", "the drawer has no such column", "add the column")
         line_end = next((end for end in ("\r\n", "\n", "\r") if end in self.text), "\n")
         joined = self.delimiter.join(written(cells.get(column, ""), self.delimiter) for column in self.columns)
         before = self.text if self.text.endswith(("\n", "\r")) else self.text + line_end
@@ -155,8 +151,8 @@ class EditedTable:
             raise self._refused(
                 "",
                 self.text[error.start : error.end],
-                f"the {self.what}'s encoding ({self.encoding}) has no such character",
-                f"save the {self.what} as UTF-8 first",
+                f"the drawer's encoding ({self.encoding}) has no such character",
+                "save the drawer as UTF-8 first",
             ) from None
 
     @property
@@ -166,19 +162,19 @@ class EditedTable:
 
     def save(self) -> None:
         """Replace the file on disk, whole or not at all. Raises InputError."""
-        replace_file(self.path, self.raw, self.what)
+        replace_file(self.path, self.raw, "drawer")
 
 
-def read_to_change(path: Path, what: str = "drawer") -> EditedTable:
+def read_to_change(path: Path) -> EditedTable:
     """Read a CSV to change it. Raises InputError, also for a workbook: those are only read."""
-    raw = file_bytes(path, MOST_TABLE_BYTES, what)
+    raw = file_bytes(path, MOST_TABLE_BYTES, "drawer")
 
     def refused(rule: str, remedy: str) -> InputError:
         return InputError.at(path, rule, remedy)
 
     if is_workbook(path, raw):
         raise refused("a workbook is only read, never written", "change it by hand, or save it as CSV")
-    if what == "drawer" and not raw:
+    if not raw:
         # a drawer may be a file without a byte: it gets its header with its first row
         raw = b"part,thickness_mm,on_hand\n"
     mark = next((mark for mark in _MARKS if raw.startswith(mark)), b"")
@@ -188,5 +184,5 @@ def read_to_change(path: Path, what: str = "drawer") -> EditedTable:
             text = body.decode(encoding)
         except UnicodeDecodeError:
             continue
-        return EditedTable(path, text, what, encoding, mark)
-    raise refused(f"the {what} is not text in UTF-8", "save it again as UTF-8")
+        return EditedTable(path, text, encoding, mark)
+    raise refused("the drawer is not text in UTF-8", "save it again as UTF-8")

@@ -29,7 +29,7 @@ from shimopt.words.reading_words import both_units, limit_both
 from shimopt.words.shortfall_words import rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight, number_word, probably
 from shimopt.words.standing import Standing
-from shimopt.words.trial_words import play_words, trial_doubt
+from shimopt.words.trial_words import play_words, read_with_play, trial_doubt
 
 _MOST_NAMED = 3
 _MOST_WARNED = 6
@@ -161,6 +161,12 @@ def answer_words(decision: Decision, say: Speaker) -> str:
         return f"By calculation {it} comes right{unsurely} with what is to be done now: {what_is_done(decision)}."
     if unsure and not any(decision.job.gap[name].may_be_tight for name in unsure):
         return f"By calculation {_perhaps(decision, total, unsure)}: {what_is_done(decision)}."
+    later = list(dict.fromkeys(gap for gap, _ in read_with_play(decision)))
+    if later and open_gaps(decision) <= {*later}:
+        now = [gap.name for gap in decision.job.gaps if gap.name not in later]
+        comes, it_has = "comes" if len(now) == 1 else "come", "it has" if len(later) == 1 else "they have"
+        then = f"{begun(listed(later, _MOST_NAMED))} can be set only after that: {it_has} to be read again then"
+        return f"By calculation {listed(now, _MOST_NAMED)} {comes} right: {what_is_done(decision)}. {then}."
     if unsettled(decision):
         it = "it comes right" if total == 1 else f"{_all_of(decision)} come right"
         return f"By calculation {it}, but for what has to be settled first: {what_is_done(decision)}."

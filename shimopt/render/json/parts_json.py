@@ -40,7 +40,10 @@ class FoundPart:
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A thickness that was asked for [nm], the stack that makes it, and where there is none the nearest."""
+    """A thickness that was asked for [nm], the stack that makes it, and where there is none the nearest.
+
+    `assumed`: nobody said how far off it may be.
+    """
 
     wanted: int
     within: int
@@ -48,6 +51,7 @@ class Made:
     stock: Sequence[StockLine]
     stack: Stack | None
     nearest: Stack
+    assumed: bool = False
 
 
 def fits_object(fits: Sequence[SeatFits], checked: Sequence[Checked], unit: str) -> dict[str, Any]:

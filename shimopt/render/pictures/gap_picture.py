@@ -32,13 +32,6 @@ _BELOW = 58  # character cells that surely fit the width
 HALO = {"stroke": PAPER, "stroke_width": "3", "paint_order": "stroke", "stroke_linejoin": "round"}
 
 
-def bars_svg(title: str, window: Window, bars: Sequence[Bar], within: Range, unit: str) -> str:
-    """One gap's picture as an SVG file."""
-    svg = Svg(WIDTH, gap_height(bars, within), title)
-    draw_gap(svg, (0, 0), window, bars, within, Speaker(unit))
-    return svg.text()
-
-
 def gap_height(bars: Sequence[Bar], within: Range) -> float:
     """How high the picture of a gap is."""
     return _laid_out(bars, _scale(0, within))[-1].end + _WORDS + _AXIS + _LINE * len(_shims(bars))

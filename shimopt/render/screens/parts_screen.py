@@ -91,7 +91,7 @@ def _span(bracket: Bracket | None, say: Speaker) -> str:
 def make_lines(asked: Made, unit: str, width: int) -> list[Line]:
     """The screen: the stack, what it measures, and what of it is not sure."""
     say, stock, stack, wanted = Speaker(unit, asked.stock), asked.stock, asked.stack, asked.wanted
-    size = f"{say(wanted)} ± {say(asked.within)}"
+    size = f"{say(wanted)} ± {say(asked.within)}{' (common practice)' if asked.assumed else ''}"
     if stack is None:
         lines = bold(f"No stack of at most {asked.most} pieces on hand makes {size}.", width)
         if asked.nearest:

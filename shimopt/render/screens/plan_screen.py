@@ -139,6 +139,8 @@ def _balances(decision: Decision, say: Speaker, width: int) -> list[Line]:
         before, after = say(found.spread_before), say(found.spread_after)
         asked = "no limit asked" if balance.within is None else f"at most {say(balance.within)} asked"
         state = {True: "" if balance.within is None else ": met", False: ": not met", None: ": set aside"}[found.met]
+        if balance.within is not None and (worst := found.beyond(balance.within)):
+            state = f": met by best estimate, but up to {say(worst)} can be"
         more, start = ("thicker", "as it was") if balance.places else ("larger", "as read")
         offset = "".join(
             f"; {shown(name)} is meant {say(larger)} {more}" for name, larger in balance.offset.items() if larger

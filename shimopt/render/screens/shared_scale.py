@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from shimopt.job import Window
@@ -16,17 +16,26 @@ _ROOM = Fraction(1, 12)
 
 @dataclass(frozen=True, slots=True)
 class SharedScale:
-    """From `low` to `high` [nm] in `width` cells; what lies further out stands at the end, behind a break mark."""
+    """From `low` to `high` [nm] in `width` cells; what lies further out stands at the end, behind a break mark.
+
+    It runs as its window is said: where that is one of preload alone, more preload is further right, and the window
+    and both ends are those of the preload.
+    """
 
     window: Window
     low: Fraction
     high: Fraction
     width: int
     marks: Marks
+    of_preload: bool = False
 
     @classmethod
     def of(cls, window: Window, points: Iterable[Fraction], width: int, marks: Marks) -> SharedScale:
-        """The scale that holds the window and these points [nm], as far as they are not far out."""
+        """The scale that holds the window and these clearances [nm], as far as they are not far out."""
+        of_preload = window.wants_preload
+        if of_preload:
+            low_end = None if window.min is None else -window.min
+            window, points = replace(window, min=-(window.max or 0), max=low_end), [-point for point in points]
         limits = [Fraction(limit) for limit in (window.min, window.max) if limit is not None]
         ends = [*points, *limits]
         low, high = min(ends), max(ends)
@@ -37,7 +46,7 @@ class SharedScale:
         # a limit stands at the edge where nothing lies beyond it
         low -= room if window.min is None or low < window.min else 0
         high += room if window.max is None or high > window.max else 0
-        return cls(window, low, high if high > low else low + 1, width, marks)
+        return cls(window, low, high if high > low else low + 1, width, marks, of_preload)
 
     def at(self, value: Fraction | int) -> int:
         """The cell of a length, the first or last for what lies further out."""
@@ -45,8 +54,9 @@ class SharedScale:
         return max(0, min(self.width - 1, cell))
 
     def drawn(self, read: Fraction, after: Fraction) -> str:
-        """One line: the window as a band, how it was read and what it comes to, the way between them dotted."""
+        """One line: the window as a band, the clearance read and what it comes to, the way between them dotted."""
         marks, window = self.marks, self.window
+        read, after = (-read, -after) if self.of_preload else (read, after)
         line = [" "] * self.width
         first = 0 if window.min is None else self.at(window.min)
         last = self.width - 1 if window.max is None else self.at(window.max)
@@ -71,7 +81,7 @@ class SharedScale:
             line[1 : 1 + len(cut)] = cut
 
     def head(self, unit: str) -> str:
-        """The limits of a window of clearances above their marks; empty where there is no room, or for preload."""
+        """The limits of a window above their marks; empty where there is no room, or it holds play and preload."""
         line, end = "", 0
         for limit in (self.window.min, self.window.max):
             if limit is None:
