@@ -14,7 +14,7 @@ from shimopt.seats import order_matters
 from shimopt.words.change_words import counted
 from shimopt.words.exact_words import exact_counts, split_words, taken_words
 from shimopt.words.findings_list import unchecked_words
-from shimopt.words.first_words import suspects
+from shimopt.words.first_words import open_gaps, suspects
 from shimopt.words.next_steps import bores_to_measure
 from shimopt.words.outside_words import why_nothing
 from shimopt.words.shortfall_words import too_few_told
@@ -182,7 +182,10 @@ def in_order(decision: Decision, say: Speaker) -> str:
 def assumed_words(decision: Decision) -> str:
     """What was taken as exact and what was not checked, in one line; empty where nothing was."""
     counts = exact_counts(decision)
-    said = []
+    said, still = [], open_gaps(decision)
+    told = (beside_verdict(decision, gap, Speaker(decision.job.unit), still) for gap in decision.job.gaps)
+    if any(words.endswith("%") for words in told):
+        said.append("Per cent: how likely it is inside.")
     if any(gap.reading.unmoved for gap in decision.job.gaps):
         said.append("What may shift until the final assembly counts in what it comes to.")
     if counts["readings"][0]:
@@ -199,7 +202,7 @@ def assumed_words(decision: Decision) -> str:
     if taken := [name for name, key in others.items() if counts[key][0]]:
         said.append(f"{begun(listed(taken))} as stated.")
     said += [*taken_words(decision), *split_words(decision)]
-    unchecked = unchecked_words(decision).removesuffix(" See: shimopt fit JOB.")
+    unchecked = unchecked_words(decision).partition(" See: ")[0]
     if bores_to_measure(decision):
         unchecked += " Measure bores and shafts."
     return " ".join(filter(None, (*said, unchecked)))
