@@ -81,7 +81,7 @@ def _sources(pieces: Iterable[Piece], say: Speaker, place: str) -> str:
         return ""
     if len({source for _, source in came}) == 1:
         return came[0][1]
-    return ", ".join(f"{name} {source}" for name, source in came)
+    return ", ".join(f"{source} ({name})" for name, source in came)
 
 
 def _source(piece: Piece, say: Speaker) -> str:
@@ -158,6 +158,18 @@ def balance_words(decision: Decision, say: Speaker) -> list[tuple[bool | None, s
         }
         said.append((found.met, words[found.met]))
     return said
+
+
+def key_words(decision: Decision, told: str) -> str:
+    """What the per cents and the marks in brackets of a table mean, of those that are in it; `told` is the table."""
+    chances = [found.chance for found in decision.outcome.gaps.values() if found.verdict != "outside"]
+    said = []
+    if any(chance != 1 and chance_text(chance) in told for chance in chances):
+        said.append("Per cent: the chance to be inside.")
+    tags = [line.part.piece for line in decision.job.stock if line.part.piece]
+    if tag := next((tag for tag in tags if f"[{shown(tag)}]" in told), ""):
+        said.append(f"[{shown(tag)}]: the mark on the piece.")
+    return " ".join(said)
 
 
 def in_order(decision: Decision, say: Speaker) -> str:
