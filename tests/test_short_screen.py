@@ -367,7 +367,7 @@ def test_a_window_with_one_limit_runs_on_to_the_edge() -> None:
 
 def test_per_cents_and_marks_are_explained_where_they_stand_and_only_there(run: Run) -> None:
     seen = {job: run("plan", f"demo_data/{job}")[1] for job in ("fulling-mill", "twelve-valve", "swing-bridge")}
-    assert [job for job, out in seen.items() if "Per cent: the chance to be inside." in out] == ["fulling-mill"]
+    assert [job for job, out in seen.items() if "Per cent: how likely it is inside." in out] == ["fulling-mill"]
     assert [job for job, out in seen.items() if "]: the mark on the piece." in out] == ["twelve-valve"]
 
 

@@ -174,7 +174,7 @@ def _on_hand(drawer: Path) -> Sequence[StockLine]:
     from shimopt.stock.meant import drawer_meant
 
     if drawer == _DRAWER and not drawer.exists():
-        raise InputError.at(drawer, "there is no such drawer here", "name yours: --drawer FILE")
+        raise InputError.at(str(drawer), "there is no such drawer here", "name yours: --drawer FILE")
     if shared := drawer_meant(drawer):
         from shimopt.stock.address import drawer_for_job
 

@@ -257,7 +257,8 @@ def _to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:
     told = []
     for i, found in serving.items():
         ends = found.inward(say.unit, _BY_MICROMETER[say.unit])
-        told.append(f"{order_part(order, i)} {say.bracket(ends.low, ends.high)}")
+        exactly = "exactly " if ends.exact else ""
+        told.append(f"{order_part(order, i)} {exactly}{say.bracket(ends.low, ends.high)}")
     if told:
         yield f"every row still serves with pieces found to be: {', '.join(told)}; else plan again"
 

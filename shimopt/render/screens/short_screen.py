@@ -17,7 +17,7 @@ from shimopt.words.short_words import (
     assumed_words,
     balance_words,
     in_order,
-    key_words,
+    marks_words,
     one_source,
     proof_words,
     source_words,
@@ -32,7 +32,7 @@ def short_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list
     """All lines of the screen."""
     say = Speaker.of(decision.job, unit, buys=decision.buy)
     places, gaps = place_table(decision, say, width), gap_table(decision, say, width, marks)
-    key = key_words(decision, " ".join(text for text, _ in (*places, *gaps)))
+    key = marks_words(decision, " ".join(text for text, _ in (*places, *gaps)))
     return spaced(
         (
             _answer(decision, say, width, marks),
