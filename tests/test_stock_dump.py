@@ -43,13 +43,18 @@ def lived_in(kind: str, folder: Path) -> Store:
         append(within, [*ends, Entry("fitted", 1, 1, moved=-1), Entry("ordered", 1, 2, due=7)], given)
     with store.writing() as within:
         within.run("INSERT INTO device (name, token_hash, rights, made_at) VALUES ('b', ?, 'hold', '')", "a" * 64)
-        append(within, [Entry("came", 1, 2), Entry("counted", 1, 1)], mill.given("s"))
-        within.run(
-            "INSERT INTO measurement (lot, at, who, low_nm, high_nm, spots) "
-            "SELECT 2, MAX(at), '', 302000, 302000, '302000' FROM ledger"
+        append(
+            within,
+            [Entry("came", 1, 2, detail={"spots": "302000"}), Entry("counted", 1, 1)],
+            mill.given("s", why="yearly"),
         )
         within.run(
-            "INSERT INTO stocktake (drawer, at, who, why, request) SELECT 1, MAX(at), '', 'yearly', 's' FROM ledger"
+            "INSERT INTO measurement (lot, at, who, low_nm, high_nm, spots) "
+            "SELECT 2, at, who, 302000, 302000, '302000' FROM ledger ORDER BY id DESC LIMIT 1"
+        )
+        within.run(
+            "INSERT INTO stocktake (drawer, at, who, why, request) SELECT 1, at, who, why, 's' FROM ledger "
+            "ORDER BY id DESC LIMIT 1"
         )
     return store
 
@@ -129,6 +134,7 @@ def tampered(text: str, table: str, row: int, column: str, value: object) -> str
         ("promise", "state", "held", "does not agree with itself"),
         ("lot", "low_nm", 200_000, "breaks a rule"),
         ("lot", "high_nm", "a", "holds no high_nm that a stock can have"),
+        ("measurement", "spots", "zz", "holds no spots that a stock can have"),
         ("lot", "low_nm", 99_999.5, "holds no low_nm"),
         ("lot", "low_nm", 10**30, "holds no low_nm"),
         ("lot", "low_nm", True, "holds no low_nm"),

@@ -10,7 +10,7 @@ import pytest
 
 from shimopt.errors import InputError
 from shimopt.stock.checking import wrong_in
-from shimopt.stock.ledger import COLUMNS, Entry, append, hash_of
+from shimopt.stock.ledger import COLUMNS, Entry, Given, append, hash_of
 from shimopt.stock.people import Asking
 from shimopt.stock.promises import made
 from shimopt.stock.store import BrokenRuleError, Store
@@ -75,15 +75,20 @@ def with_holds(kind: str, folder: Path) -> Store:
     with store.writing() as within:
         made(within, 1, {1: 2}, "2099-01-01", Asking("mill", "Mill").given("first"))
         within.run(f"INSERT INTO device (name, token_hash, rights, made_at) VALUES ('b', '{'1' * 64}', 'hold', '')")
-        append(within, [Entry("came", 1, 2), Entry("counted", 1, 1)], Asking().given("s"))
+        append(within, [Entry("came", 1, 2, detail={"spots": "302000"}), Entry("counted", 1, 1)], _yearly())
         within.run(
             "INSERT INTO measurement (lot, at, who, low_nm, high_nm, spots) "
-            "SELECT 2, MAX(at), '', 302000, 302000, '302000' FROM ledger"
+            "SELECT 2, at, who, 302000, 302000, '302000' FROM ledger ORDER BY id DESC LIMIT 1"
         )
         within.run(
-            "INSERT INTO stocktake (drawer, at, who, why, request) SELECT 1, MAX(at), '', 'yearly', 's' FROM ledger"
+            "INSERT INTO stocktake (drawer, at, who, why, request) SELECT 1, at, who, why, 's' FROM ledger "
+            "ORDER BY id DESC LIMIT 1"
         )
     return store
+
+
+def _yearly() -> Given:
+    return Asking().given("s", why="yearly")
 
 
 def rows(store: Store, sql: str) -> list[tuple[object, ...]]:
@@ -349,6 +354,32 @@ SPOILT_ROWS = {
     "held by another": ("promise_ends_once", ["UPDATE promise SET who = 'x'"], _TO_WHOM),
     "held at another bench": ("promise_ends_once", ["UPDATE promise SET bench = 'x'"], _TO_WHOM),
     "held for longer": ("promise_ends_once", ["UPDATE promise SET until = '2099-12-31'"], _TO_WHOM),
+    "held for a job elsewhere": ("promise_ends_once", ["UPDATE promise SET place = 'x'"], _TO_WHOM),
+    "a stocktake of another": (
+        "stocktake_not_changed",
+        ["UPDATE stocktake SET who = 'x'"],
+        "the stocktake 1 (s) is not in the ledger",
+    ),
+    "a stocktake for another reason": (
+        "stocktake_not_changed",
+        ["UPDATE stocktake SET why = 'x'"],
+        "the stocktake 1 (s) is not in the ledger",
+    ),
+    "a measurement by another": (
+        "measurement_not_changed",
+        ["UPDATE measurement SET who = 'x'"],
+        "the measurement 1 of S-30 is not what the ledger says",
+    ),
+    "a measurement deleted": (
+        "measurement_not_deleted",
+        ["DELETE FROM measurement"],
+        "what was measured by ledger row 5 is gone, or was changed",
+    ),
+    "other spots": (
+        "measurement_not_changed",
+        ["UPDATE measurement SET spots = '301999'"],
+        "what was measured by ledger row 5 is gone, or was changed",
+    ),
     "a stocktake deleted": (
         "stocktake_not_deleted",
         ["DELETE FROM stocktake"],

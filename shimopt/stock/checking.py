@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
 from shimopt.stock.ledger import COLUMNS, hash_of, text_of
 from shimopt.stock.lots import CELLS
 from shimopt.stock.migrating import guards_gone
+from shimopt.stock.promises import promised
 from shimopt.stock.store import Transaction
 
 _SELECT = f"SELECT {', '.join(COLUMNS)} FROM ledger"
@@ -46,26 +48,26 @@ def wrong_in(within: Transaction) -> Iterator[str]:
 def _wrong_promises(within: Transaction) -> Iterator[str]:
     # by the request, of which there are few rows, and not by the lot: the + keeps SQLite from its index
     same = " AND ".join(f"ledger.{cell} = promise.{cell}" for cell in ("request", "job", "title", "who", "bench"))
-    for request, lot, until, detail in within.rows(
-        "SELECT promise.request, promise.lot, until, detail FROM promise LEFT JOIN ledger "
+    for request, lot, until, place, detail in within.rows(
+        "SELECT promise.request, promise.lot, until, place, detail FROM promise LEFT JOIN ledger "
         f"ON {same} AND +ledger.lot = promise.lot AND kind = 'held' AND held = pieces ORDER BY promise.id"
     ):
-        if detail != text_of({"until": until}):
+        if detail != text_of(promised(until, place)):
             yield f"the promise {request} of lot {lot} is not what the ledger says"
 
 
 def _wrong_lots(within: Transaction, counted: Mapping[int, Counter[str]], lot_is: Mapping[int, str]) -> Iterator[str]:
     sums_of = "SELECT COALESCE(SUM(pieces), 0) FROM promise WHERE promise.lot = lot.id AND state = 'held'"
     sql = f"SELECT id, on_hand, promised, on_order, ({sums_of}), {', '.join(CELLS)} FROM lot ORDER BY id"
-    for lot, on_hand, promised, on_order, held, *others in within.rows(sql):
-        counts, cells = [on_hand, promised, on_order], dict(zip(CELLS, others, strict=True))
+    for lot, on_hand, kept, on_order, held, *others in within.rows(sql):
+        counts, cells = [on_hand, kept, on_order], dict(zip(CELLS, others, strict=True))
         sums = counted.get(lot, Counter())
         by_ledger = [sums["moved"], sums["held"], sums["due"]]
         called = f"{cells['part']} [{cells['piece']}]" if cells["piece"] else cells["part"]
         if counts != by_ledger:
             yield f"{called}: {_told(counts)}, by the ledger {_told(by_ledger)}"
-        if promised != held:
-            yield f"{called}: {promised} held, its promises say {held}"
+        if kept != held:
+            yield f"{called}: {kept} held, its promises say {held}"
         if lot in counted and lot_is[lot] != text_of(cells):
             yield f"{called}: its size or what else is known of it is not what the ledger says"
 
@@ -84,7 +86,8 @@ def _not_in_the_ledger(within: Transaction) -> Iterator[str]:
     """Stocktakes and measurements that the ledger does not know."""
     for number, request in within.rows(
         "SELECT id, request FROM stocktake WHERE NOT EXISTS (SELECT 1 FROM ledger WHERE ledger.request = "
-        "stocktake.request AND kind = 'counted' AND ledger.at = stocktake.at AND ledger.drawer = stocktake.drawer)"
+        "stocktake.request AND kind = 'counted' AND ledger.at = stocktake.at AND ledger.drawer = stocktake.drawer "
+        "AND ledger.who = stocktake.who AND stocktake.why = COALESCE(NULLIF(ledger.why, ''), 'stocktake'))"
     ):
         yield f"the stocktake {number} ({request}) is not in the ledger"
     for (request,) in within.rows(
@@ -95,9 +98,13 @@ def _not_in_the_ledger(within: Transaction) -> Iterator[str]:
     for number, part in within.rows(
         "SELECT measurement.id, part FROM measurement JOIN lot ON lot.id = measurement.lot WHERE "
         "(measurement.low_nm, measurement.high_nm) <> (lot.low_nm, lot.high_nm) OR NOT EXISTS (SELECT 1 FROM ledger "
-        "WHERE ledger.lot = lot.id AND kind = 'came' AND ledger.at = measurement.at)"
+        "WHERE ledger.lot = lot.id AND kind = 'came' AND ledger.at = measurement.at AND ledger.who = measurement.who)"
     ):
         yield f"the measurement {number} of {part} is not what the ledger says"
+    kept = set(within.rows("SELECT lot, spots FROM measurement"))
+    for number, lot, detail in within.rows("SELECT id, lot, detail FROM ledger WHERE kind = 'came' AND detail <> ''"):
+        if (lot, json.loads(detail)["spots"]) not in kept:
+            yield f"what was measured by ledger row {number} is gone, or was changed"
 
 
 def _told(counts: Sequence[int]) -> str:

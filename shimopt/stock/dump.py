@@ -158,6 +158,7 @@ _READS: dict[tuple[str, str], Callable[[Any], bool]] = {
     ("ledger", "detail"): _is_detail,
     ("ledger", "lot_is"): _is_detail,
     ("promise", "until"): _is_date,
+    ("measurement", "spots"): lambda cell: all(spot.isdecimal() for spot in cell.split(" ")),
 }
 
 

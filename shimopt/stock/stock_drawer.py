@@ -166,7 +166,8 @@ class StockDrawer:
             for piece in new:
                 single = bool(piece.spots) and piece.count == 1
                 lot = add_lot(within, self.number, StockLine(piece.part, 0), single=single)
-                entries.append(Entry("came", self.number, lot, moved=piece.count))
+                spots = {"spots": _spots(piece)} if piece.spots else {}
+                entries.append(Entry("came", self.number, lot, moved=piece.count, detail=spots))
             append(within, [*entries, *self._no_longer_due(lots, new)], given)
             _measured(within, new, entries, given)
         return Accepted(tuple(map(plain_row, new)), old, bool(new), fewer)
@@ -200,13 +201,17 @@ def _in_order(lots: Iterable[Lot]) -> list[Lot]:
     return sorted(lots, key=lambda lot: lot.part.order)
 
 
+def _spots(piece: MeasuredPiece) -> str:
+    return " ".join(map(str, piece.spots))
+
+
 def _measured(within: Transaction, pieces: Sequence[MeasuredPiece], entries: Sequence[Entry], given: Given) -> None:
     """Keep what was measured of new pieces, spot by spot."""
     rows = []
     for piece, entry in zip(pieces, entries, strict=True):
         low, high = piece.part.thickness.low.__floor__(), piece.part.thickness.high.__ceil__()
         if piece.spots:
-            rows.append((entry.lot, given.who, low, high, " ".join(map(str, piece.spots))))
+            rows.append((entry.lot, given.who, low, high, _spots(piece)))
     within.run_each(
         "INSERT INTO measurement (lot, at, who, low_nm, high_nm, spots) "
         "VALUES (?, (SELECT MAX(at) FROM ledger), ?, ?, ?, ?)",
