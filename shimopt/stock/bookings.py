@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.errors import InputError, Problem, nearest_name, writable
 from shimopt.parts.drawer import Held
 from shimopt.parts.part import Part, StockLine
 from shimopt.stock.ledger import Entry, Given, append, is_known
@@ -66,7 +66,7 @@ def booked(
                 if lot.on_hand + moved < lot.promised:
                     problems.append(too_few(lot, count, held))
                 done.append(Booked(lot.part, lot.on_hand, lot.on_order, moved, due))
-                entries.append(Entry(kind, number, lot.id, moved=moved, due=due))
+                entries.append(Entry(kind, number, lot.id, moved=moved, due=due, detail={"drawer": writable(drawer)}))
             if problems:
                 raise InputError(problems)
             append(within, entries, given)

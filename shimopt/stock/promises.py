@@ -49,7 +49,8 @@ def made(  # what is held, whose, and what the ledger hears before: of one state
             for value in (given.request, lot, given.job, given.title, given.place, count, until, given.who, given.bench)
         ]
         within.run(_INSERT + rows, *values)
-    entries = [Entry("held", drawer, lot, held=count, detail={"until": until}) for lot, count in held]
+    told = {"until": until, "place": given.place}
+    entries = [Entry("held", drawer, lot, held=count, detail=told) for lot, count in held]
     append(within, [*first, *entries], given, before)
 
 

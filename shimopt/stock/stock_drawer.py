@@ -166,7 +166,8 @@ class StockDrawer:
             for piece in new:
                 single = bool(piece.spots) and piece.count == 1
                 lot = add_lot(within, self.number, StockLine(piece.part, 0), single=single)
-                entries.append(Entry("came", self.number, lot, moved=piece.count))
+                told = {"spots": " ".join(map(str, piece.spots))} if piece.spots else {}
+                entries.append(Entry("came", self.number, lot, moved=piece.count, detail=told))
             append(within, [*entries, *self._no_longer_due(lots, new)], given)
             _measured(within, new, entries, given)
         return Accepted(tuple(map(plain_row, new)), old, bool(new), fewer)
@@ -206,7 +207,7 @@ def _measured(within: Transaction, pieces: Sequence[MeasuredPiece], entries: Seq
     for piece, entry in zip(pieces, entries, strict=True):
         low, high = piece.part.thickness.low.__floor__(), piece.part.thickness.high.__ceil__()
         if piece.spots:
-            rows.append((entry.lot, given.who, low, high, " ".join(map(str, piece.spots))))
+            rows.append((entry.lot, given.who, low, high, entry.detail["spots"]))
     within.run_each(
         "INSERT INTO measurement (lot, at, who, low_nm, high_nm, spots) "
         "VALUES (?, (SELECT MAX(at) FROM ledger), ?, ?, ?, ?)",

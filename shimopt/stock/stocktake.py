@@ -21,6 +21,8 @@ from shimopt.stock.store import BrokenRuleError, Store, Transaction
 from shimopt.tables.columns import read_columns
 from shimopt.tables.read import read_table
 
+# why something was counted, where nobody said
+UNSAID = "stocktake"
 # why a hold ended whose piece was not found
 NOT_THERE = "not there when counted"
 # how many of each lot were counted, by its number; raises InputError
@@ -66,7 +68,7 @@ def counted(store: Store, drawer: str, counts: Counts, given: Given, *, dry: boo
                     "VALUES (?, (SELECT MAX(at) FROM ledger), ?, ?, ?)",
                     number,
                     given.who,
-                    given.why or "stocktake",
+                    given.why or UNSAID,
                     given.request,
                 )
     except BrokenRuleError as error:
