@@ -92,8 +92,8 @@ def restored(store: Store, text: str, name: str) -> dict[str, int]:
                 rule = f"what was saved does not agree with itself: {wrong[0]}"
                 raise StockError(name, rule, "take another saved one", f"{len(wrong)} such" if len(wrong) > 1 else "")
     except BrokenRuleError as error:
-        rule = "what was saved breaks a rule of every stock, and was not taken"
-        raise StockError(name, rule, "take another saved one", error.rule) from None
+        rule = f"what was saved breaks the rule {error.rule} of every stock, and was not taken"
+        raise StockError(name, rule, "take another saved one") from None
     return {table: len(rows) for table, rows in tables.items()}
 
 

@@ -23,7 +23,7 @@ from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import Part, StockLine
 from shimopt.parts.part_rows import Models
 from shimopt.stock.ledger import Entry, Given, append, is_known, version_of
-from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, lots_of
+from shimopt.stock.lots import Lot, add_lot, in_use, known_drawer, lots_of
 from shimopt.stock.on_order import Due, dues_of
 from shimopt.stock.people import RECORD, Asking
 from shimopt.stock.promises import ended, held_for_others
@@ -44,12 +44,7 @@ class StockDrawer:
     def __init__(self, store: Store, drawer: str, asking: Asking, models: Models = NO_MODELS) -> None:
         self.store, self.drawer, self.asking, self.models = store, drawer, asking, models
         with store.reading() as within:
-            number = drawer_number(within, drawer)
-            known = [name for (name,) in within.rows("SELECT name FROM drawer ORDER BY name")]
-        if number is None:
-            remedy = f"it has: {', '.join(known)}" if known else "fill it first: shimopt stock take-in drawer.csv"
-            raise StockError(store.name, "the stock has no drawer of this name", remedy, drawer)
-        self.number = number
+            self.number = known_drawer(within, drawer, store.name)
 
     def __repr__(self) -> str:
         return f"<StockDrawer {self.name!r}>"
