@@ -1,9 +1,11 @@
-"""Two pieces change sides: what both places share of a gap stays as well known as it was, by hand."""
+"""Pieces change sides: what both places share of a gap stays as well known as it was, by hand."""
 
 from __future__ import annotations
 
 import re
 from pathlib import Path
+
+import pytest
 
 from shimopt import load_job, plan
 from tests.command import Run
@@ -63,3 +65,62 @@ def test_errors_of_pieces_that_change_sides_cancel_in_the_total(tmp_path: Path, 
     who = ("--person", "M. Hale", "--instrument", "dial")
     recorded = run_unfolded("record", path, "--after", "side preload=preload 0.08 to 0.10 mm", *who)[1]
     assert "predicted preload 0.08 to 0.10 mm" in recorded
+
+
+# a worm pinched between two caps, and the mesh that the difference of their packs moves
+BOX = """
+unit = "mm"
+drawer = "drawer.csv"
+[[place]]
+name = "near cap"
+installed = ["G-40", "G-20"]
+pieces = { max = 4 }
+[[place]]
+name = "far cap"
+installed = ["G-40", "G-30"]
+pieces = { max = 4 }
+[[gap]]
+name = "bearings"
+value = "-0.03 mm ± 0.005 mm"
+window = { preload = [0.02, 0.06], source = "sheet 3" }
+effects = { "near cap" = -1, "far cap" = -1 }
+[[gap]]
+name = "backlash"
+feeler = { go = 0.28, no_go = 0.30 }
+window = { min = 0.12, max = 0.22, source = "sheet 3" }
+effects = { "near cap" = 0.338, "far cap" = -0.338 }
+"""
+BOXED = """part,thickness_mm,tolerance_mm,on_hand
+G-05,0.05,0.002,2
+G-10,0.10,0.002,2
+G-20,0.20,0.003,{}
+G-30,0.30,0.003,1
+G-40,0.40,0.004,0
+"""
+
+
+@pytest.mark.parametrize("on_hand", [0, 2], ids=["the only one", "others like it in the drawer"])
+def test_a_piece_carried_over_leaves_the_total_as_sure_as_it_was(
+    tmp_path: Path, run_unfolded: Run, on_hand: int
+) -> None:
+    """G-20 goes over: of the sum t - t = 0 whatever t is, so preload 0.025 to 0.035 stays, inside 0.02 to 0.06.
+
+    Counted twice, 2 x 0.003, it would be 0.019 to 0.041. Of the backlash it counts 2 x 0.338 x 0.003 = 0.002028:
+    0.29 - 2 x 0.338 x 0.20 = 0.1548, ±0.012028.
+    """
+    path = write_job(tmp_path, BOX, BOXED.format(on_hand))
+    found = plan(load_job(path)).to_dict()
+    bearings, backlash = found["gaps"]
+    assert (bearings["after"]["low"], bearings["after"]["high"]) == (-0.035, -0.025)
+    assert (backlash["after"]["low"], backlash["after"]["high"]) == (0.142772, 0.166828)
+    assert (bearings["verdict"], bearings["chance"], found["doable"]) == ("inside", 1, True)
+    assert all(level["proven"] for level in found["levels"])
+    code, said = run_unfolded("plan", path)[:2]
+    assert (code, said.split(" untitled")[0]) == (
+        0,
+        "Move 0.20 mm from near cap to far cap. Then both gaps are inside.",
+    )
+    # another one from the drawer would not be as thick: the card says which
+    card = run_unfolded("order", path)[1]
+    assert "near cap: take G-20 out, leave G-40 in" in card
+    assert "far cap: leave G-40 + G-30 in, add G-20: G-40 + G-20 + G-30 (G-20 out of near cap)" in card

@@ -239,4 +239,4 @@ def test_no_limit_runs_through_the_name_on_an_arrow() -> None:
 def test_the_key_says_why_a_cover_has_no_mark_as_found() -> None:
     plan = decide(load_job(DEMO / "fulling-mill"))
     key = key_of(plan.job, job_bars(plan, "thou"))
-    assert key.endswith("step cover: its cover was read without shims, which is no clearance.")
+    assert key.endswith("step cover: its cover was read without shims, no clearance to show.")

@@ -225,5 +225,5 @@ def labels_command(call: _Labels) -> int:
     content = labels_content(lots, call.name(), call.speakers(lots), call.moment[0])
     result = paper_bytes(call.output, content, call.paper, call.moment)
     replace_file(call.output, result, "labels")
-    say(f"Written: {call.output}.")
+    say(f"Written: {call.output}")
     return 0

@@ -11,6 +11,7 @@ from shimopt.errors import shown
 from shimopt.stock.ledger import COLUMNS, hash_of, text_of
 from shimopt.stock.lots import CELLS
 from shimopt.stock.migrating import guards_gone
+from shimopt.stock.promises import promised
 from shimopt.stock.stocktake import UNSAID
 from shimopt.stock.store import Transaction
 
@@ -62,22 +63,22 @@ def _wrong_promises(within: Transaction) -> Iterator[str]:
         "SELECT promise.request, promise.lot, until, place, detail FROM promise LEFT JOIN ledger "
         f"ON {same} AND +ledger.lot = promise.lot AND kind = 'held' AND held = pieces ORDER BY promise.id"
     ):
-        if detail != text_of({"until": until, "place": place}):
+        if detail != text_of(promised(until, place)):
             yield f"the promise {request} of lot {lot} is not what the ledger says"
 
 
 def _wrong_lots(within: Transaction, counted: Mapping[int, Counter[str]], lot_is: Mapping[int, str]) -> Iterator[str]:
     sums_of = "SELECT COALESCE(SUM(pieces), 0) FROM promise WHERE promise.lot = lot.id AND state = 'held'"
     sql = f"SELECT id, on_hand, promised, on_order, ({sums_of}), {', '.join(CELLS)} FROM lot ORDER BY id"
-    for lot, on_hand, promised, on_order, held, *others in within.rows(sql):
-        counts, cells = [on_hand, promised, on_order], dict(zip(CELLS, others, strict=True))
+    for lot, on_hand, kept, on_order, held, *others in within.rows(sql):
+        counts, cells = [on_hand, kept, on_order], dict(zip(CELLS, others, strict=True))
         sums = counted.get(lot, Counter())
         by_ledger = [sums["moved"], sums["held"], sums["due"]]
         called = f"{cells['part']} [{cells['piece']}]" if cells["piece"] else cells["part"]
         if counts != by_ledger:
             yield f"{called}: {_told(counts)}, by the ledger {_told(by_ledger)}"
-        if promised != held:
-            yield f"{called}: {promised} held, its promises say {held}"
+        if kept != held:
+            yield f"{called}: {kept} held, its promises say {held}"
         if lot in counted and lot_is[lot] != text_of(cells):
             yield f"{called}: its size or what else is known of it is not what the ledger says"
 
