@@ -49,7 +49,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     sizes beside the gaps where something is on offer.
     """
     job = decision.job
-    steps = [*found_steps(decision), *first_steps(decision), *map(held_words, decision.remedies.held)]
+    held = [held_words(one, job.title) for one in decision.remedies.held]
+    steps = [*found_steps(decision), *first_steps(decision), *held]
     if whole and (again := suspects(decision)):
         steps.append(f"Measure {listed(again, 4)} again before you fit or buy anything.")
     if trial := not_as_in_service(decision):
