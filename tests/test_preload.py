@@ -169,9 +169,15 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
     assert read_steps(winch)[2:] == [
         "preload: where it floats, push it to one end (either will do where it has none of its own), then read",
         "preload: turn a little, read again: both readings must agree",
-        "backlash: hold the pinion, dial square on a tooth of the wheel at its outer end, rock the wheel without "
-        "pushing it along its axis; at four places round: the smallest of the four counts, not their mean",
+        "backlash: hold both still, blades between two teeth at their outer end: which one goes, which does not; at "
+        "four places round: the smallest of the four counts, not their mean",
     ]
+    # read by a dial there
+    dial = load_job(ROOT / "tests" / "data" / "crown-wheel")
+    assert read_steps(dial)[2] == (
+        "backlash: hold the pinion, dial square on a tooth of the wheel at its outer end, rock the wheel without "
+        "pushing it along its axis; at four places round: the smallest of the four counts, not their mean"
+    )
     # the crown wheel's bearings read 0.09 to 0.11 mm of preload
     wheel = load_job(ROOT / "tests" / "data" / "crown-wheel")
     assert read_steps(wheel)[3:] == [

@@ -437,3 +437,27 @@ def test_a_chance_that_hangs_on_a_question_is_not_told() -> None:
     # how far the packs move the backlash is asked: by half of it, it is at 0.28, outside
     told = letter(decide(load_job(Path(__file__).parent / "data" / "crown-wheel")))["gaps"]
     assert not any("The chance that it is inside" in words for one in told for words in one["sentences"])
+
+
+def test_of_a_seat_for_one_piece_the_size_is_in_place_of_what_is_in(run: Run, tmp_path: Path) -> None:
+    """Buckets take one shim. Three reads 0.29 to 0.31 with 2.30 in, allowed 0.10 to 0.20: it wants
+
+    2.30 + 0.31 - 0.20 = 2.41 to 2.30 + 0.29 - 0.10 = 2.49 instead, and never beside it. One X-2.45 is in two, which
+    stays as it is; the other goes to one, which would else be 0.19 too loose, and three is only 0.10.
+    """
+    seat = '[[seat]]\nname = "bucket"\nbore = "28 mm"\nmost_pieces = 1\nfewest_pieces = 1\n'
+    places = [
+        f'[[place]]\nname = "{name}"\nseat = "bucket"\ninstalled = ["{part}"]\n'
+        f'[[gap]]\nname = "{name}"\nfeeler = {{ go = {go}, no_go = {no_go} }}\n'
+        for name, part, go, no_go in (
+            ("one", "X-2.20", 0.38, 0.40),
+            ("two", "X-2.45", 0.14, 0.16),
+            ("three", "X-2.30", 0.29, 0.31),
+        )
+    ]
+    drawer = "part,thickness_mm,outer_mm,on_hand\nX-2.20,2.20,27.9,0\nX-2.30,2.30,27.9,0\nX-2.45,2.45,27.9,1\n"
+    planned(tmp_path, MM + seat + "".join(places), drawer)
+    said = screen(run, tmp_path)
+    assert "X-2.45 would do it, but goes to one and stays in two: needs 2.41 to 2.49 mm" in said
+    assert "2.49 mm in place of what is in" in said
+    assert "in all (with what is in)" not in said

@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 
+from shimopt.errors import shown
 from shimopt.stock.ledger import COLUMNS, hash_of, text_of
 from shimopt.stock.lots import CELLS
 from shimopt.stock.migrating import guards_gone
 from shimopt.stock.promises import promised
+from shimopt.stock.stocktake import UNSAID
 from shimopt.stock.store import Transaction
 
 _SELECT = f"SELECT {', '.join(COLUMNS)} FROM ledger"
@@ -20,6 +23,7 @@ def wrong_in(within: Transaction) -> Iterator[str]:
     """What does not agree: hashes, the order of rows; counts, lots and promises with what the ledger says of them."""
     number, previous, at = 0, "", ""
     counted, lot_is, drawers = dict[int, Counter[str]](), dict[int, str](), dict[int, int]()
+    names, measured = dict[int, str](), list[tuple[object, ...]]()
     while rows := within.rows(f"{_SELECT} WHERE id > ? ORDER BY id LIMIT {_AT_ONCE}", number):
         for row in rows:
             entry = dict(zip(COLUMNS, row, strict=True))
@@ -30,6 +34,11 @@ def wrong_in(within: Transaction) -> Iterator[str]:
             if entry["at"] < at:
                 yield f"ledger row {entry['id']} is older than the one before it"
             number, previous, at = entry["id"], entry["hash"], entry["at"]
+            told = _detail(entry["detail"])
+            if "drawer" in told:
+                names.setdefault(entry["drawer"], str(told["drawer"]))
+            if "spots" in told:
+                measured.append((entry["lot"], entry["at"], entry["who"], told["spots"]))
             if entry["lot"] is not None:
                 sums = counted.setdefault(entry["lot"], Counter())
                 sums.update({count: entry[count] for count in ("moved", "held", "due")})
@@ -41,7 +50,9 @@ def wrong_in(within: Transaction) -> Iterator[str]:
     yield from _wrong_promises(within)
     yield from _wrong_lots(within, counted, lot_is)
     yield from _gone_or_elsewhere(within, drawers)
-    yield from _not_in_the_ledger(within)
+    yield from _wrong_drawers(within, names)
+    yield from _wrong_stocktakes(within)
+    yield from _wrong_measurements(within, measured)
     yield from guards_gone(within)
 
 
@@ -82,29 +93,47 @@ def _gone_or_elsewhere(within: Transaction, drawers: Mapping[int, int]) -> Itera
             yield f"lot {lot} is in drawer {there[lot]}, by the ledger in drawer {drawer}"
 
 
-def _not_in_the_ledger(within: Transaction) -> Iterator[str]:
-    """Stocktakes and measurements that the ledger does not know."""
+def _wrong_drawers(within: Transaction, names: Mapping[int, str]) -> Iterator[str]:
+    there = dict(within.rows("SELECT id, name FROM drawer"))
+    for drawer, name in names.items():
+        if there.get(drawer) != name:
+            yield f"drawer {drawer} is called {shown(there.get(drawer) or 'nothing')}, by the ledger {shown(name)}"
+
+
+def _wrong_stocktakes(within: Transaction) -> Iterator[str]:
     for number, request in within.rows(
         "SELECT id, request FROM stocktake WHERE NOT EXISTS (SELECT 1 FROM ledger WHERE ledger.request = "
         "stocktake.request AND kind = 'counted' AND ledger.at = stocktake.at AND ledger.drawer = stocktake.drawer "
-        "AND ledger.who = stocktake.who AND stocktake.why = COALESCE(NULLIF(ledger.why, ''), 'stocktake'))"
+        f"AND ledger.who = stocktake.who AND COALESCE(NULLIF(ledger.why, ''), '{UNSAID}') = stocktake.why)"
     ):
-        yield f"the stocktake {number} ({request}) is not in the ledger"
+        yield f"the stocktake {number} ({request}) is not what the ledger says"
     for (request,) in within.rows(
         "SELECT DISTINCT request FROM ledger WHERE kind = 'counted' "
         "AND request NOT IN (SELECT request FROM stocktake) ORDER BY request"
     ):
         yield f"the stocktake of {request}, of which the ledger knows, is gone"
-    for number, part in within.rows(
-        "SELECT measurement.id, part FROM measurement JOIN lot ON lot.id = measurement.lot WHERE "
-        "(measurement.low_nm, measurement.high_nm) <> (lot.low_nm, lot.high_nm) OR NOT EXISTS (SELECT 1 FROM ledger "
-        "WHERE ledger.lot = lot.id AND kind = 'came' AND ledger.at = measurement.at AND ledger.who = measurement.who)"
+
+
+def _wrong_measurements(within: Transaction, measured: Sequence[tuple[object, ...]]) -> Iterator[str]:
+    """Measurements against what the ledger says of each: of which lot, when, by whom, and the spots."""
+    left = Counter(measured)
+    for number, part, agrees, *told in within.rows(
+        "SELECT measurement.id, part, (measurement.low_nm, measurement.high_nm) = (lot.low_nm, lot.high_nm), lot, at, "
+        "who, spots FROM measurement JOIN lot ON lot.id = measurement.lot ORDER BY measurement.id"
     ):
-        yield f"the measurement {number} of {part} is not what the ledger says"
-    kept = set(within.rows("SELECT lot, spots FROM measurement"))
-    for number, lot, detail in within.rows("SELECT id, lot, detail FROM ledger WHERE kind = 'came' AND detail <> ''"):
-        if (lot, json.loads(detail)["spots"]) not in kept:
-            yield f"what was measured by ledger row {number} is gone, or was changed"
+        if not agrees or not left[tuple(told)]:
+            yield f"the measurement {number} of {part} is not what the ledger says"
+        left[tuple(told)] -= 1
+    for lot, at, *_ in (+left).elements():
+        yield f"the measurement of lot {lot} at {at}, of which the ledger knows, is gone"
+
+
+def _detail(text: str) -> dict[str, object]:
+    # a row that was spoilt is told by its hash
+    with suppress(ValueError):
+        if isinstance(told := json.loads(text or "{}"), dict):
+            return told
+    return {}
 
 
 def _told(counts: Sequence[int]) -> str:

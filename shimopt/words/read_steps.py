@@ -20,8 +20,10 @@ _PUSH = (
 )
 _ROCK = (
     "hold the pinion, dial square on a tooth of the wheel at its outer end, rock the wheel without pushing it along "
-    "its axis; at four places round: the smallest of the four counts, not their mean"
+    "its axis"
 )
+_BLADES = "hold both still, blades between two teeth at their outer end: which one goes, which does not"
+_SMALLEST = "at four places round: the smallest of the four counts, not their mean"
 _NIP = (
     "nip the cover down evenly, only until the play is just gone and it still turns. Blades "
     "between cover and case, all round: which one goes, which does not"
@@ -48,8 +50,9 @@ def read_steps(job: Job) -> list[str]:
     push = _PUSH if len(loaded) < len(others) else ()
     alone = len(others) == len(job.gaps)
     steps = [step if alone else _only(step, others) for step in (*_READ, *push)] if others else []
-    if teeth:
-        steps.append(f"{listed(teeth)}: {_ROCK}")
+    for how, by_blades in ((_ROCK, False), (_BLADES, True)):
+        if names := [name for name in teeth if (blanks(job.gap[name]) == list(NOTED)) is by_blades]:
+            steps.append(f"{listed(names)}: {how}; {_SMALLEST}")
     if built:
         steps.append(f"{listed(built)}: measure again what it is built up of")
     if loaded:
