@@ -83,7 +83,7 @@ def window_and_aim(window: Window, say: Speaker) -> str:
     aim = ""
     if window.target is not None:
         middle = "" if window.stated_target is not None else ", the middle"
-        aim = f"; aim at {say.clearance(window.target, window.target)}{middle}"
+        aim = f"; target {say.clearance(window.target, window.target)}{middle}"
     return f"{limits_text(window, say)}{aim}"
 
 

@@ -95,7 +95,7 @@ def unsuited_answers(account: Account, job: Job, say: Speaker) -> list[Answer]:
         f"its thickness but {finding_words(u.finding, say)}."
         for u in account.unsuited
     ]
-    return [Answer("Unsuited", lines)] if lines else []
+    return [Answer("Stop", lines)] if lines else []
 
 
 def _shim(account: Account, say: Speaker) -> list[str]:
