@@ -637,6 +637,16 @@ def test_an_undone_arrival_is_on_order_again_and_the_ledger_says_from_what_to_wh
     assert counts()["S-20"] == (3, 0, 5)
 
 
+@pytest.mark.usefixtures("filled")
+def test_undo_of_an_order_that_came_is_refused_and_says_so(run: Run) -> None:
+    run("stock", "ordered", "S-20=5", "--person", "B")
+    run("stock", "arrived", "S-20=4", "--person", "A")
+    code, _, err = run("stock", "undo", "--person", "B")
+    told = "undo of row 5 of the ledger, ordered: 1 of it is on order still (found: S-20=5)."
+    assert (code, told in " ".join(err.split())) == (2, True), err
+    assert counts()["S-20"] == (7, 0, 1)
+
+
 def test_undo_of_a_description_leaves_what_somebody_else_said_since(run: Run, filled: Path) -> None:
     for person, old, new in (("A", "tin 1", "tin 7"), ("B", "tin 7", "tin 8")):
         edited(filled / "drawer.csv", (old, new))

@@ -271,7 +271,7 @@ def _in_words(name: str, error: Any, psycopg: Any) -> StockError:
             return StockError(name, "this user may not do that there; nothing was booked", "ask for the rights")
         case psycopg.OperationalError():
             said = str(error).lower()
-            if "password" in said or "authentication" in said:
+            if "password" in said or "authentication" in said or 'role "' in said:
                 return StockError(name, "the server does not let this user in", "check user and password")
             if "does not exist" in said and "database" in said:
                 return StockError(name, "the server has no such database", "make it: createdb NAME")

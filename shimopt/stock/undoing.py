@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
 
-from shimopt.errors import InputError, shown
+from shimopt.errors import InputError, Problem, shown
 from shimopt.parts.drawer import Held
 from shimopt.stock.bookings import Booked, not_allowed, too_few
 from shimopt.stock.described import DESCRIBED, described, near
@@ -91,10 +91,11 @@ def _told(within: Transaction, request: str) -> Undone:
 def _refuse_what_is_not_free(
     within: Transaction, drawer: int, entries: Sequence[Entry], lots: Mapping[int, Lot], booking: Undone
 ) -> None:
-    """Raise InputError where more would leave than is there and free."""
-    leave = Counter[int]()
+    """Raise InputError where more would leave than is there and free, or than is on order."""
+    leave, due = Counter[int](), Counter[int]()
     for entry in entries:
         leave[entry.lot or 0] -= entry.moved
+        due[entry.lot or 0] -= entry.due
     held = tuple(held_for_others(within, drawer, ""))
     booked = f"undo of row {booking.first} of the ledger, {booking.kind}"
     problems = [
@@ -102,6 +103,10 @@ def _refuse_what_is_not_free(
         for lot, count in leave.items()
         if lot in lots and lots[lot].on_hand - count < lots[lot].promised
     ]
+    for lot, count in due.items():
+        if lot in lots and (still := lots[lot].on_order) < count:
+            name, rule = lots[lot].part.name, f"{still or 'none'} of it {'are' if still > 1 else 'is'} on order still"
+            problems.append(Problem("", booked, f"{name}={count}", rule, "see what came: shimopt stock ledger"))
     if problems:
         raise InputError(problems)
 
