@@ -146,7 +146,7 @@ def test_plan_that_may_buy_counts_in_it_too(tmp_path: Path, run: Run) -> None:
                     "",
                 )
             ],
-            "shimopt: catalogue.csv, row 3, column currency: prices are in EUR, GBP, and no rate says what one GBP costs "
+            ": catalogue.csv, row 3, column currency: prices are in EUR, GBP, and no rate says what one GBP costs "
             '(found: GBP). Give all prices in one currency, or say in the job what another costs: currency = "EUR", '
             "rates = { GBP = ... }.",
         ),
