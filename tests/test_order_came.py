@@ -350,3 +350,13 @@ def test_a_piece_that_may_not_suit_where_its_like_does_keeps_its_row(run_unfolde
     """Two S-20 of one thickness, one with a wider bore: which is which must be told."""
     run_unfolded("order", job, "--came", parcel(job, HEAD + "S-20,,1,20,0.1,1.502\nS-20,,1,20,0.1,1.506\n"), "--yes")
     assert "S-20 [parcel row 2]" in run_unfolded("plan", job, "--full")[1]
+
+
+def test_why_a_card_is_made_anew(run: Run, job: Path) -> None:
+    """S-10 is 10.05 thou, known to ±1: from 9.05 to 11.05, and its label promises a tenth of that at most."""
+    came = parcel(job, ALL_THERE.replace("10.05,0.1", "10.05,1.0"))
+    said = " ".join(run("order", job, "--came", came)[1].split())
+    assert "Make the card anew" in said
+    assert "S-10: as it was measured, it can be thicker or thinner than the label promises." in said
+    said = " ".join(run("order", job, "--came", parcel(job, ALL_THERE))[1].split())
+    assert "than the label promises" not in said

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 _ABOUT_DIAMETER, _ABOUT_THICKNESS = 500_000, 20_000
 # common practice, no source
 _TOLERANCE = "0.02 mm"
+_DRAWER = Path("drawer.csv")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,7 +106,7 @@ class _Make:
     cls=Renamed,
     old_name="--from",
     type=click.Path(path_type=Path),
-    default=Path("drawer.csv"),
+    default=_DRAWER,
     show_default=True,
     metavar="FILE",
     help="What is on hand.",
@@ -168,9 +169,12 @@ def make_command(call: _Make) -> int:
 
 def _on_hand(drawer: Path) -> Sequence[StockLine]:
     """What lies in a drawer: a table, or one of the stock, of which what is held is left out. Raises InputError."""
+    from shimopt.errors import InputError
     from shimopt.parts import load_stock
     from shimopt.stock.meant import drawer_meant
 
+    if drawer == _DRAWER and not drawer.exists():
+        raise InputError.at(str(drawer), "there is no such drawer here", "name yours: --drawer FILE")
     if shared := drawer_meant(drawer):
         from shimopt.stock.address import drawer_for_job
 

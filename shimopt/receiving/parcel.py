@@ -97,12 +97,17 @@ class Parcel:
             self.complete
             and self.enough
             and not any(one.kind == "stands in" for one in self.held)
-            and all(
-                _within(one.checked.piece, self.stock[self.asked.lines[one.line].part])
-                for one in self.held
-                if one.line is not None
-            )
+            and not self.beyond_labels
         )
+
+    @property
+    def beyond_labels(self) -> list[MeasuredPiece]:
+        """What may be thicker or thinner, as measured, than the label of what was ordered promises."""
+        return [
+            one.checked.piece
+            for one in self.held
+            if one.line is not None and not _within(one.checked.piece, self.stock[self.asked.lines[one.line].part])
+        ]
 
     @property
     def accepted(self) -> list[MeasuredPiece]:

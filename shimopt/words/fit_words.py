@@ -79,7 +79,7 @@ def wanting(facts: Iterable[Fact], *, seats: bool = True) -> str:
     if not lacked:
         return ""
     named = listed([_MISSING[lack] for lack in Lack if lack in lacked], len(Lack))
-    return f"Not checked, not given: {named}. See: shimopt fit JOB."
+    return f"Not checked, not given: {named}. See: shimopt {'help seats' if lacked == {Lack.NO_SEAT} else 'fit JOB'}."
 
 
 def _not_checked(fact: stack.NotChecked) -> str:

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from shimopt.arithmetic.agreement import with_play
 from shimopt.errors import shown
-from shimopt.job import Gap, Job
+from shimopt.job import Balance, Gap, Job
 from shimopt.ordering.demand import Unanswered
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.unevenness import unevenness
@@ -166,9 +166,20 @@ def balance_words(order: Order, say: Speaker) -> list[str]:
         texts.append(
             f"{name}: each row takes the other gaps as they are today. With {listed(ends)} it is uneven by "
             f"{say(one.worst)}{at_worst}, and {within} may be: where the final readings differ so, plan again from "
-            "them."
+            f"them.{_held_after_fitting(one.balance, within)}"
         )
     return texts
+
+
+def _held_after_fitting(balance: Balance, within: str) -> str:
+    """What shows on the bench, without a computer, whether gaps that are meant alike came out so."""
+    if balance.places or any(balance.offset.values()):
+        return ""
+    every = "both" if len(balance.members) == 2 else "all"
+    return (
+        f" After fitting read {every} again: {listed(balance.members, len(balance.members))} have to stand within "
+        f"{within} of each other; where they do not, stop and plan again."
+    )
 
 
 def _read_at(order: Order, gap: int, at: Fraction, say: Speaker) -> str:

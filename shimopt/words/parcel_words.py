@@ -161,5 +161,8 @@ def next_steps(parcel: Parcel, *, written: bool, with_card: bool) -> list[str]:
         known = ": every piece is what its label promises" if measured else " as far as the labels are right"
         steps.append(f"The card of the order holds{known}.")
     elif parcel.now.answered and not with_card:
+        if names := list(dict.fromkeys(shown(piece.part.name) for piece in parcel.beyond_labels)):
+            can = "it was measured, it" if len(names) == 1 else "they were measured, they"
+            steps.append(f"{listed(names, 3)}: as {can} can be thicker or thinner than the label promises.")
         steps.append("Make the card anew from the drawer as it is now: shimopt order JOB --came FILE --card card.pdf.")
     return steps

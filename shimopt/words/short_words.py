@@ -14,7 +14,7 @@ from shimopt.seats import order_matters
 from shimopt.words.change_words import counted
 from shimopt.words.exact_words import exact_counts, split_words, taken_words
 from shimopt.words.findings_list import unchecked_words
-from shimopt.words.first_words import suspects
+from shimopt.words.first_words import open_gaps, suspects
 from shimopt.words.next_steps import bores_to_measure
 from shimopt.words.outside_words import why_nothing
 from shimopt.words.shortfall_words import too_few_told
@@ -81,7 +81,7 @@ def _sources(pieces: Iterable[Piece], say: Speaker, place: str) -> str:
         return ""
     if len({source for _, source in came}) == 1:
         return came[0][1]
-    return ", ".join(f"{name} {source}" for name, source in came)
+    return ", ".join(f"{source} ({name})" for name, source in came)
 
 
 def _source(piece: Piece, say: Speaker) -> str:
@@ -160,6 +160,12 @@ def balance_words(decision: Decision, say: Speaker) -> list[tuple[bool | None, s
     return said
 
 
+def marks_words(decision: Decision, told: str) -> str:
+    """What the marks in brackets of a table mean, where there are any; `told` is the table."""
+    tags = (f"[{shown(line.part.piece)}]" for line in decision.job.stock if line.part.piece)
+    return next((f"{tag}: the mark on the piece." for tag in tags if tag in told), "")
+
+
 def in_order(decision: Decision, say: Speaker) -> str:
     """In which order the pieces of a place go in; empty where nowhere an order matters."""
     job, told, faces = decision.job, [], set()
@@ -182,7 +188,10 @@ def in_order(decision: Decision, say: Speaker) -> str:
 def assumed_words(decision: Decision) -> str:
     """What was taken as exact and what was not checked, in one line; empty where nothing was."""
     counts = exact_counts(decision)
-    said = []
+    said, still = [], open_gaps(decision)
+    told = (beside_verdict(decision, gap, Speaker(decision.job.unit), still) for gap in decision.job.gaps)
+    if any(words.endswith("%") for words in told):
+        said.append("Per cent: how likely it is inside.")
     if any(gap.reading.unmoved for gap in decision.job.gaps):
         said.append("What may shift until the final assembly counts in what it comes to.")
     if counts["readings"][0]:
@@ -199,7 +208,7 @@ def assumed_words(decision: Decision) -> str:
     if taken := [name for name, key in others.items() if counts[key][0]]:
         said.append(f"{begun(listed(taken))} as stated.")
     said += [*taken_words(decision), *split_words(decision)]
-    unchecked = unchecked_words(decision).removesuffix(" See: shimopt fit JOB.")
+    unchecked = unchecked_words(decision).partition(" See: ")[0]
     if bores_to_measure(decision):
         unchecked += " Measure bores and shafts."
     return " ".join(filter(None, (*said, unchecked)))

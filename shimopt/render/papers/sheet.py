@@ -313,7 +313,7 @@ def _told(order: Order, say: Speaker) -> list[str]:
         *([f"The rows count on this order having come: {'; '.join(lines)}."] if lines else []),
         *(unanswered_words(order, left) for left in order.unanswered),
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, say)),
-        *balance_words(order, say),
+        *(f"Balance {words}" for words in balance_words(order, say)),
         *not_looked_at(order),
         end_rows_words(order),
     ]
