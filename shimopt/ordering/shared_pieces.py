@@ -24,9 +24,17 @@ _MOST_TO_WEIGH = 4_000
 
 
 def shared_out(
-    books: Books, purchase: Purchase, today: Sequence[Stack], preferences: Sequence[Preference], scale: Scale
+    books: Books,
+    purchase: Purchase,
+    today: Sequence[Stack],
+    preferences: Sequence[Preference],
+    scale: Scale,
+    further: Sequence[Coverage],
 ) -> Purchase:
-    """The same purchase with more set aside; `today` is what the plan of today's readings puts at each gap."""
+    """The same purchase with more set aside; `today` is what the plan of today's readings puts at each gap.
+
+    Parameter: further, what drawer and parcel serve beyond each gap's range: it is set aside last.
+    """
     own = _around_the_plan(books, purchase, today)
     own = own or [Counter(purchase.pieces_for(gap)) for gap in range(len(books.coverages))]
     left = books.there(purchase)
@@ -36,6 +44,11 @@ def shared_out(
     for gap, coverage in enumerate(books.coverages):
         for stack in _wished(coverage, own[gap] + +left, scale, preferences[gap]):
             _take(_scarce(coverage, stack), own[gap], left)
+    for gap, (coverage, wide) in enumerate(zip(books.coverages, further, strict=True)):
+        card = rather(coverage, own[gap] + +left, scale, preferences[gap], wide)
+        for row in card.rows if card else ():
+            if row.stack is not None and _scarce(coverage, row.stack) is None:
+                _take(_scarce(wide, row.stack), own[gap], left)
     aside = {(gap, line): count for gap, pieces in enumerate(own) for line, count in pieces.items() if count}
     aside |= {(gap, line): count for (gap, line), count in purchase.aside.items() if gap >= len(own)}
     return replace(purchase, aside=aside)
@@ -100,7 +113,13 @@ def _wished(coverage: Coverage, pieces: Mapping[int, int], scale: Scale, prefere
     return list(dict.fromkeys([*(band.stack for band in near), *card.stacks]))
 
 
-def rather(coverage: Coverage, pieces: Mapping[int, int], scale: Scale, preference: Preference) -> Card | None:
+def rather(
+    coverage: Coverage,
+    pieces: Mapping[int, int],
+    scale: Scale,
+    preference: Preference,
+    further: Coverage | None = None,
+) -> Card | None:
     """The card of a gap that may have all these pieces; None where they make too many stacks to weigh."""
-    stacks = coverage.makeable(pieces)
-    return card_of(coverage, stacks, scale, preference) if len(stacks) <= _MOST_TO_WEIGH else None
+    stacks, beyond = coverage.makeable(pieces), further.makeable(pieces) if further else []
+    return card_of(coverage, stacks, scale, preference, beyond) if len(stacks) <= _MOST_TO_WEIGH else None
