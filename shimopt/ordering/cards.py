@@ -59,8 +59,9 @@ class Card:
 
     @property
     def least_of(self) -> Counter[int]:
-        """The pieces of each stock line that every band needs."""
-        counts = [Counter(stack) for stack in self.stacks]
+        """The pieces of each stock line that every row needs; every band where it has no rows."""
+        rows = [Counter(row.stack) for row in self.rows if row.stack is not None]
+        counts = rows or [Counter(band.stack) for band in self.bands]
         least = counts[0] if counts else Counter[int]()
         for count in counts[1:]:
             least &= count

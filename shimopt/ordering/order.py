@@ -152,21 +152,23 @@ class OrderSoFar:
         purchase = self._shared(self._parcel, preferences)
         further = case.further(purchase)
         cards = case.cards(books, purchase, preferences, further)
+        after, left_open = case.there(purchase), [books.left_open(g, purchase) for g in range(len(books.coverages))]
+        kept = [Counter(d.place.installed if open_ else ()) for d, open_ in zip(case.demands, left_open, strict=True)]
+        used = [card.most_of | stays for card, stays in zip(cards, kept, strict=True)]
+        taken = sum(used, Counter[int]())
         holes = tuple(
             hole
             for g, c in enumerate(books.coverages)
+            # what another gap holds closes nothing here
             for hole in holes_of(
                 g,
                 c,
-                books.left_open(g, purchase),
+                left_open[g],
                 case.stock,
                 case.scale,
-                partial(case.supply.known_exactly, c.demand),
+                partial(case.supply.having(after - (taken - used[g])).known_exactly, c.demand),
             )
         )
-        after = case.there(purchase)
-        stopped = {hole.gap for hole in holes}
-        kept = [Counter(d.place.installed if g in stopped else ()) for g, d in enumerate(case.demands)]
         alone = [rather(c, after, case.scale, preferences[g], further[g]) for g, c in enumerate(books.coverages)]
         recheck(case.demands, cards, holes, after, case.stock)
         options: list[Option] = []

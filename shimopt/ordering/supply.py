@@ -38,11 +38,13 @@ class Supply:
     ) -> None:
         self.stock, self.there, self.sold, self.scale, self.most = stock, there, sold, scale, most
 
+    def having(self, there: Mapping[int, int]) -> Supply:
+        """The same with these pieces there."""
+        return Supply(self.stock, [there.get(i, 0) for i in range(len(self.stock))], self.sold, self.scale, self.most)
+
     def with_no_more(self, there: Mapping[int, int]) -> Supply:
         """The same with these pieces and nothing on offer, and of each gap no more stacks than can be weighed."""
-        return Supply(
-            self.stock, [there.get(i, 0) for i in range(len(self.stock))], frozenset(), self.scale, _MOST_WEIGHED
-        )
+        return Supply(self.stock, self.having(there).there, frozenset(), self.scale, _MOST_WEIGHED)
 
     def coverages(
         self, demands: Sequence[Demand], stacks: Sequence[Sequence[Stack] | None] = ()
