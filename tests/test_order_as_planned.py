@@ -102,7 +102,7 @@ def test_every_row_of_a_hundred_jobs_is_what_a_plan_gives_with_the_filled_parcel
 
 
 def test_every_row_of_blades_is_what_a_plan_gives_with_the_filled_parcel() -> None:
-    """Every row that fits something, within today's range and beyond it; what a row beyond fits is inside by plain sums.
+    """Every row that fits something; what a row beyond today's range fits is inside by plain sums, too.
 
     A plan of one reading knows nothing of today's: where a row counts on both, it need not be what a plan gives. The
     gap lies between the two blades, or where these and today's bracket meet; the sizes are exact.

@@ -113,8 +113,9 @@ class Demand:
 
     @property
     def further(self) -> Demand:
-        """The same at all that could be read where today's reading holds, between blades and beyond the range too."""
-        return replace(self, low=self.low - self.above, high=self.high + self.below, by_blades=False)
+        """The same at all that could be read where today's reading holds, and a step more at both ends."""
+        reach = self.below + self.above
+        return replace(self, low=self.low - self.above - reach, high=self.high + self.below + reach, by_blades=False)
 
     @property
     def width(self) -> Fraction:
