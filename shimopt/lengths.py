@@ -125,7 +125,10 @@ def _exact(number: Decimal) -> Fraction:
 
 def to_nm(number: Fraction, unit: str) -> int:
     """A number of units as whole nanometres; what is finer is rounded half to even. Raises LengthError."""
-    nm = round(number * _nm_per(unit))
+    one = _nm_per(unit)
+    if one > _LARGEST_NM:
+        raise LengthError("this unit is too long for anything in a machine", "use mm, um, in or thou")
+    nm = round(number * one)
     if abs(nm) > _LARGEST_NM:
         remedy = "check the digits and the unit (mm, um, in or thou)"
         raise LengthError("a length in a machine is at most 10 m", remedy)

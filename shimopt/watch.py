@@ -6,8 +6,9 @@ Plain attributes, each written by one side: no lock is needed, and nothing here 
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from time import monotonic
 from typing import Any, Protocol
 
@@ -52,7 +53,9 @@ class Watch:
         self.seconds = seconds
         self.steps = steps
         self._spent = 0
-        self.best: object | None = None
+        self._best: object | None = None
+        # the best so far of a search under way, worked out when somebody asks
+        self._to_be_worked_out: deque[Callable[[], tuple[object, tuple[Any, ...]]]] = deque()
         self._judged: tuple[Any, ...] = ()
         self._deadline = None if seconds is None else monotonic() + seconds
         self._stopped = False
@@ -66,10 +69,27 @@ class Watch:
     def told(self, best: object, judged: tuple[Any, ...] = ()) -> None:
         """Keep what is whole and the best so far; it replaces what was told before, unless that was better.
 
-        Parameters: judged, the values by which it is judged, lower is better; none: it surely is not worse.
+        What is still to be worked out was found on the way to it. Parameters: judged, the values by which it is judged,
+        lower is better; none: it surely is not worse.
         """
+        self._to_be_worked_out.clear()
+        self._keep(best, judged)
+
+    def on_the_way(self, found: Callable[[], tuple[object, tuple[Any, ...]]]) -> None:
+        """Keep how the best so far is worked out, and by what it is judged: it often changes, is seldom asked for."""
+        self._to_be_worked_out.append(found)
+
+    @property
+    def best(self) -> object | None:
+        """The best so far; None where nothing was told."""
+        with suppress(IndexError):
+            while True:
+                self._keep(*self._to_be_worked_out.popleft()())
+        return self._best
+
+    def _keep(self, best: object, judged: tuple[Any, ...]) -> None:
         if judged <= self._judged or not self._judged:
-            self.best, self._judged = best, judged
+            self._best, self._judged = best, judged
 
     def stop(self) -> None:
         """Be over from now on, whatever time is left."""

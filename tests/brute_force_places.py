@@ -17,33 +17,71 @@ from tests.brute_force import Answer, Stack, all_stacks, grade, in_reach, price_
 __all__ = ["best_plan_of_places", "clearance"]
 
 
-def _change(job: Job, place: Place, stack: Stack) -> tuple[Fraction, Fraction, Fraction]:
-    """How much thicker a place becomes: pieces that go back into it cancel, others count their errors."""
-    into, out = list(stack), []
-    for piece in place.installed:
-        if piece in into:
-            into.remove(piece)
-        else:
-            out.append(piece)
-    gained, lost = [job.stock[i].part.thickness for i in into], [job.stock[i].part.thickness for i in out]
-    return (
-        sum(p.low for p in gained) - sum((p.high for p in lost), Fraction(0)),
-        sum(p.best for p in gained) - sum((p.best for p in lost), Fraction(0)),
-        sum(p.high for p in gained) - sum((p.low for p in lost), Fraction(0)),
-    )
+class _Pieces(NamedTuple):
+    """Which pieces are in each place, before and after: every piece with a number of its own, and its stock line."""
+
+    before: Mapping[str, list[int]]
+    after: Mapping[str, list[int]]
+    line: Mapping[int, int]
+
+
+def _pieces(job: Job, stacks: Mapping[str, Stack]) -> _Pieces:
+    """Carry the pieces by hand. What is in stays where it can, what lies beside its own place goes in there, then what
+    comes out where places act together goes over, first come first served; the rest is another piece.
+    """
+    line, before, after = dict[int, int](), dict[str, list[int]](), dict[str, list[int]]()
+    loose, wants = dict[str, list[int]](), dict[str, list[int]]()
+
+    def new(i: int) -> int:
+        line[len(line)] = i
+        return len(line) - 1
+
+    for place in job.places:
+        before[place.name] = [new(i) for i in place.installed]
+        wanted, beside = list(stacks.get(place.name, place.installed)), list(place.came_out)
+        after[place.name], loose[place.name], wants[place.name] = [], [], []
+        for piece in before[place.name]:
+            if line[piece] in wanted:
+                wanted.remove(line[piece])
+                after[place.name].append(piece)
+            else:
+                loose[place.name].append(piece)
+        for i in wanted:
+            if i in beside:
+                beside.remove(i)
+                after[place.name].append(new(i))
+            else:
+                wants[place.name].append(i)
+    for names in _clusters(job):
+        together = [place.name for place in job.places if place.name in names]
+        for name in together:
+            for i in wants[name]:
+                like = [(at, piece) for at in together for piece in loose[at] if line[piece] == i]
+                for at, piece in like[:1]:
+                    loose[at].remove(piece)
+                after[name].append(like[0][1] if like else new(i))
+    return _Pieces(before, after, line)
 
 
 def clearance(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[Fraction, Fraction, Fraction]:
-    """Low, best and high of a gap after shimming."""
+    """Low, best and high of a gap after shimming, over true sizes: each piece as thin or as thick as it can be, the
+    same wherever it was and wherever it goes. Where a place is not named nothing is changed.
+    """
+    pieces = _pieces(job, stacks)
     low, best, high = gap.reading.bracket.low, gap.reading.bracket.best, gap.reading.bracket.high
-    for name, effect in gap.effects:
-        thin, middle, thick = _change(job, job.place[name], stacks[name])
-        best += effect * middle
-        if effect > 0:
-            low, high = low + effect * thin, high + effect * thick
-        else:
-            low, high = low + effect * thick, high + effect * thin
+    for piece, i in pieces.line.items():
+        there = {name: (piece in pieces.after[name]) - (piece in pieces.before[name]) for name, _ in gap.effects}
+        counts = sum((effect * there[name] for name, effect in gap.effects), Fraction(0))
+        size = job.stock[i].part.thickness
+        ends = sorted((counts * size.low, counts * size.high))
+        low, best, high = low + ends[0], best + counts * size.best, high + ends[1]
     return low, best, high
+
+
+def _thicker(job: Job, place: Place, stack: Stack) -> Fraction:
+    """How much thicker a place becomes."""
+    now, was = ([job.stock[i].part.thickness.best for i in of] for of in (stack, place.installed))
+    return sum(now, Fraction(0)) - sum(was, Fraction(0))
 
 
 def _off(gap: Gap, best: Fraction) -> Fraction:
@@ -135,6 +173,11 @@ class _Judge:
     def __init__(self, job: Job) -> None:
         self.job = job
         self.seen = cache(self._seen)
+        # what is carried over is known of all places that act together
+        self.movers = {
+            gap.name: [name for names in _clusters(job) if names & {*dict(gap.effects)} for name in sorted(names)]
+            for gap in job.gaps
+        }
         self.cautions = cache(self._cautions)
         # packs that are compared are set aside with the gaps that they move
         self.moved = [
@@ -144,9 +187,7 @@ class _Judge:
 
     def _seen(self, name: str, *stacks: Stack) -> _Seen:
         gap = self.job.gap[name]
-        low, best, high = clearance(
-            self.job, gap, {place: stack for (place, _), stack in zip(gap.effects, stacks, strict=True)}
-        )
+        low, best, high = clearance(self.job, gap, dict(zip(self.movers[name], stacks, strict=True)))
         doubt = max(0, (gap.window.min if gap.window.min is not None else low) - low)
         doubt += max(0, high - (gap.window.max if gap.window.max is not None else high))
         target = Fraction(0) if gap.window.target is None else abs(best - gap.window.target)
@@ -158,7 +199,7 @@ class _Judge:
 
 def _levels(judge: _Judge, stacks: Mapping[str, Stack]) -> dict[str, Fraction]:
     job = judge.job
-    after = {gap.name: judge.seen(gap.name, *(stacks[name] for name, _ in gap.effects)) for gap in job.gaps}
+    after = {gap.name: judge.seen(gap.name, *(stacks[name] for name in judge.movers[gap.name])) for gap in job.gaps}
     zero = Fraction(0)
     levels = dict.fromkeys(("outside", "miss", "unproven", "doubt", "excess", "spread", "target"), zero)
     for name, one in after.items():
@@ -217,7 +258,7 @@ def _totals(job: Job) -> list[set[str]]:
 
 def _moved_from(job: Job, stacks: Mapping[str, Stack], totals: Collection[set[str]]) -> Fraction:
     """How far the places of totals are from what was in: the sum of squares."""
-    return sum((_change(job, job.place[name], stacks[name])[1] ** 2 for group in totals for name in group), Fraction(0))
+    return sum((_thicker(job, job.place[name], stacks[name]) ** 2 for group in totals for name in group), Fraction(0))
 
 
 def best_plan_of_places(job: Job, buy: bool = False) -> Answer:

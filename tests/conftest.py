@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -15,6 +16,9 @@ from tests.faults.harness import Faults
 # others may compute beside the tests: how long one example takes tells nothing
 settings.register_profile("beside others", deadline=None)
 settings.load_profile("beside others")
+
+# the hundreds of processes that tests start would each compile all of the package anew
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 
 @pytest.fixture

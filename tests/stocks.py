@@ -44,7 +44,7 @@ def filled(store: Store, *lines: StockLine, drawer: str = "main") -> int:
         for line in lines:
             single = line.part.measured and line.part.piece is not None and line.on_hand <= 1
             lot = there.get(kind_of(line.part)) or add_lot(within, number, line, single=single)
-            entries.append(Entry("taken in", number, lot, moved=line.on_hand))
+            entries.append(Entry("taken in", number, lot, moved=line.on_hand, detail={"drawer": drawer}))
         append(within, entries, Asking().given())
     return number
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pyarrow as pa
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from shimopt.batch.answers import Answers
@@ -44,6 +44,9 @@ def test_a_reading_in_another_unit_is_refused_in_its_own_row(batches: Batches) -
     assert ended.code == 1
 
     # 0.0175 thou is 444.5 nm; 0.0175 in are 17.5 thou
+    # 17000 thou, where 17 were read: no other unit makes that of it
+    (row,) = batches.of("gap,low_thou,high_thou\na,17000,17000\n").rows
+    assert row["reason"].startswith("The reading is probably a thousand times too large: in thou it is far too loose")
     (row,) = batches.of("gap,low_thou,high_thou\na,0.017,0.018\n").rows
     assert row["reason"].startswith("The reading was probably in inches: in thou it is less than any gauge shows.")
 
@@ -54,6 +57,7 @@ LENGTHS = st.one_of(
 
 
 @settings(deadline=None)
+@example("thou", [(900_000, 0, False)], (-50_000, 0))
 @given(
     st.sampled_from(["mm", "thou", "um", "in"]),
     st.lists(st.tuples(LENGTHS, st.sampled_from([0, 0, 1, 20]), st.booleans()), min_size=1, max_size=6),

@@ -403,6 +403,16 @@ def test_a_word_that_can_be_no_path_is_no_command_either(run: Run, word: str) ->
     assert "there is no such command" in err
 
 
+def test_a_topic_typed_wrong_is_told_the_nearest_one(run_unfolded: Run) -> None:
+    assert "Did you mean words?" in run_unfolded("help", "wordz")[2]
+
+
+def test_a_paper_that_is_written_says_so(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "sheet.html"
+    code, out, err = run("sheet", "demo_data/swing-bridge", "-o", str(path))
+    assert (code, out, err) == (0, "", f"Written: {path}\n")
+
+
 def test_a_paper_without_a_file_says_what_to_add(run_unfolded: Run) -> None:
     code, _, err = run_unfolded("letter", "demo_data/swing-bridge")
     assert code == 2

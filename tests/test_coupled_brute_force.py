@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 
 from shimopt.arithmetic import audit, outcome_of
-from shimopt.choose import choose
+from shimopt.choose import choose, level_after_level, try_all
 from shimopt.job import Job
 from shimopt.seats import screen
 from tests.brute_force_places import best_plan_of_places
@@ -48,3 +49,19 @@ def test_pieces_that_are_in_are_used_before_any_are_bought(job: Job) -> None:
 @given(jobs_of_places(most_places=2, most_lines=4, most_pieces=3))
 def test_longer_stacks_of_two_places_are_the_best_too(job: Job) -> None:
     same_as_brute_force(job)
+
+
+@settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
+@given(jobs_of_places())
+def test_where_solvers_are_asked_what_they_prove_is_the_best(job: Job) -> None:
+    """Rows count a piece that might be carried over at its nearest; what a plan comes to is worked out all the same."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(level_after_level, "_FEW", 0)
+        patch.setattr(try_all, "can_be_tried", lambda _: False)
+        choice = choose(job, screen(job))
+    answer = best_plan_of_places(job)
+    for level in choice.levels:
+        if not level.proven:
+            break
+        assert level.value == level.bound == answer.levels[level.name]
+    assert outcome_of(job, choice.stacks, screen(job).cautions).levels == {one.name: one.value for one in choice.levels}

@@ -100,8 +100,9 @@ def test_what_comes_back_to_where_it_was_stays() -> None:
     told = {gap["name"]: gap for gap in letter_content(found, "mm", DATE)["gaps"]}
     assert told["bearing play"]["status"] == told["bearing play"]["row"][2] == "stays as it was"
     assert told["bearing play"]["row"][0] == told["bearing play"]["row"][-1] == "preload 0.09 to 0.11 mm"
-    # 0.3337 - 0.705 x 0.20 = 0.1927 and 0.3663 - 0.141 = 0.2253, with one digit more than was read, outwards
-    assert told["backlash"]["row"][-1] == "0.192 to 0.226 mm"
+    # the smallest is 0.34; ±0.005, ±0.008 and ±0.01, each even, make ±0.0152 of it (1.92 x their 0.00794):
+    # 0.3248 - 0.705 x 0.20 = 0.1838 and 0.3552 - 0.141 = 0.2142, with one digit more than was read, outwards
+    assert told["backlash"]["row"][-1] == "0.183 to 0.215 mm"
     why = screen(found)
     assert "  bearing play: inside as read; it stays at preload 0.10 mm.\n" in why
-    assert "  backlash: reads 0.10 mm too loose; left side and right side bring it to 0.209 mm.\n" in why
+    assert "  backlash: reads 0.09 mm too loose; left side and right side bring it to 0.199 mm.\n" in why

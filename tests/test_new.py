@@ -457,7 +457,7 @@ def test_a_unit_of_the_other_system_is_asked_for_in_the_jobs_own() -> None:
     start = [*_start("thou", "4", "12", "manual"), "a", "", "", "0.43 mm", "17", "1/3", "18", "", *DONE, "5 x 1", ""]
     (job, _), output = _answered(start)
     assert "Please write it in thou." in output
-    assert "Please write a number, such as 4 or 0.35." in output
+    assert "such as 4 or 10.5, or a fraction as on a rule: 10 1/2 (halves to 128ths)." in output
     assert "feeler = { go = 17, no_go = 18 }" in job
 
 
@@ -468,4 +468,20 @@ def test_in_inches_a_shaft_may_be_a_fraction_and_questions_read_well(tmp_path: P
     shaft = _loaded(tmp_path, written).gaps[0].seat.shaft
     assert shaft is not None
     assert shaft.best == 31_750_000
-    assert "in in " not in output
+    assert not re.search(r"\bin in\b", output)
+
+
+def test_a_bore_that_does_not_go_on_its_shaft_is_asked_again() -> None:
+    """A shaft of 16 h6 is at most 16 mm: ISO 286-2."""
+    start = _start("mm", "0.10", "0.30", "manual")
+    _, output = _answered([*start, *_gap("a", "0.40", "0.45"), "done", "16 h6", "0.005", "16.2", "none", ""])
+    assert "A bore of 0.005 mm does not go on a shaft of 16 h6: write it again, or none." in output
+    assert "sit on 16 h6, their bore is 16.2 mm" in output
+
+
+def test_pulls_of_a_dial_are_asked_until_there_are_some() -> None:
+    start = _start("mm", "0.10", "0.30", "manual")
+    typed = ["a", "", "dial", "", "0.41 0.42 0.41", "none", ""]
+    (job, _), output = _answered([*start, *typed, *DONE, "none", ""])
+    assert "Please write the pulls, such as 0.41 0.42 0.41." in output
+    assert "readings = [0.41, 0.42, 0.41]" in job

@@ -93,7 +93,7 @@ def test_a_reading_of_nothing_is_turned_before_a_finer_gauge_is_asked_for(tmp_pa
     assert plan.outcome.gaps["a"].verdict == "unproven"
     assert "Turn a, or read it with a known shim less." in steps(plan)
     assert "Read a with a finer gauge" not in steps(plan)
-    assert "this holds only if a, read from nothing, hides no preload" in sheet(plan).replace("This", "this")
+    assert "this holds only if a, where nothing could be read, hides no preload" in sheet(plan).replace("This", "this")
 
 
 @pytest.mark.parametrize("seat", ["", 'seat = "s"\n'])

@@ -18,8 +18,8 @@ PACKAGE = Path(shimopt.__file__).parent
 # sentences, screens and papers; questions and help of the command line; what is wrong with a job
 SPOKEN = [file for room in ("words", "render", "cli", "job") for file in PACKAGE.glob(f"{room}/**/*.py")]
 SPOKEN = [file for file in SPOKEN if "json" not in file.parts]
-# a key, for programs
-_KEY = re.compile(r"[A-Za-z_]+")
+# a key, for programs; a word that begins large is one for people
+_KEY = re.compile(r"[A-Z_]*|[a-z_][A-Za-z_]*")
 
 
 def retired() -> list[str]:

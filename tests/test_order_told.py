@@ -221,7 +221,7 @@ def test_an_order_waits_for_what_is_to_be_settled_first(run: Run, tmp_path: Path
 def test_what_reads_as_nothing_holds_only_so_far(run: Run, tmp_path: Path) -> None:
     text = f'{_HEAD.replace("min = 0.05", "min = 0.00")}[[gap]]\nname = "a"\nfeeler = {{ no_go = 0.05 }}\n'
     words = " ".join(run("order", job(tmp_path, text, "S2,0.22,1\n"))[1].split())
-    assert "But this holds only if a, read from nothing, hides no preload." in words
+    assert "But this holds only if a, where nothing could be read, hides no preload." in words
 
 
 def test_a_size_that_the_seat_does_not_take_is_no_remedy(run: Run, tmp_path: Path) -> None:

@@ -239,4 +239,12 @@ def test_no_limit_runs_through_the_name_on_an_arrow() -> None:
 def test_the_key_says_why_a_cover_has_no_mark_as_found() -> None:
     plan = decide(load_job(DEMO / "fulling-mill"))
     key = key_of(plan.job, job_bars(plan, "thou"))
-    assert key.endswith("step cover: its cover was read without shims, which is no clearance.")
+    assert key.endswith("step cover: its cover was read without shims, no clearance to show.")
+
+
+def test_packs_that_stand_below_the_scale_are_not_told_across_the_picture() -> None:
+    """Both caps of the winch change: the arrow says so in two words."""
+    plan = decide(load_job(DEMO / "slipway-winch"))
+    texts = [e.text or "" for e in ElementTree.fromstring(job_picture(plan, "mm")).iter(f"{SVG}text")]
+    assert texts.count("new packs") == 2
+    assert not [text for text in texts if text.startswith("left cap:")]

@@ -67,7 +67,8 @@ def test_whoever_states_the_share_is_not_asked(tmp_path: Path, share: str) -> No
 def test_with_half_a_share_the_backlash_falls_by_what_the_wheel_is_moved(tmp_path: Path) -> None:
     """2 tan 20° sin(pitch) with tan(pitch) = 43/11 is 0.7052; half of it is 0.353, rounded to the even thousandth.
 
-    0.20 mm moved from left to right takes 0.20 × 2 × 0.353 = 0.1412 off 0.35: 0.2088. 0.10 mm would leave 0.2794.
+    0.20 mm moved from left to right takes 0.20 × 2 × 0.353 = 0.1412 off 0.34, the smallest: 0.1988. 0.10 mm would
+    leave 0.2694.
     """
     found = planned(tmp_path, *SHARES)
     assert found.changes.shift is not None
@@ -75,7 +76,7 @@ def test_with_half_a_share_the_backlash_falls_by_what_the_wheel_is_moved(tmp_pat
     # 0.50 - 0.30 is 0.20, and no piece of 0.20 moves
     exchange = "move 0.20 mm from left side to right side (S 0.50 goes over, S 0.30 comes back)"
     assert exchange.removeprefix("move ") in headline(found, Speaker.of(found.job))
-    assert found.outcome.gaps["backlash"].after.best == 208_800
+    assert found.outcome.gaps["backlash"].after.best == 198_800
 
 
 def test_two_packs_that_both_open_the_mesh_are_asked_about(tmp_path: Path) -> None:

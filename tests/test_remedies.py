@@ -100,7 +100,8 @@ def test_what_comes_before_any_shim_is_a_step_too() -> None:
 def test_where_the_reading_is_doubted_nothing_is_asked_to_be_bought(tmp_path: Path) -> None:
     # 0.165 - 0.15 = 0.015 to 0.115 of shim would do, and the thinnest is 0.30
     found = planned(tmp_path, gap("0.165 mm"), "part,thickness_mm,on_hand\nS-30,0.30,2\n")
-    assert "Read g again before you buy anything." in steps(found)
+    again = "Read g again before you buy anything: if it stands, g needs 0.015 to 0.115 mm."
+    assert again in steps(found)
     assert "of shim that suits" not in steps(found)
     letter = " ".join(letter_content(found, "mm", "2026-05-03")["gaps"][0]["sentences"])
     assert "has to be repeated first" in letter

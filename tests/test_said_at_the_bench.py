@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from shimopt.job import load_job
+from shimopt.lengths import Bracket
 from shimopt.ordering.order import make_order
 from shimopt.planner import Decision, decide
 from shimopt.reasons.shared_reasons import ShiftThickness
@@ -318,11 +319,25 @@ def test_the_sheet_has_a_box_for_each_place_round_a_wheel_and_for_the_smallest()
     assert any("the smallest of the four counts, not their mean" in step for step in content["read"])
 
 
-def test_a_mean_round_a_wheel_is_asked_about(run: Run) -> None:
-    # 0.34, 0.36, 0.35 and 0.35: the mean is 0.35, the smallest 0.34
-    said = screen(run, Path(__file__).parent / "data" / "crown-wheel")
-    assert "were they taken at 4 places round the wheel, the smallest counts" in said
-    assert "were they taken" not in screen(run, DEMO / "fulling-mill")
+def test_of_readings_round_a_wheel_the_smallest_counts_on_plan_and_sheet(run: Run, tmp_path: Path) -> None:
+    """0.34, 0.36, 0.35 and 0.35: the smallest, 0.34, not the mean of 0.35; where no gear says so they are pulls."""
+    wheel = Path(__file__).parent / "data" / "crown-wheel"
+    backlash = load_job(wheel).gap["backlash"].reading
+    assert backlash.bracket.best == 340_000
+    # resolution ±0.005, the dial ±0.008, and a place read once ±0.01 (common practice): ±0.023 at worst
+    assert backlash.worst == Bracket.between(317_000, 363_000)
+    assert "smallest of 4 readings round the wheel: 0.34 mm" in " ".join(
+        run("why", wheel, "backlash", "--full")[1].split()
+    )
+    one = tmp_path / "one"
+    shutil.copytree(wheel, one)
+    text = (one / "job.toml").read_text(encoding="utf-8")
+    (one / "job.toml").write_text(text.replace("[0.34, 0.36, 0.35, 0.35]", "0.34"), encoding="utf-8")
+    assert "backlash: one reading, and a wheel runs out: read it at four places round the wheel" in screen(run, one)
+    plain = load_job(write_job(tmp_path, MM + '[[gap]]\nname = "a"\nindicator = { readings = [0.34, 0.36] }\n')).gap[
+        "a"
+    ]
+    assert plain.reading.bracket.best == 350_000
 
 
 def test_paper_that_was_in_during_the_reading_and_comes_out_is_measured_first(run: Run, tmp_path: Path) -> None:
@@ -422,3 +437,27 @@ def test_a_chance_that_hangs_on_a_question_is_not_told() -> None:
     # how far the packs move the backlash is asked: by half of it, it is at 0.28, outside
     told = letter(decide(load_job(Path(__file__).parent / "data" / "crown-wheel")))["gaps"]
     assert not any("The chance that it is inside" in words for one in told for words in one["sentences"])
+
+
+def test_of_a_seat_for_one_piece_the_size_is_in_place_of_what_is_in(run: Run, tmp_path: Path) -> None:
+    """Buckets take one shim. Three reads 0.29 to 0.31 with 2.30 in, allowed 0.10 to 0.20: it wants
+
+    2.30 + 0.31 - 0.20 = 2.41 to 2.30 + 0.29 - 0.10 = 2.49 instead, and never beside it. One X-2.45 is in two, which
+    stays as it is; the other goes to one, which would else be 0.19 too loose, and three is only 0.10.
+    """
+    seat = '[[seat]]\nname = "bucket"\nbore = "28 mm"\nmost_pieces = 1\nfewest_pieces = 1\n'
+    places = [
+        f'[[place]]\nname = "{name}"\nseat = "bucket"\ninstalled = ["{part}"]\n'
+        f'[[gap]]\nname = "{name}"\nfeeler = {{ go = {go}, no_go = {no_go} }}\n'
+        for name, part, go, no_go in (
+            ("one", "X-2.20", 0.38, 0.40),
+            ("two", "X-2.45", 0.14, 0.16),
+            ("three", "X-2.30", 0.29, 0.31),
+        )
+    ]
+    drawer = "part,thickness_mm,outer_mm,on_hand\nX-2.20,2.20,27.9,0\nX-2.30,2.30,27.9,0\nX-2.45,2.45,27.9,1\n"
+    planned(tmp_path, MM + seat + "".join(places), drawer)
+    said = screen(run, tmp_path)
+    assert "X-2.45 would do it, but goes to one and stays in two: needs 2.41 to 2.49 mm" in said
+    assert "2.49 mm in place of what is in" in said
+    assert "in all (with what is in)" not in said

@@ -257,7 +257,7 @@ def test_a_reading_that_begins_at_nothing_keeps_its_caution(tmp_path: Path, run:
     assert "! cap: the thinnest blade did not go" in out
     assert "take a shim out until a blade goes" in out
     # the first line holds only as far as that, and why says so too
-    assert "But this holds only if cap, read from nothing, has a cover that does not rest yet." in out
+    assert "But this holds only if the cover did not rest on its case yet when cap was read as nothing." in out
     assert "take a shim out until a blade goes" in unfolded(run("why", tmp_path)[1])
 
 
@@ -363,6 +363,12 @@ def test_a_window_with_one_limit_runs_on_to_the_edge() -> None:
 
 
 # -- on a terminal ---------------------------------------------------------------------------------------------------
+
+
+def test_per_cents_and_marks_are_explained_where_they_stand_and_only_there(run: Run) -> None:
+    seen = {job: run("plan", f"demo_data/{job}")[1] for job in ("fulling-mill", "twelve-valve", "swing-bridge")}
+    assert [job for job, out in seen.items() if "Per cent: how likely it is inside." in out] == ["fulling-mill"]
+    assert [job for job, out in seen.items() if "]: the mark on the piece." in out] == ["twelve-valve"]
 
 
 def test_verdict_and_instruction_have_a_colour_beside_their_words() -> None:

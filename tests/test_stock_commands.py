@@ -440,6 +440,7 @@ def test_a_stocktake_books_what_was_counted_and_names_the_jobs_that_lose_a_piece
     assert counts()["S-10"] == (4, 1, 0)
     code, out, _ = run("stock", "count", "counted.csv", "--yes", "--why", "yearly")
     assert "S-10: 4 on hand becomes 0." in out
+    assert out.endswith("Booked in main: a stocktake, 2 counts changed.\n")
     assert "Not in the table, left as they are: S-30 [t7] and =S-40." in out or "=S-40 and S-30 [t7]" in out
     assert counts() == {"S-20": (5, 0, 0), "S-30": (1, 0, 0), "=S-40": (2, 0, 0)}
     with the_stock().reading() as within:
@@ -448,6 +449,35 @@ def test_a_stocktake_books_what_was_counted_and_names_the_jobs_that_lose_a_piece
     assert json.loads(run("stock", "show", "--json")[1])["last_stocktake"]["why"] == "yearly"
     with the_stock().reading() as within:
         assert within.rows("SELECT kind, held, title FROM ledger WHERE held < 0") == [("released", -1, "Mill")]
+
+
+@pytest.mark.usefixtures("filled")
+def test_a_stocktake_under_the_same_id_is_booked_once(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "counted.csv").write_text("part,on_hand\nS-10,3\n", encoding="utf-8")
+    booked = ("stock", "count", "counted.csv", "--yes", "--request", "once")
+    assert "1 count changed" in run(*booked)[1]
+    assert run(*booked) == (0, "This was booked before: nothing changes.\n", "")
+    assert json.loads(run(*booked, "--json")[1])["differences"] == []
+
+
+@pytest.mark.usefixtures("filled")
+@pytest.mark.parametrize("booked", [("count", "counted.csv", "--yes"), ("scrap", "S-10=1"), ("undo",)])
+def test_a_drawer_whose_name_is_mistyped_is_told_and_those_there_are_named(
+    run: Run, tmp_path: Path, booked: tuple[str, ...]
+) -> None:
+    (tmp_path / "counted.csv").write_text("part,on_hand\nS-10,3\n", encoding="utf-8")
+    code, out, err = run("stock", *booked, "--drawer", "mian")
+    assert (code, out) == (2, "")
+    assert "the stock has no drawer of this name (found: mian). It has: main." in " ".join(err.split())
+
+
+def test_undo_tells_of_what_was_counted_and_described_at_once_in_one_line(run: Run, filled: Path) -> None:
+    edited(filled / "drawer.csv", (",4,tin 1", ",5,tin 7"))
+    assert (
+        "S-10: 4 on hand, becomes 5; lies at tin 1, becomes tin 7." in run("stock", "take-in", "drawer.csv", "--yes")[1]
+    )
+    told = [line for line in run("stock", "undo")[1].splitlines() if "S-10" in line]
+    assert told == ["S-10: 5 on hand becomes 4."]
 
 
 def test_undo_of_a_stocktake_names_the_jobs_that_do_not_hold_their_pieces_again(run: Run, filled: Path) -> None:
@@ -605,6 +635,16 @@ def test_an_undone_arrival_is_on_order_again_and_the_ledger_says_from_what_to_wh
     told = " ".join(run("stock", "ledger", "--last", "1")[1].split())
     assert "undone S-20: 5 to 3 on hand, 3 to 5 on order, undoes row 6." in told
     assert counts()["S-20"] == (3, 0, 5)
+
+
+@pytest.mark.usefixtures("filled")
+def test_undo_of_an_order_that_came_is_refused_and_says_so(run: Run) -> None:
+    run("stock", "ordered", "S-20=5", "--person", "B")
+    run("stock", "arrived", "S-20=4", "--person", "A")
+    code, _, err = run("stock", "undo", "--person", "B")
+    told = "undo of row 5 of the ledger, ordered: 1 of it is on order still (found: S-20=5)."
+    assert (code, told in " ".join(err.split())) == (2, True), err
+    assert counts()["S-20"] == (7, 0, 1)
 
 
 def test_undo_of_a_description_leaves_what_somebody_else_said_since(run: Run, filled: Path) -> None:

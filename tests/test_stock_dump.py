@@ -43,13 +43,14 @@ def lived_in(kind: str, folder: Path) -> Store:
         append(within, [*ends, Entry("fitted", 1, 1, moved=-1), Entry("ordered", 1, 2, due=7)], given)
     with store.writing() as within:
         within.run("INSERT INTO device (name, token_hash, rights, made_at) VALUES ('b', ?, 'hold', '')", "a" * 64)
-        append(within, [Entry("came", 1, 2), Entry("counted", 1, 1)], mill.given("s"))
+        append(within, [Entry("came", 1, 2, detail={"spots": "302000"}), Entry("counted", 1, 1)], mill.given("s"))
         within.run(
             "INSERT INTO measurement (lot, at, who, low_nm, high_nm, spots) "
-            "SELECT 2, MAX(at), '', 302000, 302000, '302000' FROM ledger"
+            "SELECT 2, at, who, 302000, 302000, '302000' FROM ledger WHERE kind = 'came'"
         )
         within.run(
-            "INSERT INTO stocktake (drawer, at, who, why, request) SELECT 1, MAX(at), '', 'yearly', 's' FROM ledger"
+            "INSERT INTO stocktake (drawer, at, who, why, request) SELECT 1, at, who, 'stocktake', 's' FROM ledger "
+            "WHERE kind = 'counted'"
         )
     return store
 
@@ -123,11 +124,11 @@ def tampered(text: str, table: str, row: int, column: str, value: object) -> str
     ("table", "column", "value", "told"),
     [
         ("ledger", "who", "nobody", "does not agree with itself: ledger row 1 was changed"),
-        ("ledger", "moved", 5, "breaks a rule"),
-        ("ledger", "previous", "x", "breaks a rule"),
+        ("ledger", "moved", 5, "breaks the rule lot_counts_as_the_ledger of every stock"),
+        ("ledger", "previous", "x", "breaks the rule ledger_only_grows"),
         ("promise", "pieces", 9, "the promise one of lot 1 is not what the ledger says"),
         ("promise", "state", "held", "does not agree with itself"),
-        ("lot", "low_nm", 200_000, "breaks a rule"),
+        ("lot", "low_nm", 200_000, "breaks the rule lot_thickness"),
         ("lot", "high_nm", "a", "holds no high_nm that a stock can have"),
         ("lot", "low_nm", 99_999.5, "holds no low_nm"),
         ("lot", "low_nm", 10**30, "holds no low_nm"),
@@ -142,7 +143,9 @@ def tampered(text: str, table: str, row: int, column: str, value: object) -> str
         ("ledger", "detail", "{oops", "holds no detail"),
         ("ledger", "lot_is", "{oops", "holds no lot_is"),
         ("measurement", "low_nm", 1, "the measurement 1 of S-30 is not what the ledger says"),
-        ("stocktake", "request", "x", "is not in the ledger"),
+        ("measurement", "spots", "zz", "holds no spots"),
+        ("measurement", "spots", "", "holds no spots"),
+        ("stocktake", "request", "x", "the stocktake 1 .x. is not what the ledger says"),
     ],
 )
 def test_what_was_tampered_with_is_not_taken(tmp_path: Path, table: str, column: str, value: object, told: str) -> None:

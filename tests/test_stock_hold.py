@@ -52,6 +52,22 @@ def test_a_hold_keeps_the_piece_from_others_until_it_is_let_go(run: Run, shop: P
     assert counts(shop)["S-10"] == (1, 1)
 
 
+def test_what_is_held_for_a_job_of_the_same_title_may_be_its_own_and_how_to_free_it_is_told(
+    run: Run, shop: Path
+) -> None:
+    """As if it had been moved to another disk: its id says another file's number."""
+    run("hold", str(shop / "mill"))
+    beside = shop / "mill" / ".job.toml.stock-id"
+    beside.write_text(beside.read_text(encoding="utf-8").replace('"number": ', '"number": 1'), encoding="utf-8")
+    code, out, _ = run("hold", str(shop / "mill"))
+    assert code == 1
+    told = " ".join(out.split())
+    assert "If that is this job, moved or brought back: shimopt hold JOB --free." in told
+    assert "If that is this job" not in run("plan", str(shop / "quarry"))[1]
+    assert "No longer held for Mill: S-10." in run("hold", str(shop / "mill"), "--free")[1]
+    assert run("hold", str(shop / "mill"))[0] == 0
+
+
 def test_a_job_that_was_moved_or_is_seen_from_another_machine_goes_on_holding(
     run: Run, shop: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -198,7 +198,7 @@ class Life(RuleBasedStateMachine):
         by_id = {self.id[name]: on_hand for name, on_hand in there.items()}
         counted(self.store, self.drawer, lambda _: by_id, self.given("a"), dry=True)
         counted(self.store, self.drawer, lambda _: by_id, self.last, dry=False)
-        assert counted(self.store, self.drawer, lambda _: by_id, self.last, dry=False).found == ()
+        assert counted(self.store, self.drawer, lambda _: by_id, self.last, dry=False) is None
         self.book("counted", Counter({name: on_hand - self.there[name] for name, on_hand in there.items()}))
         # the last hold that was made loses first
         for job in reversed(list(self.held)):

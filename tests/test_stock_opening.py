@@ -17,9 +17,10 @@ from shimopt.stock import migrating, sqlite_store
 from shimopt.stock.address import opened_stock, stock_beside
 from shimopt.stock.checking import wrong_in
 from shimopt.stock.migrating import migrations
+from shimopt.stock.postgres_store import PostgresStore
 from shimopt.stock.sqlite_store import SqliteStore
 from shimopt.stock.turns import in_turn
-from tests.stocks import in_file, shim
+from tests.stocks import MAKERS, in_file, shim
 
 
 def test_every_opening_keeps_the_rules_on(tmp_path: Path) -> None:
@@ -114,6 +115,17 @@ def test_one_of_a_draft_that_was_never_released_is_refused_and_left_alone(tmp_pa
     with pytest.raises(InputError, match="one of a draft, which was never released"):
         SqliteStore(tmp_path / "stock.db")
     assert sqlite3.connect(tmp_path / "stock.db").execute("SELECT version FROM schema_version").fetchall() == [(2,)]
+
+
+@pytest.mark.parametrize("kind", MAKERS)
+def test_one_that_no_longer_says_its_version_names_a_remedy_that_helps(tmp_path: Path, kind: str) -> None:
+    store = MAKERS[kind](tmp_path, shim("S-10", 0.1, 4))
+    with store.writing() as within:
+        within.run("DELETE FROM schema_version")
+    store.close()
+    address = store._address if isinstance(store, PostgresStore) else tmp_path / "stock.db"
+    with pytest.raises(InputError, match=r"no longer says of which version.*shimopt stock restore FILE"):
+        opened_stock(address)
 
 
 def test_on_a_network_share_it_is_refused_and_said_why(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -136,6 +136,11 @@ with store.reading() as within:
     assert (done.stdout.splitlines(), done.stderr) == ([told, "[('main',)]"], "")
 
 
+def test_a_user_whom_the_server_does_not_know_is_told() -> None:
+    with pytest.raises(InputError, match="does not let this user in"):
+        PostgresStore(new_database().replace("user=shop", "user=nobody-here"), create=True)
+
+
 def test_tables_of_another_program_are_left_alone() -> None:
     address = new_database()
     with psycopg.connect(address, autocommit=True) as other:

@@ -75,13 +75,14 @@ def with_holds(kind: str, folder: Path) -> Store:
     with store.writing() as within:
         made(within, 1, {1: 2}, "2099-01-01", Asking("mill", "Mill").given("first"))
         within.run(f"INSERT INTO device (name, token_hash, rights, made_at) VALUES ('b', '{'1' * 64}', 'hold', '')")
-        append(within, [Entry("came", 1, 2), Entry("counted", 1, 1)], Asking().given("s"))
+        append(within, [Entry("came", 1, 2, detail={"spots": "302000"}), Entry("counted", 1, 1)], Asking().given("s"))
         within.run(
             "INSERT INTO measurement (lot, at, who, low_nm, high_nm, spots) "
-            "SELECT 2, MAX(at), '', 302000, 302000, '302000' FROM ledger"
+            "SELECT 2, at, who, 302000, 302000, '302000' FROM ledger WHERE kind = 'came'"
         )
         within.run(
-            "INSERT INTO stocktake (drawer, at, who, why, request) SELECT 1, MAX(at), '', 'yearly', 's' FROM ledger"
+            "INSERT INTO stocktake (drawer, at, who, why, request) SELECT 1, at, who, 'stocktake', 's' FROM ledger "
+            "WHERE kind = 'counted'"
         )
     return store
 
@@ -312,12 +313,15 @@ BROKEN = {
         "UPDATE promise SET pieces = 1, state = 'freed'",
         "the promise first of lot 1 is not what the ledger says",
     ),
-    "stocktake_not_changed": ("UPDATE stocktake SET request = 'never'", "the stocktake 1 (never) is not in the ledger"),
+    "stocktake_not_changed": (
+        "UPDATE stocktake SET request = 'never'",
+        "the stocktake 1 (never) is not what the ledger says",
+    ),
     "measurement_not_changed": (
         "UPDATE measurement SET low_nm = 1",
         "the measurement 1 of S-30 is not what the ledger says",
     ),
-    "drawer_not_changed": ("UPDATE drawer SET name = 'mian'", "the trigger drawer_not_changed is gone"),
+    "drawer_not_changed": ("UPDATE drawer SET name = 'mian'", "drawer 1 is called mian, by the ledger main"),
 }
 
 
@@ -335,6 +339,8 @@ def test_check_finds_what_was_changed_behind_its_back(store: Store, rule: str) -
     assert f"the trigger {rule} is gone: somebody took it out of the database" in found
 
 
+_COUNTED = "the stocktake 1 (s) is not what the ledger says"
+_MEASURED = "the measurement 1 of S-30 is not what the ledger says"
 _TO_WHOM = "the promise first of lot 1 is not what the ledger says"
 # what was done once a trigger was gone, and what check says of it
 SPOILT_ROWS = {
@@ -348,7 +354,31 @@ SPOILT_ROWS = {
     "held for another title": ("promise_ends_once", ["UPDATE promise SET title = 'x'"], _TO_WHOM),
     "held by another": ("promise_ends_once", ["UPDATE promise SET who = 'x'"], _TO_WHOM),
     "held at another bench": ("promise_ends_once", ["UPDATE promise SET bench = 'x'"], _TO_WHOM),
+    "held from elsewhere": ("promise_ends_once", ["UPDATE promise SET place = 'b:/job'"], _TO_WHOM),
     "held for longer": ("promise_ends_once", ["UPDATE promise SET until = '2099-12-31'"], _TO_WHOM),
+    "counted by another": ("stocktake_not_changed", ["UPDATE stocktake SET who = 'x'"], _COUNTED),
+    "counted for another reason": ("stocktake_not_changed", ["UPDATE stocktake SET why = 'x'"], _COUNTED),
+    "measured by another": ("measurement_not_changed", ["UPDATE measurement SET who = 'x'"], _MEASURED),
+    "measured at more spots": ("measurement_not_changed", ["UPDATE measurement SET spots = '1 2'"], _MEASURED),
+    "another lot measured": ("measurement_not_changed", ["UPDATE measurement SET lot = 3"], _MEASURED),
+    "measured twice": (
+        "measurement_not_changed",
+        [
+            "INSERT INTO measurement (lot, at, who, low_nm, high_nm, spots) "
+            "SELECT lot, at, who, low_nm, high_nm, spots FROM measurement"
+        ],
+        "the measurement 2 of S-30 is not what the ledger says",
+    ),
+    "a measurement deleted": (
+        "measurement_not_deleted",
+        ["DELETE FROM measurement"],
+        "the measurement of lot 2 at {at}, of which the ledger knows, is gone",
+    ),
+    "a drawer deleted": (
+        "drawer_not_deleted",
+        ["DELETE FROM drawer"],
+        "drawer 1 is called nothing, by the ledger main",
+    ),
     "a stocktake deleted": (
         "stocktake_not_deleted",
         ["DELETE FROM stocktake"],
@@ -366,7 +396,7 @@ def test_check_finds_what_is_gone_or_somebody_elses(store: Store, what: str) -> 
     rule, statements, told = SPOILT_ROWS[what]
     with pytest.raises(TakenBackError) as found:
         spoil(store, rule, statements)
-    assert told in found.value.args
+    assert told.format(at=rows(store, "SELECT at FROM measurement")[0][0]) in found.value.args
 
 
 def spoil(store: Store, rule: str, statements: list[str]) -> None:
@@ -377,8 +407,9 @@ def spoil(store: Store, rule: str, statements: list[str]) -> None:
             within.run("PRAGMA defer_foreign_keys = ON")
         else:
             within.run(f"ALTER TABLE {rule.split('_')[0]} DISABLE TRIGGER USER")
-            for table in ("ledger", "promise", "measurement"):
-                within.run(f"ALTER TABLE {table} DROP CONSTRAINT {table}_lot_fkey")
+            keys = ("ledger_lot", "promise_lot", "measurement_lot", "ledger_drawer", "lot_drawer", "stocktake_drawer")
+            for key in keys:
+                within.run(f"ALTER TABLE {key.split('_')[0]} DROP CONSTRAINT {key}_fkey")
         for statement in statements:
             within.run(statement)
         raise TakenBackError(*wrong_in(within))
@@ -388,7 +419,15 @@ SPOILT = {
     "sqlite": {
         "DROP INDEX lot_of_a_tag;": "the index lot_of_a_tag is gone",
         "PRAGMA writable_schema = ON;\nUPDATE sqlite_master SET sql = replace(sql, ' AND promised <= on_hand', '') "
-        "WHERE name = 'lot';\nPRAGMA writable_schema = OFF;": "the constraint lot_promised is not what it was made as",
+        "WHERE name = 'lot';\nPRAGMA writable_schema = OFF;": "the table lot is not what it was made as",
+        "PRAGMA writable_schema = ON;\nUPDATE sqlite_master SET sql = replace(sql, 'NOT NULL REFERENCES lot (id)', "
+        "'NOT NULL') WHERE name = 'promise';\nPRAGMA writable_schema = OFF;": (
+            "the table promise is not what it was made as"
+        ),
+        "PRAGMA writable_schema = ON;\nUPDATE sqlite_master SET sql = replace(sql, 'on_hand INTEGER NOT NULL', "
+        "'on_hand INTEGER') WHERE name = 'lot';\nPRAGMA writable_schema = OFF;": (
+            "the table lot is not what it was made as"
+        ),
         "DROP TRIGGER lot_not_deleted;\nCREATE TRIGGER lot_not_deleted BEFORE DELETE ON lot BEGIN SELECT 1; END;": (
             "the trigger lot_not_deleted is not what it was made as"
         ),
@@ -407,8 +446,12 @@ SPOILT = {
         "DROP INDEX lot_of_a_tag;\nCREATE INDEX lot_of_a_tag ON lot (drawer, part, piece);": (
             "the index lot_of_a_tag is not what it was made as"
         ),
-        "ALTER TABLE ledger DROP CONSTRAINT ledger_lot_fkey;": "the key ledger_lot_fkey is gone",
-        "ALTER TABLE promise DROP CONSTRAINT promise_pkey;": "the key promise_pkey is gone",
+        "ALTER TABLE ledger DROP CONSTRAINT ledger_lot_fkey;": "the constraint ledger_lot_fkey is gone",
+        "ALTER TABLE ledger DROP CONSTRAINT ledger_lot_fkey, ADD CONSTRAINT ledger_lot_fkey FOREIGN KEY (lot) "
+        "REFERENCES lot (id) ON DELETE CASCADE;": "the constraint ledger_lot_fkey is not what it was made as",
+        "ALTER TABLE ledger DROP CONSTRAINT ledger_lot_fkey, ADD CONSTRAINT ledger_lot_fkey FOREIGN KEY (drawer) "
+        "REFERENCES drawer (id);": "the constraint ledger_lot_fkey is not what it was made as",
+        "ALTER TABLE promise DROP CONSTRAINT promise_pkey;": "the constraint promise_pkey is gone",
         "ALTER TABLE lot DISABLE TRIGGER lot_not_deleted;": "the trigger lot_not_deleted is gone",
         "ALTER TABLE lot DROP CONSTRAINT lot_promised;": "the constraint lot_promised is gone",
         "DROP INDEX lot_of_a_tag;": "the index lot_of_a_tag is gone",

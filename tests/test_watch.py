@@ -41,3 +41,22 @@ def test_of_plans_that_are_judged_it_keeps_the_better_one() -> None:
     assert watch.best == "two outside"
     watch.told("two outside as well, with a bound", (2, 0))
     assert watch.best == "two outside as well, with a bound"
+
+
+def test_what_is_found_on_the_way_is_worked_out_when_somebody_asks() -> None:
+    watch, worked_out = Watch(), list[int]()
+
+    def found(outside: int) -> tuple[str, tuple[int]]:
+        worked_out.append(outside)
+        return f"{outside} outside", (outside,)
+
+    watch.told("two outside at once", (2,))
+    for outside in (3, 1, 1):
+        watch.on_the_way(lambda outside=outside: found(outside))
+    assert worked_out == []
+    assert watch.best == "1 outside"
+    assert worked_out == [3, 1, 1]
+    # what is told at the end replaces what nobody asked for
+    watch.on_the_way(lambda: found(0))
+    watch.told("proven", (0,))
+    assert (watch.best, worked_out) == ("proven", [3, 1, 1])

@@ -6,9 +6,11 @@ often as there are such pieces (JCGM 100:2008, 5.2.2 and its example).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
+from shimopt.arithmetic.carried import between_places
 from shimopt.arithmetic.clearance import Stack, times, turnover
 from shimopt.job import Gap, Job, Micrometer
 from shimopt.lengths import Bracket
@@ -19,7 +21,8 @@ from shimopt.probability import Error, Even, error_of, probability, scaled
 def errors_after(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[Error, ...]:
     """The independent errors of a gap's best estimate after shimming; a place that is not named stays as it was.
 
-    A piece that comes out adds its error as one that goes in does; one that goes back into its place adds none.
+    A piece that comes out adds its error as one that goes in does; one that goes back into its place adds none, and one
+    that goes from one of the gap's places into another adds it once.
     """
     own: list[Error] = []
     shared = Fraction(0)
@@ -28,16 +31,16 @@ def errors_after(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[Error
         if reach[0] != reach[1]:
             thicker = sum((sign * job.stock[index].part.thickness.best for index, sign in moved), Fraction(0))
             own += error_of(times(effect, Bracket(thicker, thicker, thicker), reach))
-        for index, sign in moved:
-            part = job.stock[index].part
-            common = _shared(part, job.micrometer)
-            shared += sign * effect * common
-            for error in error_of(part.thickness):
-                if common and isinstance(error, Even):
-                    rest = error.half - common
-                    own += [Even(rest * abs(effect))] if rest else []
-                else:
-                    own.append(scaled(error, sign * effect))
+    for index, factor in _factors(job, gap, stacks):
+        part = job.stock[index].part
+        common = _shared(part, job.micrometer)
+        shared += factor * common
+        for error in error_of(part.thickness):
+            if common and isinstance(error, Even):
+                rest = error.half - common
+                own += [Even(rest * abs(factor))] if rest else []
+            else:
+                own.append(scaled(error, factor))
     if shared:
         own.append(Even(abs(shared)))
     return (*gap.reading.errors, *own)
@@ -49,6 +52,21 @@ def _shared(part: Part, micrometer: Micrometer | None) -> Fraction:
         return Fraction(0)
     half = part.thickness.high - part.thickness.best
     return half if micrometer.error is None else min(half, Fraction(micrometer.error))
+
+
+def _factors(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> Iterator[tuple[int, Fraction]]:
+    """Every piece that is moved, and how often its thickness counts in the gap."""
+    effects, over = dict(gap.effects), Counter[tuple[int, str, int]]()
+    for line, source, target, count in between_places(job, gap, stacks):
+        over.update({(line, source, -1): count, (line, target, 1): count})
+        if factor := effects[target] - effects[source]:
+            yield from [(line, factor)] * count
+    for place, effect in gap.effects:
+        for line, sign in _moved(job, place, stacks):
+            if over[line, place, sign] > 0:
+                over[line, place, sign] -= 1
+            else:
+                yield line, sign * effect
 
 
 def _moved(job: Job, place: str, stacks: Mapping[str, Stack]) -> list[tuple[int, int]]:

@@ -11,9 +11,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from shimopt.arithmetic.clearance import Stack, thickness_of, times, turnover
-from shimopt.job import Gap, Job
-from shimopt.lengths import Bracket
+from shimopt.arithmetic.clearance import Stack, thickness_of, turnover
+from shimopt.job import Job
 
 # the names of no place, see job/places.py
 BENCH, DRAWER, ORDER = "bench", "drawer", "order"
@@ -154,9 +153,9 @@ class Changes:
 def changes_of(job: Job, stacks: Mapping[str, Stack]) -> Changes:
     """What a plan changes, place by place.
 
-    A place's own pieces go back into it first, then pieces that come out elsewhere serve any place, then what came out
-    for the reading, that of its own place first, then the drawer, places in job order; what none of them has is to be
-    ordered. What comes out and serves nowhere goes to the drawer.
+    A place's own pieces go back into it first, what came out of it for the reading too. Then come pieces out of places
+    that act together with it, then out of others, then what came out there for the reading, then the drawer, places in
+    job order; what none of them has is to be ordered. What comes out and serves nowhere goes to the drawer.
     """
     bench = {place.name: Counter(place.came_out) for place in job.places if place.came_out}
     # what came out for the reading is counted as on hand
@@ -194,13 +193,24 @@ def _changes(
             free[line].append(name)
     into: dict[str, list[Piece]] = {name: [] for name in turned}
     goes: dict[str, list[Piece]] = {name: [] for name in turned}
-    for name, (new, _) in turned.items():
-        for line in new:
-            if name in bench and bench[name][line] > 0:
+    wanted = {name: list(new) for name, (new, _) in turned.items()}
+    for name in bench:
+        for line in turned[name][0]:
+            if bench[name][line] > 0:
                 # its own lies beside it: nobody carries another like it over
                 bench[name][line] -= 1
-                came = Piece(line, BENCH, name)
-            elif free[line]:
+                wanted[name].remove(line)
+                into[name].append(Piece(line, BENCH, name))
+    for name, lines in wanted.items():
+        for line in list(lines):
+            if near := next((other for other in free[line] if other in job.acting_with[name]), ""):
+                free[line].remove(near)
+                lines.remove(line)
+                into[name].append(Piece(line, near))
+                goes[near].append(Piece(line, name))
+    for name, lines in wanted.items():
+        for line in lines:
+            if free[line]:
                 came = Piece(line, free[line].pop(0))
                 goes[came.other].append(Piece(line, name))
             elif lies := _on_bench(bench, line):
@@ -271,21 +281,3 @@ def moves_of(changes: Changes) -> tuple[Move, ...]:
         if piece.other == DRAWER
     ]
     return (*out, *goes_in, *sorted(over, key=lambda move: move.line))
-
-
-def after_moving(job: Job, gap: Gap, changes: Mapping[str, PlaceChange]) -> Bracket:
-    """A gap after shimming, at worst over the reading and over every piece once. How far shims move it is exact.
-
-    A piece that goes from one place into another moves a gap of both by what its two effects differ, and errs once: its
-    error on the way out is its error on the way in, so where both places move the gap alike it cancels.
-    """
-    effects = dict(gap.effects)
-    low, best, high = gap.reading.bracket.low, gap.reading.bracket.best, gap.reading.bracket.high
-    for place, effect in effects.items():
-        change = changes[place]
-        moved = [(effect - effects.get(piece.other, 0), piece.line) for piece in change.into]
-        moved += [(-effect, piece.line) for piece in change.out if piece.other not in effects]
-        for by, line in moved:
-            part = times(by, thickness_of((line,), job.stock))
-            low, best, high = low + part.low, best + part.best, high + part.high
-    return Bracket(low, best, high)

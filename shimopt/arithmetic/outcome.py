@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import chain
 
+from shimopt.arithmetic.carried import narrower
 from shimopt.arithmetic.chance_inside import chance_inside
-from shimopt.arithmetic.changes import after_moving, changes_of
 from shimopt.arithmetic.clearance import (
     Stack,
     Verdict,
@@ -137,41 +137,22 @@ def gaps_after(job: Job, stacks: Mapping[str, Stack], thickness: Mapping[str, Br
         packs = tuple(
             (effect, gap.reach(name), stacks.get(name, ()), job.place[name].installed) for name, effect in gap.effects
         )
-        alike = (gap.reading, gap.window.min, gap.window.max, gap.least_chance, packs)
+        # what is carried from place to place is known of all that act together
+        carries = len(packs) > 1 and any(was for _, _, _, was in packs)
+        name = gap.name if carries else ""
+        alike = (gap.reading, gap.window.min, gap.window.max, gap.least_chance, packs, name)
         if alike not in known:
             known[alike] = _outcome(job, gap, stacks, change)
         gaps[gap.name] = known[alike]
-    return gaps | dict(_with_pieces_that_change_sides(job, stacks, gaps))
+    return gaps
 
 
 def _outcome(job: Job, gap: Gap, stacks: Mapping[str, Stack], change: Mapping[str, Bracket]) -> GapOutcome:
-    after = after_shimming(gap, change)
+    after, less = after_shimming(gap, change), narrower(job, gap, stacks)
+    after = Bracket(after.low + less, after.best, after.high - less)
     chance = chance_inside(job, gap, stacks)
     verdict = verdict_of(after, gap.window, enough=enough_of(gap, chance))
     return GapOutcome(after, verdict, off_by(after.best, gap.window), chance)
-
-
-def _with_pieces_that_change_sides(
-    job: Job, stacks: Mapping[str, Stack], gaps: Mapping[str, GapOutcome]
-) -> Iterator[tuple[str, GapOutcome]]:
-    """Gaps that are inside, where a piece goes from one of their places into another: it errs once.
-
-    How well places do is judged one by one, so what is not sure by that stays so.
-    """
-    changed = {place.name for place in job.places if place.installed and stacks.get(place.name, ()) != place.installed}
-    moved = {gap.name: gap for name in changed for gap in job.moved_by[name]}
-    able = [
-        gap
-        for gap in moved.values()
-        if gaps[gap.name].verdict == "inside" and len(changed & {place for place, _ in gap.effects}) > 1
-    ]
-    if able:
-        changes = changes_of(job, stacks).at
-        for gap in able:
-            exact = all(len({*gap.reach(place)}) == 1 for place, _ in gap.effects)
-            between = any(piece.other in dict(gap.effects) for place, _ in gap.effects for piece in changes[place].into)
-            if exact and between:
-                yield gap.name, replace(gaps[gap.name], after=after_moving(job, gap, changes))
 
 
 def _balance(

@@ -63,18 +63,22 @@ def slipped(asked: Asked, reach: Whole, typed_in: str, looked_at: Flags) -> Iter
     highest = np.maximum(NEAR * top, top + reach)
     digits = _digits(asked.best[rows], typed_in)
     exact = asked.low[rows] == asked.high[rows]
-    meant = np.full(len(rows), "", object)
+    # what each was probably read in; empty where its point stands three places too far right
+    meant = np.full(len(rows), None, object)
     # so far a slip of the point explains it best
     nearest = _nearer(_apart(one, top * 10), _apart(one * 10, top))
-    for unit in (unit for unit in UNITS if unit != typed_in):
-        other, scale = one * UNITS[unit], UNITS[typed_in]
-        right = (lowest * scale <= other * (FAR * NEAR)) & (other <= highest * scale)
-        right &= ~exact | (digits <= _digits_shown(unit))
+    whole = _number(np.abs(asked.best[rows]).astype(object) // PER_NM, UNITS[typed_in], 10 ** digits.astype(object))
+    longer = (whole * 10 ** _digits_shown(typed_in) % 10 ** (digits.astype(object) + 3) != 0).astype(np.bool_)
+    meanings = [(unit, one * UNITS[unit], UNITS[typed_in], digits > _digits_shown(unit)) for unit in UNITS]
+    meanings = [meaning for meaning in meanings if meaning[0] != typed_in]
+    for unit, other, scale, finer in (*meanings, ("", one, 1_000, longer)):
+        right = (large | bool(unit)) & (lowest * scale <= other * (FAR * NEAR)) & (other <= highest * scale)
+        right &= ~(finer & exact)
         off = _apart(other, top * scale)
         better = (right & (off[0] * nearest[1] < nearest[0] * off[1])).astype(np.bool_)
         meant[better] = unit
         nearest = np.where(better, off[0], nearest[0]), np.where(better, off[1], nearest[1])
-    for unit in UNITS:
+    for unit in (*UNITS, ""):
         for far in (True, False):
             told = rows[(meant == unit) & (large == far)]
             if len(told):
@@ -100,9 +104,14 @@ def _digits(best: Whole, unit: str) -> Whole:
     found = np.full(len(best), _MOST_DIGITS)
     for digits in range(_MOST_DIGITS - 1, -1, -1):
         ten = 10**digits
-        number = (2 * nm * ten + size) // (2 * size)
+        number = _number(nm, size, ten)
         found[((2 * number * size + ten) // (2 * ten) == nm).astype(np.bool_)] = digits
     return found
+
+
+def _number(nm: np.ndarray, size: int, ten: int | np.ndarray) -> np.ndarray:
+    """Lengths in units, times so many tens, to the nearest whole number."""
+    return (2 * nm * ten + size) // (2 * size)
 
 
 def _digits_shown(unit: str) -> int:

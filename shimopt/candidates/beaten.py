@@ -77,7 +77,7 @@ def without_beaten(
 def _alike(option: Option, has_shared_level: bool) -> object:
     """What two options must have in common to be compared beyond the cut."""
     if option.change is not None:
-        return option.change
+        return option.change, option.carries
     return (option.best, option.outside) if has_shared_level else None
 
 

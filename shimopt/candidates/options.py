@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from shimopt.arithmetic.carried import counts_of, lines_carried
 from shimopt.arithmetic.chance_inside import chance_inside
 from shimopt.arithmetic.clearance import Stack, opened, stays
 from shimopt.arithmetic.needed import wanted
@@ -22,7 +23,9 @@ from shimopt.job import Gap, Job, Place
 class Option:
     """A stack for a place and what it does there: the best estimate after [ticks], and its share of each level.
 
-    Where the place does not move one gap alone, `change` is what the stack adds to the thickness that was in [ticks].
+    Where the place does not move one gap alone, `change` is what the stack adds to the thickness that was in [ticks];
+    `carries` says by stock line how many pieces go in that may come out of a place which acts together with it, below 0
+    how many come out.
     """
 
     stack: Stack
@@ -30,6 +33,7 @@ class Option:
     outside: bool
     share: dict[str, int]
     change: Ends | None = None
+    carries: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,12 +99,13 @@ def coupled_options(
     fewer pieces than the place asks for is `short`, unless it stays because its gaps are inside.
     """
     low, high = within or (0, None)
-    changes, kept = Changes(job, scale, place, Fraction(1)), stays(job, place)
+    changes, kept, carried = Changes(job, scale, place, Fraction(1)), stays(job, place), lines_carried(job, place)
 
     def option(stack: Stack) -> Option:
         short = int(stack == place.installed and len(stack) < place.fewest_pieces and not kept)
         shares = {"short": short, **_shares(place, stack, usable.cautions)}
-        return Option(stack, 0, False, shares, changes.by(stack))
+        carries = counts_of(place, stack).items() if carried else ()
+        return Option(stack, 0, False, shares, changes.by(stack), tuple(sorted(c for c in carries if c[0] in carried)))
 
     stacks = [place.installed, *usable.stacks(job, scale, place, low, high)]
     return PlaceOptions(place.name, "", tuple(option(stack) for stack in stacks))

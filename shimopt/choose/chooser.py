@@ -147,30 +147,33 @@ class Chooser:
         if self.offered.split:
             descent.level(SPLIT)
         descent.settle_ties()
-        return self._choice(descent, steps, complete)
+        return self._choice(descent.model, descent.chosen, steps, complete)
 
     def _tell(self, descent: Descent, steps: Sequence[Step], complete: bool) -> None:
-        now = self._so_far(descent, steps, complete)
-        self.watch.told(now, now.judged)
-
-    def _so_far(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
         """The choice as it stands after some levels: of the others nothing is proven."""
-        left = self.levels[len(steps) :]
-        now = [Step(level, descent.model.value_of(level, descent.chosen), None, Proof.NONE, 0.0) for level in left]
-        return self._choice(descent, [*steps, *now], complete)
+        model, chosen, known = descent.model, descent.chosen, tuple(steps)
 
-    def _choice(self, descent: Descent, steps: Sequence[Step], complete: bool) -> Choice:
-        model = descent.model
+        def so_far() -> tuple[Choice, tuple[Fraction | int, ...]]:
+            left = self.levels[len(known) :]
+            now = [Step(level, model.value_of(level, chosen), None, Proof.NONE, 0.0) for level in left]
+            choice = self._choice(model, chosen, [*known, *now], complete)
+            return choice, choice.judged
+
+        self.watch.on_the_way(so_far)
+
+    def _choice(self, model: Model, chosen: Sequence[int], steps: Sequence[Step], complete: bool) -> Choice:
         results, sure = [], True
         for step in steps:
-            now = model.value_of(step.level, descent.chosen)
+            now = model.value_of(step.level, chosen)
             if now < step.value:
                 # a level whose search stopped at its limit can be brought down by the search for a later one
                 step = step._replace(value=now, bound=None if step.proven else step.bound, proof=Proof.NONE)
             # where stacks were left out, only what cannot be better anyway is proven, and nothing below what is not
             sure = sure and step.proven and (complete or step.value == 0)
             results.append(self._result(step, model, step.proof if sure or not step.proven else Proof.NONE, complete))
-        return Choice(descent.stacks(), tuple(result for result in results if result.name not in ("short", "unpriced")))
+        return Choice(
+            model.stacks_of(chosen), tuple(result for result in results if result.name not in ("short", "unpriced"))
+        )
 
     def descended(self) -> tuple[Descent, list[Step], bool]:
         """The choice after all levels, what each came to, and whether no option was left out."""

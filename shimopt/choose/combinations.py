@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain
 
@@ -96,14 +96,15 @@ class Combined:
         """By how much the options of each combination move one end of a gap."""
         total: Wholes = np.zeros(len(self.columns), np.int64)
         for group, moves in zip(gap.groups, gap.moves, strict=True):
-            if group not in self.at:
-                continue
-            first = min(moves)
-            by_column = [0] * (max(moves) - first + 1)
-            for column, ends in moves.items():
-                by_column[column - first] = ends[end]
-            total = total + wholes(by_column)[self.columns[:, self.at[group]] - first]
+            if group in self.at:
+                total = total + self._of_column(group, {column: ends[end] for column, ends in moves.items()})
         return total
+
+    def _of_column(self, group: int, numbers: Mapping[int, int]) -> Wholes:
+        """A number of the column that each combination has of a group; 0 where there is none."""
+        columns = self.model.groups[group]
+        by_column = [numbers.get(column, 0) for column in columns]
+        return wholes(by_column)[self.columns[:, self.at[group]] - columns.start]
 
     def _after(self, gap: Linked, end: int) -> Wholes:
         # sums over gaps may leave 64 bits where the reading or the window is that large
@@ -115,6 +116,9 @@ class Combined:
         """What a gap adds to each level; to `unproven` and `doubt` only where its ends are looked at too."""
         best = self._after(gap, 1)
         low, high = (self._after(gap, end) if ends else best for end in (0, 2))
+        if ends and gap.carried:
+            wider = gap.wider(lambda by_column, at: self._of_column(gap.groups[at], by_column))
+            low, high = low - wider, high + wider
         return gap.judge.shares((low, best, high))
 
     def _spreads(self, *, excess: bool) -> Wholes:

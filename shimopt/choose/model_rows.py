@@ -231,7 +231,7 @@ def _side(model: Model, terms: Mapping[int, int], read: int, limit: int, ends: t
 def _add_doubt(model: Model, linked: Linked, outs: Mapping[int, int]) -> None:
     """Whether the bracket stands out of the window, and by how much; nothing where the gap is outside."""
     judge = linked.judge
-    least, most = linked.range(0)[0], linked.range(2)[1]
+    least, most = linked.range(0)[0] - linked.most_allowed, linked.range(2)[1] + linked.most_allowed
     sides: list[tuple[dict[int, int], int, int, int]] = []
     if judge.max is not None and most > judge.max:
         sides.append((linked.terms(2), judge.read[2], judge.max, most - judge.max))

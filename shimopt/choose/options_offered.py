@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from shimopt.arithmetic.carried import lines_carried
 from shimopt.arithmetic.clearance import further
 from shimopt.candidates import (
     Option,
@@ -77,7 +78,8 @@ class Offered:
 
     def _alike(self, place: Place, most: int, within: Within) -> object:
         """What empty places that share their gaps have in common where their options are the same; else the name."""
-        if place.installed or any(place.name in apart for apart in (self.alone, self._equal, self.split)):
+        apart = any(place.name in names for names in (self.alone, self._equal, self.split))
+        if place.installed or apart or lines_carried(self.job, place):
             return place.name
         suits, cautions = self._suits[place.name], self.screening.cautions[place.name]
         return suits, cautions, most, place.most_pieces, place.fewest_pieces, within.get(place.name)

@@ -58,8 +58,7 @@ class InHand:
 
     def stacks(self) -> dict[str, Stack]:
         """The stack of every place."""
-        model = self.model
-        return {name: model.columns[c].stack for name, c in zip(model.place_of, self.chosen, strict=True) if name}
+        return self.model.stacks_of(self.chosen)
 
     def hold(self, name: str, value: int) -> None:
         """From now on a level may not be above this value; the present choice must keep to it."""

@@ -185,6 +185,10 @@ class Model:
         """How thick a column's stack is by its best estimate [ticks]."""
         return sum(self.scale.ticks(self.job.stock[i].part.thickness.best) for i in self.columns[column].stack)
 
+    def stacks_of(self, chosen: Sequence[int]) -> dict[str, Stack]:
+        """The stack of every place when these columns are chosen."""
+        return {name: self.columns[c].stack for name, c in zip(self.place_of, chosen, strict=True) if name}
+
     def _purchase(self, chosen: Sequence[int]) -> dict[str, int]:
         used = Counter(i for c in chosen for i in self.columns[c].stack)
         bought = {i: n - self.job.there[i] for i, n in used.items() if n > self.job.there[i]}

@@ -54,7 +54,7 @@ _OF_GAPS = ("parts", "job", "least", "most", "target", "seat", "most_pieces", "s
 @click.option("-o", "--output", metavar="FILE", help="The table to write: .csv or .parquet; - is standard output.")
 @click.option("--min", "least", metavar="LENGTH", help='Smallest clearance where a row states none; or "none".')
 @click.option("--max", "most", metavar="LENGTH", help='Largest clearance where a row states none; or "none".')
-@click.option("--target", metavar="LENGTH", help="What to aim at, if not the middle.")
+@click.option("--target", metavar="LENGTH", help="Where in the window it is wanted, if not the middle.")
 @click.option("--most-pieces", type=click.IntRange(1, 12), metavar="N", help="In one stack; 3 if nobody says.")
 @click.option("--seat", metavar="NAME", shell_complete=seats, help="The job's seat for rows that name none.")
 @click.option("--jobs", type=click.Path(path_type=Path), metavar="FOLDER", help="Plan every job below FOLDER instead.")

@@ -103,7 +103,7 @@ def fit_command(call: _Fit) -> int:
     else:
         print_lines(lambda width, marks: checked_lines(checked, unit, width, marks))
     for path in drawn:
-        say(f"Drawn: {path}", err=True)
+        say(f"Written: {path}", err=True)
     if call.accept:
         tell_accepted(job, done, quiet=call.as_json)
     return _exit_code(fits, checked)

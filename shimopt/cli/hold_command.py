@@ -82,7 +82,8 @@ def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int 
     if not plan.outcome.doable:
         if call.as_json:
             _object(job, {"doable": False, "held": [], "until": None})
-        _tell(call, [f"Nothing is held. {headline(plan, Speaker.of(job))}", *map(held_words, plan.remedies.held)])
+        held_for = [held_words(one, job.title) for one in plan.remedies.held]
+        _tell(call, [f"Nothing is held. {headline(plan, Speaker.of(job))}", *held_for])
         return 1
     lines = [plan.job.stock[piece.line] for piece in plan.changes.going_in(DRAWER)]
     pieces = Counter(line.row for line in lines if line.row is not None)

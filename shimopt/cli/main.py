@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 import traceback
 from collections.abc import Callable, Sequence
@@ -127,7 +128,7 @@ def main(arguments: list[str] | None = None) -> None:
 
 def told(run: Callable[[], Any], arguments: list[str]) -> int:
     """The exit code of what `run` does; whatever goes wrong in it is told as these arguments ask for."""
-    from shimopt.errors import InputError, Problem
+    from shimopt.errors import InputError, Problem, did_you_mean
     from shimopt.stock.meant import telling_of_clock
     from shimopt.tables.locking import telling_waits
     from shimopt.tables.replacing import noting_files
@@ -150,6 +151,8 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
         rule, remedy = error.format_message().rstrip("."), f"see: {where} --help"
         if isinstance(error, click.NoSuchOption):
             rule, remedy = _no_such_option(error, remedy)
+        elif choice := re.match(r"'(.+)' is not one of (.+)", error.message):
+            remedy = did_you_mean(choice[1], re.findall(r"'([^']+)'", choice[2]), remedy)
         elif isinstance(error, click.MissingParameter) and isinstance(error.param, click.Option):
             remedy = f"add {error.param.opts[0]} {error.param.metavar}. {error.param.help} {remedy.capitalize()}"
         code = _tell_problems([Problem("", where, "", rule, remedy)], arguments)

@@ -95,7 +95,9 @@ def _together(answer: str, unit: str) -> Decimal | None:
 
 def _pulls(unit: str) -> str:
     def read(answer: str) -> list[Decimal]:
-        return [number_of(one) for one in answer.replace(";", " ").split()]
+        if not answer.strip():
+            raise ValueError(f"Please write the pulls, such as {EXAMPLES[unit].pulls}.")
+        return [number_of(one, unit) for one in answer.replace(";", " ").split()]
 
     pulls = asked_until(f"  Pulls of the dial, in {spoken(unit)}, spaces between (three or more)", read)
     step = asked_until(
@@ -132,10 +134,6 @@ def _unless_done(read: Callable[[str], T]) -> Callable[[str], T | None]:
 
 def shaft_of(answer: str, unit: str) -> str:
     """A diameter as the job file takes it, in `unit` where it names none; empty where there is none."""
-    from shimopt.errors import InputError
-    from shimopt.job import job_from
-    from shimopt.parts.drawer_and_catalogues import Stock
-
     text = answer.strip()
     if text.casefold() in NONE:
         return ""
@@ -145,13 +143,33 @@ def shaft_of(answer: str, unit: str) -> str:
         its = bare[3] or unit
         play = f" ± {number_of(bare[2]):f} {its}" if bare[2] else ""
         text = f"{number_of(bare[1]):f} {its}{play}"
+    _largest(text, unit)
+    return text
+
+
+def bore_of(answer: str, unit: str, shaft: str) -> Decimal | None:
+    """The bore of shims that go on a shaft, None where it is not known. Raises ValueError."""
+    bore = limit_of(answer, unit)
+    if bore is not None and Fraction(bore) * UNITS[unit] < _largest(shaft, unit):
+        raise ValueError(f"A bore of {bore:f} {unit} does not go on a shaft of {shaft}: write it again, or none.")
+    return bore
+
+
+def _largest(shaft: str, unit: str) -> Fraction:
+    """The largest that a shaft, as the job file takes it, may be [nm]. Raises ValueError where that cannot be read."""
+    from shimopt.errors import InputError
+    from shimopt.job import job_from
+    from shimopt.parts.drawer_and_catalogues import Stock
+
     gap = {"name": "gap", "seat": "seat", "value": f"1 {unit}", "checked": True}
     window = {"min": 0, "max": "none", "source": "asked"}
+    seats = [{"name": "seat", "shaft": shaft}]
     try:
-        job_from({"unit": unit, "window": window, "seat": [{"name": "seat", "shaft": text}], "gap": [gap]}, Stock(()))
+        job = job_from({"unit": unit, "window": window, "seat": seats, "gap": [gap]}, Stock(()))
     except InputError as error:
         raise ValueError(f"{error.problems[0].rule}. {error.problems[0].remedy}.") from None
-    return text
+    seat = job.place["gap"].seat
+    return seat.shaft.high if seat is not None and seat.shaft is not None else Fraction(0)
 
 
 def quoted(text: str) -> str:
@@ -173,7 +191,9 @@ def number_of(answer: str, unit: str = "") -> Decimal:
     try:
         number = _fraction(text) or Decimal(text.replace(",", "."))
     except InvalidOperation:
-        raise ValueError("Please write a number, such as 4 or 0.35.") from None
+        like = f"Please write a number, such as {EXAMPLES[unit or 'mm'].number}"
+        rule = ", or a fraction as on a rule: 10 1/2 (halves to 128ths)" if "/" in text else ""
+        raise ValueError(f"{like}{rule}.") from None
     number *= factor
     if not number.is_finite() or number < 0 or (number and not -9 <= number.adjusted() <= 6):
         raise ValueError("Please write an ordinary number from 0 up.")

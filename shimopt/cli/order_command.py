@@ -204,7 +204,7 @@ def _refuse_inputs(call: _Order, jobs: Sequence[Job], *more: Path) -> None:
 def _given(call: _Order, order: object) -> int:
     """Write and print an order as it was asked for; the exit code. Of one that was interrupted no file is written."""
     from shimopt.cli.stopping import INTERRUPTED, interrupted
-    from shimopt.cli.terminal import print_lines, print_text
+    from shimopt.cli.terminal import print_lines, print_text, say
     from shimopt.ordering.order import OrderSoFar
     from shimopt.ordering.order_result import Order
     from shimopt.render.json.order_json import order_object
@@ -224,6 +224,8 @@ def _given(call: _Order, order: object) -> int:
         files |= {Path(name): _card_bytes(Path(name), order, unit, call) for name in call.cards}
         with replacing_files(files):
             pass
+        for path in files:
+            say(f"Written: {path}", err=True)
     if "-" in call.outputs or (call.as_json and not call.quiet):
         print_text(json_text(order_object(order)))
     elif not call.quiet:

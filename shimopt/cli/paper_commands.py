@@ -167,6 +167,7 @@ def _made(call: _Drawing, endings: tuple[str, ...], made_of: Callable[[Decision]
         if interrupted():
             return INTERRUPTED
         replace_file(call.output, made_of(plan))
+        say(f"Written: {call.output}", err=True)
         return 0 if plan.outcome.doable else 1
 
     refuse_ending(call.output, endings)

@@ -25,6 +25,7 @@ from shimopt.cli.stock_shared import (
 )
 
 if TYPE_CHECKING:
+    from shimopt.parts.drawer import Held
     from shimopt.parts.part import Part
 
 
@@ -57,12 +58,16 @@ def count_command(call: SheetCall) -> int:
     counts = counts_by_name(call.file) or partial(counts_of, call.sheet())
     found = counted(call.store(), call.name(), counts, call.given(), dry=not call.yes)
     if call.as_json:
-        rows = [booked_object(one) for one in found.found]
-        lost = [{"for": one.title, "part": one.part.name, "pieces": one.pieces} for one in found.lost]
+        rows = [booked_object(one) for one in found.found] if found else []
+        lost = [_lost_object(one) for one in found.lost] if found else []
         print_object({"drawer": call.name(), "booked": call.yes, "differences": rows, "jobs_that_lose": lost})
     else:
-        print_sentences(counted_lines(found, booked=call.yes))
-    return 1 if found.lost else 0
+        print_sentences(counted_lines(found, call.name(), booked=call.yes) if found else [_BEFORE])
+    return 1 if found and found.lost else 0
+
+
+def _lost_object(one: Held) -> dict[str, Any]:
+    return {"for": one.title, "part": one.part.name, "pieces": one.pieces}
 
 
 _BEFORE = "This was booked before: nothing changes."
@@ -201,10 +206,7 @@ def undo_command(call: StockCall) -> int:
                 "undone": booking and booking.kind,
                 "rows": [booking.first, booking.last] if booking else [],
                 "booked": [booked_object(one) for one in found],
-                "jobs_that_lost": [
-                    {"for": one.title, "part": one.part.name, "pieces": one.pieces}
-                    for one in (booking.lost if booking else ())
-                ],
+                "jobs_that_lost": [_lost_object(one) for one in (booking.lost if booking else ())],
             }
         )
     else:

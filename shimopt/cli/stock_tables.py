@@ -119,6 +119,7 @@ def write_out_command(call: _WriteOut) -> int:
 
     from shimopt.stock.written_out import as_file, rows_of
     from shimopt.tables.replacing import refuse_ending, refuse_input, replace_file
+    from shimopt.words.speaker import plural
 
     refuse_ending(call.file, (".csv", ".xlsx"))
     store = call.store()
@@ -132,7 +133,7 @@ def write_out_command(call: _WriteOut) -> int:
         as_file(rows_of(lots, call.speaker(lot.typed_in for lot in lots).unit, last, uuid4().hex[:8]), call.file),
         "drawer",
     )
-    say(f"{len(lots)} rows of stock:{call.name()} written to {call.file}.")
+    say(f"{plural(len(lots), 'row')} of stock:{call.name()} written to {call.file}.")
     return 0
 
 
@@ -224,5 +225,5 @@ def labels_command(call: _Labels) -> int:
     content = labels_content(lots, call.name(), call.speakers(lots), call.moment[0])
     result = paper_bytes(call.output, content, call.paper, call.moment)
     replace_file(call.output, result, "labels")
-    say(f"Written: {call.output}.")
+    say(f"Written: {call.output}")
     return 0

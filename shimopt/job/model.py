@@ -134,7 +134,8 @@ class Job:
     while they were taken; `before` is the job as it stood before that record. `equal` names places whose packs hold the
     same parts. What follows from the rest is worked out once, when the job is made: `gap` and `place` by name,
     `moved_by` the gaps that each place moves, `there` how many pieces there are of each stock line, on hand and in the
-    machine, the `clusters`, and of those that are `alone` the place by its gap.
+    machine, the `clusters`, by place all of its cluster (`acting_with`), and of those that are `alone` the place by its
+    gap.
     """
 
     title: str
@@ -170,6 +171,7 @@ class Job:
     moved_by: Mapping[str, tuple[Gap, ...]] = field(init=False, compare=False)
     there: tuple[int, ...] = field(init=False, compare=False)
     clusters: tuple[Cluster, ...] = field(init=False, compare=False)
+    acting_with: Mapping[str, tuple[str, ...]] = field(init=False, compare=False)
     alone: Mapping[str, str] = field(init=False, compare=False)
     found_outside: tuple[str, ...] = field(init=False, compare=False)  # when they were last read after a fitting
 
@@ -187,6 +189,7 @@ class Job:
             ("moved_by", {place: tuple(gaps) for place, gaps in moved.items()}),
             ("there", tuple(line.on_hand + installed[i] for i, line in enumerate(self.stock))),
             ("clusters", tied),
+            ("acting_with", {name: cluster.places for cluster in tied for name in cluster.places}),
             ("alone", {cluster.gaps[0]: cluster.places[0] for cluster in tied if cluster.alone}),
             ("found_outside", tuple(gap.name for gap in self.gaps if gap.found_outside)),
         ):

@@ -168,7 +168,10 @@ class GapTable(_Readings):
         if self.shape is not None and not form.takes_shape:
             takers = " or ".join(each.key for each in FORMS if each.takes_shape)
             raise RefusedError("`shape` says how a stated ± is spread", f"it belongs to {takers}: take it out")
-        return form.read(getattr(self, form.key), self.shape or "rectangular", basis)
+        table = getattr(self, form.key)
+        if form.read_round_wheel and any(one.known("").teeth for one in (self.effects or {}).values()):
+            return form.read_round_wheel(table, basis)
+        return form.read(table, self.shape or "rectangular", basis)
 
     @model_validator(mode="after")
     def _can_be_read(self) -> GapTable:

@@ -14,6 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from shimopt.arithmetic.carried import narrower
 from shimopt.arithmetic.clearance import Stack, change_of, times
 from shimopt.job import Cluster, Job
 from shimopt.lengths import Bracket
@@ -115,6 +116,8 @@ class Together:
             for name, effect in gap.effects:
                 moved = times(effect, change_of(self.job.place[name], stacks[name], self.job.stock), gap.reach(name))
                 low, high = low + moved.low, high + moved.high
+            less = narrower(self.job, gap, stacks)
+            low, high = low + less, high - less
             window = gap.window
             start = None if window.min is None else window.min + demand.below - low
             end = None if window.max is None else window.max - demand.above - high

@@ -38,6 +38,7 @@ class Dial:
     """What a dial indicator showed and what is known of it [nm, degrees]; None where nobody said.
 
     `travel`, the dial's measuring range, stands for the error that a standard allows it, where no `error` is stated.
+    Read at places `round_wheel`, the smallest counts: a wheel runs out, and there it is tightest.
     """
 
     readings: Sequence[int]
@@ -45,6 +46,7 @@ class Dial:
     error: int | None = None
     lever_angle: Decimal | None = None
     travel: int | None = None
+    round_wheel: bool = False
 
 
 def cosine(angle: Decimal) -> Fraction:
@@ -60,7 +62,7 @@ def cosine(angle: Decimal) -> Fraction:
 
 
 def indicator_reading(dial: Dial, basis: Basis = "95 %") -> Reading:
-    """Mean of the pulls and how well it is known. Raises RefusedError."""
+    """Mean of the pulls, round a wheel the smallest, and how well it is known. Raises RefusedError."""
     pulls = len(dial.readings)
     if not pulls:
         raise RefusedError("an indicator has at least one reading", "write readings = [...], one number for each pull")
@@ -71,13 +73,13 @@ def indicator_reading(dial: Dial, basis: Basis = "95 %") -> Reading:
     if dial.error is not None and dial.error < 0:
         raise RefusedError("a permissible error is not negative", "write it without a sign")
     factor = Fraction(1) if dial.lever_angle is None else cosine(dial.lever_angle)
-    mean = Fraction(sum(dial.readings), pulls)
-    # a corrected mean is rounded to whole nanometres: its cosine is rounded too
+    mean = Fraction(min(dial.readings)) if dial.round_wheel else Fraction(sum(dial.readings), pulls)
+    # what is corrected is rounded to whole nanometres: its cosine is rounded too
     best = mean if factor == 1 else Fraction(round(mean * factor))
-    terms = [Term("pulls", mean, Fraction(0), (), count=Fraction(pulls))]
+    terms = [Term("round_wheel" if dial.round_wheel else "pulls", mean, Fraction(0), (), count=Fraction(pulls))]
     if factor != 1:
         terms.append(Term("lever", best - mean, Fraction(0), (), f"{dial.lever_angle}", count=factor))
-    terms.append(_repeats(dial.readings, mean, factor))
+    terms.append(_repeats((min(dial.readings),) if dial.round_wheel else dial.readings, mean, factor))
     resolution = INDICATOR_RESOLUTION if dial.resolution is None else Fraction(dial.resolution)
     error, source = _permissible(dial, resolution)
     for code, half, name, assumed in (
@@ -152,12 +154,19 @@ class IndicatorTable(JobTable):
 
 
 def _read(table: IndicatorTable, _shape: Shape, basis: Basis) -> Reading:
-    dial = Dial(table.readings, table.resolution, table.error, table.lever_angle, table.travel)
-    return indicator_reading(dial, basis)
+    return indicator_reading(_dial(table), basis)
+
+
+def _read_round_wheel(table: IndicatorTable, basis: Basis) -> Reading:
+    return indicator_reading(replace(_dial(table), round_wheel=True), basis)
+
+
+def _dial(table: IndicatorTable) -> Dial:
+    return Dial(table.readings, table.resolution, table.error, table.lever_angle, table.travel)
 
 
 def _bare(written: Any) -> bool:
     return isinstance(written, dict) and is_bare(written.get("readings"))
 
 
-INDICATOR = Form(key="indicator", field=IndicatorTable, read=_read, bare=_bare)
+INDICATOR = Form(key="indicator", field=IndicatorTable, read=_read, bare=_bare, read_round_wheel=_read_round_wheel)

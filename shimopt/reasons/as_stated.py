@@ -21,7 +21,7 @@ from shimopt.reasons import job_facts as facts
 from shimopt.reasons import shared_reasons as taken
 from shimopt.reasons.gap_reasons import Reason
 from shimopt.seats import Finding
-from shimopt.seats.finding import Fact
+from shimopt.seats.finding import Fact, Grade
 
 # by the term of a reading that nobody stated
 _ASSUMED: dict[str, type[taken.FigureAssumed]] = {
@@ -83,12 +83,13 @@ def about_readings(job: Job) -> list[Finding]:
         if reading.tilt and reading.spots is not None:
             tilted = facts.SpotsTilted(low=reading.spots.low, high=reading.spots.high, apart=reading.tilt)
             found.append(Finding(place=gap.name, grade="caution", fact=tilted))
-        if reading.pulls is not None and reading.pulls < FEWEST_PULLS:
+        between_teeth = any(source.teeth is not None for source in gap.effect_sources)
+        if reading.pulls is not None and between_teeth:
+            grade: Grade = "caution" if reading.pulls == 1 else "note"
+            found.append(Finding(place=gap.name, grade=grade, fact=facts.SmallestRoundWheel(readings=reading.pulls)))
+        elif reading.pulls is not None and reading.pulls < FEWEST_PULLS:
             fact = facts.FewPulls(pulls=reading.pulls, fewest=FEWEST_PULLS)
             found.append(Finding(place=gap.name, grade="caution", fact=fact))
-        repeats = sum((term.half for term in reading.terms if term.code == "repeats"), Fraction(0))
-        if repeats and reading.pulls and any(source.teeth is not None for source in gap.effect_sources):
-            found.append(Finding(place=gap.name, grade="caution", fact=facts.MeanRoundWheel(pulls=reading.pulls)))
         if reading.no_preload_assumed:
             read = reading.found
             blades = reading.kind not in ("value", "indicator", "built_up")

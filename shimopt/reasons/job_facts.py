@@ -25,10 +25,10 @@ class FewPulls(Fact):
     fewest: int
 
 
-class MeanRoundWheel(Fact):
-    """The backlash is the mean of so many readings that differ; round a wheel the smallest would count."""
+class SmallestRoundWheel(Fact):
+    """The backlash is the smallest of so many readings, for a wheel runs out; of one nobody knows whether it is."""
 
-    pulls: int
+    readings: int
 
 
 class NoPreloadAssumed(Fact):

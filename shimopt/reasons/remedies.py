@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from shimopt.arithmetic import Outcome, after_shimming, off_by
+from shimopt.arithmetic.carried import narrower
 from shimopt.arithmetic.clearance import Stack, after_with, change_of, stands_out
 from shimopt.arithmetic.needed import aimed, needed, wanted
 from shimopt.candidates import Scale, TooManyError, stacks_between
@@ -265,7 +266,8 @@ def _sure(chosen: Chosen, gap: Gap, *, read: bool = False, pieces: bool = False)
     job = chosen.job
     stock = [_measured(line) for line in job.stock] if pieces else job.stock
     change = {place: change_of(job.place[place], chosen.stacks.get(place, ()), stock) for place, _ in gap.effects}
-    after = after_shimming(gap, change)
+    after, less = after_shimming(gap, change), narrower(replace(job, stock=tuple(stock)), gap, chosen.stacks)
+    after = Bracket(after.low + less, after.best, after.high - less)
     return stands_out(after, gap.window) == _NOTHING and not off_by(after.best, gap.window)
 
 

@@ -7,11 +7,11 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from shimopt.errors import InputError, Problem, nearest_name
+from shimopt.errors import InputError, Problem, nearest_name, writable
 from shimopt.parts.drawer import Held
 from shimopt.parts.part import Part, StockLine
 from shimopt.stock.ledger import Entry, Given, append, is_known
-from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, lots_of
+from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, known_drawer, lots_of
 from shimopt.stock.on_order import dues_of
 from shimopt.stock.promises import held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
@@ -42,8 +42,11 @@ def booked(
     """
     try:
         with store.writing() as within:
-            number = drawer_number(within, drawer, create=kind != "scrapped")
-            if number is None or is_known(within, given.request):
+            if kind == "scrapped":
+                number = known_drawer(within, drawer, store.name)
+            else:
+                number = drawer_number(within, drawer, create=True) or 0
+            if is_known(within, given.request):
                 return []
             lots = in_use(lots_of(within, number))
             wanted = _wanted(within, number, texts, lots, None if kind == "scrapped" else new, less=kind == "ordered")
@@ -66,7 +69,7 @@ def booked(
                 if lot.on_hand + moved < lot.promised:
                     problems.append(too_few(lot, count, held))
                 done.append(Booked(lot.part, lot.on_hand, lot.on_order, moved, due))
-                entries.append(Entry(kind, number, lot.id, moved=moved, due=due))
+                entries.append(Entry(kind, number, lot.id, moved=moved, due=due, detail={"drawer": writable(drawer)}))
             if problems:
                 raise InputError(problems)
             append(within, entries, given)

@@ -92,8 +92,8 @@ def restored(store: Store, text: str, name: str) -> dict[str, int]:
                 rule = f"what was saved does not agree with itself: {wrong[0]}"
                 raise StockError(name, rule, "take another saved one", f"{len(wrong)} such" if len(wrong) > 1 else "")
     except BrokenRuleError as error:
-        rule = "what was saved breaks a rule of every stock, and was not taken"
-        raise StockError(name, rule, "take another saved one", error.rule) from None
+        rule = f"what was saved breaks the rule {error.rule} of every stock, and was not taken"
+        raise StockError(name, rule, "take another saved one") from None
     return {table: len(rows) for table, rows in tables.items()}
 
 
@@ -144,6 +144,10 @@ def _is_detail(cell: str) -> bool:
     return cell == "" or (cell.startswith("{") and _read_by(json.loads, cell))
 
 
+def _are_spots(cell: str) -> bool:
+    return all(spot.isascii() and spot.isdecimal() and len(spot) < 19 for spot in cell.split(" "))
+
+
 def _read_by(reader: Callable[[str], Any], cell: str) -> bool:
     try:
         reader(cell)
@@ -158,6 +162,7 @@ _READS: dict[tuple[str, str], Callable[[Any], bool]] = {
     ("ledger", "detail"): _is_detail,
     ("ledger", "lot_is"): _is_detail,
     ("promise", "until"): _is_date,
+    ("measurement", "spots"): _are_spots,
 }
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from shimopt.errors import writable
 from shimopt.lengths import Bracket
 from shimopt.parts.part import Part, StockLine
-from shimopt.stock.store import Transaction
+from shimopt.stock.store import StockError, Transaction
 
 _PART = (
     "part",
@@ -75,6 +75,15 @@ def drawer_number(within: Transaction, name: str, *, create: bool = False) -> in
     if not found and create:
         found = within.rows("INSERT INTO drawer (name) VALUES (?) RETURNING id", name)
     return int(found[0][0]) if found else None
+
+
+def known_drawer(within: Transaction, name: str, store: str) -> int:
+    """The number of a drawer that is there. Raises StockError."""
+    if (number := drawer_number(within, name)) is None:
+        known = [other for (other,) in within.rows("SELECT name FROM drawer ORDER BY name")]
+        remedy = f"it has: {', '.join(known)}" if known else "fill it first: shimopt stock take-in drawer.csv"
+        raise StockError(store, "the stock has no drawer of this name", remedy, name)
+    return number
 
 
 def lots_of(within: Transaction, drawer: int, job: str = "") -> Iterator[Lot]:

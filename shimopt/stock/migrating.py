@@ -12,7 +12,8 @@ from shimopt.stock.store import StockError, Transaction
 _CONSTRAINT = re.compile(r"\bCONSTRAINT \w+")
 # two rows compared, which PostgreSQL tells cell by cell
 _ROWS = re.compile(r"\(((?:new|old)\.[^()]*)\) is distinct from \(([^()]*)\)")
-_GUARD = re.compile(r"\b(?:CONSTRAINT|TRIGGER|INDEX|FUNCTION) \w+")
+# SQLite keeps a table's text whole, its constraints and keys in it
+_GUARDS = {"sqlite": r"\b(?:TABLE|TRIGGER|INDEX) \w+", "postgresql": r"\b(?:CONSTRAINT|TRIGGER|INDEX|FUNCTION) \w+"}
 
 
 def migrations(dialect: str) -> dict[int, str]:
@@ -27,6 +28,15 @@ def migrations(dialect: str) -> dict[int, str]:
 def newest_version(dialect: str) -> int:
     """The version that this shimopt writes."""
     return max(migrations(dialect))
+
+
+def known_version(told: int | None, name: str) -> int:
+    """The version that a stock says it is of. Raises StockError where it no longer says so."""
+    if not told:
+        rule = "the stock no longer says of which version it is: somebody emptied its table schema_version"
+        remedy = "move it away, and bring back the last saved one: shimopt stock restore FILE"
+        raise StockError(name, rule, remedy)
+    return told
 
 
 def upgraded(within: Transaction, version: int, name: str, backup: Callable[[], object]) -> bool:
@@ -56,11 +66,12 @@ def upgraded(within: Transaction, version: int, name: str, backup: Callable[[], 
 def guards_gone(within: Transaction) -> Iterator[str]:
     """Triggers, constraints, indexes and functions of the stock that somebody took away or made otherwise, by name."""
     sql = "".join(migrations(within.dialect).values())
-    there, made = within.guards(), dict(constraints(sql))
-    for key in _keys(sql) if within.dialect == "postgresql" else ():
-        if f"CONSTRAINT {key}" not in there:
-            yield f"the key {key} is gone: somebody took it out of the database"
-    for guard in dict.fromkeys(_GUARD.findall(sql)):
+    there, made = within.guards(), dict(_constraints(sql))
+    guards = re.findall(_GUARDS[within.dialect], sql)
+    if within.dialect == "postgresql":
+        made |= (keys := dict(_keys(sql)))
+        guards += keys
+    for guard in dict.fromkeys(guards):
         kind, name = guard.split()
         if guard not in there:
             yield f"the {kind.lower()} {name} is gone: somebody took it out of the database"
@@ -68,13 +79,13 @@ def guards_gone(within: Transaction) -> Iterator[str]:
             yield f"the {kind.lower()} {name} is not what it was made as: somebody changed it in the database"
 
 
-def _keys(sql: str) -> Iterator[str]:
-    """The names that PostgreSQL gives the keys of tables."""
+def _keys(sql: str) -> Iterator[tuple[str, str]]:
+    """The keys of tables, by the names that PostgreSQL gives them, and their texts."""
     for table, columns in re.findall(r"CREATE TABLE (\w+) \((.*?)\n\);", sql, re.DOTALL):
-        if "PRIMARY KEY" in columns:
-            yield f"{table}_pkey"
-        for column in re.findall(r"^ +(\w+) .*\bREFERENCES\b", columns, re.MULTILINE):
-            yield f"{table}_{column}_fkey"
+        for column in re.findall(r"^ +(\w+) .*\bPRIMARY KEY\b", columns, re.MULTILINE):
+            yield (key := f"CONSTRAINT {table}_pkey"), f"{key} PRIMARY KEY ({column})"
+        for column, other in re.findall(r"^ +(\w+) .*\bREFERENCES (\w+ \(\w+\))", columns, re.MULTILINE):
+            yield (key := f"CONSTRAINT {table}_{column}_fkey"), f"{key} FOREIGN KEY ({column}) REFERENCES {other}"
 
 
 def _as_made(kind: str, told: str, made: str, sql: str) -> bool:
@@ -85,7 +96,7 @@ def _as_made(kind: str, told: str, made: str, sql: str) -> bool:
     return f"{told};" in sql or _plain(f"{told};") in _plain(sql)
 
 
-def constraints(sql: str) -> Iterator[tuple[str, str]]:
+def _constraints(sql: str) -> Iterator[tuple[str, str]]:
     """Each named constraint of tables, such as `CONSTRAINT lot_edge`, and its text to the end of its bracket."""
     for found in _CONSTRAINT.finditer(sql):
         depth, end = 0, max(found.end(), sql.find("(", found.end()))

@@ -14,7 +14,7 @@ from weakref import finalize
 
 from shimopt.errors import writable
 from shimopt.stock.dump import saved_text
-from shimopt.stock.migrating import newest_version, upgraded
+from shimopt.stock.migrating import known_version, newest_version, upgraded
 from shimopt.stock.store import BrokenRuleError, NoStockError, Question, StockError
 from shimopt.tables.replacing import replace_file
 
@@ -156,8 +156,8 @@ class PostgresStore:
             if "schema_version" not in tables:
                 rule = f"its schema {_SCHEMA} holds tables of another program, and no stock"
                 raise StockError(self.name, rule, "name another database: SHIMOPT_STOCK")
-            found = self._connection.execute("SELECT COALESCE(MAX(version), 0) FROM schema_version").fetchone()
-            return int(found[0]) if found else 0
+            found = self._connection.execute("SELECT MAX(version) FROM schema_version").fetchone()
+        return known_version(found and found[0], self.name)
 
     def _upgrade(self) -> None:
         within = _PostgresTransaction(self._connection)
@@ -271,7 +271,7 @@ def _in_words(name: str, error: Any, psycopg: Any) -> StockError:
             return StockError(name, "this user may not do that there; nothing was booked", "ask for the rights")
         case psycopg.OperationalError():
             said = str(error).lower()
-            if "password" in said or "authentication" in said:
+            if "password" in said or "authentication" in said or 'role "' in said:
                 return StockError(name, "the server does not let this user in", "check user and password")
             if "does not exist" in said and "database" in said:
                 return StockError(name, "the server has no such database", "make it: createdb NAME")

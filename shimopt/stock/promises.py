@@ -49,8 +49,13 @@ def made(  # what is held, whose, and what the ledger hears before: of one state
             for value in (given.request, lot, given.job, given.title, given.place, count, until, given.who, given.bench)
         ]
         within.run(_INSERT + rows, *values)
-    entries = [Entry("held", drawer, lot, held=count, detail={"until": until}) for lot, count in held]
+    entries = [Entry("held", drawer, lot, held=count, detail=promised(until, given.place)) for lot, count in held]
     append(within, [*first, *entries], given, before)
+
+
+def promised(until: str, place: str) -> dict[str, str]:
+    """What the ledger says of a promise beside its row: until when, and where the job lies, where it lies in a file."""
+    return {"until": until, "place": place} if place else {"until": until}
 
 
 def held_by(within: Transaction, drawer: int, job: str) -> list[Promise]:

@@ -12,7 +12,7 @@ from typing import Any
 from weakref import finalize
 
 from shimopt.machine import network_share
-from shimopt.stock.migrating import constraints, newest_version, upgraded
+from shimopt.stock.migrating import known_version, newest_version, upgraded
 from shimopt.stock.store import BrokenRuleError, NoStockError, Question, StockError
 from shimopt.stock.turns import in_turn
 
@@ -108,8 +108,8 @@ class SqliteStore:
         with self._told():
             if not self._connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'schema_version'").fetchone():
                 return 0
-            found = self._connection.execute("SELECT COALESCE(MAX(version), 0) FROM schema_version").fetchone()[0]
-            return int(found)
+            (found,) = self._connection.execute("SELECT MAX(version) FROM schema_version").fetchone()
+        return known_version(found, self.name)
 
     def _upgrade(self) -> None:
         with self._lock, self._between("BEGIN IMMEDIATE"):
@@ -174,10 +174,8 @@ class _SqliteTransaction:
         return datetime.fromisoformat(moment).astimezone().date().isoformat()
 
     def guards(self) -> dict[str, str]:
-        """Each trigger, index and named constraint with its text."""
-        found = self.rows("SELECT name, type, sql FROM sqlite_master WHERE sql IS NOT NULL")
-        named = {f"{kind.upper()} {name}": sql for name, kind, sql in found if kind != "table"}
-        return named | {one: text for _, kind, sql in found if kind == "table" for one, text in constraints(sql)}
+        """Each table, trigger and index with its text."""
+        return dict(self.rows("SELECT upper(type) || ' ' || name, sql FROM sqlite_master WHERE sql IS NOT NULL"))
 
 
 @contextmanager

@@ -23,7 +23,7 @@ from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import Part, StockLine
 from shimopt.parts.part_rows import Models
 from shimopt.stock.ledger import Entry, Given, append, is_known, version_of
-from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, lots_of
+from shimopt.stock.lots import Lot, add_lot, in_use, known_drawer, lots_of
 from shimopt.stock.on_order import Due, dues_of
 from shimopt.stock.people import RECORD, Asking
 from shimopt.stock.promises import ended, held_for_others
@@ -44,12 +44,7 @@ class StockDrawer:
     def __init__(self, store: Store, drawer: str, asking: Asking, models: Models = NO_MODELS) -> None:
         self.store, self.drawer, self.asking, self.models = store, drawer, asking, models
         with store.reading() as within:
-            number = drawer_number(within, drawer)
-            known = [name for (name,) in within.rows("SELECT name FROM drawer ORDER BY name")]
-        if number is None:
-            remedy = f"it has: {', '.join(known)}" if known else "fill it first: shimopt stock take-in drawer.csv"
-            raise StockError(store.name, "the stock has no drawer of this name", remedy, drawer)
-        self.number = number
+            self.number = known_drawer(within, drawer, store.name)
 
     def __repr__(self) -> str:
         return f"<StockDrawer {self.name!r}>"
@@ -166,7 +161,8 @@ class StockDrawer:
             for piece in new:
                 single = bool(piece.spots) and piece.count == 1
                 lot = add_lot(within, self.number, StockLine(piece.part, 0), single=single)
-                entries.append(Entry("came", self.number, lot, moved=piece.count))
+                told = {"spots": " ".join(map(str, piece.spots))} if piece.spots else {}
+                entries.append(Entry("came", self.number, lot, moved=piece.count, detail=told))
             append(within, [*entries, *self._no_longer_due(lots, new)], given)
             _measured(within, new, entries, given)
         return Accepted(tuple(map(plain_row, new)), old, bool(new), fewer)
@@ -206,7 +202,7 @@ def _measured(within: Transaction, pieces: Sequence[MeasuredPiece], entries: Seq
     for piece, entry in zip(pieces, entries, strict=True):
         low, high = piece.part.thickness.low.__floor__(), piece.part.thickness.high.__ceil__()
         if piece.spots:
-            rows.append((entry.lot, given.who, low, high, " ".join(map(str, piece.spots))))
+            rows.append((entry.lot, given.who, low, high, entry.detail["spots"]))
     within.run_each(
         "INSERT INTO measurement (lot, at, who, low_nm, high_nm, spots) "
         "VALUES (?, (SELECT MAX(at) FROM ledger), ?, ?, ?, ?)",

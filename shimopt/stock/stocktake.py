@@ -15,12 +15,14 @@ from shimopt.parts.part_rows import LENGTHS, PLAIN
 from shimopt.stock.bookings import Booked, not_allowed
 from shimopt.stock.described import ByPart
 from shimopt.stock.ledger import Entry, Given, append, is_known
-from shimopt.stock.lots import Lot, drawer_number, in_use, lots_of
+from shimopt.stock.lots import Lot, in_use, known_drawer, lots_of
 from shimopt.stock.stock_sheet import Sheet
 from shimopt.stock.store import BrokenRuleError, Store, Transaction
 from shimopt.tables.columns import read_columns
 from shimopt.tables.read import read_table
 
+# why something was counted, where nobody said
+UNSAID = "stocktake"
 # why a hold ended whose piece was not found
 NOT_THERE = "not there when counted"
 # how many of each lot were counted, by its number; raises InputError
@@ -36,17 +38,18 @@ class Counted:
     not_counted: tuple[Part, ...]
 
 
-def counted(store: Store, drawer: str, counts: Counts, given: Given, *, dry: bool) -> Counted:
+def counted(store: Store, drawer: str, counts: Counts, given: Given, *, dry: bool) -> Counted | None:
     """Book what was counted: the table says what is really there; parts that it does not name were not counted.
 
     A promise that cannot be kept any more is let go, the last one made first. Parameter: dry, whether only to say what
-    would come of it. Raises InputError where the stock has no such part.
+    would come of it. None where this was done under the same request before. Raises InputError where the stock has no
+    such drawer or part.
     """
     try:
         with store.writing() as within:
-            number = drawer_number(within, drawer)
-            if number is None or is_known(within, given.request):
-                return Counted((), (), ())
+            number = known_drawer(within, drawer, store.name)
+            if is_known(within, given.request):
+                return None
             lots = sorted(in_use(lots_of(within, number)), key=lambda lot: lot.part.order)
             there = counts(lots)
             done, lost, entries = list[Booked](), list[Held](), list[Entry]()
@@ -66,7 +69,7 @@ def counted(store: Store, drawer: str, counts: Counts, given: Given, *, dry: boo
                     "VALUES (?, (SELECT MAX(at) FROM ledger), ?, ?, ?)",
                     number,
                     given.who,
-                    given.why or "stocktake",
+                    given.why or UNSAID,
                     given.request,
                 )
     except BrokenRuleError as error:

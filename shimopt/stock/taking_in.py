@@ -36,6 +36,7 @@ class _Booking:
 
     def __init__(self, within: Transaction, drawer: int, sheet: Sheet, stamps: Mapping[int, str]) -> None:
         self._within, self._drawer, self._sheet, self._stamps = within, drawer, sheet, stamps
+        ((self._name,),) = within.rows("SELECT name FROM drawer WHERE id = ?", drawer)
         lots = list(lots_of(within, drawer))
         self._on_order = {lot.id: lot.on_order for lot in lots}
         self._by_kind = {kind_of(lot.part): lot.id for lot in lots}
@@ -67,4 +68,4 @@ class _Booking:
 
     def _says(self, one: Difference, lot: int) -> dict[str, object]:
         stamp = self._stamps.get(lot)
-        return {"file": self._sheet.key, "says": one.says} | ({"sheet": stamp} if stamp else {})
+        return {"drawer": self._name, "file": self._sheet.key, "says": one.says} | ({"sheet": stamp} if stamp else {})

@@ -8,12 +8,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
 
-from shimopt.errors import InputError, shown
+from shimopt.errors import InputError, Problem, shown
 from shimopt.parts.drawer import Held
 from shimopt.stock.bookings import Booked, not_allowed, too_few
 from shimopt.stock.described import DESCRIBED, described, near
 from shimopt.stock.ledger import Entry, Given, append, is_known, undone_requests
-from shimopt.stock.lots import Lot, drawer_number, lots_of
+from shimopt.stock.lots import Lot, known_drawer, lots_of
 from shimopt.stock.promises import held_for_others
 from shimopt.stock.stocktake import NOT_THERE
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
@@ -47,15 +47,15 @@ def undone(store: Store, drawer: str, given: Given, row: int | None = None) -> t
     """
     try:
         with store.writing() as within:
-            number = drawer_number(within, drawer)
+            number = known_drawer(within, drawer, store.name)
             if is_known(within, given.request):
                 return None, []
-            request = _meant(within, number or 0, given, row, store)
+            request = _meant(within, number, given, row, store)
             booking = _told(within, request)
             if booking.kind in ("fitted", "back"):
                 raise _is_a_record(store, booking)
-            lots = {lot.id: lot for lot in lots_of(within, number or 0)}
-            done, entries = [], []
+            lots = {lot.id: lot for lot in lots_of(within, number)}
+            done, entries = dict[int, Booked](), []
             rows = within.rows(
                 "SELECT kind, lot, moved, due, detail FROM ledger WHERE request = ? ORDER BY id", request
             )
@@ -68,15 +68,17 @@ def undone(store: Store, drawer: str, given: Given, row: int | None = None) -> t
                         was |= dict(zip(DESCRIBED[what], old, strict=True))
                 if lot is None or not (moved or due or was):
                     continue
-                done.append(Booked(lots[lot].part, lots[lot].on_hand, lots[lot].on_order, -moved, -due))
+                # what was counted and described otherwise at once is told once
+                one = done.get(lot) or Booked(lots[lot].part, lots[lot].on_hand, lots[lot].on_order, 0, 0)
+                done[lot] = replace(one, moved=one.moved - moved, due=one.due - due)
                 undoes = {"undoes": request, "row": booking.first}
-                entries.append(Entry("undone", number or 0, lot, moved=-moved, due=-due, detail=undoes, becomes=was))
-            _refuse_what_is_not_free(within, number or 0, entries, lots, booking)
+                entries.append(Entry("undone", number, lot, moved=-moved, due=-due, detail=undoes, becomes=was))
+            _refuse_what_is_not_free(within, number, entries, lots, booking)
             booking = booking._replace(lost=_lost(within, request, lots))
-            append(within, entries or [Entry("undone", number or 0, detail={"undoes": request})], given)
+            append(within, entries or [Entry("undone", number, detail={"undoes": request})], given)
     except BrokenRuleError as error:
         raise not_allowed(store, error) from None
-    return booking, done
+    return booking, list(done.values())
 
 
 def _told(within: Transaction, request: str) -> Undone:
@@ -89,10 +91,11 @@ def _told(within: Transaction, request: str) -> Undone:
 def _refuse_what_is_not_free(
     within: Transaction, drawer: int, entries: Sequence[Entry], lots: Mapping[int, Lot], booking: Undone
 ) -> None:
-    """Raise InputError where more would leave than is there and free."""
-    leave = Counter[int]()
+    """Raise InputError where more would leave than is there and free, or than is on order."""
+    leave, due = Counter[int](), Counter[int]()
     for entry in entries:
         leave[entry.lot or 0] -= entry.moved
+        due[entry.lot or 0] -= entry.due
     held = tuple(held_for_others(within, drawer, ""))
     booked = f"undo of row {booking.first} of the ledger, {booking.kind}"
     problems = [
@@ -100,6 +103,10 @@ def _refuse_what_is_not_free(
         for lot, count in leave.items()
         if lot in lots and lots[lot].on_hand - count < lots[lot].promised
     ]
+    for lot, count in due.items():
+        if lot in lots and (still := lots[lot].on_order) < count:
+            name, rule = lots[lot].part.name, f"{still or 'none'} of it {'are' if still > 1 else 'is'} on order still"
+            problems.append(Problem("", booked, f"{name}={count}", rule, "see what came: shimopt stock ledger"))
     if problems:
         raise InputError(problems)
 

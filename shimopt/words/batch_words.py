@@ -40,9 +40,13 @@ def batch_words(code: str, checked: str, *, careful: bool) -> str:
 
 
 def slip_words(typed_in: str, unit: str, *, far_above: bool) -> str:
-    """Why a row is refused whose reading, typed in one unit, was probably read in another, and what to do."""
+    """Why a row is refused whose reading, typed in one unit, was probably read in another, and what to do.
+
+    Without that other `unit` it is probably a thousand times too large.
+    """
     why = "is far too loose, and no stack comes near it" if far_above else "is less than any gauge shows"
+    was = f"was probably in {_INCHES.get(unit, unit)}" if unit else "is probably a thousand times too large"
     return (
-        f"The reading was probably in {_INCHES.get(unit, unit)}: in {_INCHES.get(typed_in, typed_in)} it {why}. Write "
+        f"The reading {was}: in {_INCHES.get(typed_in, typed_in)} it {why}. Write "
         "what was read; if it was read so, write yes in a column checked."
     )

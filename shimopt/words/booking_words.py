@@ -75,7 +75,7 @@ def booked_words(one: Booked, kind: str) -> str:
     return f"{called(one.part)}: {', '.join(said) or 'as it was'}{more}."
 
 
-def counted_lines(found: Counted, *, booked: bool) -> list[str]:
+def counted_lines(found: Counted, drawer: str, *, booked: bool) -> list[str]:
     """What was counted otherwise than the stock says, which jobs lose a piece, what nobody counted."""
     lines = [booked_words(one, "counted") for one in found.found] or ["What was counted agrees with the stock."]
     lines += [
@@ -83,9 +83,9 @@ def counted_lines(found: Counted, *, booked: bool) -> list[str]:
         for one in found.lost
     ]
     lines += _not_named(found.not_counted)
-    if not booked:
-        lines.append("Not booked yet. To book it: the same command with --yes.")
-    return lines
+    if booked:
+        return [*lines, f"Booked in {shown(drawer)}: a stocktake, {plural(len(found.found), 'count')} changed."]
+    return [*lines, f"Not booked yet. To book it in {shown(drawer)}: the same command with --yes."]
 
 
 def _not_named(parts: Sequence[Part]) -> list[str]:

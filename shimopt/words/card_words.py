@@ -257,8 +257,10 @@ def _to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:
     told = []
     for i, found in serving.items():
         ends = found.inward(say.unit, _BY_MICROMETER[say.unit])
-        exactly = "exactly " if ends.exact else ""
-        told.append(f"{order_part(order, i)} {exactly}{say.bracket(ends.low, ends.high)}")
+        name, size = order_part(order, i), say.bracket(ends.low, ends.high)
+        size = f"{size} exactly" if ends.exact else size
+        # a piece without a name is called by its thickness
+        told.append(size if size.startswith(name) else f"{name} {size}")
     if told:
         yield f"every row still serves with pieces found to be: {', '.join(told)}; else plan again"
 

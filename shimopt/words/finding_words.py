@@ -50,11 +50,10 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
                 f"the thinnest blade did not go: read as 0 to {say(fact.high)}, assuming that the cover does not rest "
                 f"on the case yet; {cover_rests(bare=fact.bare)}"
             )
-        case stated.MeanRoundWheel():
-            return (
-                f"the mean of {fact.pulls} readings is taken; were they taken at {fact.pulls} places round the wheel, "
-                "the smallest counts: give that one alone"
-            )
+        case stated.SmallestRoundWheel(readings=1):
+            return "one reading, and a wheel runs out: read it at four places round the wheel, the smallest counts"
+        case stated.SmallestRoundWheel():
+            return f"the smallest of {fact.readings} readings counts: a wheel runs out, and there it is tightest"
         case stated.FewPulls():
             pulls = "one pull" if fact.pulls == 1 else f"{fact.pulls} pulls"
             return (

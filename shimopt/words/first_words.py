@@ -126,15 +126,20 @@ def blind_words(job: Job, finding: Finding, say: Speaker) -> str:
 
 def blind_buts(decision: Decision) -> list[str]:
     """As far as what does an answer hold, where a reading begins at nothing: for `with_buts` in the first line."""
-    told: tuple[tuple[type[object], tuple[str, str]], ...] = (
-        (stated.NoPreloadAssumed, ("hides no preload", "hide no preload")),
-        (stated.CoverFreeAssumed, ("has a cover that does not rest yet", "have covers that do not rest yet")),
-    )
     said = []
-    for kind, what in told:
+    for kind in (stated.NoPreloadAssumed, stated.CoverFreeAssumed):
         if names := blind_gaps(decision, kind):
-            said.append(f"this holds only if {listed(names, 3)}, read from nothing, {what[len(names) > 1]}.")
+            said.append(f"this holds only if {hidden_words(names, cover=kind is stated.CoverFreeAssumed)}.")
     return said
+
+
+def hidden_words(names: Sequence[str], *, cover: bool) -> str:
+    """What a reading of nothing may hide and must not, if an answer is to hold."""
+    if not cover:
+        return f"{listed(names, 3)}, where nothing could be read, {'hide' if names[1:] else 'hides'} no preload"
+    covers, rests = ("covers", "their cases") if names[1:] else ("cover", "its case")
+    were = "were" if names[1:] else "was"
+    return f"the {covers} did not rest on {rests} yet when {listed(names, 3)} {were} read as nothing"
 
 
 def blind_gaps(decision: Decision, *kinds: type[object]) -> list[str]:

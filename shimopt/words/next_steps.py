@@ -49,7 +49,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     sizes beside the gaps where something is on offer.
     """
     job = decision.job
-    steps = [*found_steps(decision), *first_steps(decision), *map(held_words, decision.remedies.held)]
+    held = [held_words(one, job.title) for one in decision.remedies.held]
+    steps = [*found_steps(decision), *first_steps(decision), *held]
     if whole and (again := suspects(decision)):
         steps.append(f"Measure {listed(again, 4)} again before you fit or buy anything.")
     if trial := not_as_in_service(decision):
@@ -62,7 +63,10 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         steps += _last(decision, play)
     unlikely = [r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful]
     if unlikely:
-        steps.append(f"Read {listed(unlikely, 4)} again before you buy anything.")
+        sizes = [(name, size_of(job, job.gap[name])) for name in unlikely[:4]]
+        needs = [f"{shown(name)} needs {size_text(size, say)}" for name, size in sizes if size is not None]
+        stands = f": if it stands, {listed(needs)}" if needs else ""
+        steps.append(f"Read {listed(unlikely, 4)} again before you buy anything{stands}.")
     doubted = _doubted(decision)
     for codes, what in _FIRST.items():
         if names := [r.about for r in decision.reasons if r.code in codes and r.about not in doubted]:
@@ -80,7 +84,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     opened = _opened(decision)
     for places in dict.fromkeys(reason.names for reason in opened.values()):
         steps.append(f"Write keep = false at {listed(places)} and plan again: changed too, {_comes(opened, places)}.")
-    short = _short_ofsize_of(decision)
+    short = _short_of_size(decision)
     on_offer = not decision.buy and any(line.offers for line in job.stock)
     if whole or not on_offer:
         wanted = size_wanted if whole else size_to_get
@@ -95,7 +99,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
             decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
         )
     steps += _to_be_sure(decision, say)
-    steps += _sure_bysize_of(decision, say, opened)
+    steps += _sure_by_size(decision, say, opened)
     if more := [name for name in unmet if name in decision.remedies.one_more]:
         within = f"would bring {listed(more, 4)} within: allow it only where the seat bears it."
         steps.append(f"One piece more in a place than is allowed now {within}")
@@ -140,7 +144,7 @@ def bores_to_measure(decision: Decision) -> bool:
 def sizes_wanted(decision: Decision, say: Speaker) -> dict[str, str]:
     """By gap that lacks a size, which thickness of shim would do: `21 to 24 thou`, `6 thou or more`, or which stack."""
     job = decision.job
-    sizes = {name: size_of(job, job.gap[name]) for name in _short_ofsize_of(decision)}
+    sizes = {name: size_of(job, job.gap[name]) for name in _short_of_size(decision)}
     return {name: size_text(size, say) for name, size in sizes.items() if size is not None}
 
 
@@ -157,7 +161,7 @@ def _opened(decision: Decision) -> dict[str, OpenedToo]:
     return {reason.about: reason for reason in decision.reasons if isinstance(reason, OpenedToo)}
 
 
-def _short_ofsize_of(decision: Decision) -> list[str]:
+def _short_of_size(decision: Decision) -> list[str]:
     """Gaps that a size would bring inside which nobody has."""
     job, settled = decision.job, {*_doubted(decision), *_opened(decision), *open_gaps(decision)}
     short = [r.about for r in decision.reasons if r.code in _NEEDS_A_SIZE and r.about not in settled]
@@ -171,7 +175,7 @@ def _short_ofsize_of(decision: Decision) -> list[str]:
     ]
 
 
-def _sure_bysize_of(decision: Decision, say: Speaker, opened: Mapping[str, OpenedToo]) -> list[str]:
+def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedToo]) -> list[str]:
     """Which size would be sure, of gaps that nothing makes sure with what is planned."""
     tried, job = decision.remedies, decision.job
     helped = {

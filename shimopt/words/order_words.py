@@ -13,6 +13,7 @@ from shimopt.reasons.about_trial import about_record
 from shimopt.words.bill_words import days_text
 from shimopt.words.card_first_words import OverRows, over_rows
 from shimopt.words.card_words import gap_text, named, order_part
+from shimopt.words.first_words import hidden_words
 from shimopt.words.hole_words import looks_wrong
 from shimopt.words.money_words import money
 from shimopt.words.order_limits_words import fights_words, plan_again, read_again_first, unanswered_open
@@ -52,35 +53,37 @@ def order_headline(order: Order, over: OverRows | None = None, *, alone: bool = 
     answer, wait = _answer(order, settled=not over.first), ""
     if order.lines and over.first:
         wait, settle = f"Buy nothing yet: {settle.removeprefix('And ').removeprefix('But ')}", ""
-    said = (wait, answer, counts, but, settle, *_blind(order), _uneven(order), _not_ruled_out(order))
+    said = (
+        wait,
+        answer,
+        counts,
+        but,
+        settle,
+        *_blind(order),
+        _uneven(order, "see the foot of this card" if alone else "see Balance"),
+        _not_ruled_out(order),
+    )
     return " ".join(filter(None, said))
 
 
 def _blind(order: Order) -> list[str]:
     """As far as what the answer holds, where a reading begins at nothing."""
     told = []
-    for opens, one, many in (
-        (False, "hides no preload", "hide no preload"),
-        (True, "has a cover that does not rest yet", "have covers that do not rest yet"),
-    ):
+    for opens in (False, True):
         names = [
             gap_text(order, n)
             for n, demand in enumerate(order.demands)
             if demand.gap.reading.no_preload_assumed and demand.gap.reading.opens == opens
         ]
         if names:
-            told.append(f"But this holds only if {listed(names, 3)}, read from nothing, {many if names[1:] else one}.")
+            told.append(f"But this holds only if {hidden_words(names, cover=opens)}.")
     return told
 
 
-def _uneven(order: Order) -> str:
-    """That a balance can come out more uneven than the job asks, whatever else the cards serve."""
+def _uneven(order: Order, where: str) -> str:
+    """That a balance can come out more uneven than the job asks, whatever else the cards serve; and where it stands."""
     names = [shown(one.balance.name) for one in unevenness(order) if one.can_be_more]
-    return (
-        f"But {listed(list(dict.fromkeys(names)))} can come out more uneven than is asked: see Balance."
-        if names
-        else ""
-    )
+    return f"But {listed(list(dict.fromkeys(names)))} can come out more uneven than is asked: {where}." if names else ""
 
 
 def awaited_words(order: Order) -> str:

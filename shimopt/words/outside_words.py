@@ -214,7 +214,10 @@ def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
                 return f"{stack} {would}, but {lies} in {got} and {stay} there"
             if not reason.stack:
                 return f"{stack} goes to {got}"
-            goes = "goes" if len(reason.stack) == 1 else "pieces of it go"
+            goes, stays = ("goes", "stays") if len(reason.stack) == 1 else ("pieces of it go", "stay")
+            if not others and (kept := [name for name in reason.got if name in reason.kept]):
+                gone = listed([name for name in reason.got if name not in kept])
+                return f"{stack} {would}, but {goes} to {gone} and {stays} in {listed(kept)}"
             else_out = else_further_out(reason, decision, say)
             return f"{stack} {would}, but {goes} to {got}{f', which {else_out}' if else_out else ''}"
         case of_gap.LeftByPriority():

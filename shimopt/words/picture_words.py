@@ -20,7 +20,8 @@ def picture_key(*, found: bool, then: bool, target: bool, bare_covers: Sequence[
     """
     bars = "Hollow bar: as found. Solid bar: then." if found else f"Bar: as it is{' then' if then else ''}."
     tick = " Small tick: target." if target else ""
-    covers = f" {listed(bare_covers)}: its cover was read without shims, which is no clearance." if bare_covers else ""
+    read = "their covers were" if bare_covers[1:] else "its cover was"
+    covers = f" {listed(bare_covers)}: {read} read without shims, no clearance to show." if bare_covers else ""
     return f"Grey: allowed. {bars} Its length: how far it is uncertain.{tick}{covers}"
 
 

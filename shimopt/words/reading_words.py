@@ -83,7 +83,7 @@ def window_and_aim(window: Window, say: Speaker) -> str:
     aim = ""
     if window.target is not None:
         middle = "" if window.stated_target is not None else ", the middle"
-        aim = f"; aim at {say.clearance(window.target, window.target)}{middle}"
+        aim = f"; target {say.clearance(window.target, window.target)}{middle}"
     return f"{limits_text(window, say)}{aim}"
 
 
@@ -191,6 +191,8 @@ def term_words(term: Term, say: Speaker) -> str:
             return f"{shown(term.name)}: its crush may be off by {_number(term.count)} per cent of it: {off}{assumed}"
         case "pulls":
             return f"mean of {_number(term.count)} pull{'' if term.count == 1 else 's'}: {say(term.amount)}"
+        case "round_wheel":
+            return f"smallest of {_number(term.count)} readings round the wheel: {say(term.amount)}"
         case "lever":
             way = "less" if term.amount <= 0 else "more"
             return f"lever at {term.name}°: × cos {term.name}° = {_number(term.count)}, {amount} {way}"
@@ -199,7 +201,7 @@ def term_words(term: Term, say: Speaker) -> str:
                 f"how well the pulls repeat: {off}, {'19 times in 20' if _is_interval(term) else 'the farthest pull'}"
             )
         case "repeatability":
-            return f"how well it repeats: {off} (assumed, under three pulls)"
+            return f"how well it repeats: {off} (assumed, under three pulls at one place)"
         case "resolution":
             return f"resolution of the dial: {off}{assumed}"
         case "permissible_error":

@@ -81,7 +81,7 @@ def _sources(pieces: Iterable[Piece], say: Speaker, place: str) -> str:
         return ""
     if len({source for _, source in came}) == 1:
         return came[0][1]
-    return ", ".join(f"{name} {source}" for name, source in came)
+    return ", ".join(f"{source} ({name})" for name, source in came)
 
 
 def _source(piece: Piece, say: Speaker) -> str:
@@ -158,6 +158,12 @@ def balance_words(decision: Decision, say: Speaker) -> list[tuple[bool | None, s
         }
         said.append((found.met, words[found.met]))
     return said
+
+
+def marks_words(decision: Decision, told: str) -> str:
+    """What the marks in brackets of a table mean, where there are any; `told` is the table."""
+    tags = (f"[{shown(line.part.piece)}]" for line in decision.job.stock if line.part.piece)
+    return next((f"{tag}: the mark on the piece." for tag in tags if tag in told), "")
 
 
 def in_order(decision: Decision, say: Speaker) -> str:

@@ -14,12 +14,16 @@ from shimopt.words.speaker import Speaker, listed, stack_wanted
 
 
 class Size(NamedTuple):
-    """Which thickness would do, of how many pieces at least, whether it is sure to, and how thick what is in is."""
+    """Which thickness would do, of how many pieces at least, whether it is sure to, and how thick what is in is.
+
+    `beside` whether that may stay in beside another piece.
+    """
 
     span: Span
     fewest: int
     sure: bool
     held: Fraction
+    beside: bool
 
 
 def size_of(job: Job, gap: Gap) -> Size | None:
@@ -29,7 +33,8 @@ def size_of(job: Job, gap: Gap) -> Size | None:
         span, sure = aimed(job, gap), False
     fewest = max((job.place[place].fewest_pieces for place, _ in gap.effects), default=0)
     held = sum((thickness_of(job.place[place].installed, job.stock).best for place, _ in gap.effects), Fraction(0))
-    return None if span is None else Size(span, fewest, sure, held)
+    beside = any(job.place[place].most_pieces > 1 for place, _ in gap.effects)
+    return None if span is None else Size(span, fewest, sure, held, beside)
 
 
 def size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
@@ -66,7 +71,7 @@ def _all_of_it(size: Size) -> str:
     """That a size counts what is in, beside which a piece so thick would be far too much, or takes its place."""
     if not size.held or size.fewest > 1:
         return ""
-    stays = size.span.most is None or size.held < size.span.most
+    stays = size.beside and (size.span.most is None or size.held < size.span.most)
     return " in all (with what is in)" if stays else " in place of what is in"
 
 

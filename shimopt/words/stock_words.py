@@ -15,10 +15,14 @@ if TYPE_CHECKING:
     from shimopt.stock.holding import Lacking
 
 
-def held_words(held: Held) -> str:
-    """`S-10 would have served, and is held for Mill until Friday 2026-11-27 (A. Roe, bench 2).`"""
+def held_words(held: Held, title: str) -> str:
+    """`S-10 would have served, and is held for Mill until Friday 2026-11-27 (A. Roe, bench 2).`
+
+    Parameter: title, of the job that asks: what is held under the same may be its own, from where it lay before.
+    """
     count = "" if held.pieces == 1 else f" ({plural(held.pieces, 'piece')})"
-    return f"{called(held.part)}{count} would have served, and is held for {shown(held.whose)}."
+    own = "" if held.title != title else " If that is this job, moved or brought back: shimopt hold JOB --free."
+    return f"{called(held.part)}{count} would have served, and is held for {shown(held.whose)}.{own}"
 
 
 def now_held_words(held: Sequence[tuple[Part, int]], title: str, until: str, drawer: str, *, changed: bool) -> str:

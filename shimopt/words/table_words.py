@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 
+from shimopt.arithmetic.changes import changes_of
 from shimopt.errors import shown
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.readings_together import Box, Table
-from shimopt.words.card_words import MOVED, CardRow, fit_words, named, readings_text
+from shimopt.words.card_words import MOVED, CardRow, fit_words, named, order_part, readings_text
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, listed
 
@@ -54,5 +57,16 @@ def _read(order: Order, table: Table, box: Box, say: Speaker) -> str:
 
 
 def _fits(order: Order, table: Table, box: Box) -> tuple[str, ...]:
-    job = order.jobs[table.job]
-    return tuple(f"{shown(name)}: {fit_words(order, job.place[name], box.stacks[name])}" for name in table.places)
+    job = replace(order.jobs[table.job], stock=tuple(order.stock))
+    changes = changes_of(job, {place.name: place.installed for place in job.places} | dict(box.stacks))
+
+    def told(name: str) -> str:
+        fit = f"{shown(name)}: {fit_words(order, job.place[name], box.stacks[name])}"
+        # it is as thick as what went out, which another like it need not be
+        over = Counter((piece.other, piece.line) for piece in changes.at[name].into if piece.other in table.places)
+        pieces = [
+            f"{f'{n} x ' if n > 1 else ''}{order_part(order, i)} out of {shown(at)}" for (at, i), n in over.items()
+        ]
+        return f"{fit} ({listed(pieces)})" if pieces else fit
+
+    return tuple(map(told, table.places))

@@ -57,6 +57,9 @@ def _laid_out(bars: Sequence[Bar], scale: Scale, top: float = 0) -> list[_Lane]:
     for before, bar in pairwise(bars):
         cells = max(12, int(_beside(before, bar, scale)[1] / wide("n", _SWAP)))
         swap = [line for words in bar.swap.split("; ") if words for line in folded(words, cells, rest="  ")]
+        if swap[1:] and bar.brief and bar.shims:
+            # what stands below the scale piece by piece is not told across the picture too
+            swap = [bar.brief]
         middle = lanes[-1].end + _LINE * len(swap) + 12 + _MARK / 2
         lanes.append(_Lane(middle + _MARK / 2 + _LABEL, middle, middle + _MARK / 2 + _LABEL + 3, swap))
     return lanes

@@ -13,7 +13,15 @@ from shimopt.words.headline import headlines, start_words
 from shimopt.words.next_steps import next_steps
 from shimopt.words.reading_words import LIKELY_NOTE, limits_text, source_text
 from shimopt.words.reason_words import scarce_words
-from shimopt.words.short_words import assumed_words, balance_words, in_order, one_source, proof_words, source_words
+from shimopt.words.short_words import (
+    assumed_words,
+    balance_words,
+    in_order,
+    marks_words,
+    one_source,
+    proof_words,
+    source_words,
+)
 from shimopt.words.speaker import Speaker, ended
 
 _MOST = 6
@@ -23,11 +31,13 @@ _UNITS = {"in": "inches"}
 def short_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
     """All lines of the screen."""
     say = Speaker.of(decision.job, unit, buys=decision.buy)
+    places, gaps = place_table(decision, say, width), gap_table(decision, say, width, marks)
+    key = marks_words(decision, " ".join(text for text, _ in (*places, *gaps)))
     return spaced(
         (
             _answer(decision, say, width, marks),
-            place_table(decision, say, width),
-            [*gap_table(decision, say, width, marks), *plain(in_order(decision, say), width)],
+            places,
+            [*gaps, *plain(" ".join(filter(None, (key, in_order(decision, say)))), width)],
             _notes(decision, say, width, marks),
             section("Buy", purchase_words(decision, say), width),
             section("Choices", [choice_words(row, decision.job, say) for row in decision.choices], width),
