@@ -94,7 +94,7 @@ def test_a_reading_of_0_55_is_fitted_as_the_plan_fits_it_with_the_parcel(tmp_pat
     drawer = (folder / "drawer.csv").read_text(encoding="utf-8") + parcel
     (folder / "drawer.csv").write_text(drawer, encoding="utf-8")
     places = {place["name"]: place for place in json.loads(run("plan", folder, "--json")[1])["places"]}
-    assert [piece["part"] for piece in places["drive side"]["stack"]] == ["F-20", "F-20"]
+    assert [(piece["part"], piece["pieces"]) for piece in places["drive side"]["stack"]] == [("F-20", 2)]
 
 
 @pytest.mark.parametrize("other", ["F-10,0.10,60.2,0.70,,1,GBP,Alder Shims,6", "F-10,0.10,60.2,,,1,GBP,Alder Shims,5"])
