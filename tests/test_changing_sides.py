@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
 from shimopt import load_job, plan
+from shimopt.arithmetic import outcome_of
+from shimopt.lengths import Bracket
 from tests.command import Run
 from tests.job_files import write_job
 
@@ -124,3 +127,30 @@ def test_a_piece_carried_over_leaves_the_total_as_sure_as_it_was(
     card = run_unfolded("order", path)[1]
     assert "near cap: take G-20 out, leave G-40 in" in card
     assert "far cap: leave G-40 + G-30 in, add G-20: G-40 + G-20 + G-30 (G-20 out of near cap)" in card
+
+
+THREE = """
+unit = "thou"
+drawer = "drawer.csv"
+place = [{ name = "front", installed = ["P-10", "P-05"] }, { name = "middle", installed = ["P-10"] }]
+[[gap]]
+name = "float"
+value = "6 thou ± 1 thou"
+window = { min = 8, max = 11.5, source = "s" }
+effects = { front = -1, middle = -0.5 }
+"""
+
+
+def test_a_piece_that_counts_half_where_it_goes_errs_by_the_other_half(tmp_path: Path) -> None:
+    """P-10 goes from front to middle: 6 + 10 - 5 = 11. Its ±0.4 counts 1 - 0.5 of itself: ±0.2, and ±1 of the reading.
+
+    Above 11.5, by u of ±1 and v of ±0.2, each even: u > 0.5 - v, on average (1 - 0.5) / 2 = 25 %.
+    """
+    drawer = "part,thickness_thou,tolerance_thou,on_hand\nP-05,5,0.3,0\nP-10,10,0.4,0\n"
+    job = load_job(write_job(tmp_path, THREE, drawer))
+    name = {line.part.name: i for i, line in enumerate(job.stock)}
+    stacks = {"front": (name["P-05"],), "middle": (name["P-10"], name["P-10"])}
+    found = outcome_of(job, stacks, {place.name: frozenset() for place in job.places}).gaps["float"]
+    thou = Fraction(25_400)
+    assert found.after == Bracket(thou * 98 / 10, thou * 11, thou * 122 / 10)
+    assert found.chance == Fraction(3, 4)

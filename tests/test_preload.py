@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import io
 import re
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from shimopt.arithmetic.needed import Span
 from shimopt.cli import main
 from shimopt.job import load_job
 from shimopt.job.gap import Window
+from shimopt.lengths import Bracket
 from shimopt.planner import decide
 from shimopt.recording import readings_after
 from shimopt.render.papers.sheet import sheet_content
@@ -183,6 +185,12 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
     assert read_steps(wheel)[3:] == [
         "A preload cannot be pushed: turn it with a spring balance or a torque gauge (box without oil, "
         "bearings just wetted, or as the maker states) and note the torque",
+    ]
+    # a cone found 0.37 mm tight, which is to have play: nothing to push, and no torque tells how tight
+    tight = replace(winch.gaps[1].reading, bracket=Bracket.between(-380_000, -360_000))
+    cone = replace(winch.gaps[1], name="cone", reading=tight)
+    assert read_steps(replace(winch, gaps=(winch.gaps[0], cone)))[4:] == [
+        "cone: it has no play to read; read it opened by a known amount, and take off by how much that opens it"
     ]
     plan, (preload, backlash) = decide(winch), winch.gaps
     assert torque_words(plan, preload) == (

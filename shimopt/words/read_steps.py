@@ -42,9 +42,12 @@ def read_steps(job: Job) -> list[str]:
     """
     covers = [gap for gap in job.gaps if gap.reading.opens]
     built = [gap.name for gap in job.gaps if gap.reading.kind == "built_up"]
+    # what reads as less than nothing has no play to be pushed or rocked
+    without_play = [gap for gap in job.gaps if _has_no_play(gap) and gap.name not in built]
+    apart = {*built, *(gap.name for gap in without_play)}
     # the play between teeth is along the pitch circle, not along a shaft
-    teeth = [gap.name for gap in job.gaps if _between_teeth(gap) and gap.name not in built]
-    others = [gap for gap in job.gaps if not gap.reading.opens and gap.name not in (*built, *teeth)]
+    teeth = [gap.name for gap in job.gaps if _between_teeth(gap) and gap.name not in apart]
+    others = [gap for gap in job.gaps if not gap.reading.opens and gap.name not in (*apart, *teeth)]
     # what has play is pushed, whatever it is to become
     loaded = [gap.name for gap in others if _is_turned(gap)]
     push = _PUSH if len(loaded) < len(others) else ()
@@ -53,6 +56,11 @@ def read_steps(job: Job) -> list[str]:
     for how, by_blades in ((_ROCK, False), (_BLADES, True)):
         if names := [name for name in teeth if (blanks(job.gap[name]) == list(NOTED)) is by_blades]:
             steps.append(f"{listed(names)}: {how}; {_SMALLEST}")
+    steps += [
+        f"{shown(gap.name)}: it has no play to read; read it {known_shim(job.opened_by_more(gap))}, and take off by "
+        "how much that opens it"
+        for gap in without_play
+    ]
     if built:
         steps.append(f"{listed(built)}: measure again what it is built up of")
     if loaded:
@@ -80,6 +88,11 @@ def _between_teeth(gap: Gap) -> bool:
 def _is_turned(gap: Gap) -> bool:
     """Whether what is read of a gap is its running torque."""
     return gap.window.wants_preload and gap.reading.bracket.best < 0 and not gap.reading.opens
+
+
+def _has_no_play(gap: Gap) -> bool:
+    """Whether it was found tight where play is wanted: its running torque says nothing of how much it lacks."""
+    return not gap.window.wants_preload and gap.reading.bracket.best < 0 and not gap.reading.opens
 
 
 def _only(step: str, gaps: list[Gap]) -> str:
