@@ -168,7 +168,7 @@ BAD = {
         [],
         "has no currency",
     ),
-    "two currencies": ([("catalogue.csv", "1.10,1,EUR", "1.10,1,SEK")], [], "no rate says what one EUR costs"),
+    "two currencies": ([("catalogue.csv", "1.10,1,EUR", "1.10,1,SEK")], [], "no rate says what one SEK costs"),
     "a pack of nothing": ([("catalogue.csv", "4.60,10,", "4.60,0,")], [], "a count is a whole number from 1"),
     "a negative lead time": (
         [("catalogue.csv", "Harbour Bearings,3", "Harbour Bearings,-3")],

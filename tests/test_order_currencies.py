@@ -146,8 +146,8 @@ def test_plan_that_may_buy_counts_in_it_too(tmp_path: Path, run: Run) -> None:
                     "",
                 )
             ],
-            "catalogue.csv, row 2, column currency: prices are in EUR, GBP, and no rate says what one EUR costs "
-            '(found: EUR). Give all prices in one currency, or say in the job what another costs: currency = "EUR", '
+            ": catalogue.csv, row 3, column currency: prices are in EUR, GBP, and no rate says what one GBP costs "
+            '(found: GBP). Give all prices in one currency, or say in the job what another costs: currency = "EUR", '
             "rates = { GBP = ... }.",
         ),
         (

@@ -210,3 +210,10 @@ def test_of_a_reading_that_may_hide_a_preload_no_stack_is_known_to_be_inside(ask
     table = out[out.index("what suits") : out.index("< was in")].splitlines()[1:-1]
     assert [row.split()[-1] for row in table] == ["unknown"] * 5
     assert "inside too" not in out
+
+
+def test_what_the_seat_asks_stands_apart_from_what_was_read(ask: Ask) -> None:
+    out = ask("demo_data/quarry-tram", "rear right")
+    read, rest = out.split("  Allowed", 1)
+    assert "Not checked" not in read
+    assert re.search(r"  Seat +Not checked, not given: counterbore", rest)

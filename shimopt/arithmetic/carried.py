@@ -65,9 +65,11 @@ def between_places(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> Iterator[
     A place that is not named stays as it was.
     """
     places = dict(gap.effects)
-    if len(places) < 2 or all(stacks.get(name) in (None, job.place[name].installed) for name, _ in gap.effects):
+    if len(places) < 2:
         return
     cluster = job.acting_with[gap.effects[0][0]]
+    if all(stacks.get(name) in (None, was) for name in cluster if (was := job.place[name].installed)):
+        return
     counts = [counts_of(job.place[name], stacks.get(name, job.place[name].installed)) for name in cluster]
     for line in sorted({line for of in counts for line, count in of.items() if count < 0}):
         for source, target, moved in carried([of.get(line, 0) for of in counts]):

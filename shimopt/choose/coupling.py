@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from shimopt.arithmetic.carried import carried, spared_by
+from shimopt.arithmetic.carried import carried, lines_carried, spared_by
 from shimopt.candidates import Ends, Judge, Option, Scale, moved_by
 from shimopt.errors import FaultError
 from shimopt.job import Gap, Job
@@ -81,10 +81,12 @@ def linked_gaps(
     for gap in job.gaps:
         at = tuple(group_of[place] for place, _ in gap.effects if place in group_of)
         if at and columns[groups[at[0]][0]].change is not None:
-            linked = _linked(gap, scale, groups, columns, at, known)
-            together = [group_of[place] for place in job.acting_with[gap.effects[0][0]] if place in group_of]
-            counts = {group: {c: dict(columns[c].carries) for c in groups[group]} for group in together}
-            found[gap.name] = _carrying(job, gap, linked, scale, counts)
+            linked, first = _linked(gap, scale, groups, columns, at, known), job.place[gap.effects[0][0]]
+            if lines_carried(job, first):
+                together = [group_of[place] for place in job.acting_with[first.name] if place in group_of]
+                counts = {group: {c: dict(columns[c].carries) for c in groups[group]} for group in together}
+                linked = _carrying(job, gap, linked, scale, counts)
+            found[gap.name] = linked
     return found
 
 

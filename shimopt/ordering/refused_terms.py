@@ -105,13 +105,13 @@ def _without_rate(
     own: str,
     files: str,
 ) -> Iterator[Problem]:
-    """The first row of each currency that no rate changes into the job's own."""
+    """The first row of each currency that no rate changes into the job's own, or into the first of them."""
     main = own or min(currencies)
     rates = ", ".join(f"{name} = ..." for name in sorted(currencies - {main}))
     first: dict[str, Problem] = {}
     for i, offer in offered:
         currency = currency_of(offer, named)
-        if offer.price is None or not currency or currency == own:
+        if offer.price is None or not currency or currency == main:
             continue
         rule = f"prices are in {', '.join(sorted(currencies))}, and no rate says what one {currency} costs"
         remedy = (
@@ -123,7 +123,7 @@ def _without_rate(
         first.setdefault(currency, Problem(offer.catalogue, _cell(stock, i, offer), currency, rule, remedy))
     yield from (first[currency] for currency in sorted(first))
     for supplier in named.values():
-        if supplier.currency in currencies - first.keys() - {own}:
+        if supplier.currency in currencies - first.keys() - {main}:
             rule = f"prices are in {', '.join(sorted(currencies))}, and no rate says what one {supplier.currency} costs"
             remedy = f"say what it costs: rates = {{ {supplier.currency} = ... }}"
             yield Problem(files, f'[[supplier]] "{supplier.name}", currency', supplier.currency, rule, remedy)

@@ -14,6 +14,7 @@ from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons.gap_account import Account, Rival
 from shimopt.reasons.gap_reasons import Length, PartsDoNotSuit
+from shimopt.seats.stack_facts import NotChecked, StackOrder
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.change_words import place_words
 from shimopt.words.finding_words import finding_words
@@ -46,17 +47,21 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     twice = PartsDoNotSuit if account.unsuited else ()
     about = [reason for reason in decision.reasons if reason.about == gap.name and not isinstance(reason, twice)]
     own = [f for f in decision.findings if f.place == gap.name and not f.part]
+    # what the seat asks is no reading
+    of_seat = [f for f in own if isinstance(f.fact, (NotChecked, StackOrder))]
     answers = [
         Answer(
             "Read",
             [
                 f"{reading_text(gap, say)}.",
                 *(f"{line.strip()}." for line in reading_words(gap, say)[1:]),
-                *(f"{begun(finding_words(f, say))}." for f in own),
+                *(f"{begun(finding_words(f, say))}." for f in own if f not in of_seat),
             ],
         ),
         Answer("Allowed", [f"{window_and_aim(gap.window, say)}. Says: {ended(source_text(gap))}"]),
     ]
+    if of_seat:
+        answers.append(Answer("Seat", [f"{begun(finding_words(f, say))}." for f in of_seat]))
     if account.place is None:
         movers = [place for place, _ in gap.effects]
         about += [
@@ -250,7 +255,8 @@ def gain_and_cost(account: Account, decision: Decision, say: Speaker) -> str:
     cost = f"; {'costs' if account.stack else 'cost'} {plural(len(rival.stack), 'piece')}"
     if account.stack:
         left = [
-            f"{max(0, job.stock[i].on_hand - used[i])} of {job.stock[i].on_hand} {say.part(i)}"
+            f"{max(0, job.stock[i].on_hand - used[i])} of {job.stock[i].on_hand} {'x ' * say.part(i)[:1].isdigit()}"
+            f"{say.part(i)}"
             for i in sorted(set(rival.stack))
         ]
         cost += f", and {listed(left)} {'stays' if len(left) == 1 and left[0].startswith('1 ') else 'stay'} on hand"

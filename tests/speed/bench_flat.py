@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import timedelta
-from time import perf_counter
+from time import process_time
 from typing import Any, NamedTuple
 
 from ortools.math_opt import model_pb2
@@ -21,7 +21,7 @@ __all__ = ["Flat", "solved_flat"]
 
 
 class Flat(NamedTuple):
-    """The first level at which the solver had not finished ("" where it finished all), and the seconds that it took."""
+    """The first level at which the solver had not finished ("" where it finished all), and its CPU seconds."""
 
     stopped_at: str
     seconds: float
@@ -30,31 +30,32 @@ class Flat(NamedTuple):
 def solved_flat(of: Job, kind: Any, seconds: float, *, buy: bool = False) -> Flat:
     """Level by level with one yes-or-no column for every stack of every place, until the time is up.
 
-    The time is the solver's: the model is made beforehand.
+    The time is the solver's, all threads together: making and filling the model is no part of it. HiGHS does not look
+    at its limit while it presolves, and so may take several times as long.
     """
     chooser = Chooser(of, screen(of), buy)
     most = max(place.most_pieces for place in of.places)
     model = build_model(of, chooser.scale, chooser.offered.options({}, most, 10**9, {}), chooser.supply)
-    start = perf_counter()
-    rows = list(model.rows)
+    spent, rows = 0.0, list(model.rows)
     for level in chooser.levels:
         objective = {at: f for at, f in model.levels[level].items() if f}
         if not objective:
             continue
-        left = seconds - (perf_counter() - start)
-        if left <= 0:
-            return Flat(level, perf_counter() - start)
+        if spent >= seconds:
+            return Flat(level, spent)
         program = _flat_program(model, rows, objective)
         parameters = mathopt.SolveParameters(
-            relative_gap_tolerance=0.0, absolute_gap_tolerance=0.999, time_limit=timedelta(seconds=left)
+            relative_gap_tolerance=0.0, absolute_gap_tolerance=0.999, time_limit=timedelta(seconds=seconds - spent)
         )
         if kind is mathopt.SolverType.CP_SAT:  # HiGHS takes no number of threads here
             parameters.threads = 2
+        start = process_time()
         result = mathopt.solve(program, kind, params=parameters)
+        spent += process_time() - start
         if result.termination.reason != mathopt.TerminationReason.OPTIMAL:
-            return Flat(level, perf_counter() - start)
+            return Flat(level, spent)
         rows.append(type(rows[0])(objective, round(result.objective_value())))
-    return Flat("", perf_counter() - start)
+    return Flat("", spent)
 
 
 def _flat_program(model: Model, rows: Sequence[Row], objective: Mapping[int, int]) -> Any:

@@ -9,7 +9,7 @@ from shimopt.job import Balance, Gap, Job, built_in_catalogues
 from shimopt.parts import load_stock
 from tests.jobs import gap, job, shim, window
 
-__all__ = ["gaps_in_pairs", "singly_measured", "to_be_bought"]
+__all__ = ["equal_gaps", "gaps_in_pairs", "singly_measured", "to_be_bought"]
 
 _SIZES = (
     "0.10",
@@ -42,6 +42,14 @@ def gaps_in_pairs(count: int, seed: int, *, within: str = "0.05") -> Job:
     limit = round(float(within) * 1_000_000)
     pairs = [Balance(f"pair {n}", (f"arm {2 * n}", f"arm {2 * n + 1}"), limit) for n in range(count // 2)]
     return job(gaps, stock, most=3, balances=pairs, unit="mm")
+
+
+def equal_gaps(count: int, seed: int) -> Job:
+    """Gaps that all read alike, so that any two could change their stacks."""
+    rng = Random(seed)
+    gaps = [_read(f"arm {n}", 113, 3, ("0.10", "0.25")) for n in range(count)]
+    stock = [shim(size, rng.randint(0, max(2, count // 4)), unit="mm") for size in _SIZES]
+    return job(gaps, stock, most=3, unit="mm")
 
 
 def singly_measured(gaps: int, pieces: int, seed: int, *, paired: bool, within: str | None = None) -> Job:

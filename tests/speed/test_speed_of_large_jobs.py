@@ -1,4 +1,4 @@
-"""How long large jobs take, all levels, against one flat model in HiGHS and in CP-SAT in the same run.
+"""How long large jobs take, all levels; against flat models: the jobs of `test_speed_of_sizes`.
 
 Nothing is asserted about time. Targets on two cores: 1,000 gaps in pairs with 14 sizes and at most 3 pieces 2 s (10 s
 where a hundred go unserved), 10,000 gaps 30 s, 100,000 gaps 5 minutes and under 4 GB; `outside`, `unproven` and
@@ -7,8 +7,7 @@ where a hundred go unserved), 10,000 gaps 30 s, 100,000 gaps 5 minutes and under
     python -m pytest tests/speed/test_speed_of_large_jobs.py --benchmark-enable -s                     # 1,000 gaps
     SHIMOPT_LARGEST=100000 python -m pytest tests/speed/test_speed_of_large_jobs.py --benchmark-enable -s
 
-The second draws the curve of time against gaps anew (`curve.svg`); with 10000 or more the flat models are tried at
-10,000 gaps too.
+The second draws the curve of time against gaps anew (`curve.svg`).
 """
 
 from __future__ import annotations
@@ -19,22 +18,17 @@ from time import perf_counter
 from typing import Any, cast
 
 import pytest
-from ortools.math_opt.python import mathopt
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from shimopt.job import Job
 from shimopt.planner import Decision, decide
 from tests.large_jobs import with_drawer
-from tests.speed.bench_flat import solved_flat
 from tests.speed.bench_jobs import gaps_in_pairs
 from tests.speed.curve import drawn_curve
 
 _CURVE = Path(__file__).with_name("curve.svg")
 _LARGEST = int(os.environ.get("SHIMOPT_LARGEST", "1000"))
 _SIZES = [size for size in (1_000, 2_000, 5_000, 10_000, 20_000, 50_000, 100_000) if size <= _LARGEST]
-# against one flat model: 10,000 gaps only where that many are asked for
-_FLAT_SIZES = [size for size in (1_000, 10_000) if size <= _LARGEST]
-_FLAT_SECONDS = 20.0
 # pieces of each size for each gap, from least to most
 _DRAWERS = {"scarce": (0.12, 0.25), "so scarce that one gap in seven is not served": (0.06, 0.18)}
 _SECONDS: dict[str, list[tuple[int, float]]] = {}
@@ -78,20 +72,3 @@ def test_a_large_job_comes_near_its_bounds(
         print(f"\n{gaps:,} gaps, {drawer}: {seconds:.1f} s, {outside} outside")
     if gaps == 100_000 and all(len(points) == len(_SIZES) for points in _SECONDS.values()):
         _CURVE.write_text(drawn_curve(_SECONDS), encoding="utf-8")
-
-
-@pytest.mark.parametrize("gaps", _FLAT_SIZES)
-@pytest.mark.parametrize("kind", [mathopt.SolverType.HIGHS, mathopt.SolverType.CP_SAT], ids=["HiGHS", "CP-SAT"])
-def test_one_flat_model_takes_many_times_as_long(
-    kind: Any, gaps: int, benchmark: BenchmarkFixture, capsys: pytest.CaptureFixture[str]
-) -> None:
-    of = large_job(gaps, "scarce")
-    start = perf_counter()
-    near_its_bounds(timed(benchmark, of))
-    ours = perf_counter() - start
-    flat = solved_flat(of, kind, _FLAT_SECONDS)
-    benchmark.extra_info["ratio"] = ours / flat.seconds
-    with capsys.disabled():
-        how = f"or less: it was stopped at {flat.stopped_at}" if flat.stopped_at else "all levels"
-        ratio = f"{ours:.1f} s against {flat.seconds:.1f} s, ratio {ours / flat.seconds:.2f} ({how})"
-        print(f"\n{gaps:,} gaps, {kind.name}: {ratio}")
