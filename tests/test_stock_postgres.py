@@ -158,6 +158,8 @@ def test_who_waited_for_his_turn_sees_what_was_booked_meanwhile_whatever_the_ser
 
     with ThreadPoolExecutor(1) as pool:
         with store.writing() as within:
+            # the turn is asked for with the first query
+            assert within.rows("SELECT on_hand FROM lot") == [(4,)]
             waiting = pool.submit(scrap)
             until = time.monotonic() + 10
             while within.rows("SELECT COUNT(*) FROM pg_locks WHERE NOT granted") == [(0,)]:
