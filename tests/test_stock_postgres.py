@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -139,6 +140,34 @@ with store.reading() as within:
 def test_a_user_whom_the_server_does_not_know_is_told() -> None:
     with pytest.raises(InputError, match="does not let this user in"):
         PostgresStore(new_database().replace("user=shop", "user=nobody-here"), create=True)
+
+
+def test_who_waited_for_his_turn_sees_what_was_booked_meanwhile_whatever_the_servers_setting() -> None:
+    """A database may say that a transaction sees what was there when it began to wait."""
+    address = new_database()
+    with psycopg.connect(address, autocommit=True) as other:
+        other.execute(
+            f"ALTER DATABASE {other.info.dbname} SET default_transaction_isolation = 'repeatable read'".encode()
+        )
+    store, second = PostgresStore(address, create=True), PostgresStore(address)
+    filled(store, shim("S-10", 0.1, 4))
+
+    def scrap() -> None:
+        with second.writing() as within:
+            append(within, [Entry("scrapped", 1, 1, moved=-1)], Asking().given())
+
+    with ThreadPoolExecutor(1) as pool:
+        with store.writing() as within:
+            # the turn is asked for with the first query
+            assert within.rows("SELECT on_hand FROM lot") == [(4,)]
+            waiting = pool.submit(scrap)
+            until = time.monotonic() + 10
+            while within.rows("SELECT COUNT(*) FROM pg_locks WHERE NOT granted") == [(0,)]:
+                assert time.monotonic() < until
+            append(within, [Entry("scrapped", 1, 1, moved=-1)], Asking().given())
+        waiting.result(20)
+    with store.reading() as within:
+        assert within.rows("SELECT on_hand FROM lot") == [(2,)]
 
 
 def test_tables_of_another_program_are_left_alone() -> None:

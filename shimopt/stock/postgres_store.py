@@ -30,6 +30,8 @@ _LOCK = 0x5348494D
 _LOCKED = f"SELECT pg_advisory_xact_lock({_LOCK})"
 _SETTINGS = f"""
     SET search_path = {_SCHEMA}; SET lock_timeout = {_LONGEST_WAIT_MS};
+    -- who waited for the turn sees what was booked meanwhile, whatever the server's setting
+    SET default_transaction_isolation = 'read committed';
     -- triggers plan once, when tables are still small: that they grow is known
     SET enable_seqscan = off; SET enable_bitmapscan = off; SET jit = off;
     SET synchronous_commit = on  -- what was booked is on the disk when it is said to be, whatever the server's setting
