@@ -79,7 +79,7 @@ def test_a_piece_that_was_measured_where_it_is_went_neither_out_nor_in(run_unfol
     run_unfolded("record", folder, "--after", "w=0.16", "--fitted", "w=S-30", *WHO, "--update-drawer")
     fitted = ("--fitted", "w=S-30 measured 0.24 mm + S-02")
     out = run_unfolded("record", folder, "--after", "w=0.14", *fitted, *WHO, "--update-drawer")[1]
-    assert "predicted 0.14 mm, found 0.14 mm; they agree" in out
+    assert "predicted 0.14 mm, read 0.14 mm; they agree" in out
     assert "S-02: on_hand 3 becomes 2" in out
     assert "S-30: on_hand" not in out
     assert "not as predicted" not in run_unfolded("plan", folder)[1]

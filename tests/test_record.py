@@ -70,7 +70,7 @@ def test_the_job_file_keeps_all_that_was_in_it_and_gets_the_record_below(run_unf
         {"name": "upper 1", "installed": [{"part": "R-07", "thickness": "7 thou"}]},
         {"name": "lower 2", "installed": [{"part": "W-08", "thickness": "8 thou"}]},
     ]
-    assert "upper 1: predicted 10 to 11 thou, found 10 to 11 thou; they agree. It is inside its window." in out
+    assert "upper 1: predicted 10 to 11 thou, read 10 to 11 thou; they agree. It is inside its window." in out
     assert on_hand(bridge) == {"R-03": 3, "R-07": 1, "W-04": 2, "W-08": 2}
 
 
@@ -525,3 +525,8 @@ def test_a_fraction_without_a_unit_is_in_that_of_the_job(bridge: Path) -> None:
     of = load_job(bridge)
     found = reading_after("9 1/2", of.gap["upper 1"], of)
     assert (found.low, found.high) == (9 * THOU, 10 * THOU)
+
+
+def test_who_read_is_asked_for_in_a_sentence(run_unfolded: Run) -> None:
+    code, _, err = run_unfolded("record", "demo_data/swing-bridge", "--after", "upper 1=10.5", "--person", "Ida")
+    assert (code, "a record says who read and with what: add --instrument" in err) == (2, True)

@@ -42,7 +42,7 @@ def test_other_pieces_than_planned_are_what_counts(run_unfolded: Run, bridge: Pa
     code, out, _ = run_unfolded("record", bridge, "--after", "upper 1=11 to 12", *fitted, *WHO, "--update-drawer")
     assert code == 0
     assert "upper 1 holds 2 x R-03, 6 thou thick: not as planned." in out
-    assert "upper 1: predicted 11 to 12 thou, found 11 to 12 thou; they agree." in out
+    assert "upper 1: predicted 11 to 12 thou, read 11 to 12 thou; they agree." in out
     assert "R-03: on_hand 3 becomes 1 (row 2)" in out
     assert on_hand(bridge) == {"R-03": 1, "R-07": 1, "W-04": 2, "W-08": 1}
     assert places(bridge)["upper 1"] == [{"part": "R-03", "thickness": "3 thou"}] * 2
@@ -76,7 +76,7 @@ def test_a_piece_measured_when_it_was_fitted_counts_as_measured(run_unfolded: Ru
     """By hand: 14 to 15 less 7.5 is 6.5 to 7.5."""
     said = ("--fitted", "lower 2=W-08 measured 7.5 thou")
     code, out, _ = run_unfolded("record", bridge, "--after", "lower 2=6.5 to 7.5", *said, *WHO, "--update-drawer")
-    assert (code, "predicted 6.5 to 7.5 thou, found 6.5 to 7.5 thou; they agree." in out) == (0, True)
+    assert (code, "predicted 6.5 to 7.5 thou, read 6.5 to 7.5 thou; they agree." in out) == (0, True)
     assert places(bridge)["lower 2"] == [{"part": "W-08", "thickness": "7.5 thou"}]
     assert on_hand(bridge)["W-08"] == 1
     plan = json.loads(run_unfolded("plan", bridge, "--json")[1])
@@ -105,7 +105,7 @@ def test_what_was_kept_from_an_earlier_record_can_be_said_to_have_gone(run_unfol
         "record", bridge, "--after", "upper 1=11 to 12", "--fitted", "upper 1=2 x R-03", *WHO, "--update-drawer"
     )
     # by hand: 10 to 11 with 7 thou less, 6 more
-    assert (code, "predicted 11 to 12 thou, found 11 to 12 thou; they agree." in out) == (0, True)
+    assert (code, "predicted 11 to 12 thou, read 11 to 12 thou; they agree." in out) == (0, True)
     assert on_hand(bridge) == {"R-03": 1, "R-07": 1, "W-04": 2, "W-08": 1}
     assert places(bridge)["upper 1"] == [{"part": "R-03", "thickness": "3 thou"}] * 2
 
@@ -296,9 +296,7 @@ def test_the_report_keeps_to_the_width_of_the_screen(capsys: pytest.CaptureFixtu
     lines = capsys.readouterr().out.splitlines()
     # a path that is longer than a line stays whole
     assert [line for line in lines if len(line) > 80 and len(line.split()) > 1] == []
-    assert any(
-        line.startswith("upper 1: predicted 10 to 11 thou, found 14 to 15 thou; 4 thou looser") for line in lines
-    )
+    assert any(line.startswith("upper 1: predicted 10 to 11 thou, read 14 to 15 thou; 4 thou looser") for line in lines)
 
 
 END = """
@@ -419,7 +417,7 @@ def test_a_thickness_that_two_parts_have_names_none(run_unfolded: Run, bridge: P
 def test_blades_held_together_are_read_after_fitting_too(run_unfolded: Run, bridge: Path, said: str) -> None:
     """8 + 2.5 go, 8 + 3.5 do not."""
     _, out, _ = run_unfolded("record", bridge, "--after", f"upper 1={said}", *WHO)
-    assert "found 10.5 to 11.5 thou" in out
+    assert "read 10.5 to 11.5 thou" in out
 
 
 @pytest.mark.parametrize(("said", "told"), [("10.5", True), ("10.5 thou ± 0.5 thou", False), ("10 to 11", False)])
@@ -429,7 +427,7 @@ def test_a_figure_without_a_plus_minus_says_how_closely_it_is_taken(
     """Blades of 17 and 18 thou first: half a thou."""
     _, out, _ = run_unfolded("record", bridge, "--after", f"upper 1={said}", *WHO)
     assert ("10.5 thou is taken as 10 to 11 thou, as closely as it was known at first" in out) is told
-    assert "found 10 to 11 thou" in out
+    assert "read 10 to 11 thou" in out
 
 
 def test_after_a_record_found_outside_the_letters_first_words_are_as_sure_as_its_table(

@@ -56,7 +56,7 @@ def test_no_blade_goes_after_fitting_and_a_preload_may_be_hidden(run_unfolded: R
     folder = job(tmp_path / "ring", RING, RING_DRAWER)
     out = run_unfolded("record", folder, "--after", f"arm={typed}", *WHO)[1]
     assert "It reads as nothing, which may hide a preload of any size: turn it" in out
-    assert "found 0.00" in out
+    assert "read 0.00" in out
     found = everywhere(run_unfolded, folder)
     for name, text in found.items():
         assert "metal has to come off" not in text, name

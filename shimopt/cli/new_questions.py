@@ -27,7 +27,7 @@ _PRELOAD = re.compile(r"preload\s+([0-9.,]+)\s+to\s+([0-9.,]+)", re.IGNORECASE)
 
 def ask(base: Base | None = None) -> Answers | None:
     """Ask for a whole job, less what `base` knows; None where somebody decided not to write it."""
-    say("A new job. A wrong answer is mended at the end. Ctrl-C stops; nothing is written before.")
+    say("A new job. A wrong answer is mended at the end; Ctrl-C stops, nothing written.")
     answers = _titled(Answers(base=base))
     if base is None or not base.has_window:
         answers = _windowed(answers)
@@ -72,7 +72,7 @@ def _understood(answers: Answers) -> list[_Line]:
     job = job_as_read(answers, stock_of(answers))
     digits, base = read_digits(job, job.unit), answers.base
     say_in = Speaker(job.unit, ends=(digits, digits))
-    lines: list[_Line] = [("job", f"{job.title}, in {job.unit}", _titled)]
+    lines: list[_Line] = [("job", f"{job.title}, in {spoken(job.unit)}", _titled)]
     if base is None or not base.has_window:
         window = job.gaps[0].window
         lines.append(("window", f"{say_in.window(window.stated_min, window.max)}, by {answers.source}", _windowed))

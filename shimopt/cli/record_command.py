@@ -185,7 +185,7 @@ def _check(call: _Record, job: Job) -> None:
         readings_after(call.after, job)
         for given, option in ((call.person, "person"), (call.instrument, "instrument")):
             if not (given and given.strip()) and not sys.stdin.isatty():
-                raise click.UsageError(f"say it with --{option}")
+                raise click.UsageError(f"a record says who read and with what: add --{option}")
     elif call.fitted and not sys.stdin.isatty():
         raise click.UsageError(_NO_READINGS)
 
@@ -305,5 +305,5 @@ def _answer(given: str | None, option: str, question: str) -> str:
     if given is not None and given.strip():
         return given.strip()
     if not sys.stdin.isatty():
-        raise click.UsageError(f"say it with --{option}")
+        raise click.UsageError(f"a record says who read and with what: add --{option}")
     return asked(question, wanted="Please write it: the record keeps it.").strip()

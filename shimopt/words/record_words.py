@@ -30,7 +30,7 @@ _MOST_PLACES = 6
 
 
 def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
-    """One gap: what was predicted, what was found, whether that agrees, and whether it is inside."""
+    """One gap: what was predicted, what was read, whether that agrees, and whether it is inside."""
     about = say.about(gap)
     predicted = f"{about.clearance(row.predicted.low, row.predicted.high)}{basis_text(gap)}"
     found = about.clearance(row.found.low, row.found.high)
@@ -41,7 +41,7 @@ def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
         "unproven": "probably inside its window: the gauge cannot tell for certain",
         "outside": f"OUTSIDE its window{', as before' if as_before else ': take it apart again'}",
     }[row.verdict]
-    said = f"{shown(gap.name)}: predicted {predicted}, found {found}; {likely_words(row, say)}."
+    said = f"{shown(gap.name)}: predicted {predicted}, read {found}; {likely_words(row, say)}."
     if not from_nothing(row.found):
         return f"{said} It is {end}."
     first = f"It reads as nothing, which may hide a preload of any size: {find_out(cover=False, opened_by=None)}"
