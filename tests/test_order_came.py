@@ -360,3 +360,14 @@ def test_why_a_card_is_made_anew(run: Run, job: Path) -> None:
     assert "S-10: as it was measured, it can be thicker or thinner than the label promises." in said
     said = " ".join(run("order", job, "--came", parcel(job, ALL_THERE))[1].split())
     assert "than the label promises" not in said
+
+
+def test_the_same_pieces_under_another_files_name_are_asked_about(run: Run, job: Path) -> None:
+    """Two S-20 booked from one table lie there as thick as those of a table that has their row again."""
+    first = "part,on_hand,measured_mm\nS-20,2,0.20\n"
+    (job / "monday.csv").write_text(first, encoding="utf-8")
+    run("order", job, "--came", job / "monday.csv", "--yes", "--quiet")
+    (job / "all.csv").write_text(first, encoding="utf-8")
+    said = " ".join(run("order", job, "--came", job / "all.csv")[1].split())
+    assert "lie in the drawer, as thick as those of all row 2: the same come again? Then keep that row out" in said
+    assert "come again" not in " ".join(run("order", job, "--came", job / "monday.csv")[1].split())

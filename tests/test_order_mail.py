@@ -27,10 +27,10 @@ shift = 0.05
 window = { min = 0.06, max = 0.20, source = "mill drawing 4471, sheet 2" }
 [[gap]]
 name = "drive side"
-feeler = { go = 0.40, no_go = 0.45 }
+value = "0.425 mm ± 0.025 mm"
 [[gap]]
 name = "tending side"
-feeler = { go = 0.35, no_go = 0.40 }
+value = "0.375 mm ± 0.025 mm"
 [[supplier]]
 name = "Alder Shims"
 postage = 4

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from decimal import Decimal
 from itertools import product
 from pathlib import Path
@@ -58,7 +59,7 @@ def test_card_and_answer_say_what_comes_beyond_what_is_needed(tmp_path: Path, ru
     assert words.startswith(
         "Order 5 pieces from 1 supplier for 14.00 GBP, and 3 that fill its smallest order, here in 5"
     )
-    assert "0.50 goes, 0.55 does not fit F-30 + F-10" in words
+    assert "0.475 to 0.500 fit F-25 + F-10" in words
     assert "F-10 comes with what fills the smallest order (`--no-top-up` makes a card without it)" in words
     # both cards fit an F-20, and one of them is bought as needed
     assert words.count("F-20 comes with what fills the smallest order (`--no-top-up` makes a card without it)") == 2
@@ -75,20 +76,25 @@ def test_card_and_answer_say_what_comes_beyond_what_is_needed(tmp_path: Path, ru
 def test_a_reading_of_0_55_is_fitted_as_the_plan_fits_it_with_the_parcel(tmp_path: Path, run: Run) -> None:
     """0.50 to 0.55 is read at last, no shift is to come: 0.40 leaves 0.10 to 0.15, the middle of 0.06 to 0.20.
 
-    F-30 + P-05 leaves 0.15 to 0.20, on the limit; F-10 comes in the parcel.
+    Beyond the range it is: best estimates 0.35 to 0.50. No F-30 is bought; F-20 + F-10 would leave 0.20 to 0.25.
     """
-    folder = written(tmp_path / "roll", ROLL, CHEAP)
+    blades = ROLL.replace('value = "0.425 mm ± 0.025 mm"', "feeler = { go = 0.40, no_go = 0.45 }")
+    folder = written(tmp_path / "roll", blades, CHEAP)
     _, out, _ = run("order", folder)
-    assert "0.50 goes, 0.55 does not  fit F-30 + F-10" in out
+    assert "0.50 goes, 0.55 does not  fit 2 x F-20, then 0.10 to 0.15" in out
+    asked = Counter[str]()
+    found = json.loads(run("order", folder, "--json")[1])
+    for line in (*found["lines"], *found["top_up"]):
+        asked[line["part"]] += line["pieces"]
     read = (
         (folder / "job.toml").read_text(encoding="utf-8").replace("go = 0.40, no_go = 0.45", "go = 0.50, no_go = 0.55")
     )
     (folder / "job.toml").write_text(read.replace("shift = 0.05\n", ""), encoding="utf-8")
-    parcel = "F-10,0.10,2,\nF-20,0.20,2,\nF-25,0.25,2,\nF-30,0.30,2,\n"
+    parcel = "".join(f"{name},0.{name[2:]},{count},\n" for name, count in asked.items())
     drawer = (folder / "drawer.csv").read_text(encoding="utf-8") + parcel
     (folder / "drawer.csv").write_text(drawer, encoding="utf-8")
     places = {place["name"]: place for place in json.loads(run("plan", folder, "--json")[1])["places"]}
-    assert sorted(piece["part"] for piece in places["drive side"]["stack"]) == ["F-10", "F-30"]
+    assert [(piece["part"], piece["pieces"]) for piece in places["drive side"]["stack"]] == [("F-20", 2)]
 
 
 @pytest.mark.parametrize("other", ["F-10,0.10,60.2,0.70,,1,GBP,Alder Shims,6", "F-10,0.10,60.2,,,1,GBP,Alder Shims,5"])

@@ -59,18 +59,25 @@ class Card:
 
     @property
     def least_of(self) -> Counter[int]:
-        """The pieces of each stock line that every band needs."""
-        counts = [Counter(stack) for stack in self.stacks]
+        """The pieces of each stock line that every row needs; every band where it has no rows."""
+        rows = [Counter(row.stack) for row in self.rows if row.stack is not None]
+        counts = rows or [Counter(band.stack) for band in self.bands]
         least = counts[0] if counts else Counter[int]()
         for count in counts[1:]:
             least &= count
         return least
 
 
-def card_of(coverage: Coverage, stacks: Sequence[Candidate], scale: Scale, preference: Preference) -> Card:
-    """The card that these stacks make: at every reading the one that a plan would give."""
+def card_of(
+    coverage: Coverage,
+    stacks: Sequence[Candidate],
+    scale: Scale,
+    preference: Preference,
+    further: Sequence[Candidate] = (),
+) -> Card:
+    """The card that these stacks make, and `further` ones beyond its range: at every reading the one of a plan."""
     bands = tuple(_merged(_bands(coverage, stacks, scale, preference)))
-    return Card(bands, tuple(blade_rows(coverage, stacks, scale, preference)))
+    return Card(bands, tuple(blade_rows(coverage, stacks, scale, preference, further)))
 
 
 def _bands(
@@ -121,7 +128,13 @@ def _merged(bands: Sequence[tuple[Fraction, Fraction, Candidate]]) -> Iterator[B
         yield last
 
 
-def blade_rows(coverage: Coverage, stacks: Sequence[Candidate], scale: Scale, preference: Preference) -> list[BladeRow]:
+def blade_rows(
+    coverage: Coverage,
+    stacks: Sequence[Candidate],
+    scale: Scale,
+    preference: Preference,
+    further: Sequence[Candidate] = (),
+) -> list[BladeRow]:
     """One row per pair of neighbouring blades, as far apart as today's, that the final reading could show.
 
     A pair's best estimate is its middle. A pair beyond the range counts by itself, where a stack serves it; else with
@@ -133,9 +146,9 @@ def blade_rows(coverage: Coverage, stacks: Sequence[Candidate], scale: Scale, pr
         here = _serving(stacks, demand.pairs[0], scale)
         stack = preference.best(here, demand.pairs[0]).stack if here else None
         return [BladeRow(Fraction(0), Fraction(gap.reading.no_blade or 0), stack)]
-    if gap.blades is None or demand.step is None or not stacks:
+    if gap.blades is None or demand.step is None or not [*stacks, *further]:
         return []
-    beyond = _Beyond(demand, stacks, scale, preference)
+    beyond = _Beyond(demand, [*stacks, *further], scale, preference)
     go, step, sign = Fraction(gap.blades[0]), demand.step, -1 if gap.reading.opens else 1
     least, most = sorted((sign * (demand.low - demand.above), sign * (demand.high + demand.below)))
     low = go - (go + step / 2 - least) // step * step

@@ -34,7 +34,7 @@ class Demand:
 
     `low..high` are the best estimates that must be served, `below` and `above` how far the gap may then lie from them,
     `job` the number of the job that the gap belongs to, `was_in` the thickness that was in during the reading [nm],
-    `by_blades` whether only what pairs of neighbouring blades can show has to be served, `doubts` why today's reading
+    `by_blades` whether all that has to be served is what pairs of blades can show, `doubts` why today's reading
     may not hold in service: then it cannot vouch for a final one that it does not agree with.
     """
 
@@ -112,6 +112,12 @@ class Demand:
         )
 
     @property
+    def further(self) -> Demand:
+        """The same at all that could be read where today's reading holds, and a step more at both ends."""
+        reach = self.below + self.above
+        return replace(self, low=self.low - self.above - reach, high=self.high + self.below + reach, by_blades=False)
+
+    @property
     def width(self) -> Fraction:
         """How long the range of readings is."""
         return self.high - self.low
@@ -178,7 +184,7 @@ def demand_of(number: int, job: Job, gap: Gap, usable: tuple[int, ...] = ()) -> 
         was_in=thickness_of(place.installed, job.stock),
         doubts=tuple(trial_doubts(job, gap)),
     )
-    return replace(demand, by_blades=demand.blind)
+    return replace(demand, by_blades=bool(demand.pairs))
 
 
 def _usable(job: Job, place: Place, screening: Screening, own: Collection[int]) -> tuple[int, ...]:

@@ -179,6 +179,15 @@ def least_charge(market: Market, suppliers: Collection[int]) -> int:
     return sum(market.coins(t.postage) + market.coins(t.smallest_order) for t in terms)
 
 
+def least_days(market: Market, suppliers: Collection[int]) -> int:
+    """When all of these suppliers can have sent something, as the level `arrival` counts it."""
+    days: dict[int, int] = {}
+    for number, buy in enumerate(market.buys):
+        if buy.supplier in suppliers:
+            days[buy.supplier] = min(days_of(market, number), days.get(buy.supplier, days_of(market, number)))
+    return max(days.values(), default=0)
+
+
 def bills_of(market: Market, packs: Sequence[int]) -> dict[int, tuple[int, int, int]]:
     """By supplier: goods, top-up to the smallest order, and the total with postage [coins]; no price counts nothing.
 

@@ -73,16 +73,10 @@ def make_order(
 
 
 def _found(case: Case, watch: Watch, start: float) -> Found:
-    """The best purchase of a case, with what the levels say of it."""
-    case, hunt, steps = _hunted(case, watch, start)
-    if asked := case.left_open(hunt.best):
-        # between two blades nothing can be read: where not every reading can be served, only what pairs show has to be
-        case, hunt, steps = _hunted(case.by_blades(asked), watch, start)
-    return case, hunt, steps
+    """The best purchase of a case, with what the levels say of it.
 
-
-def _hunted(case: Case, watch: Watch, start: float) -> Found:
-    """The best purchase; in a large market of few sizes first, then of all that an order as good can hold."""
+    In a large market it is looked for among few sizes first, then among all that an order as good can hold.
+    """
     if case.narrowed is not None:
         found = narrowed_hunt(case, watch, lambda some, best, steps: watch.told(OrderSoFar(some, best, steps, start)))
         if found is not None:
@@ -148,7 +142,7 @@ class OrderSoFar:
         """The same, with more set aside for the gaps that may use it."""
         case, today = self.case, self.today
         stacks = [today[d.job].stacks.get(d.place.name, ()) for d in case.demands] if today else []
-        return shared_out(case.books, purchase, stacks, preferences, case.scale)
+        return shared_out(case.books, purchase, stacks, preferences, case.scale, case.further(purchase))
 
     def order(self, exact: Hunt | None = None) -> Order:
         """The order, checked by plain arithmetic; the ways to order are compared where the `exact` sizes are known."""
@@ -156,23 +150,26 @@ class OrderSoFar:
         today = self.today
         preferences = case.preferences(today)
         purchase = self._shared(self._parcel, preferences)
-        cards = case.cards(books, purchase, preferences)
+        further = case.further(purchase)
+        cards = case.cards(books, purchase, preferences, further)
+        after, left_open = case.there(purchase), [books.left_open(g, purchase) for g in range(len(books.coverages))]
+        kept = [Counter(d.place.installed if open_ else ()) for d, open_ in zip(case.demands, left_open, strict=True)]
+        used = [card.most_of | stays for card, stays in zip(cards, kept, strict=True)]
+        taken = sum(used, Counter[int]())
         holes = tuple(
             hole
             for g, c in enumerate(books.coverages)
+            # what another gap holds closes nothing here
             for hole in holes_of(
                 g,
                 c,
-                books.left_open(g, purchase),
+                left_open[g],
                 case.stock,
                 case.scale,
-                partial(case.supply.known_exactly, c.demand),
+                partial(case.supply.having(after - (taken - used[g])).known_exactly, c.demand),
             )
         )
-        after = case.there(purchase)
-        stopped = {hole.gap for hole in holes}
-        kept = [Counter(d.place.installed if g in stopped else ()) for g, d in enumerate(case.demands)]
-        alone = [rather(c, after, case.scale, preferences[g]) for g, c in enumerate(books.coverages)]
+        alone = [rather(c, after, case.scale, preferences[g], further[g]) for g, c in enumerate(books.coverages)]
         recheck(case.demands, cards, holes, after, case.stock)
         options: list[Option] = []
         ways: tuple[Way, ...] = ()

@@ -14,6 +14,7 @@ from shimopt.candidates import Scale
 from shimopt.job import Job
 from shimopt.ordering.cards import Card, card_of
 from shimopt.ordering.cheapest_ways import Sharing, Way, cheapest_ways
+from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import Demand, Unanswered, demands_of, scale_of
 from shimopt.ordering.large_market_stacks import FEW, Narrowed, is_large
 from shimopt.ordering.market import Market, market_of
@@ -127,19 +128,12 @@ class Case:
             there.subtract(table.takes)
         return there
 
-    def left_open(self, purchase: Purchase) -> set[int]:
-        """The gaps read by blades that are asked for every reading, and keep some open."""
-        return {
-            gap
-            for gap, demand in enumerate(self.demands)
-            if demand.pairs and not demand.by_blades and self.books.left_open(gap, purchase)
-        }
-
-    def by_blades(self, gaps: Collection[int]) -> Case:
-        """The same, with these gaps served at what pairs of blades can show and no more."""
-        asked = [replace(d, by_blades=d.by_blades or gap in gaps) for gap, d in enumerate(self.demands)]
-        coverages, complete = self.supply.coverages(asked)
-        return replace(self, books=Books(coverages, self.books.stock, self.market), complete=complete)
+    def further(self, purchase: Purchase) -> list[Coverage]:
+        """By gap, what drawer and parcel serve some way beyond its range of readings."""
+        # what is not read by blades has no rows there
+        offered = [None if demand.step is not None else () for demand in self.demands]
+        drawer = self.supply.with_no_more(self.there(purchase))
+        return drawer.coverages([demand.further for demand in self.demands], offered)[0]
 
     def today(self, purchase: Purchase, watch: Watch) -> list[Chosen]:
         """What the plan of today's readings chooses for every job once the parcels are there, in the time left."""
@@ -156,12 +150,16 @@ class Case:
             found.append(Preference(self.jobs[demand.job], demand, cautions, outcome))
         return found
 
-    def cards(self, books: Books, purchase: Purchase, preferences: Sequence[Preference]) -> tuple[Card, ...]:
-        """The cards that a purchase makes for these coverages."""
-        return tuple(
-            card_of(coverage, coverage.makeable(purchase.pieces_for(gap)), self.scale, preferences[gap])
-            for gap, coverage in enumerate(books.coverages)
-        )
+    def cards(
+        self, books: Books, purchase: Purchase, preferences: Sequence[Preference], further: Sequence[Coverage] = ()
+    ) -> tuple[Card, ...]:
+        """The cards that a purchase makes for these coverages, and for what is further out."""
+        made = []
+        for gap, coverage in enumerate(books.coverages):
+            pieces = purchase.pieces_for(gap)
+            beyond = further[gap].makeable(pieces) if further else []
+            made.append(card_of(coverage, coverage.makeable(pieces), self.scale, preferences[gap], beyond))
+        return tuple(made)
 
     @cached_property
     def hopeless(self) -> frozenset[int]:
@@ -218,7 +216,7 @@ def case_of(
     market = market_of(stock, together.suppliers, files, within_days, currency).without(unpriced=spend is None)
     market = market if senders is None else market.of(senders)
     there = pieces_there(demands, stock)
-    supply, narrowed = Supply(stock, there, market, scale_of(demands, stock)), None
+    supply, narrowed = Supply(stock, there, frozenset(buy.line for buy in market.buys), scale_of(demands, stock)), None
     stacks: Sequence[Sequence[Stack]] = ()
     if spend is None and is_large(market, demands):
         narrowed = Narrowed(demands, stock, there, market, supply.scale)

@@ -24,18 +24,37 @@ _MOST_TO_WEIGH = 4_000
 
 
 def shared_out(
-    books: Books, purchase: Purchase, today: Sequence[Stack], preferences: Sequence[Preference], scale: Scale
+    books: Books,
+    purchase: Purchase,
+    today: Sequence[Stack],
+    preferences: Sequence[Preference],
+    scale: Scale,
+    further: Sequence[Coverage],
 ) -> Purchase:
-    """The same purchase with more set aside; `today` is what the plan of today's readings puts at each gap."""
+    """The same purchase with more set aside; `today` is what the plan of today's readings puts at each gap.
+
+    Parameter: further, what drawer and parcel serve beyond each gap's range: it is set aside last.
+    """
     own = _around_the_plan(books, purchase, today)
     own = own or [Counter(purchase.pieces_for(gap)) for gap in range(len(books.coverages))]
     left = books.there(purchase)
     left.subtract(sum(own, _of_tables(books, purchase)))
     for gap, stack in enumerate(today):
         _take(_scarce(books.coverages[gap], stack), own[gap], left)
-    for gap, coverage in enumerate(books.coverages):
-        for stack in _wished(coverage, own[gap] + +left, scale, preferences[gap]):
-            _take(_scarce(coverage, stack), own[gap], left)
+    for _ in ("first wishes", "what they set free"):
+        for gap, coverage in enumerate(books.coverages):
+            for stack in _wished(coverage, own[gap] + +left, scale, preferences[gap]):
+                _take(_scarce(coverage, stack), own[gap], left)
+            # what nothing of its range asks for is free for others
+            card = rather(coverage, own[gap], scale, preferences[gap])
+            idle = own[gap] - (Card(card.bands).most_of | Counter(coverage.stays)) if card else Counter[int]()
+            own[gap] -= idle
+            left.update(idle)
+    for gap, (coverage, wide) in enumerate(zip(books.coverages, further, strict=True)):
+        card = rather(coverage, own[gap] + +left, scale, preferences[gap], wide)
+        for row in card.rows if card else ():
+            if row.stack is not None:
+                _take(_scarce(coverage, row.stack) or _scarce(wide, row.stack), own[gap], left)
     aside = {(gap, line): count for gap, pieces in enumerate(own) for line, count in pieces.items() if count}
     aside |= {(gap, line): count for (gap, line), count in purchase.aside.items() if gap >= len(own)}
     return replace(purchase, aside=aside)
@@ -91,16 +110,22 @@ def _scarce(coverage: Coverage, stack: Stack) -> Counter[int] | None:
 
 
 def _wished(coverage: Coverage, pieces: Mapping[int, int], scale: Scale, preference: Preference) -> list[Stack]:
-    """The stacks of the card that all these pieces would make, those for readings nearest to today's first."""
+    """The stacks of the range that all these pieces would give, those for readings nearest to today's first."""
     card = rather(coverage, pieces, scale, preference)
     if card is None:
         return []
     best = coverage.demand.gap.reading.bracket.best
     near = sorted(card.bands, key=lambda band: max(band.start - best, best - band.end, 0))
-    return list(dict.fromkeys([*(band.stack for band in near), *card.stacks]))
+    return list(dict.fromkeys(band.stack for band in near))
 
 
-def rather(coverage: Coverage, pieces: Mapping[int, int], scale: Scale, preference: Preference) -> Card | None:
+def rather(
+    coverage: Coverage,
+    pieces: Mapping[int, int],
+    scale: Scale,
+    preference: Preference,
+    further: Coverage | None = None,
+) -> Card | None:
     """The card of a gap that may have all these pieces; None where they make too many stacks to weigh."""
-    stacks = coverage.makeable(pieces)
-    return card_of(coverage, stacks, scale, preference) if len(stacks) <= _MOST_TO_WEIGH else None
+    stacks, beyond = coverage.makeable(pieces), further.makeable(pieces) if further else []
+    return card_of(coverage, stacks, scale, preference, beyond) if len(stacks) <= _MOST_TO_WEIGH else None

@@ -14,7 +14,7 @@ import numpy as np
 
 from shimopt.ordering.cover_prices import CoverPrices, Priced
 from shimopt.ordering.covers import Covers
-from shimopt.ordering.market import least_charge
+from shimopt.ordering.market import least_charge, least_days
 from shimopt.ordering.one_level import Asked, Found, Level
 from shimopt.ordering.order_model import Kit, Program
 from shimopt.ordering.purchase import Books
@@ -59,11 +59,13 @@ class Branch:
         self.root: Root | None = None
 
     def asks_at_least(self, level: str) -> int:
-        """What is known of the level: at first the cost of its suppliers' postage and smallest orders."""
-        known = self.least.get(level, 0)
-        if level != "cost" or self.senders is None:
-            return known
-        return max(known, least_charge(self.books.market, self.senders))
+        """What is known of the level: at first its suppliers' postage and smallest orders, and when all have sent."""
+        known, market = self.least.get(level, 0), self.books.market
+        if self.senders is not None and level == "cost":
+            return max(known, least_charge(market, self.senders))
+        if self.senders is not None and level == "arrival":
+            return max(known, least_days(market, self.senders))
+        return known
 
     def _raise(self, level: str, least: int) -> None:
         self.least[level] = max(self.least.get(level, 0), least)

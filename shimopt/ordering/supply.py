@@ -13,11 +13,10 @@ from shimopt.candidates import Scale, TooManyError, stacks_between
 from shimopt.job import Place
 from shimopt.ordering.coverage import Candidate, Coverage, Sizes, parts_of
 from shimopt.ordering.demand import Demand
-from shimopt.ordering.market import Market
 from shimopt.parts import StockLine
 
 # beyond so many stacks of one gap they are tried with fewer pieces, and the order says that it is not proven
-_MOST_STACKS = 60_000
+_MOST_STACKS, _MOST_WEIGHED = 60_000, 4_000
 
 
 def pieces_there(demands: Sequence[Demand], stock: Sequence[StockLine]) -> list[int]:
@@ -27,14 +26,28 @@ def pieces_there(demands: Sequence[Demand], stock: Sequence[StockLine]) -> list[
 
 
 class Supply:
-    """The stock lines, how many pieces of each are `there`, and what can be bought."""
+    """The stock lines, how many pieces of each are `there`, and the lines `sold`; `most`, stacks of a gap."""
 
-    def __init__(self, stock: Sequence[StockLine], there: Sequence[int], market: Market, scale: Scale) -> None:
-        self.stock, self.there, self.scale = stock, there, scale
-        self.sold = {buy.line for buy in market.buys}
+    def __init__(
+        self,
+        stock: Sequence[StockLine],
+        there: Sequence[int],
+        sold: frozenset[int],
+        scale: Scale,
+        most: int = _MOST_STACKS,
+    ) -> None:
+        self.stock, self.there, self.sold, self.scale, self.most = stock, there, sold, scale, most
+
+    def having(self, there: Mapping[int, int]) -> Supply:
+        """The same with these pieces there."""
+        return Supply(self.stock, [there.get(i, 0) for i in range(len(self.stock))], self.sold, self.scale, self.most)
+
+    def with_no_more(self, there: Mapping[int, int]) -> Supply:
+        """The same with these pieces and nothing on offer, and of each gap no more stacks than can be weighed."""
+        return Supply(self.stock, self.having(there).there, frozenset(), self.scale, _MOST_WEIGHED)
 
     def coverages(
-        self, demands: Sequence[Demand], stacks: Sequence[Sequence[Stack]] = ()
+        self, demands: Sequence[Demand], stacks: Sequence[Sequence[Stack] | None] = ()
     ) -> tuple[list[Coverage], bool]:
         """Every demand's stacks, of these by demand where some are given, and whether none was left out."""
         ever: Counter[int] = Counter()
@@ -47,11 +60,7 @@ class Supply:
             most = demand.place.most_pieces
             while True:
                 try:
-                    coverage = self._coverage(demand, plentiful, most, offered)
-                    if coverage.hopeless and demand.pairs and not demand.by_blades:
-                        # between two blades nothing can be read: what a pair shows has to be served, no more
-                        coverage = self._coverage(replace(demand, by_blades=True), plentiful, most, offered)
-                    found.append(coverage)
+                    found.append(self._coverage(demand, plentiful, most, offered))
                     break
                 except TooManyError:
                     if most == 1:
@@ -121,7 +130,7 @@ class Supply:
         usable = [i for i, count in supply.items() if count > 0]
         sizes = [ticks(strongest * self.stock[i].part.thickness.high) for i in usable]
         counts, fewest = [supply[i] for i in usable], max(1, demand.place.fewest_pieces)
-        found = stacks_between(sizes, counts, most, least, thickest, _MOST_STACKS, fewest=fewest)
+        found = stacks_between(sizes, counts, most, least, thickest, self.most, fewest=fewest)
         return [tuple(usable[k] for k in stack) for stack in found]
 
 

@@ -18,6 +18,7 @@ from shimopt.parts import StockLine
 from shimopt.parts.drawer import told_apart
 from shimopt.parts.drawer_and_catalogues import with_micrometer
 from shimopt.parts.measured import MeasuredPiece
+from shimopt.parts.part import ROW
 from shimopt.receiving.against_order import Held, fits, held_against
 from shimopt.receiving.ordered import AskedFor, asked_in, asked_of
 from shimopt.seats.incoming import Checked, check_pieces, tags_in
@@ -107,6 +108,21 @@ class Parcel:
             one.checked.piece
             for one in self.held
             if one.line is not None and not _within(one.checked.piece, self.stock[self.asked.lines[one.line].part])
+        ]
+
+    @property
+    def perhaps_there(self) -> list[tuple[MeasuredPiece, StockLine]]:
+        """What would go in, and lies in a drawer as thick and by a row of another table: perhaps the same pieces."""
+        lines = [line for job in self.jobs for line in job.stock if line.row is not None and line.on_hand]
+        return [
+            (piece, line)
+            for piece in self.accepted
+            for line in lines
+            if (piece.part.name, piece.part.piece) not in self.there_already
+            and line.part.name == piece.part.name
+            and line.part.thickness.best == piece.part.thickness.best
+            and ROW in (line.part.piece or "")
+            and ROW in (piece.part.piece or "")
         ]
 
     @property

@@ -63,7 +63,7 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
         case stated.ReadingSuspect():
             return f"{suspect_said(fact, say)} Measure it again"
         case stated.ReadingFarOff():
-            return f"{suspect_said(fact, say).removesuffix('.')}: measure it again before anything is fitted"
+            return f"{_far_off(fact, say)}: measure it again before anything is fitted"
         case stated.SizeSuspect():
             return (
                 f"is {spelled(fact.thickness, fact.typed_in)} by the drawer, far thicker than all else there and of no "
@@ -88,10 +88,14 @@ def _compared(fact: stated.ReadingFarOff, say: Speaker) -> str:
     return f"its window{' with what must be in' if fact.against == 'window and pieces' else ''} ({usual})"
 
 
+def _far_off(fact: stated.ReadingFarOff, say: Speaker) -> str:
+    return f"reads {say(fact.reading)}, far from {_compared(fact, say)}"
+
+
 def suspect_said(fact: stated.ReadingSuspect | stated.ReadingFarOff, say: Speaker) -> str:
     """What looks wrong about a reading, and what was probably meant, as a sentence that asks for nothing."""
     if not isinstance(fact, stated.ReadingSuspect):
-        return f"reads {say(fact.reading)}, far from {_compared(fact, say)}."
+        return f"{_far_off(fact, say)}."
     ratio = Fraction(fact.reading) / fact.usual
     times = f"{float(ratio):.0f} times" if ratio > 1 else f"1/{float(1 / ratio):.0f} of"
     start = f"reads {say(fact.reading)}, {times} {_compared(fact, say)}"

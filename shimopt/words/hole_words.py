@@ -112,7 +112,9 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
         ways_out.append("trial readings further apart: how far a shim moves it is not well known")
     narrow = hole.between is not None and hole.between[1] - hole.between[0] < _LEAST_ROOM
     if narrow:
-        ways_out = finer or ["a finer final reading: as it is read, next to no thickness is sure"]
+        ways_out = finer or [
+            "a finer final reading (as it is read, next to no thickness is sure), and perhaps another piece beside it"
+        ]
     elif hole.between is not None:
         size = say.bracket(*hole.between)
         middles = [i for i in demand.usable if hole.between[0] <= order.stock[i].part.thickness.best <= hole.between[1]]

@@ -150,6 +150,12 @@ def next_steps(parcel: Parcel, *, written: bool, with_card: bool) -> list[str]:
         steps.append(
             f"Put the {plural(pieces, 'piece')} that {'fits' if pieces == 1 else 'fit'} into the drawer: --yes."
         )
+    for piece, line in parcel.perhaps_there:
+        name = f"{line.on_hand} x {tagged(line.part.name, line.part.piece)}"
+        steps.append(
+            f"{name} {'lies' if line.on_hand == 1 else 'lie'} in the drawer, as thick as those of "
+            f"{shown(piece.part.piece or '')}: the same come again? Then keep that row out of the table."
+        )
     if any(one.kind == "wrong" and one.fits for one in parcel.held):
         steps.append("Take out of the table what is sent back before that: what fits goes in as what it is.")
     measured = all(one.checked.piece.spots for one in parcel.held)

@@ -8,6 +8,7 @@ from typing import Any
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.ordering.after_fitting import after_fitting, still_serving
+from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import LevelProof, Line, Order
 from shimopt.ordering.readings_together import Table
 from shimopt.ordering.unevenness import unevenness
@@ -188,15 +189,23 @@ def _table(order: Order, table: Table) -> dict[str, Any]:
         "gaps": [demand.gap.name for demand in table.demands],
         "rows": [
             {
-                "readings": [
-                    {"gap": demand.gap.name, "from": mm(low), "to": mm(high)}
-                    for demand, (low, high) in zip(table.demands, box.ranges, strict=True)
-                ],
+                "readings": [_read_of(demand, *ends) for demand, ends in zip(table.demands, box.ranges, strict=True)],
                 "stacks": [{"place": name, "stack": _stack(order, box.stacks[name])} for name in table.places],
             }
             for box in table.boxes
         ],
     }
+
+
+def _read_of(demand: Demand, low: Fraction, high: Fraction) -> dict[str, Any]:
+    """The readings of a row; where blades tell them all that is nearest to theirs, and the blades."""
+    start, end = demand.as_read(low, high) or (low, high)
+    pairs = [at for at in demand.pairs if low <= at <= high]
+    found: dict[str, Any] = {"gap": demand.gap.name, "from": mm(start), "to": mm(end)}
+    if pairs and demand.step is not None:
+        ends = sorted(-at if demand.gap.reading.opens else at for at in (pairs[0], pairs[-1]))
+        found["blades"] = {"go": mm(ends[0] - demand.step / 2), "no_go": mm(ends[1] + demand.step / 2)}
+    return found
 
 
 def _hole(order: Order, hole: Hole, say: Speaker) -> dict[str, Any]:

@@ -1,0 +1,87 @@
+"""One rule for readings: what blades can show is bought for, is a row, and is counted; jobs that showed it otherwise.
+
+The sums are worked out beside each check; all lengths as the jobs say.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from tests.command import Run
+
+SIZES = ("15", "20", "25", "30", "35")
+
+
+def ordered(run: Run, folder: Path, job: str, drawer: str = "", catalogue: str = "") -> dict[str, Any]:
+    of = "_thou" if "thou" in job else "_mm"
+    (folder / "drawer.csv").write_text(f"part,thickness{of},tolerance{of},on_hand\n{drawer}", encoding="utf-8")
+    (folder / "cat.csv").write_text(f"part,thickness{of},tolerance{of},price,currency\n{catalogue}", encoding="utf-8")
+    head = (
+        'drawer = "drawer.csv"\ncatalogues = ["cat.csv"]\ncurrency = "EUR"\n'
+        if catalogue
+        else 'drawer = "drawer.csv"\n'
+    )
+    (folder / "job.toml").write_text(head + job, encoding="utf-8")
+    found: dict[str, Any] = json.loads(run("order", folder, "--json")[1])
+    return found
+
+
+def test_nothing_is_bought_for_what_no_pair_of_blades_shows(run: Run, tmp_path: Path) -> None:
+    """0.15 goes, 0.17 does not, -0.06 to 0.02: 0.20 leaves -0.053 to -0.027, whatever of today's pair it is.
+
+    0.15 would serve the best estimates 0.150 to 0.157, which between these blades nobody reads.
+    """
+    job = 'unit = "mm"\nwindow = { min = -0.06, max = 0.02, source = "maker 5" }\n[[gap]]\nname = "wheel"\n'
+    job += "feeler = { go = 0.15, no_go = 0.17 }\n"
+    found = ordered(run, tmp_path, job, catalogue="".join(f"D-{s},0.{s},0.003,1,EUR\n" for s in SIZES))
+    assert [(line["part"], line["pieces"]) for line in found["lines"]] == [("D-20", 1)]
+    assert found["sure"]
+    assert "taken with blades that step as today's" in " ".join(found["assumed"])
+    rows = {(row["go"], row["no_go"]): row["stack"] for row in found["cards"][0]["blades"]}
+    assert [one["part"] for one in rows[0.15, 0.17]] == ["D-20"]
+
+
+def test_beyond_the_range_a_row_fits_what_a_plan_of_that_reading_fits(run: Run, tmp_path: Path) -> None:
+    """A cover, at least 6 thou, reads 3 to 5: 5 goes, 7 does not and 2 more leave 7 to 9, inside."""
+    job = 'unit = "thou"\nwindow = { min = 6, max = "none", source = "sheet 3" }\n[[gap]]\nname = "sheave"\n'
+    job += 'feeler = { go = 3, no_go = 5 }\n[gap.effects]\nsheave = 1\n[[place]]\nname = "sheave"\n'
+    drawer = "A-2,2,0,2\nA-5,5,0,1\nA-20,20,0,2\n"
+    rows = {row["go"]: row["stack"] for row in ordered(run, tmp_path, job, drawer)["cards"][0]["blades"]}
+    thou = {round(go / 0.0254): [one["part"] for one in stack or []] for go, stack in rows.items()}
+    assert (thou[3], thou[5]) == (["A-5"], ["A-2"])
+    read = job.replace("go = 3, no_go = 5", "go = 5, no_go = 7")
+    (tmp_path / "job.toml").write_text(f'drawer = "drawer.csv"\n{read}', encoding="utf-8")
+    (place,) = json.loads(run("plan", tmp_path, "--json")[1])["places"]
+    assert [one["part"] for one in place["stack"]] == ["A-2"]
+
+
+def test_what_another_gap_holds_closes_no_hole_and_stays_out_of_the_drawer(run: Run, tmp_path: Path) -> None:
+    """Drum holds 0.60 and reads 0.20 to 0.25, of 0.10 to 0.20; roller needs all three C-10 (0.18 to 0.20 with them).
+
+    C-05 alone is left: 0.25 - 0.048 = 0.202 is too much with a perfect gauge, too.
+    """
+    job = 'unit = "mm"\nwindow = { min = 0.10, max = 0.20, source = "plate" }\n'
+    for name, stack, go, no_go in (("roller", ["C-10"] * 3, 0.18, 0.20), ("drum", ["C-30"] * 2, 0.20, 0.25)):
+        job += f'[[place]]\nname = "{name}"\ninstalled = {json.dumps(stack)}\n[[gap]]\nname = "{name}"\n'
+        job += f"feeler = {{ go = {go}, no_go = {no_go} }}\n"
+    drawer = "C-30,0.30,0.004,0\nC-10,0.10,0.003,0\nC-05,0.05,0.002,1\n"
+    found = ordered(run, tmp_path, job, drawer)
+    assert [(hole["gap"], hole["finer"]) for hole in found["holes"]] == [("drum", None)]
+    assert [(one["part"], one["least"], one["most"]) for one in found["leftovers"]] == [("C-05", 1, 1)]
+
+
+def test_a_table_names_blades_and_all_that_is_nearest_to_them(run: Run, tmp_path: Path) -> None:
+    """Play of two caps by value, mesh by blades: 0.15 goes, 0.20 does not is one pair, all that it may be its row."""
+    job = 'unit = "mm"\nwindow = { min = 0.02, max = 0.20, source = "box" }\n'
+    job += '[[place]]\nname = "left"\n[[place]]\nname = "right"\n'
+    job += '[[gap]]\nname = "play"\nvalue = "0.62 mm ± 0.02 mm"\n[gap.effects]\nleft = -1\nright = -1\n'
+    job += '[[gap]]\nname = "mesh"\nfeeler = { go = 0.35, no_go = 0.40 }\n[gap.effects]\nleft = -1\n'
+    drawer = "D-25,0.25,0.002,1\nH-30,0.30,0.002,1\nH-25,0.25,0.002,1\n"
+    (table,) = ordered(run, tmp_path, job, drawer)["tables"]
+    for row in table["rows"]:
+        play, mesh = row["readings"]
+        assert "blades" not in play
+        assert (mesh["from"], mesh["to"]) == (0.35, 0.40)
+        assert mesh["blades"] == {"go": 0.35, "no_go": 0.40}
