@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations, takewhile
 
@@ -154,11 +153,9 @@ def _served(job: Job, places: Sequence[str], outcome: Outcome) -> tuple[str, ...
 def _fight(chosen: Chosen, cluster: Cluster, outside: Sequence[str]) -> list[Reason]:
     """The smallest set of windows that cannot all be met, by no thickness at all or by none of what there is.
 
-    Where all can be met, what the job puts before that. What stays only because it is inside could come out: where that
-    is why, it is no fight, and told by who looks for it (`kept_back`).
+    Where all can be met, what the job puts before that.
     """
-    kept = any(stays(chosen.job, chosen.job.place[name]) for name in cluster.places)
-    job, screening, supply = _free(chosen.job), chosen.screening, chosen.supply
+    job, screening, supply = chosen.job, chosen.screening, chosen.supply
     usable = {name: [i for i in screening.suits[name] if supply[i] > 0] for name in cluster.places}
     boxes = {name: stack_box(job, name, usable[name]) for name in cluster.places}
     any_thickness = {name: _any_thickness(job, name, box) for name, box in boxes.items()}
@@ -176,6 +173,9 @@ def _fight(chosen: Chosen, cluster: Cluster, outside: Sequence[str]) -> list[Rea
         names = _smallest(cluster.gaps, no_thickness)
         about = next((name for name in names if name in outside), names[0])
         return [shared.WindowsFight(about=about, names=names, short=apart(job, names, any_thickness))]
+    if any(stays(job, job.place[name]) for name in cluster.places):
+        # what stays in, being inside, may be all that keeps the others out: it is said so itself
+        return []
     if out_of_reach(cluster.gaps):
         names = _smallest(cluster.gaps, out_of_reach)
         return [shared.NoStacksForAll(about=next((n for n in names if n in outside), names[0]), names=names)]
@@ -185,7 +185,7 @@ def _fight(chosen: Chosen, cluster: Cluster, outside: Sequence[str]) -> list[Rea
     if could is False:
         names = _smallest(cluster.gaps, no_stacks)
         return [shared.NoStacksForAll(about=next((n for n in names if n in outside), names[0]), names=names)]
-    first = _put_first(chosen, cluster) if could and not kept else ()
+    first = _put_first(chosen, cluster) if could else ()
     return [LeftTogetherByPriority(about=name, first=first) for name in outside] if first else []
 
 
@@ -193,7 +193,6 @@ def windows_apart(job: Job, cluster: Cluster) -> tuple[str, ...]:
     """The smallest set of its gaps whose windows no thickness at all can meet by these readings; else empty."""
     if cluster.alone or cluster.fixed or len(cluster.gaps) > _MOST_GAPS:
         return ()
-    job = _free(job)
     boxes = {name: _any_thickness(job, name, stack_box(job, name, ())) for name in cluster.places}
 
     def no_thickness(names: Sequence[str]) -> bool:
@@ -203,13 +202,8 @@ def windows_apart(job: Job, cluster: Cluster) -> tuple[str, ...]:
 
 
 def _any_thickness(job: Job, place: str, held: Box) -> Box:
-    """What a place could hold if every size were made [mm]: where no shims go in, what it holds."""
+    """What a place could hold if every size were made and nothing had to stay [mm]; without shims what it has."""
     return (Fraction(0), _MOST_MADE) if job.place[place].takes_shims else held
-
-
-def _free(job: Job) -> Job:
-    """The job with all that is in free to come out."""
-    return replace(job, places=tuple(replace(place, keep=False) for place in job.places))
 
 
 def _put_first(chosen: Chosen, cluster: Cluster) -> tuple[str, ...]:
