@@ -88,10 +88,15 @@ class _Room:
             for band in card.bands
             for reading in ([m for m in pairs if band.start <= m <= band.end] or (band.start, band.end))
         ]
-        rooms, off, target = list[Fraction](), Fraction(0), coverage.demand.gap.window.target
+        window = coverage.demand.gap.window
+        rooms, off, target = list[Fraction](), Fraction(0), window.target
+        if window.min is None or window.max is None:
+            # with one end only there is no end to further: the stack that changes least is meant, as by a plan
+            target = next((Fraction(end) for end in (window.min, window.max) if end is not None), None)
         for reading, stack in rows:
             start, end = sizes.served_by(stack)
-            rooms.append(min(reading / self.scale.tick - start, end - reading / self.scale.tick))
+            if window.min is not None and window.max is not None:
+                rooms.append(min(reading / self.scale.tick - start, end - reading / self.scale.tick))
             if target is not None:
                 off = max(off, abs(reading + preference.moved(stack) - target))
         return rooms, off
