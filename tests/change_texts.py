@@ -127,7 +127,9 @@ def _row(cells: Mapping[str, str], everywhere: str, benches: Iterable[str]) -> T
         if len(each := source.split(", ")) == 1:
             into.update({(piece, source): many for piece, many in whole.items()})
         for one in each if len(each) > 1 else []:
-            many, piece, came = re.fullmatch(rf"(?:(\d+) x )?({'|'.join(map(re.escape, whole))}) (.+)", one).groups()
+            said = re.fullmatch(rf"(.+) \((?:(\d+) x )?({'|'.join(map(re.escape, whole))})\)", one)
+            assert said is not None
+            came, many, piece = said.groups()
             into[piece, came] += int(many or 1)
         assert Counter(piece for piece, _ in into.elements()) == whole
     return out, stays, into

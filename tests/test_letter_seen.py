@@ -186,3 +186,19 @@ def test_a_gap_read_from_nothing_is_turned_before_it_runs_and_nobody_runs_it_in(
     said = " ".join(str(letter_content(decision, "mm", "2026-05-03")[key]) for key in ("warnings", "answer", "watch"))
     assert "Before it runs, turn arm, or read it with a known shim less." in said
     assert "after running in" not in said
+
+
+def test_what_came_out_for_the_reading_of_a_cover_is_told_as_found() -> None:
+    cover = {"name": "end cover", "cover_gap": {"go": 0.05, "no_go": 0.10}}
+    drawer = DataFrame(
+        [{"part": p, "thickness_mm": t, "on_hand": "1"} for p, t in (("S-20", "0.20"), ("S-25", "0.25"))]
+    )
+    table = {
+        "title": "Pump",
+        "unit": "mm",
+        "window": {"min": 0.05, "max": 0.15, "source": "handbook"},
+        "place": [{"name": "end cover", "came_out": ["S-25"]}],
+        "gap": [cover],
+    }
+    (gap,) = letter_content(decide(job_from(table, drawer)), "mm", "2026-05-03")["gaps"]
+    assert gap["row"][0] == "without shims the cover stands 0.05 to 0.10 mm off; S-25 came out"

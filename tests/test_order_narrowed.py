@@ -65,6 +65,24 @@ def test_no_stack_of_more_pieces_than_there_are_is_counted_on() -> None:
     assert [(level.name, level.value) for level in order.levels[:2]] == [("open", 1), ("missing", 0)]
 
 
+def test_what_costs_less_but_serves_one_gap_of_two_is_not_the_best() -> None:
+    """By hand: both need 10 to 40 and more at their larger readings; one 50 is there, another 30 costs 0.50, filled up
+    to 4. For nothing the one piece serves either gap alone, never both.
+    """
+    offer = Offer(Decimal("0.50"), 1, "", "north", 7)
+    stock = (
+        replace(shim(30, 0, unit="um", half=5_000), offers=(offer,)),
+        shim(20, 0, unit="um"),
+        shim(50, 1, unit="um", half=5_000),
+    )
+    of = job([gap(name, 0, 20, window(None, 20, unit="um"), unit="um") for name in "ab"], stock, most=2, unit="um")
+    of = replace(of, suppliers=(Supplier("north", Decimal(0), Decimal(4)),))
+    for few, stacks in ((3, 6), (3, 1_000), (1, 6)):
+        order = ordered(of, few, stacks)
+        assert levels_of(order)[:4] == best_levels(of)[:4] == (0, 0, 0, 4)
+        assert lacks_nothing(order)
+
+
 @settings(max_examples=60, deadline=None)
 @given(order_jobs(most_gaps=2, most_lines=4, held=True, bundles=True), st.sampled_from([0, 1, 3]))
 def test_an_order_made_cheaper_gap_by_gap_is_one_that_works_and_what_is_proven_of_it_holds(

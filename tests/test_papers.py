@@ -65,7 +65,7 @@ def nothing_in_the_margins(pdf: bytes | Path, points: int) -> None:
 
 def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path: Path) -> None:
     target = tmp_path / "letter.pdf"
-    assert run("letter", DEMO / "swing-bridge", "-o", target, "--date", DATE) == (0, "", "")
+    assert run("letter", DEMO / "swing-bridge", "-o", target, "--date", DATE) == (0, "", f"Written: {target}\n")
     text = pdf_text(target)
     assert len(pypdf.PdfReader(target).pages) == 1
     for said in (
@@ -219,7 +219,7 @@ def test_forty_gaps_with_long_names_and_markup_stay_on_their_pages(
 ) -> None:
     job, target = write_hard_job(tmp_path), tmp_path / f"{command}.pdf"
     code, _, err = run(command, job, "-o", target, "--date", DATE)
-    assert (code in (0, 1), err) == (True, "")
+    assert (code in (0, 1), err) == (True, f"Written: {target}\n")
     nothing_in_the_margins(target, margin)
     text = pdf_text(target).replace(" ", "")
     for name in [
@@ -366,7 +366,7 @@ def test_a_font_of_the_machine_is_used_for_signs_that_the_paper_lacks(
     monkeypatch.setattr(typeset, "MACHINE", Fonts(folders=(str(write_font(tmp_path / "fonts")),)))
     job, target = write_hard_job(tmp_path, 5, title=f"Drive {LINEAR_B} left"), tmp_path / "letter.pdf"
     _, _, err = run("letter", job, "-o", target, "--date", DATE)
-    assert err == ""
+    assert err == f"Written: {target}\n"
     text = pdf_text(target)
     assert f"Drive {LINEAR_B} left" in text
     assert "written by number" not in text

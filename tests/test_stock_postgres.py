@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -20,6 +21,7 @@ from shimopt.stock.people import Asking
 from shimopt.stock.postgres_store import PostgresStore
 from shimopt.stock.stock_drawer import StockDrawer
 from shimopt.stock.stock_sheet import read_sheet
+from shimopt.stock.store import BrokenRuleError
 from shimopt.stock.taking_in import book
 from tests.command import Run
 from tests.postgres_server import Server, binaries, new_database
@@ -139,6 +141,80 @@ with store.reading() as within:
 def test_a_user_whom_the_server_does_not_know_is_told() -> None:
     with pytest.raises(InputError, match="does not let this user in"):
         PostgresStore(new_database().replace("user=shop", "user=nobody-here"), create=True)
+
+
+def test_who_waited_for_his_turn_sees_what_was_booked_meanwhile_whatever_the_servers_setting() -> None:
+    """A database may say that a transaction sees what was there when it began to wait."""
+    address = new_database()
+    with psycopg.connect(address, autocommit=True) as other:
+        other.execute(
+            f"ALTER DATABASE {other.info.dbname} SET default_transaction_isolation = 'repeatable read'".encode()
+        )
+    store, second = PostgresStore(address, create=True), PostgresStore(address)
+    filled(store, shim("S-10", 0.1, 4))
+
+    def scrap() -> None:
+        with second.writing() as within:
+            append(within, [Entry("scrapped", 1, 1, moved=-1)], Asking().given())
+
+    with ThreadPoolExecutor(1) as pool:
+        with store.writing() as within:
+            # the turn is asked for with the first query
+            assert within.rows("SELECT on_hand FROM lot") == [(4,)]
+            waiting = pool.submit(scrap)
+            until = time.monotonic() + 10
+            while within.rows("SELECT COUNT(*) FROM pg_locks WHERE NOT granted") == [(0,)]:
+                assert time.monotonic() < until
+            append(within, [Entry("scrapped", 1, 1, moved=-1)], Asking().given())
+        waiting.result(20)
+    with store.reading() as within:
+        assert within.rows("SELECT on_hand FROM lot") == [(2,)]
+
+
+def test_what_is_refused_often_does_not_keep_what_is_right_from_being_booked() -> None:
+    """A library prepares what is sent often; what was sent behind a refusal the server never saw."""
+    store = in_postgres(shim("S-10", 0.1, 4))
+    for _ in range(9):
+        with pytest.raises(BrokenRuleError), store.writing() as within:
+            append(within, [Entry("scrapped", 1, 1, moved=-9)], Asking().given())
+    for left in (3, 2):
+        with store.writing() as within:
+            append(within, [Entry("scrapped", 1, 1, moved=-1)], Asking().given())
+        with store.reading() as within:
+            assert within.rows("SELECT on_hand FROM lot") == [(left,)]
+
+
+def test_nobody_else_writes_before_a_booking_is_on_the_disk(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two threads of one store: what brings the first one's booking to the disk is no part of the second's."""
+    store, order = in_postgres(shim("S-10", 0.1, 4)), list[str]()
+    honest = PostgresStore._bring_to_the_disk
+
+    def slow(self: PostgresStore) -> None:
+        order.append("first waits for the disk")
+        time.sleep(0.2)
+        honest(self)
+        order.append("it is there")
+
+    def write(name: str) -> None:
+        with store.writing() as within:
+            order.append(name)
+            append(within, [Entry("scrapped", 1, 1, moved=-1)], Asking().given())
+
+    monkeypatch.setattr(PostgresStore, "_bring_to_the_disk", slow)
+    with ThreadPoolExecutor(2) as pool:
+        list(pool.map(write, ("a", "b")))
+    assert [order[1:3], order[4:]] == [["first waits for the disk", "it is there"]] * 2
+    assert {order[0], order[3]} == {"a", "b"}
+
+
+def test_a_server_that_goes_away_once_it_has_booked_says_that_it_may_be_there(monkeypatch: pytest.MonkeyPatch) -> None:
+    store = in_postgres(shim("S-10", 0.1, 4))
+    monkeypatch.setattr(postgres_store, "_ON_THE_DISK", "SELECT pg_terminate_backend(pg_backend_pid())")
+    with pytest.raises(InputError, match="it was booked, but") as told, store.writing() as within:
+        append(within, [Entry("scrapped", 1, 1, moved=-1)], Asking().given())
+    assert "look whether it is there before you do it again" in told.value.problems[0].remedy
+    with store.reading() as within:
+        assert within.rows("SELECT on_hand FROM lot") == [(3,)]
 
 
 def test_tables_of_another_program_are_left_alone() -> None:

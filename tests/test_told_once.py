@@ -70,9 +70,8 @@ def test_a_cover_stands_off_on_every_screen_and_paper() -> None:
     sheet = sheet_content(plan, "thou", "2026-05-03")
     assert "stands 6 to 7 off" in screen(plan)
     assert "Read cover stands 6 to 7 thou off; best estimate 6.5 thou" in why
-    assert (
-        next(one["row"][0] for one in letter["gaps"] if one["name"] == "step cover") == "cover stands 6 to 7 thou off"
-    )
+    (found,) = [one["row"][0] for one in letter["gaps"] if one["name"] == "step cover"]
+    assert found == "without shims the cover stands 6 to 7 thou off"
     assert next(one["read"] for one in sheet["gaps"] if one["name"] == "step cover") == "cover stands 6 to 7 thou off"
     for text in (screen(plan), why):
         assert "preload 6 to 7" not in text

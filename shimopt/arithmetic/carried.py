@@ -20,13 +20,18 @@ def carried(counts: Sequence[Any]) -> Iterator[tuple[int, int, Any]]:
     Who comes first takes first, and from who comes first. Parameters: counts, by place, how many go in, below 0 how
     many come out; whole numbers, or arrays of them.
     """
-    out = [(abs(count) - count) // 2 for count in counts]
-    for target, count in enumerate(counts):
-        wanted = (abs(count) + count) // 2
-        for source in range(len(counts)):
+    # most places give and take none of a line
+    out = {at: (abs(count) - count) // 2 for at, count in enumerate(counts) if _any(count < 0)}
+    for target in [at for at, count in enumerate(counts) if out and _any(count > 0)]:
+        wanted = (abs(counts[target]) + counts[target]) // 2
+        for source in out:
             moved = (wanted + out[source] - abs(wanted - out[source])) // 2
             wanted, out[source] = wanted - moved, out[source] - moved
             yield source, target, moved
+
+
+def _any(found: Any) -> bool:
+    return found if isinstance(found, bool) else bool(found.any())
 
 
 def counts_of(place: Place, stack: Stack) -> dict[int, int]:

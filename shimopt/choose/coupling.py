@@ -122,12 +122,13 @@ def _carrying(
     Parameters: counts, by group that acts together with these, and column, how many of each line go in.
     """
     spared = spared_by(gap)
-    given = {i for of in counts.values() for one in of.values() for i, count in one.items() if count < 0}
-    taken = {i for of in counts.values() for one in of.values() for i, count in one.items() if count > 0}
-    lines = sorted(given & taken)
+    group_of = {place: group for group, (place, _) in zip(linked.groups, gap.effects, strict=True)}
+    given = {g: {i for one in of.values() for i, count in one.items() if count < 0} for g, of in counts.items()}
+    taken = {g: {i for one in of.values() for i, count in one.items() if count > 0} for g, of in counts.items()}
+    lines = sorted({i for one, two in spared for i in given[group_of[one]] & taken[group_of[two]]})
     # in the order of the job, as pieces are carried
     at = [g for g, of in counts.items() if g in linked.groups or any(i in one for one in of.values() for i in lines)]
-    place_at = {place: at.index(group) for group, (place, _) in zip(linked.groups, gap.effects, strict=True)}
+    place_at = {place: at.index(group) for place, group in group_of.items()}
     found = []
     for i in lines:
         thickness = job.stock[i].part.thickness

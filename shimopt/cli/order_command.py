@@ -224,7 +224,7 @@ def _given(call: _Order, order: object) -> int:
         files |= {Path(name): _card_bytes(Path(name), order, unit, call) for name in call.cards}
         with replacing_files(files):
             pass
-        for path in files:
+        for path in () if call.quiet else files:
             say(f"Written: {path}", err=True)
     if "-" in call.outputs or (call.as_json and not call.quiet):
         print_text(json_text(order_object(order)))

@@ -35,11 +35,16 @@ def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequ
         return case, hunt, steps
 
     few: Case | None = case
-    while few is not None and any(not coverage.whole for coverage in few.books.coverages):
+    best: Found | None = None
+    while few is not None:
+        if all(coverage.whole for coverage in few.books.coverages):
+            best = looked_at(few, bound)
+            # each gap has a stack for every reading; all at once they may want the same pieces
+            if _open(best).value == 0:
+                break
         few = few.wider()
-    if few is None:
+    if few is None or best is None:
         return None
-    best = looked_at(few, bound)
     # for many gaps few sizes take long enough
     if not any(best[1].best.packs) or len(case.demands) > _MANY_GAPS:
         return best[0], best[1], _open_above(best[2], bound)
@@ -56,6 +61,10 @@ def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequ
             bound = max(bound, limit + 1)
             break
         found = looked_at(some, bound)
+        if _open(found).value:
+            # what costs no more does not serve all at once
+            bound = max(bound, limit + 1) if _open(found).proven else bound
+            break
         proven = next(step for step in found[2] if step.level == "cost")
         if proven.bound is not None:
             bound = max(bound, min(proven.bound, limit + 1))
@@ -65,6 +74,10 @@ def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequ
             break
         best = found
     return best[0], best[1], _open_above(best[2], bound)
+
+
+def _open(found: Found) -> Step:
+    return next(step for step in found[2] if step.level == "open")
 
 
 def _cost(found: Found) -> int:

@@ -30,6 +30,8 @@ _LOCK = 0x5348494D
 _LOCKED = f"SELECT pg_advisory_xact_lock({_LOCK})"
 _SETTINGS = f"""
     SET search_path = {_SCHEMA}; SET lock_timeout = {_LONGEST_WAIT_MS};
+    -- who waited for the turn sees what was booked meanwhile, whatever the server's setting
+    SET default_transaction_isolation = 'read committed';
     -- triggers plan once, when tables are still small: that they grow is known
     SET enable_seqscan = off; SET enable_bitmapscan = off; SET jit = off;
     SET synchronous_commit = on  -- what was booked is on the disk when it is said to be, whatever the server's setting
@@ -90,14 +92,25 @@ class PostgresStore:
     @contextmanager
     def writing(self) -> Iterator[_PostgresTransaction]:
         """Everything written in it, or nothing, and by nobody else meanwhile. Raises StockError."""
-        with self._between(*_TO_WRITE) as within:
-            yield within
-        with self._told():
-            self._connection.execute(_ON_THE_DISK)
+        # held to the end: what brings it to the disk must not go into another thread's transaction
+        with self._lock:
+            with self._between(*_TO_WRITE) as within:
+                yield within
+            self._bring_to_the_disk()
 
     def close(self) -> None:
         """Let go of the database."""
         self._closing()
+
+    def _bring_to_the_disk(self) -> None:
+        """Wait until what was booked is there. Raises StockError where nobody can tell."""
+        try:
+            self._connection.execute(_ON_THE_DISK)
+        except _library(self.name).Error:
+            self._closing()
+            rule = "it was booked, but the server went away before it said that this is on its disk"
+            remedy = "look whether it is there before you do it again: shimopt stock ledger"
+            raise StockError(self.name, rule, remedy) from None
 
     @contextmanager
     def _between(self, *begin: str) -> Iterator[_PostgresTransaction]:
@@ -120,10 +133,14 @@ class PostgresStore:
                         with suppress(_library(self.name).Error):
                             sent.sync()
                         raise
-            except BaseException:
+            except BaseException as error:
                 # where the server went away there is nothing to be rolled back
-                with suppress(_library(self.name).Error):
+                failed = _library(self.name).Error
+                with suppress(failed):
                     self._connection.execute("ROLLBACK")
+                if isinstance(error, BrokenRuleError | failed) or not isinstance(error, Exception):
+                    # the library takes for prepared what was sent behind it, and the server never saw
+                    self._closing()
                 raise
 
     def _connected(self) -> Any:

@@ -47,12 +47,22 @@ def _row(decision: Decision, gap: Gap, done: str, say: Speaker) -> list[str]:
     first, after = job.first_read(gap), say.as_after(decision.outcome.gaps[gap.name].after)
     read = say.as_read(first.found)
     found = stands_off(read, say) if first.opens else told.clearance(read.low, read.high)
+    if job.stood_bare(gap):
+        found = f"without shims the {found}{_came_out(decision, gap, say)}"
     row = [found, limits_text(gap.window, told), done]
     if job.records:
         row += _since(decision, gap, told)
         if decision.changes.nothing:
             return row
     return [*row, told.clearance(after.low, after.high)]
+
+
+def _came_out(decision: Decision, gap: Gap, say: Speaker) -> str:
+    """What was in before the reading; after a record the visits tell it."""
+    if not gap.in_own_place or decision.job.records:
+        return ""
+    out = decision.job.place[gap.name].came_out
+    return f"; {say.stack(out, gap.name)} came out" if out else ""
 
 
 def _since(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
