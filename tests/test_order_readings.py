@@ -96,10 +96,9 @@ def test_with_one_limit_the_stack_that_changes_least_is_bought_and_money_left_ov
     """
     job = 'unit = "thou"\nwindow = { min = 6, max = "none", source = "sheet 3" }\n[[gap]]\nname = "sheave"\n'
     job += 'feeler = { go = 3, no_go = 5 }\n[gap.effects]\nsheave = 1\n[[place]]\nname = "sheave"\n'
-    (tmp_path / "job.toml").write_text(
-        f'catalogues = ["cat.csv"]\ncurrency = "USD"\n{job}[[supplier]]\nname = "Ada"\npostage = 2\nsmallest_order = 5\n',
-        encoding="utf-8",
-    )
+    ada = '[[supplier]]\nname = "Ada"\npostage = 2\nsmallest_order = 5\n'
+    text = f'catalogues = ["cat.csv"]\ncurrency = "USD"\n{job}{ada}'
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
     sizes = ((2, "0.50"), (5, "0.50"), (10, "0.50"), (20, "0.55"))
     rows = "".join(f"Ada,A-{size},{size},{price},USD\n" for size, price in sizes)
     (tmp_path / "cat.csv").write_text(f"supplier,part,thickness_thou,price,currency\n{rows}", encoding="utf-8")

@@ -3,8 +3,8 @@
 Packs are exchanged for others, one of an offer at a time, as long as no level gets worse and every card still serves
 the same readings: then by the least room that the rows of each gap leave, the tightest gap first, by how far the rows
 are from their targets, by how many sizes are bought, and by the room of every row, the tightest first. What is left
-equal goes by name. One exchange at a time is tried, no more: that no two exchanges together would be better is not
-proven, and not claimed.
+equal goes by name. One exchange at a time is tried, from the best purchase of each set of suppliers that has one as
+good: that no two exchanges together would be better is not proven, and not claimed.
 """
 
 from __future__ import annotations
@@ -32,14 +32,18 @@ _MONEY = ("unpriced", "cost", "arrival")
 
 def further_from_limits(
     books: Books,
-    purchase: Purchase,
+    starts: Sequence[Purchase],
     preferences: Sequence[Preference],
     stock: Sequence[StockLine],
     scale: Scale,
     watch: Watch,
 ) -> Purchase:
-    """The purchase, or one that is as good at every level and leaves more room to the limits."""
+    """Of purchases as good at every level, and those exchanges lead to, the one that leaves most room to the limits."""
     room = _Room(books, preferences, stock, scale)
+    return min((_exchanged_for_room(books, start, room, watch) for start in starts), key=room.worth)
+
+
+def _exchanged_for_room(books: Books, purchase: Purchase, room: _Room, watch: Watch) -> Purchase:
     worth, tried, better = room.worth(purchase), 0, True
     while better:
         better = False
