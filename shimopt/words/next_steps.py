@@ -53,6 +53,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     steps = [*found_steps(decision), *first_steps(decision), *held]
     if whole and (again := suspects(decision)):
         steps.append(f"Measure {listed(again, 4)} again before you fit or buy anything.")
+    if covers := not_as_in_service(decision, tightened=True):
+        steps.append(f"Read {listed(covers, 4)} again with the cover only nipped.")
     if trial := not_as_in_service(decision):
         how_far = "it may move as its" if len(trial) == 1 else "each may move as its"
         steps.append(f"Read {listed(trial, 4)} again as in service, or state how far {how_far} `shift`.")
