@@ -416,8 +416,8 @@ def test_check_finds_a_promise_that_ended_otherwise_than_the_ledger_says(store: 
     with store.writing() as within:
         entries = ends(within, 1, ended, Asking("mill", "Mill").given())
         append(within, entries, Asking("mill", "Mill").given())
+    off = ["DROP TRIGGER promise_ended"] if store.dialect == "sqlite" else []
     with pytest.raises(TakenBackError) as found:
-        off = ["DROP TRIGGER promise_ended"] if store.dialect == "sqlite" else []
         spoil(store, "promise_ends_once", [*off, f"UPDATE promise SET state = '{other}'"])
     assert f"the promise first of lot 1 is {other}, and the ledger does not say so" in found.value.args
 
