@@ -23,7 +23,7 @@ from shimopt.words.size_words import size_of, size_text, size_to_get, size_wante
 from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.stock_words import held_words
 from shimopt.words.trial_words import not_as_in_service, read_with_play
-from shimopt.words.ways_out_words import opened_words
+from shimopt.words.ways_out_words import less_sure_words, opened_words
 
 _NEEDS_A_SIZE = {
     "all_elsewhere",
@@ -204,7 +204,8 @@ def _comes(opened: Mapping[str, OpenedToo], places: tuple[str, ...]) -> str:
     """What comes of it where these places are opened too."""
     served = [name for name, reason in opened.items() if reason.names == places]
     how = {opened_words(opened[name]) for name in served}
-    return f"{listed(served, 4)} {'comes' if len(served) == 1 else 'come'} {how.pop() if len(how) == 1 else 'inside'}"
+    comes = f"{listed(served, 4)} {'comes' if len(served) == 1 else 'come'} {how.pop() if len(how) == 1 else 'inside'}"
+    return f"{comes}{less_sure_words(opened[served[0]])}"
 
 
 def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:

@@ -35,6 +35,7 @@ from shimopt.words.sheet_words import (
     AFTERWARDS,
     BENCH_CAUTIONS,
     BY_CARD,
+    BY_CARD_ALONE,
     BY_ORDER,
     CARD_HEADING,
     FITTED_BY_CARD,
@@ -85,7 +86,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "date": date,
         "units": f"Sizes in {unit}; in brackets in {other_unit(say)}.",
         "warnings": warning_words(decision, say, served),
-        "answer": BY_ORDER
+        "answer": (BY_ORDER if order is not None and order.asked else BY_CARD_ALONE)
         if ordered
         else " ".join(filter(None, (*_answer(decision, say), BY_CARD if by_card else ""))),
         "prepare": prepare_words(decision),
