@@ -15,6 +15,8 @@ from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.plan_screen import screen_lines
+from tests.command import Run
+from tests.job_files import write_job
 
 KEPT = Path(__file__).parent / "data" / "kept"
 
@@ -71,3 +73,42 @@ def test_a_chance_that_opening_would_raise_is_told_and_nothing_is_called_the_bes
     assert "no stack that is left does better" not in said
     assert "With keep = false there it would come inside: w: S-22." in said
     assert "inside by its best estimate; it stays" in said
+
+
+ROLLER = """
+unit = "mm"
+drawer = "drawer.csv"
+[[place]]
+name = "near"
+installed = ["T-50", "T-20"]
+[[place]]
+name = "far"
+installed = ["T-50"]
+[[gap]]
+name = "float"
+feeler = { go = 0.15, no_go = 0.20 }
+window = { min = 0.08, max = 0.25, source = "card" }
+effects = { near = -1, far = -1 }
+[[gap]]
+name = "centre"
+value = "0.30 mm ± 0.02 mm"
+window = { min = 0.45, max = 0.55, source = "card" }
+effects = { far = 1 }
+"""
+
+
+def test_windows_that_hold_once_what_stays_comes_out_do_not_fight(run_unfolded: Run, tmp_path: Path) -> None:
+    """T-20 from near to far: float 0.15 to 0.20 as before, centre 0.30 + 0.20 = 0.50 ± 0.023, inside 0.45 to 0.55."""
+    drawer = "part,thickness_mm,tolerance_mm,on_hand\nT-50,0.50,0.004,0\nT-20,0.20,0.003,0\n"
+    path = write_job(tmp_path, ROLLER, drawer)
+    plan, why = (run_unfolded(command, path)[1] for command in ("plan", "why"))
+    assert plan.startswith("Not all come right while near keeps what is in: centre stays 0.15 mm too tight.")
+    assert "With keep = false there it would come surely inside: near: T-50, far: T-50 + T-20." in plan
+    letter = tmp_path / "letter.html"
+    run_unfolded("letter", path, "-o", letter)
+    for text in (plan, why, letter.read_text(encoding="utf-8")):
+        for false in ("cannot both", "cannot all be met", "No shim makes both", "whatever"):
+            assert false not in text
+    # with nothing in, float is 1.375 and centre -0.20: centre asks for 1.80 at far, float bears 1.295 in all
+    fought = write_job(tmp_path, ROLLER.replace("min = 0.45, max = 0.55", "min = 1.60, max = 1.70"), drawer)
+    assert "The windows of float and centre cannot both hold" in run_unfolded("plan", fought)[1]

@@ -85,3 +85,55 @@ def test_a_table_names_blades_and_all_that_is_nearest_to_them(run: Run, tmp_path
         assert "blades" not in play
         assert (mesh["from"], mesh["to"]) == (0.35, 0.40)
         assert mesh["blades"] == {"go": 0.35, "no_go": 0.40}
+
+
+def test_with_one_limit_the_stack_that_changes_least_is_bought_and_money_left_over_buys_spares(
+    run: Run, tmp_path: Path
+) -> None:
+    """At least 6 thou, reads 3 to 5: 5 leaves 8 to 10, 20 would leave 23 to 25; all of it costs the smallest order.
+
+    5.00 less 0.50: of what serves in one piece two each come to 4.10, and 0.40 buys none.
+    """
+    job = 'unit = "thou"\nwindow = { min = 6, max = "none", source = "sheet 3" }\n[[gap]]\nname = "sheave"\n'
+    job += 'feeler = { go = 3, no_go = 5 }\n[gap.effects]\nsheave = 1\n[[place]]\nname = "sheave"\n'
+    ada = '[[supplier]]\nname = "Ada"\npostage = 2\nsmallest_order = 5\n'
+    text = f'catalogues = ["cat.csv"]\ncurrency = "USD"\n{job}{ada}'
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    sizes = ((2, "0.50"), (5, "0.50"), (10, "0.50"), (20, "0.55"))
+    rows = "".join(f"Ada,A-{size},{size},{price},USD\n" for size, price in sizes)
+    (tmp_path / "cat.csv").write_text(f"supplier,part,thickness_thou,price,currency\n{rows}", encoding="utf-8")
+    found = json.loads(run("order", tmp_path, "--json")[1])
+    assert [(line["part"], line["pieces"]) for line in found["lines"]] == [("A-5", 1)]
+    filled = sum(line["cost"] for line in found["top_up"])
+    assert 4.50 - filled < 0.50
+    bought = json.loads(run("plan", tmp_path, "--buy", "--json")[1])
+    assert [one["part"] for one in bought["places"][0]["stack"]] == ["A-5"]
+
+
+def test_a_piece_comes_out_of_a_place_whose_row_takes_it_out(run: Run, tmp_path: Path) -> None:
+    """Keeper (0.10 to 0.15) holds its C-10; giver (0.02 to 0.03) sets it free; taker (0.21 to 0.22) needs one."""
+    job = 'unit = "mm"\nwindow = { min = 0.08, max = 0.18, source = "plate" }\n'
+    reads = {"keeper": (0.11, 0.13), "giver": (0.02, 0.03), "taker": (0.21, 0.22)}
+    for name, (go, no_go) in reads.items():
+        held = ["C-30"] if name == "taker" else ["C-30", "C-10"]
+        job += f'[[place]]\nname = "{name}"\ninstalled = {json.dumps(held)}\n[[gap]]\nname = "{name}"\n'
+        job += f"feeler = {{ go = {go}, no_go = {no_go} }}\n"
+    ordered(run, tmp_path, job, "C-30,0.30,0.002,0\nC-10,0.10,0.002,0\n")
+    said = " ".join(run("order", tmp_path)[1].split())
+    assert "C-10 comes out of giver" in said
+    assert "out of keeper" not in said
+    assert "keeper and giver" not in said
+
+
+def test_no_row_leaves_a_spring_in_and_none_is_said_to_stay(run: Run, tmp_path: Path) -> None:
+    """A wavy washer is no shim: the plan takes it out, so no row keeps it, at whatever reading."""
+    (tmp_path / "drawer.csv").write_text(
+        "part,thickness_mm,form,on_hand\nWV-1,0.40,wavy,0\nP-50,0.50,ring,1\n", encoding="utf-8"
+    )
+    job = 'unit = "mm"\ndrawer = "drawer.csv"\nwindow = { min = 0.10, max = 0.20, source = "leaflet" }\n'
+    job += '[[place]]\nname = "front"\ninstalled = ["WV-1", "P-50"]\n[[gap]]\nname = "front"\n'
+    (tmp_path / "job.toml").write_text(f"{job}feeler = {{ go = 0.20, no_go = 0.25 }}\n", encoding="utf-8")
+    said = " ".join(run("order", tmp_path)[1].split())
+    assert "is in and stays" not in said
+    assert "leave P-50 + WV-1 in" not in said
+    assert "Read it again without it before anything is fitted or bought" in said

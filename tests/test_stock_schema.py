@@ -12,6 +12,7 @@ from shimopt.errors import InputError
 from shimopt.stock.checking import wrong_in
 from shimopt.stock.ledger import COLUMNS, Entry, append, hash_of
 from shimopt.stock.people import Asking
+from shimopt.stock.promises import ended as ends
 from shimopt.stock.promises import made
 from shimopt.stock.store import BrokenRuleError, Store
 from tests.stocks import MAKERS, shim
@@ -356,6 +357,17 @@ SPOILT_ROWS = {
     "held at another bench": ("promise_ends_once", ["UPDATE promise SET bench = 'x'"], _TO_WHOM),
     "held from elsewhere": ("promise_ends_once", ["UPDATE promise SET place = 'b:/job'"], _TO_WHOM),
     "held for longer": ("promise_ends_once", ["UPDATE promise SET until = '2099-12-31'"], _TO_WHOM),
+    "said to be fitted": (
+        "promise_ends_once",
+        ["UPDATE promise SET state = 'fitted'", "UPDATE lot SET promised = 0 WHERE id = 1"],
+        "the promise first of lot 1 is fitted, and the ledger does not say so",
+    ),
+    "a promise deleted": (
+        "promise_not_deleted",
+        ["DELETE FROM promise"],
+        "the promise first of lot 1, of which the ledger knows, is gone",
+    ),
+    "a lot put in": ("lot_begins_empty", [f"INSERT {lot()}"], "S-1: the ledger knows nothing of it"),
     "counted by another": ("stocktake_not_changed", ["UPDATE stocktake SET who = 'x'"], _COUNTED),
     "counted for another reason": ("stocktake_not_changed", ["UPDATE stocktake SET why = 'x'"], _COUNTED),
     "measured by another": ("measurement_not_changed", ["UPDATE measurement SET who = 'x'"], _MEASURED),
@@ -397,6 +409,17 @@ def test_check_finds_what_is_gone_or_somebody_elses(store: Store, what: str) -> 
     with pytest.raises(TakenBackError) as found:
         spoil(store, rule, statements)
     assert told.format(at=rows(store, "SELECT at FROM measurement")[0][0]) in found.value.args
+
+
+@pytest.mark.parametrize(("ended", "other"), [("freed", "fitted"), ("fitted", "released"), ("released", "freed")])
+def test_check_finds_a_promise_that_ended_otherwise_than_the_ledger_says(store: Store, ended: str, other: str) -> None:
+    with store.writing() as within:
+        entries = ends(within, 1, ended, Asking("mill", "Mill").given())
+        append(within, entries, Asking("mill", "Mill").given())
+    off = ["DROP TRIGGER promise_ended"] if store.dialect == "sqlite" else []
+    with pytest.raises(TakenBackError) as found:
+        spoil(store, "promise_ends_once", [*off, f"UPDATE promise SET state = '{other}'"])
+    assert f"the promise first of lot 1 is {other}, and the ledger does not say so" in found.value.args
 
 
 def spoil(store: Store, rule: str, statements: list[str]) -> None:

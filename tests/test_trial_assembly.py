@@ -17,6 +17,8 @@ from shimopt.words.order_limits_words import caution_lines
 from shimopt.words.order_words import order_headline
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker
+from tests.command import Run
+from tests.job_files import write_job
 
 HEAD = 'unit = "thou"\ndrawer = "drawer.csv"\n'
 WINDOW = '[window]\nmin = {}\nmax = {}\nsource = "invented"\n'
@@ -336,3 +338,50 @@ def test_where_nothing_came_out_nothing_is_said_of_it(tmp_path: Path) -> None:
     text = '[[place]]\nname = "tail"\n[[gap]]\nname = "tail"\ncover_gap = { go = 4, no_go = 5 }\n'
     found = decide(job_of(tmp_path, text, window=(1, 4), fives=2))
     assert not {"pack_was_too_thick", "packs_were_too_thick"} & {finding.code for finding in found.findings}
+
+
+NIPPED = """
+unit = "thou"
+drawer = "drawer.csv"
+[[gap]]
+name = "cover"
+cover_gap = {{ go = 22, no_go = 23 }}
+window = {{ min = 2, max = 5, source = "s" }}
+state = {{ {} }}
+"""
+
+
+@pytest.mark.parametrize(
+    ("state", "said"),
+    [
+        ('clamped = "final"', "clamped: final, where a cover is only nipped to be read"),
+        ('clamped = "14 lbf ft"', "clamped: 14 lbf ft, where a cover is only nipped to be read"),
+        ('clamped = "nipped evenly"', ""),
+        ('clamped = "finger tight"', ""),
+        ('gasket = "new, under the cover"', "gasket: new, under the cover, which a nipped cover does not crush"),
+        ('gasket = "new, not crushed"', "gasket: new, not crushed, which a nipped cover does not crush"),
+        ('gasket = "new, crushed by tightening once"', ""),
+        ('gasket = "O-ring in its groove"', ""),
+    ],
+)
+def test_a_cover_is_read_nipped_and_with_a_gasket_that_is_crushed(
+    tmp_path: Path, run_unfolded: Run, state: str, said: str
+) -> None:
+    """22 to 23 off and 26 of shims: 3 to 4 of play. A thou squeezed by torque makes the pack a thou too thin.
+
+    A gasket of 30 that service crushes by 20 % takes 6 of the play: 2 to 3 of preload where 2 of play are the least.
+    """
+    path = write_job(tmp_path, NIPPED.format(state), "part,thickness_thou,on_hand\nC-20,20,1\nC-6,6,1\n")
+    plan = run_unfolded("plan", path)[1]
+    card = run_unfolded("order", path)[1]
+    if not said:
+        assert "3 to 4 \u2713" in plan
+        assert "nipped" not in plan
+        return
+    assert said in plan
+    assert "once settled" in plan
+    assert said in card
+    if "clamped" in said:
+        assert "the pack comes out thinner by what that squeezes. Read it again, only nipped." in plan
+        assert "Read cover again with the cover only nipped." in plan
+        assert "rows count only for a reading under a nipped cover, not as today's" in card

@@ -3,8 +3,8 @@
 Packs are exchanged for others, one of an offer at a time, as long as no level gets worse and every card still serves
 the same readings: then by the least room that the rows of each gap leave, the tightest gap first, by how far the rows
 are from their targets, by how many sizes are bought, and by the room of every row, the tightest first. What is left
-equal goes by name. One exchange at a time is tried, no more: that no two exchanges together would be better is not
-proven, and not claimed.
+equal goes by name. One exchange at a time is tried, from the best purchase of each set of suppliers that has one as
+good: that no two exchanges together would be better is not proven, and not claimed.
 """
 
 from __future__ import annotations
@@ -32,14 +32,18 @@ _MONEY = ("unpriced", "cost", "arrival")
 
 def further_from_limits(
     books: Books,
-    purchase: Purchase,
+    starts: Sequence[Purchase],
     preferences: Sequence[Preference],
     stock: Sequence[StockLine],
     scale: Scale,
     watch: Watch,
 ) -> Purchase:
-    """The purchase, or one that is as good at every level and leaves more room to the limits."""
+    """Of purchases as good at every level, and those exchanges lead to, the one that leaves most room to the limits."""
     room = _Room(books, preferences, stock, scale)
+    return min((_exchanged_for_room(books, start, room, watch) for start in starts), key=room.worth)
+
+
+def _exchanged_for_room(books: Books, purchase: Purchase, room: _Room, watch: Watch) -> Purchase:
     worth, tried, better = room.worth(purchase), 0, True
     while better:
         better = False
@@ -88,10 +92,15 @@ class _Room:
             for band in card.bands
             for reading in ([m for m in pairs if band.start <= m <= band.end] or (band.start, band.end))
         ]
-        rooms, off, target = list[Fraction](), Fraction(0), coverage.demand.gap.window.target
+        window = coverage.demand.gap.window
+        rooms, off, target = list[Fraction](), Fraction(0), window.target
+        if window.min is None or window.max is None:
+            # with one end only there is no end to further: the stack that changes least is meant, as by a plan
+            target = next((Fraction(end) for end in (window.min, window.max) if end is not None), None)
         for reading, stack in rows:
             start, end = sizes.served_by(stack)
-            rooms.append(min(reading / self.scale.tick - start, end - reading / self.scale.tick))
+            if window.min is not None and window.max is not None:
+                rooms.append(min(reading / self.scale.tick - start, end - reading / self.scale.tick))
             if target is not None:
                 off = max(off, abs(reading + preference.moved(stack) - target))
         return rooms, off

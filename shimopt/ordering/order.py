@@ -24,6 +24,7 @@ from shimopt.ordering.market import Market, as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.order_request import Case, case_of
 from shimopt.ordering.order_result import Bill, Left, LevelProof, Line, Order, Planned, Topped, line_of
+from shimopt.ordering.other_suppliers import as_good_elsewhere
 from shimopt.ordering.pieces_more import Gap
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.readings_together import Table
@@ -64,7 +65,8 @@ def make_order(
     case = replace(case, fills=top_up)
     watch.begins("what it is worth")
     case, purchase = with_tables(case, hunt.best, watch)
-    found = OrderSoFar(case, purchase, steps, start).settled(watch)
+    others = [] if any(case.for_tables) else as_good_elsewhere(case, purchase, watch)
+    found = OrderSoFar(case, purchase, steps, start).settled(watch, others)
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
     exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
     *_, _ = exact.levels()
@@ -106,11 +108,11 @@ class OrderSoFar:
     today: Sequence[Chosen] = ()
     fills: Sequence[Fill] = ()
 
-    def settled(self, watch: Watch) -> OrderSoFar:
+    def settled(self, watch: Watch, others: Sequence[Purchase] = ()) -> OrderSoFar:
         """Of purchases equal at every level, the one that leaves more room to the limits; and what fills it up."""
         case, today = self.case, self.case.today(self.purchase, watch)
         preferences = case.preferences(today)
-        further = further_from_limits(case.books, self.purchase, preferences, case.stock, case.scale, watch)
+        further = further_from_limits(case.books, [self.purchase, *others], preferences, case.stock, case.scale, watch)
         today = today if further is self.purchase else case.today(further, watch)
         found = replace(self, purchase=further, today=today)
         if not case.fills or watch.over() or not (fills := found._filling(preferences)):

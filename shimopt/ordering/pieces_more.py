@@ -21,6 +21,8 @@ from shimopt.ordering.worth import chance_within
 
 # chances are compared in such whole parts, so that every machine fills an order alike
 _PARTS = 10**6
+# what as many pieces again are worth beside the first
+_AGAIN = 1_000
 # of one size no more are thought of
 _MOST_PIECES = 20
 
@@ -59,7 +61,10 @@ class PiecesMore:
         spares = _beyond(_spares(self._gaps, line, self._there.get(line, 0)), had)
         pieces = range(max(map(len, (short, useful, spares))))
         found = [(_at(short, n), _at(useful, n) + _at(spares, n)) for n in pieces]
-        return found[: found.index(found[-1]) + 1]
+        found = found[: found.index(found[-1]) + 1]
+        # as many again are better than money given away, and worth next to nothing beside any of the first
+        one, other = found[-1]
+        return [*found, *((one, other + max(1, (short + more) // _AGAIN)) for short, more in found[1:])]
 
     def serves(self, line: int, pieces: int) -> dict[int, Candidate]:
         """By gap, the stack that serves most readings with up to so many more; else the row that they are spares of."""

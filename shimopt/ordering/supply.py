@@ -87,7 +87,7 @@ class Supply:
         found: dict[Stack, tuple[int, int]] = {}
         sizes = Sizes(demand, self.stock, self.scale)
         listed = self._in_reach(demand, most) if offered is None else offered
-        for stack in (*_as_it_is(demand.place), *listed):
+        for stack in (*self._as_it_is(demand.place), *listed):
             start, end = self._as_read(demand, *sizes.served_by(stack))
             start, end = max(start, low), min(end, high)
             # one reading alone matters only where it is the whole range
@@ -102,6 +102,11 @@ class Supply:
         )
         stays = tuple(i for i in demand.place.installed if i not in plentiful)
         return Coverage(demand, low, high, tuple(sorted(kept, key=lambda c: (len(c.stack), c.stack))), stays)
+
+    def _as_it_is(self, place: Place) -> list[Stack]:
+        """What is in, unless a spring is, and nothing, where that is allowed: it may have to hold some pieces."""
+        stays = [] if any(self.stock[i].part.is_spring for i in place.installed) else [place.installed]
+        return list(dict.fromkeys(stays if place.fewest_pieces else [*stays, ()]))
 
     def _as_read(self, demand: Demand, start: int, end: int) -> tuple[int, int]:
         """The readings that a stack serves, by pairs of blades where they count; from above to for none [ticks]."""
@@ -132,11 +137,6 @@ class Supply:
         counts, fewest = [supply[i] for i in usable], max(1, demand.place.fewest_pieces)
         found = stacks_between(sizes, counts, most, least, thickest, self.most, fewest=fewest)
         return [tuple(usable[k] for k in stack) for stack in found]
-
-
-def _as_it_is(place: Place) -> list[Stack]:
-    """What is in, and nothing, where that is allowed: a place that holds pieces may have to hold some."""
-    return list(dict.fromkeys([place.installed, ()] if not place.fewest_pieces else [place.installed]))
 
 
 def _less_what_stays(

@@ -34,6 +34,11 @@ _NOT_YET = re.compile(
     r"|(m|lbf|lb|ft|in|kgf|%)\s+of\b|\b(every|each) (second|other|third)\b",
     re.IGNORECASE,
 )
+# a gasket that a nipped cover need not crush
+_TAKES_NO_ROOM = re.compile(
+    r"(?<!not )\b(crushed|compressed|squeezed|bedded)|\bo[\s-]?rings?\b|\b(sealant|compound|paste)\b",
+    re.IGNORECASE,
+)
 # what else of the state is not as in service, or as a window is meant, which is cold where nothing is said
 _OTHERWISE = {
     "hardware": re.compile(r"^old$"),
@@ -152,13 +157,13 @@ def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
 def _not_as_in_service(gap: Gap) -> tuple[tuple[str, str], ...]:
     """What of the state it was read in is not as in service; a cover is nipped to be read, and not tightened."""
     told, found = dict(gap.state), []
-    if (
-        not gap.reading.opens
-        and (clamped := told.get("clamped"))
-        and (_NOT_YET.search(clamped) or not _AS_IN_SERVICE.search(clamped))
-    ):
-        found.append(("clamped", clamped))
+    if clamped := told.get("clamped"):
+        final = _AS_IN_SERVICE.search(clamped) and not _NOT_YET.search(clamped)
+        if bool(final) is gap.reading.opens:
+            found.append(("tightened cover" if final else "clamped", clamped))
     gasket = told.get("gasket", "")
+    if gap.reading.opens and gasket and not _NOT_THERE.search(gasket) and not _TAKES_NO_ROOM.search(gasket):
+        found.append(("uncrushed gasket", gasket))
     # a crushed gasket in the sum stands for the one that was not there
     if _NOT_THERE.search(gasket):
         crushed = any(term.code == "gasket" for term in gap.reading.terms)

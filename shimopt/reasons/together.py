@@ -173,6 +173,9 @@ def _fight(chosen: Chosen, cluster: Cluster, outside: Sequence[str]) -> list[Rea
         names = _smallest(cluster.gaps, no_thickness)
         about = next((name for name in names if name in outside), names[0])
         return [shared.WindowsFight(about=about, names=names, short=apart(job, names, any_thickness))]
+    if any(stays(job, job.place[name]) for name in cluster.places):
+        # what stays in, being inside, may be all that keeps the others out: it is said so itself
+        return []
     if out_of_reach(cluster.gaps):
         names = _smallest(cluster.gaps, out_of_reach)
         return [shared.NoStacksForAll(about=next((n for n in names if n in outside), names[0]), names=names)]
@@ -199,9 +202,8 @@ def windows_apart(job: Job, cluster: Cluster) -> tuple[str, ...]:
 
 
 def _any_thickness(job: Job, place: str, held: Box) -> Box:
-    """What a place could hold if every size were made [mm]: where pieces stay, or no shims go in, what it holds."""
-    here = job.place[place]
-    return held if stays(job, here) or not here.takes_shims else (Fraction(0), _MOST_MADE)
+    """What a place could hold if every size were made and nothing had to stay [mm]; without shims what it has."""
+    return (Fraction(0), _MOST_MADE) if job.place[place].takes_shims else held
 
 
 def _put_first(chosen: Chosen, cluster: Cluster) -> tuple[str, ...]:

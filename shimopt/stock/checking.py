@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 
 from shimopt.errors import shown
@@ -24,6 +24,7 @@ def wrong_in(within: Transaction) -> Iterator[str]:
     number, previous, at = 0, "", ""
     counted, lot_is, drawers = dict[int, Counter[str]](), dict[int, str](), dict[int, int]()
     names, measured = dict[int, str](), list[tuple[object, ...]]()
+    made, ends = set[tuple[str, int]](), dict[tuple[object, ...], int]()
     while rows := within.rows(f"{_SELECT} WHERE id > ? ORDER BY id LIMIT {_AT_ONCE}", number):
         for row in rows:
             entry = dict(zip(COLUMNS, row, strict=True))
@@ -44,10 +45,15 @@ def wrong_in(within: Transaction) -> Iterator[str]:
                 sums.update({count: entry[count] for count in ("moved", "held", "due")})
                 lot_is[entry["lot"]] = entry["lot_is"] or lot_is.get(entry["lot"], "")
                 drawers[entry["lot"]] = entry["drawer"]
+                if entry["kind"] == "held":
+                    made.add((entry["request"], entry["lot"]))
+                if entry["held"] < 0:
+                    for whose in (("job", entry["job"]), ("title", entry["title"])):
+                        ends[entry["lot"], entry["kind"], *whose] = number
                 for count, what, summed in (("on_hand", "on hand", "moved"), ("on_order", "on order", "due")):
                     if sums[summed] != entry[count]:
                         yield f"ledger row {number}: {entry[count]} {what}, {sums[summed]} by all rows before it"
-    yield from _wrong_promises(within)
+    yield from _wrong_promises(within, made, ends)
     yield from _wrong_lots(within, counted, lot_is)
     yield from _gone_or_elsewhere(within, drawers)
     yield from _wrong_drawers(within, names)
@@ -56,15 +62,31 @@ def wrong_in(within: Transaction) -> Iterator[str]:
     yield from guards_gone(within)
 
 
-def _wrong_promises(within: Transaction) -> Iterator[str]:
+def _wrong_promises(
+    within: Transaction, made: Collection[tuple[str, int]], ends: Mapping[tuple[object, ...], int]
+) -> Iterator[str]:
+    """Promises that are not as the ledger says that they were `made`, or ended otherwise.
+
+    Parameter: ends, the last row in which something of a lot was no longer held, by lot, kind, and job or title: who
+    frees what his moved job held has its title alone.
+    """
+    left = set(made)
     # by the request, of which there are few rows, and not by the lot: the + keeps SQLite from its index
     same = " AND ".join(f"ledger.{cell} = promise.{cell}" for cell in ("request", "job", "title", "who", "bench"))
-    for request, lot, until, place, detail in within.rows(
-        "SELECT promise.request, promise.lot, until, place, detail FROM promise LEFT JOIN ledger "
+    for request, lot, until, place, state, job, title, row, detail in within.rows(
+        "SELECT promise.request, promise.lot, until, place, state, promise.job, promise.title, ledger.id, detail "
+        "FROM promise LEFT JOIN ledger "
         f"ON {same} AND +ledger.lot = promise.lot AND kind = 'held' AND held = pieces ORDER BY promise.id"
     ):
         if detail != text_of(promised(until, place)):
             yield f"the promise {request} of lot {lot} is not what the ledger says"
+        elif state != "held":
+            ended = (ends.get((lot, state, *whose), 0) for whose in (("job", job), ("title", title)))
+            if max(ended) < row:
+                yield f"the promise {request} of lot {lot} is {state}, and the ledger does not say so"
+        left.discard((request, lot))
+    for request, lot in sorted(left):
+        yield f"the promise {request} of lot {lot}, of which the ledger knows, is gone"
 
 
 def _wrong_lots(within: Transaction, counted: Mapping[int, Counter[str]], lot_is: Mapping[int, str]) -> Iterator[str]:
@@ -79,7 +101,9 @@ def _wrong_lots(within: Transaction, counted: Mapping[int, Counter[str]], lot_is
             yield f"{called}: {_told(counts)}, by the ledger {_told(by_ledger)}"
         if kept != held:
             yield f"{called}: {kept} held, its promises say {held}"
-        if lot in counted and lot_is[lot] != text_of(cells):
+        if lot not in counted:
+            yield f"{called}: the ledger knows nothing of it"
+        elif lot_is[lot] != text_of(cells):
             yield f"{called}: its size or what else is known of it is not what the ledger says"
 
 

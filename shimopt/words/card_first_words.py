@@ -22,7 +22,7 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import blind_words, first_of_gap
 from shimopt.words.shortfall_words import rubbed_in, rubbed_words
 from shimopt.words.speaker import Speaker
-from shimopt.words.trial_words import state_words
+from shimopt.words.trial_words import is_tightened, state_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +97,8 @@ def _lines(settled: Sequence[str], demands: Sequence[Demand], stated: _Stated, s
     for demand in demands:
         for doubt in demand.doubts:
             if isinstance(doubt.fact, NotAsInService):
-                lines.append(
-                    f"rows count only for a reading as in service, not as today's ({state_words(doubt.fact.state)})"
-                )
+                how = "under a nipped cover" if is_tightened(doubt.fact) else "as in service"
+                lines.append(f"rows count only for a reading {how}, not as today's ({state_words(doubt.fact.state)})")
     lines += filter(None, (_known_to(demand, len(demands) > 1, say) for demand in demands))
     return list(dict.fromkeys(lines))
 
@@ -142,7 +141,9 @@ def _first_of(
     soft: list[Finding] = []
     for stacks in (*fits, left):
         for place, stack in stacks.items():
-            stays = tuple((Counter(job.place[place].installed) & Counter(stack)).elements())
+            both = Counter(job.place[place].installed) & Counter(stack)
+            # a spring comes out before the gap is read again, whatever its row says then
+            stays = tuple(i for i in both.elements() if not (stacks is left and job.stock[i].part.is_spring))
             there = about_what_stays(job, job.place[place], stays, stopped.get(place, {}))
             findings += [one for one in there if one not in findings]
         laid = [one for place in stacks for one in stated.parts.get(place, ())]

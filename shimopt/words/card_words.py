@@ -245,7 +245,7 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
             yield f"{order_part(order, i)}: {bench[i]} on the bench, out for the reading, {rest} in the drawer"
     yield from _topped_notes(order, number)
     for i, short in more.items():
-        others = [order.demands[n].place.name for n in range(len(order.demands)) if n != number and _holds(order, n, i)]
+        others = [order.demands[n].place.name for n in range(len(order.demands)) if n != number and _gives(order, n, i)]
         if others and (order.stock[i].on_hand or not _holds(order, number, i)):
             many = f"{short} x " if order.stock[i].on_hand else ""
             yield f"{many}{called[i]} {'comes' if short == 1 else 'come'} out of {listed(others)}"
@@ -296,6 +296,12 @@ def _holds(order: Order, number: int, line: int) -> bool:
     return line in order.demands[number].place.installed
 
 
+def _gives(order: Order, number: int, line: int) -> bool:
+    """Whether a row of a card takes a piece of this line out."""
+    installed = order.demands[number].place.installed
+    return any(line in turnover(installed, stack)[1] for stack in order.cards[number].stacks)
+
+
 def _stop(row: BladeRow, doubted: bool) -> str:
     """Why a row fits nothing; `doubted`: whether today's reading was not taken as in service."""
     if row.contradicts:
@@ -314,7 +320,8 @@ def _beyond(order: Order, number: int, say: Speaker) -> str:
     # read so far below the range, the gap can lie in it only as far as it can be above the reading
     low = demand.below if demand.gap.reading.opens else demand.above
     high = demand.above if demand.gap.reading.opens else demand.below
-    if not low and not high:
+    # two blades stand for more than their middle: beyond the range they may show what no row was worked out for
+    if demand.told_by or (not low and not high):
         return ""
     below, above = say(low), say(high)
     return f"{below} below or {above} above" if below != above else f"{below} below or above"

@@ -15,7 +15,7 @@ from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
 from shimopt.words.buying_steps import buying_first, of_buying
 from shimopt.words.customer_words import to_settle
-from shimopt.words.first_words import blind_gaps, first_steps, open_gaps, suspects, unanswered
+from shimopt.words.first_words import blind_gaps, first_steps, open_gaps, read_with_spring, suspects, unanswered
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
 from shimopt.words.outside_words import windows_fighting
 from shimopt.words.read_steps import gauged, otherwise_read
@@ -53,6 +53,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     steps = [*found_steps(decision), *first_steps(decision), *held]
     if whole and (again := suspects(decision)):
         steps.append(f"Measure {listed(again, 4)} again before you fit or buy anything.")
+    if covers := not_as_in_service(decision, tightened=True):
+        steps.append(f"Read {listed(covers, 4)} again with the cover only nipped.")
     if trial := not_as_in_service(decision):
         how_far = "it may move as its" if len(trial) == 1 else "each may move as its"
         steps.append(f"Read {listed(trial, 4)} again as in service, or state how far {how_far} `shift`.")
@@ -207,7 +209,7 @@ def _comes(opened: Mapping[str, OpenedToo], places: tuple[str, ...]) -> str:
 
 def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
     """What would tell for certain of gaps that are inside by their best estimate: each was tried."""
-    tried = decision.remedies
+    tried, again = decision.remedies, read_with_spring(decision)
     finer, both = gauged(decision.job, tried.finer), gauged(decision.job, tried.both)
     others = [name for name in (*tried.finer, *tried.both) if name not in (*finer, *both)]
     # what hides in a reading of nothing is looked for, however surely it would else be inside
@@ -230,8 +232,9 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
             "Take the trial readings of {} again, further apart: how far a shim moves it is not well known.",
         ),
     ):
-        if names:
-            steps.append(what.format(listed(names, 4)))
+        # what is read again without what gave way comes first, and tells more than any gauge
+        if told := [name for name in names if name not in again]:
+            steps.append(what.format(listed(told, 4)))
     return steps
 
 

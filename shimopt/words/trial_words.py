@@ -17,6 +17,8 @@ _STATE = {
     "clamped": "clamped: {}",
     "gasket": "gasket: {}",
     "crushed gasket": "gasket: {}, although the sum counts a crushed one",
+    "tightened cover": "clamped: {}, where a cover is only nipped to be read",
+    "uncrushed gasket": "gasket: {}, which a nipped cover does not crush",
     "hardware": "{} hardware",
     "surfaces": "surfaces: {}",
     "temperature": "temperature: {}, where a window is meant cold",
@@ -26,6 +28,8 @@ _STATE = {
 def state_clause(fact: stated.NotAsInService) -> str:
     """In which other state a gap was read, without what is to be done about it."""
     states = state_words(fact.state)
+    if is_tightened(fact):
+        return f"not read as a cover has to be ({states}): the pack comes out thinner by what that squeezes"
     return f"read in another state than in service ({states}), and nothing says how far it may move until then"
 
 
@@ -50,7 +54,10 @@ def trial_words(fact: Fact, say: Speaker) -> str:
         case stated.CameOutAtHand():
             return f"{say.row(fact.pack)} came out for the reading, and counts as in the drawer"
         case stated.NotAsInService():
+            if is_tightened(fact):
+                return f"{state_clause(fact)}. Read it again, only nipped"
             again = "" if fact.nipped else "read it as in service, or "
+            again = "read it with one crushed before, or " if "uncrushed gasket" in dict(fact.state) else again
             return f"{state_clause(fact)}: {again}state that as its `shift`"
         case stated.PreloadWithoutLimit():
             then = say.clearance(fact.after_low, fact.after_high)
@@ -69,6 +76,11 @@ def trial_words(fact: Fact, say: Speaker) -> str:
                 f"{then}, {'inside too' if fact.inside else 'not inside'}"
             )
     return ""
+
+
+def is_tightened(fact: stated.NotAsInService) -> bool:
+    """Whether it is a cover that was tightened as for service, where it is only nipped to be read."""
+    return "tightened cover" in dict(fact.state)
 
 
 def state_words(state: Sequence[tuple[str, str]]) -> str:
@@ -96,9 +108,15 @@ def trial_doubted(decision: Decision) -> dict[str, Fact]:
     return {one.place: one.fact for one in decision.findings if _weakens(decision, one)}
 
 
-def not_as_in_service(decision: Decision) -> list[str]:
-    """The gaps that leave the answer open because they were not read as in service."""
-    weak = (one for one in decision.findings if isinstance(one.fact, stated.NotAsInService) and _weakens(decision, one))
+def not_as_in_service(decision: Decision, *, tightened: bool = False) -> list[str]:
+    """The gaps that leave the answer open because they were not read as in service, or under a `tightened` cover."""
+    weak = (
+        one
+        for one in decision.findings
+        if isinstance(fact := one.fact, stated.NotAsInService)
+        and is_tightened(fact) is tightened
+        and _weakens(decision, one)
+    )
     return list(dict.fromkeys(one.place for one in weak))
 
 
@@ -127,7 +145,9 @@ def doubt_words(doubted: Mapping[str, Fact]) -> str:
         states = {state_words(f.state) if isinstance(f, stated.NotAsInService) else "" for f in others.values()}
         how = f" ({', '.join(states)})" if len(states) == 1 and "" not in states else ""
         were = "was" if len(others) == 1 else "were"
-        said.append(f"{listed(list(others), 3)} {were} not read as in service{how}: read again before you rely on it.")
+        covers = any(isinstance(fact, stated.NotAsInService) and is_tightened(fact) for fact in others.values())
+        way = "as it has to be" if covers else "as in service"
+        said.append(f"{listed(list(others), 3)} {were} not read {way}{how}: read again before you rely on it.")
     if closed:
         read = "reads" if len(closed) == 1 else "read"
         way = "find out which reading holds before you rely on it"
@@ -142,7 +162,7 @@ def _weakens(decision: Decision, finding: Finding) -> bool:
     fact, name = finding.fact, finding.place
     if isinstance(fact, stated.NotAsInService):
         # a missing gasket is no hundredth: it is all of its thickness
-        if any(key == "gasket" for key, _ in fact.state):
+        if {"gasket", "tightened cover", "uncrushed gasket"} & dict(fact.state).keys():
             return True
         return little_to_spare(decision.outcome.gaps[name].after, decision.job.gap[name])
     return isinstance(fact, _TOO_THICK)
