@@ -289,7 +289,9 @@ def test_letter_and_sheet_warn_first_where_the_trial_was_not_as_in_service(said:
             "layshaft was not read as in service (clamped: finger tight; gasket: none; old hardware): "
             "read again before you rely on it."
         ]
-    assert papers(HERE / "finger-tight")[1]["answer"] == "Once that is settled: fit 1 shim."
+    assert papers(HERE / "finger-tight")[1]["answer"] == (
+        "Once that is settled, if today's figures stand: fit 1 shim. Else plan again: nothing of this goes in."
+    )
 
 
 def test_under_a_cover_why_speaks_of_the_reading_as_it_is_read(said: Say) -> None:

@@ -45,9 +45,9 @@ def said_first(found: Decision, begins: str) -> None:
         assert any(words.startswith(begins) for words in told), told
     if any(gap.may_be_tight for gap in found.job.gaps):
         assert " not tight already: " in sheet["answer"]
-        assert sheet["answer"].endswith("Else plan again: nothing of this goes in.")
     else:
-        assert sheet["answer"].startswith("Once that is settled: ")
+        assert sheet["answer"].startswith("Once that is settled, if today's figures stand: ")
+    assert sheet["answer"].endswith("Else plan again: nothing of this goes in.")
     assert "as it should be" not in letter["answer"]
     assert "as they should be" not in letter["answer"]
     assert not any("running in" in words for words in letter["watch"])

@@ -66,9 +66,11 @@ def once_settled(decision: Decision, answer: str) -> str:
         return f"Then plan again: nothing goes in at {listed(list(waits), _MOST_NAMED)} before."
     if tight := [gap.name for gap in decision.job.gaps if gap.may_be_tight]:
         are = "is" if len(tight) == 1 else "are"
-        free = f"If {listed(tight, _MOST_NAMED)} {are} not tight already: {then}"
-        return f"{free} Else plan again: nothing of this goes in."
-    return f"Once that is settled: {then}"
+        when = f"If {listed(tight, _MOST_NAMED)} {are} not tight already"
+    else:
+        # what settles it may be another figure, and then these pieces are wrong
+        when = "Once that is settled, if today's figures stand"
+    return f"{when}: {then} Else plan again: nothing of this goes in."
 
 
 def waiting(decision: Decision) -> dict[str, str]:
