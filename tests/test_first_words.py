@@ -43,7 +43,11 @@ def said_first(found: Decision, begins: str) -> None:
     sheet, letter = sheet_content(found, unit, DATE), letter_content(found, unit, DATE)
     for told in (sheet["warnings"], letter["warnings"]):
         assert any(words.startswith(begins) for words in told), told
-    assert sheet["answer"].startswith("Once that is settled: ")
+    if any(gap.may_be_tight for gap in found.job.gaps):
+        assert " not tight already: " in sheet["answer"]
+        assert sheet["answer"].endswith("Else plan again: nothing of this goes in.")
+    else:
+        assert sheet["answer"].startswith("Once that is settled: ")
     assert "as it should be" not in letter["answer"]
     assert "as they should be" not in letter["answer"]
     assert not any("running in" in words for words in letter["watch"])

@@ -112,3 +112,27 @@ def test_windows_that_hold_once_what_stays_comes_out_do_not_fight(run_unfolded: 
     # with nothing in, float is 1.375 and centre -0.20: centre asks for 1.80 at far, float bears 1.295 in all
     fought = write_job(tmp_path, ROLLER.replace("min = 0.45, max = 0.55", "min = 1.60, max = 1.70"), drawer)
     assert "The windows of float and centre cannot both hold" in run_unfolded("plan", fought)[1]
+
+
+def test_what_is_sure_today_and_would_not_be_is_told_with_the_way_out(run_unfolded: Run, tmp_path: Path) -> None:
+    """1i holds 2.397 ± 0.002 and reads 0.15 to 0.20, allowed to 0.25. With 2.35 ± 0.005 instead it is
+
+    0.15 + 0.040 = 0.190 to 0.20 + 0.054 = 0.254: sure today, not then. 5i, 0.355 to 0.375 with 2.25 in, wants 2.397:
+    0.355 - 0.147 - 0.003 = 0.205 to 0.375 - 0.147 + 0.003 = 0.231; with 2.35 it would be 0.255 and more.
+    """
+    seat = '[[seat]]\nname = "bucket"\nbore = "28 mm"\nmost_pieces = 1\nfewest_pieces = 1\n'
+    places = "".join(
+        f'[[place]]\nname = "{name}"\nseat = "bucket"\ninstalled = [{part}]\n'
+        f'[[gap]]\nname = "{name}"\nfeeler = {{ go = {go}, no_go = {no_go} }}\n'
+        'window = { min = 0.14, max = 0.25, source = "s" }\n'
+        for name, part, go, no_go in (
+            ("1i", '{ part = "B-2.40", measured = "2.397 mm ± 0.002 mm" }', 0.15, 0.20),
+            ("5i", '"B-2.25"', 0.355, 0.375),
+        )
+    )
+    drawer = (
+        "part,thickness_mm,tolerance_mm,outer_mm,on_hand\nB-2.40,2.40,0.005,27.9,0\nB-2.35,2.35,0.005,27.9,1\n"
+        "B-2.25,2.25,0.001,27.9,0\n"
+    )
+    path = write_job(tmp_path, f'unit = "mm"\ndrawer = "drawer.csv"\n{seat}{places}', drawer)
+    assert "1i is no longer surely inside then" in run_unfolded("plan", path)[1]

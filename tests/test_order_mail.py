@@ -237,3 +237,16 @@ def test_what_fills_a_smallest_order_stands_in_mail_and_list_with_the_same_part(
     # goods up to 10.00 and postage of 4.00
     assert sum(round(float(row["cost"]) * 100) for row in rows) == 1400
     assert mail(run, folder).count("thick, bore") == sum(bool(row["pieces"]) for row in rows)
+
+
+def test_a_list_without_a_currency_leaves_a_blank_for_it(tmp_path: Path, run: Run) -> None:
+    bare = ROLL.replace('currency = "GBP"\nrates = { EUR = 0.86 }\n', "").replace('currency = "EUR"\n', "")
+    text = mail(run, written(tmp_path / "bare", bare, PARTS.replace("GBP", "").replace("EUR", "")))
+    assert "\nAll sums in ____________________.\n" in text
+    assert "All sums in" not in mail(run, written(tmp_path / "named", ROLL, PARTS))
+
+
+def test_a_file_that_was_there_is_said_to_be_replaced(tmp_path: Path, run: Run) -> None:
+    folder, sent = written(tmp_path / "roll", ROLL, PARTS), tmp_path / "sent.txt"
+    assert run("order", folder, "-o", sent)[2] == f"Written: {sent}\n"
+    assert run("order", folder, "-o", sent)[2] == f"Replaced: {sent}\n"

@@ -269,3 +269,18 @@ def test_a_second_piece_that_the_tin_does_not_hold_is_told_where_it_comes_from(r
     lever = " ".join(run("order", tmp_path)[1].split()).split(" lever ")[1]
     assert "add 2 x C-10" in lever
     assert "in the drawer: 1 x C-10 in tin 2 1 x C-10 comes out of arm" in lever
+
+
+def test_beyond_its_rows_a_middle_of_two_blades_is_no_end_row(run: Run) -> None:
+    """Front left's row ends at 0.95: 0.95 goes, 1.00 does not leaves up to 1.00 - 0.486 = 0.514, of 0.50 allowed."""
+    said = " ".join(run("order", DEMOS / "quarry-tram")[1].split()).split("front right")[0]
+    assert "middle 0.90 to 0.95 fit PS50-0.5" in said
+    assert "as the end row" not in said
+    assert "any other reading: something moved, stop and measure again, then plan again" in said
+
+
+def test_a_card_as_a_table_says_which_blades(run: Run, tmp_path: Path) -> None:
+    text = f'{_HEAD}[[gap]]\nname = "a"\nfeeler = {{ go = 0.30, no_go = 0.35 }}\n'
+    run("order", job(tmp_path, text, "S2,0.22,1\n"), "--quiet", "--card", tmp_path / "card.csv")
+    lines = (tmp_path / "card.csv").read_text(encoding="utf-8").splitlines()
+    assert lines == ["gap,from_mm,to_mm,fit,read", 'a,0.3,0.35,S2,"0.30 goes, 0.35 does not"']

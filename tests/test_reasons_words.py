@@ -37,6 +37,7 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
     "nearest": st.sampled_from([(), (1,)]),
     "side": st.sampled_from(["over", "under"]),
     "side_after": st.sampled_from(["over", "under"]),
+    "less_sure": st.sampled_from([(), ("cap end",)]),
     "served": st.sampled_from([(), ("cap end",)]),
     "why": st.just("drawing 12"),
     "first": st.just(("pieces",)),

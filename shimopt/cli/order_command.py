@@ -222,10 +222,11 @@ def _given(call: _Order, order: object) -> int:
     if not interrupted():
         files = {Path(name): _order_bytes(Path(name), order, call) for name in call.outputs if name != "-"}
         files |= {Path(name): _card_bytes(Path(name), order, unit, call) for name in call.cards}
+        there = {path for path in files if path.exists()}
         with replacing_files(files):
             pass
         for path in () if call.quiet else files:
-            say(f"Written: {path}", err=True)
+            say(f"{'Replaced' if path in there else 'Written'}: {path}", err=True)
     if "-" in call.outputs or (call.as_json and not call.quiet):
         print_text(json_text(order_object(order)))
     elif not call.quiet:

@@ -27,13 +27,14 @@ class OpenedToo(Reason):
     """It would come inside, surely where `sure`, if the places that `names` names did not keep what is in them.
 
     Only by its best estimate where `unproven`; `stacks` are what places would get then that is not as planned; `right`
-    whether every gap that those places move is surely inside as it is.
+    whether every gap that those places move is surely inside as it is, `less_sure` those of them that then are not.
     """
 
     stacks: tuple[tuple[str, Stack], ...]
     sure: bool
     unproven: bool
     right: bool
+    less_sure: tuple[str, ...]
 
 
 def opened_too(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> list[Reason]:
@@ -55,16 +56,24 @@ def opened_too(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> list[Rea
     changed = tuple((name, stack) for name, stack in stacks.items() if stack != chosen.stacks.get(name, ()))
     served = [name for name in wanting if _SURER[tried.outcome.gaps[name].verdict] > _SURER[outcome.gaps[name].verdict]]
     moved = [gap.name for name in opened for gap in job.moved_by[name]]
-    right = all(outcome.gaps[name].verdict == "inside" for name in moved)
-    return [_opened(job.gap[name], opened, changed, tried, right=right) for name in served] if opened else []
+    inside = [name for name in dict.fromkeys(moved) if outcome.gaps[name].verdict == "inside"]
+    right = len(inside) == len({*moved})
+    less_sure = tuple(name for name in inside if tried.outcome.gaps[name].verdict != "inside")
 
+    def opened_for(gap: Gap) -> OpenedToo:
+        proven = tried.outcome.gaps[gap.name].verdict == "inside"
+        sure = proven and gap.least_chance is None and gap.reading.basis == "worst case"
+        return OpenedToo(
+            about=gap.name,
+            names=opened,
+            stacks=changed,
+            sure=sure,
+            unproven=not proven,
+            right=right,
+            less_sure=less_sure,
+        )
 
-def _opened(
-    gap: Gap, opened: tuple[str, ...], changed: tuple[tuple[str, Stack], ...], tried: Chosen, *, right: bool
-) -> OpenedToo:
-    inside = tried.outcome.gaps[gap.name].verdict == "inside"
-    sure = inside and gap.least_chance is None and gap.reading.basis == "worst case"
-    return OpenedToo(about=gap.name, names=opened, stacks=changed, sure=sure, unproven=not inside, right=right)
+    return [opened_for(job.gap[name]) for name in served] if opened else []
 
 
 # a job of more places is not planned again for it

@@ -320,7 +320,8 @@ def _beyond(order: Order, number: int, say: Speaker) -> str:
     # read so far below the range, the gap can lie in it only as far as it can be above the reading
     low = demand.below if demand.gap.reading.opens else demand.above
     high = demand.above if demand.gap.reading.opens else demand.below
-    if not low and not high:
+    # two blades stand for more than their middle: beyond the range they may show what no row was worked out for
+    if demand.told_by or (not low and not high):
         return ""
     below, above = say(low), say(high)
     return f"{below} below or {above} above" if below != above else f"{below} below or above"

@@ -96,7 +96,9 @@ def _answer(decision: Decision, say: Speaker) -> str:
             wrong = f"{_what_stands_in_the_way(decision, known, who)}: {_misses(decision, known, say)}{also}."
         return " ".join(filter(None, (wrong, _all_the_same(decision, say))))
     changes, what = decision.changes, job_words(decision, say)
-    unproven = [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
+    # where the reading itself is in doubt, no chance says how likely it is inside
+    gaps, again = decision.outcome.gaps, read_again(decision)
+    unproven = [name for name, found in gaps.items() if found.verdict == "unproven" and name not in again]
     unmet = [name for name, found in decision.outcome.balances.items() if found.met is False]
     if hidden := [name for name in unproven if decision.job.gap[name].may_be_tight]:
         others = [name for name in unproven if name not in hidden]

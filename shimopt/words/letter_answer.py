@@ -135,7 +135,9 @@ def _more_surely(decision: Decision, unsure: Sequence[str]) -> str:
 
 
 def _unsure(decision: Decision) -> list[str]:
-    return [name for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
+    """Gaps that may be out; where the reading itself is in doubt nobody knows how likely that is."""
+    again = read_again(decision)
+    return [n for n, found in decision.outcome.gaps.items() if found.verdict == "unproven" and n not in again]
 
 
 def answer_words(decision: Decision, say: Speaker) -> str:

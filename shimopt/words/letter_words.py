@@ -20,6 +20,7 @@ from shimopt.reasons.gap_reasons import (
     ReadsAsNothing,
     Reason,
     TooTightWithThinnest,
+    Unproven,
 )
 from shimopt.reasons.job_facts import PreloadWithoutLimit
 from shimopt.reasons.remedies import ShimsNotAllowed
@@ -30,7 +31,7 @@ from shimopt.words.customer_words import because, fought, to_clear_up, to_settle
 from shimopt.words.exact_words import exact_grounds, taken_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import planned_cautions
-from shimopt.words.first_words import blind_words, told_first
+from shimopt.words.first_words import blind_words, read_again, told_first
 from shimopt.words.outside_words import else_further_out
 from shimopt.words.reading_words import both_units, limits_both, source_text
 from shimopt.words.record_words import running_measured
@@ -199,11 +200,12 @@ def _gap_words(
     # one culprit: what is done for another gap, or that their windows cannot all hold
     fight, taken_out = standing.fights.get(gap.name, ()), standing.spoiled.get(gap.name)
     fights = taken_out is not None and bool(fight)
+    doubted = gap.name in read_again(decision)
     for reason in reasons:
         if taken_out is not None and fights and reason is taken_out:
             said.append(fought(taken_out, fight, told_here))
         elif not asked and not (stay and isinstance(reason, told_already)):
-            if fights and isinstance(reason, WindowsFight):
+            if (fights and isinstance(reason, WindowsFight)) or (doubted and isinstance(reason, Unproven)):
                 continue
             words = because(reason, told_here, held=held)
             if isinstance(reason, DrawerRanOut) and (others := else_further_out(reason, decision, say)):

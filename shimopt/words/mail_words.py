@@ -12,7 +12,7 @@ from shimopt.job import UNTITLED, Job
 from shimopt.lengths import UNITS, Bracket, decimal_text
 from shimopt.ordering.order_result import Bill, Line, Order
 from shimopt.parts import Part
-from shimopt.words.money_words import charged_text, each_text, least_of_bundle
+from shimopt.words.money_words import charged_in, charged_text, each_text, least_of_bundle
 from shimopt.words.speaker import plural
 
 BLANK = "____________________"
@@ -58,7 +58,7 @@ def mail_of(order: Order, bill: Bill, day: str, need_by: date | None) -> Mail:
     )
     lines = [line for line in order.asked if line.supplier == bill.supplier.name]
     items = tuple(_item(order, bill, line) for line in lines)
-    return Mail(head, items, tuple(_sums(order, bill)), tuple(_closing(bill, lines, need_by)), sender)
+    return Mail(head, items, tuple(_sums(order, bill)), tuple(_closing(order, bill, lines, need_by)), sender)
 
 
 def _told(jobs: Sequence[Job], key: str) -> str:
@@ -147,11 +147,13 @@ def _sums(order: Order, bill: Bill) -> list[tuple[str, str]]:
     return [*sums, *postage, ("Total", charged_text(order, terms, bill.total))]
 
 
-def _closing(bill: Bill, lines: Sequence[Line], need_by: date | None) -> list[str]:
+def _closing(order: Order, bill: Bill, lines: Sequence[Line], need_by: date | None) -> list[str]:
     days = [line.offer.lead_days for line in lines if line.offer.lead_days is not None]
     said = [f"Wanted by {need_by.isoformat()}."] if need_by else []
     if not need_by and len(days) == len(lines):
         how = "Delivery in" if len({*days}) == 1 else "Delivery of all of it within"
         said = [f"{how} {plural(max(days), 'day')}, as you state it."]
+    if bill.goods is not None and not charged_in(order, bill.supplier):
+        said.append(f"All sums in {BLANK}.")
     total = "the price" if bill.total is None else "the order"
     return [*said, f"Please confirm {total} and the day of delivery."]

@@ -15,7 +15,7 @@ from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
 from shimopt.words.buying_steps import buying_first, of_buying
 from shimopt.words.customer_words import to_settle
-from shimopt.words.first_words import blind_gaps, first_steps, open_gaps, suspects, unanswered
+from shimopt.words.first_words import blind_gaps, first_steps, open_gaps, read_with_spring, suspects, unanswered
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
 from shimopt.words.outside_words import windows_fighting
 from shimopt.words.read_steps import gauged, otherwise_read
@@ -23,7 +23,7 @@ from shimopt.words.size_words import size_of, size_text, size_to_get, size_wante
 from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.stock_words import held_words
 from shimopt.words.trial_words import not_as_in_service, read_with_play
-from shimopt.words.ways_out_words import opened_words
+from shimopt.words.ways_out_words import less_sure_words, opened_words
 
 _NEEDS_A_SIZE = {
     "all_elsewhere",
@@ -204,12 +204,13 @@ def _comes(opened: Mapping[str, OpenedToo], places: tuple[str, ...]) -> str:
     """What comes of it where these places are opened too."""
     served = [name for name, reason in opened.items() if reason.names == places]
     how = {opened_words(opened[name]) for name in served}
-    return f"{listed(served, 4)} {'comes' if len(served) == 1 else 'come'} {how.pop() if len(how) == 1 else 'inside'}"
+    comes = f"{listed(served, 4)} {'comes' if len(served) == 1 else 'come'} {how.pop() if len(how) == 1 else 'inside'}"
+    return f"{comes}{less_sure_words(opened[served[0]])}"
 
 
 def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
     """What would tell for certain of gaps that are inside by their best estimate: each was tried."""
-    tried = decision.remedies
+    tried, again = decision.remedies, read_with_spring(decision)
     finer, both = gauged(decision.job, tried.finer), gauged(decision.job, tried.both)
     others = [name for name in (*tried.finer, *tried.both) if name not in (*finer, *both)]
     # what hides in a reading of nothing is looked for, however surely it would else be inside
@@ -232,8 +233,9 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
             "Take the trial readings of {} again, further apart: how far a shim moves it is not well known.",
         ),
     ):
-        if names:
-            steps.append(what.format(listed(names, 4)))
+        # what is read again without what gave way comes first, and tells more than any gauge
+        if told := [name for name in names if name not in again]:
+            steps.append(what.format(listed(told, 4)))
     return steps
 
 

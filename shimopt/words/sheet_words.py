@@ -13,7 +13,7 @@ from shimopt.job import Gap, Place
 from shimopt.planner import Decision
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
-from shimopt.words.first_words import unanswered
+from shimopt.words.first_words import read_with_spring, unanswered
 from shimopt.words.outside_words import cannot_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import basis_text, both_units
@@ -54,8 +54,44 @@ OPEN_STILL = "only once it is settled: see the top"
 CARD_HEADING = "Bench card: what goes in, by the final reading"
 BY_CARD = "That is for today's readings: on the day read again, then fit by the card at the end."
 BY_ORDER = "Once the order has come: read again on the day, then fit by the card at the end."
+BY_CARD_ALONE = "Read again on the day, then fit by the card at the end: by it what the plan keeps in may come out too."
 NO_ROW = "the card has no row for it and may need its pieces elsewhere: read it, then plan again"
 FITTED_BY_CARD = "by the card at the end, for what step 3 reads; fitted: ____________________"
+
+
+def once_settled(decision: Decision, answer: str) -> str:
+    """The answer where something comes before it; by what was read with a spring in, or as nothing, it may not hold."""
+    then = f"{answer[:1].lower()}{answer[1:]}"
+    if waits := waiting(decision):
+        return f"Then plan again: nothing goes in at {listed(list(waits), _MOST_NAMED)} before."
+    if tight := [gap.name for gap in decision.job.gaps if gap.may_be_tight]:
+        are = "is" if len(tight) == 1 else "are"
+        free = f"If {listed(tight, _MOST_NAMED)} {are} not tight already: {then}"
+        return f"{free} Else plan again: nothing of this goes in."
+    return f"Once that is settled: {then}"
+
+
+def waiting(decision: Decision) -> dict[str, str]:
+    """The places whose pieces nobody knows before a gap was read again without what gave way in it, with what to do."""
+    gaps = [decision.job.gap[name] for name in read_with_spring(decision)]
+    found = {
+        place: f"read {shown(gap.name)} without what gave way in it, then plan again: no piece goes in before"
+        for gap in reversed(gaps)
+        for place, _ in gap.effects
+    }
+    for change in decision.changes:
+        # what would come out there waits with it
+        if given := [piece.other for piece in change.into if piece.other in found]:
+            found.setdefault(change.place, found[given[0]])
+    return found
+
+
+def taken_out_first(decision: Decision, say: Speaker) -> list[str]:
+    """What comes out before a gap is read again."""
+    return [
+        f"{shown(name)}: take {say.tagged(one.part, one.piece)} out of {shown(one.place)} before it is read"
+        for name, one in read_with_spring(decision).items()
+    ]
 
 
 def torque_words(decision: Decision, gap: Gap) -> str:

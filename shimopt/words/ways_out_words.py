@@ -38,7 +38,8 @@ def way_out_words(reason: Reason, say: Speaker) -> str:
             stacks = ", ".join(f"{shown(place)}: {say.stack(stack, place)}" for place, stack in reason.stacks)
             own, best = reason.names == (reason.about,), "" if reason.right else " by best estimate"
             who = "what is in stays" if own else f"what is in at {listed(reason.names)} stays"
-            return f"{who}, being inside{best}. With keep = false there it would come {opened_words(reason)}: {stacks}."
+            then = f"With keep = false there it would come {opened_words(reason)}{less_sure_words(reason)}: {stacks}."
+            return f"{who}, being inside{best}. {then}"
         case ways.MadeThinner():
             thinner = made_thinner_words(stack, say.bracket(reason.least, reason.most))
             return f"what could be done is {thinner}."
@@ -50,6 +51,14 @@ def opened_words(reason: OpenedToo) -> str:
     if reason.unproven:
         return "inside by its best estimate"
     return "surely inside" if reason.sure else "inside"
+
+
+def less_sure_words(reason: OpenedToo) -> str:
+    """What it costs the gaps that are sure today; empty where it costs nothing."""
+    if not reason.less_sure:
+        return ""
+    are = "is" if len(reason.less_sure) == 1 else "are"
+    return f", but {listed(reason.less_sure, 4)} {are} no longer surely inside then"
 
 
 def way_out_told(reason: Reason, told: Callable[[Length, Length], str], say: Speaker) -> str:
@@ -81,7 +90,7 @@ def way_out_told(reason: Reason, told: Callable[[Length, Length], str], say: Spe
                 if reason.names == (reason.about,)
                 else f"{listed(reason.names)} were changed too"
             )
-            return f"It could {better}{with_} if {also}{as_is}."
+            return f"It could {better}{with_} if {also}{as_is}{less_sure_words(reason)}."
         case ways.MadeThinner():
             return f"A piece could be made thinner for it: {stack}, to {told(reason.least, reason.most)}."
     return ""

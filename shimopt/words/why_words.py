@@ -13,11 +13,12 @@ from shimopt.job import Gap, Job
 from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.reasons.gap_account import Account, Rival
-from shimopt.reasons.gap_reasons import Length, PartsDoNotSuit
+from shimopt.reasons.gap_reasons import Length, PartsDoNotSuit, Reason, Unproven, UnprovenAsRead
 from shimopt.seats.stack_facts import NotChecked, StackOrder
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.change_words import place_words
 from shimopt.words.finding_words import finding_words
+from shimopt.words.first_words import read_again
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.level_words import LEVEL_WORDS, level_amount, worse_by
 from shimopt.words.reading_words import (
@@ -44,7 +45,9 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     """The questions about one gap, answered; the table of what the drawer could make is `rival_cells`."""
     gap, job, say = account.gap, decision.job, say.about(account.gap)
     # a part of the right thickness that does not suit is told once
-    twice = PartsDoNotSuit if account.unsuited else ()
+    twice: tuple[type[Reason], ...] = (PartsDoNotSuit,) if account.unsuited else ()
+    # where the reading itself is in doubt, no chance says how likely it is inside
+    twice += (Unproven, UnprovenAsRead) if gap.name in read_again(decision) else ()
     about = [reason for reason in decision.reasons if reason.about == gap.name and not isinstance(reason, twice)]
     own = [f for f in decision.findings if f.place == gap.name and not f.part]
     # what the seat asks is no reading

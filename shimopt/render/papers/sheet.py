@@ -35,6 +35,7 @@ from shimopt.words.sheet_words import (
     AFTERWARDS,
     BENCH_CAUTIONS,
     BY_CARD,
+    BY_CARD_ALONE,
     BY_ORDER,
     CARD_HEADING,
     FITTED_BY_CARD,
@@ -46,11 +47,14 @@ from shimopt.words.sheet_words import (
     expected_text,
     may_be_out,
     not_fitted_words,
+    once_settled,
     out_words,
     pieces_of,
     prepare_words,
     sheet_answer,
+    taken_out_first,
     torque_words,
+    waiting,
 )
 from shimopt.words.shortfall_words import read_again_then, short_of
 from shimopt.words.speaker import Speaker, begun, probably
@@ -70,6 +74,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     served = set() if order is None else _served(order)
     by_card = set() if order is None else _on_card(order, decision)
     without_row = set() if order is None else _wanted_by_card(order, decision, by_card)
+    waits = waiting(decision)
     # what the drawer alone cannot do is done with what is ordered
     ordered = any(decision.outcome.gaps[name].verdict == "outside" for name in served)
     by_blades = all(blanks(gap) == list(NOTED) for gap in job.gaps)
@@ -81,27 +86,29 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "date": date,
         "units": f"Sizes in {unit}; in brackets in {other_unit(say)}.",
         "warnings": warning_words(decision, say, served),
-        "answer": BY_ORDER
+        "answer": (BY_ORDER if order is not None and order.asked else BY_CARD_ALONE)
         if ordered
         else " ".join(filter(None, (*_answer(decision, say), BY_CARD if by_card else ""))),
         "prepare": prepare_words(decision),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         # what was read after a fitting was not read in the trial assembly
         "state": [] if all(gap.reading.recorded for gap in job.gaps) else state_words(job),
-        "read": [*read_steps(job), *read_after(read_with_play(decision))],
+        "read": [*read_steps(job), *taken_out_first(decision, say), *read_after(read_with_play(decision))],
         "heading": read_heading(job),
         "noted": list(NOTED) if by_blades else [],
         "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
         "out": [
-            *beside_out_words(decision, say, by_card | without_row),
+            *beside_out_words(decision, say, by_card | without_row | waits.keys()),
             *planned_cautions(decision, say),
             *taken_words(decision),
             *split_words(decision),
         ],
-        "going_in": any(change.into for change in decision.changes if change.place not in by_card | without_row),
+        "going_in": any(c.into for c in decision.changes if c.place not in by_card | without_row | waits.keys()),
         "places": [
             *(
-                _by_card(job, place, say, still, has_row=place.name in by_card)
+                _left_open(job, place, say, still, waits[place.name])
+                if place.name in waits
+                else _left_open(job, place, say, still, FITTED_BY_CARD if place.name in by_card else NO_ROW)
                 if place.name in by_card | without_row
                 else _place(decision, place, say, order_of, still)
                 for place in job.places
@@ -128,7 +135,7 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     # what is set first sets what the other is read again with: the work is not put off for that
     put_off = open_gaps(decision) - {gap for gap, _ in read_with_play(decision)}
     if (now := as_read_now(decision, answer)) == answer and (put_off or in_and_wrong(decision)):
-        now = f"Once that is settled: {answer[:1].lower()}{answer[1:]}"
+        now = once_settled(decision, answer)
     return (
         found,
         with_buts(now, [*blind_buts(decision), *short_of(decision, say), *read_again_then(decision)]),
@@ -208,8 +215,8 @@ def _wanted_by_card(order: Order, decision: Decision, by_card: Collection[str]) 
     }
 
 
-def _by_card(job: Job, place: Place, say: Speaker, still: Collection[str], *, has_row: bool) -> dict[str, Any]:
-    """The same where the card decides: what goes in is written down, so that no reading has two answers."""
+def _left_open(job: Job, place: Place, say: Speaker, still: Collection[str], why: str) -> dict[str, Any]:
+    """The same where the card decides, so that no reading has two answers, or a plan that is still to be made."""
     then = [
         {
             "gap": "" if gap.name == place.name else shown(gap.name),
@@ -224,7 +231,7 @@ def _by_card(job: Job, place: Place, say: Speaker, still: Collection[str], *, ha
         "name": shown(place.name),
         "out": [],
         "pieces": [],
-        "nothing": FITTED_BY_CARD if has_row else NO_ROW,
+        "nothing": why,
         "then": then,
     }
 
