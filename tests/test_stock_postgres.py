@@ -296,6 +296,8 @@ def test_two_benches_that_put_in_the_same_piece_at_once_put_it_in_once() -> None
     piece = MeasuredPiece(part, None, (300_000,), None, 0, "", 0, frozenset(), count=1)
     with ThreadPoolExecutor(1) as bench:
         with store.writing() as within:
+            # its turn begins with what is asked first
+            within.rows("SELECT 1")
             late = bench.submit(other.accept, [piece])
             # it waits
             with pytest.raises(TimeoutError):

@@ -36,6 +36,7 @@ COLUMNS = (
 )
 _MARKS = ", ".join("?" * len(COLUMNS))
 _INSERT = f"INSERT INTO ledger ({', '.join(COLUMNS)}) VALUES ({_MARKS})"
+_LOT_IS = COLUMNS.index("lot_is")
 _LOTS_AT_ONCE = 5_000
 _UNTOLD = "NOT EXISTS (SELECT 1 FROM ledger WHERE ledger.lot = lot.id)"
 _LOTS = f"SELECT id, on_hand, promised, on_order, {_UNTOLD}, {', '.join(CELLS)} FROM lot WHERE id IN"
@@ -166,8 +167,11 @@ def append(within: Transaction, entries: Sequence[Entry], given: Given, before: 
         )
         previous = hash_of(row)
         rows.append((*row, previous))
-    # what a row does to a lot is done before the next one is looked at
-    within.run_each(_INSERT, rows)
+    if any(entry.moved or entry.due or entry.becomes for entry in entries) or any(row[_LOT_IS] for row in rows):
+        # what a row does to a lot is done before the next one is looked at
+        within.run_each(_INSERT, rows)
+    else:
+        within.insert("ledger", COLUMNS, rows)
 
 
 @dataclass(slots=True)

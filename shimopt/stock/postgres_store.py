@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import logging
 import re
 from collections.abc import Iterable, Iterator, Sequence
@@ -91,7 +92,7 @@ class PostgresStore:
 
     @contextmanager
     def writing(self) -> Iterator[_PostgresTransaction]:
-        """Everything written in it, or nothing, and by nobody else meanwhile. Raises StockError."""
+        """Everything written in it, or nothing, and by nobody else from its first query on. Raises StockError."""
         # held to the end: what brings it to the disk must not go into another thread's transaction
         with self._lock:
             with self._between(*_TO_WRITE) as within:
@@ -212,6 +213,12 @@ class _PostgresTransaction:
         with _rules():
             for row in rows:
                 self._connection.execute(_placed(sql), row)
+
+    def insert(self, table: str, columns: Sequence[str], rows: Sequence[Sequence[Any]]) -> None:
+        """Insert rows at once, as one value: many values take longer to send than to insert. Raises BrokenRuleError."""
+        named = ", ".join(columns)
+        sql = f"INSERT INTO {table} ({named}) SELECT {named} FROM json_populate_recordset(NULL::{table}, ?::json)"
+        self.run(sql, json.dumps([dict(zip(columns, row, strict=True)) for row in rows], ensure_ascii=False))
 
     def script(self, sql: str) -> None:
         """Do several statements that have no values; within `writing` one at a time."""

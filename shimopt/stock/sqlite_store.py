@@ -160,6 +160,10 @@ class _SqliteTransaction:
         with _rules():
             self._connection.executemany(sql, rows)
 
+    def insert(self, table: str, columns: Sequence[str], rows: Sequence[Sequence[Any]]) -> None:
+        """Insert rows, one after the other. Raises BrokenRuleError."""
+        self.run_each(f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})", rows)
+
     def script(self, sql: str) -> None:
         """Do several statements, which end where SQLite says that they are complete."""
         begun = ""

@@ -58,6 +58,9 @@ class Transaction(Protocol):
     def run_each(self, sql: str, rows: Iterable[Sequence[Any]]) -> None:
         """Do a statement once for each row of values, one after the other. Raises BrokenRuleError, as `run` does."""
 
+    def insert(self, table: str, columns: Sequence[str], rows: Sequence[Sequence[Any]]) -> None:
+        """Insert rows at once: what comes of a row is done when all are in. Raises BrokenRuleError, as `run` does."""
+
     def script(self, sql: str) -> None:
         """Do several statements that have no values."""
 
