@@ -83,7 +83,8 @@ def test_no_command_minds(run: Run, tmp_path: Path, named: str, command: str) ->
         "draw": ["-o", tmp_path / "d.svg"],
     }
     code, _, err = run(command, job, *output.get(command, []))
-    assert (code in (0, 1), err) == (True, "")
+    told = f"Written: {output[command][1]}\n" if command in output else ""
+    assert (code in (0, 1), err) == (True, told)
 
 
 @pytest.mark.parametrize("frame", [pd.DataFrame(), pd.DataFrame({"part": [], "thickness_mm": [], "on_hand": []})])
