@@ -116,7 +116,8 @@ def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> t
     # no blade went before, and it was found on the side that this can hide
     if gap.reading.no_preload_assumed and gap.reading.opens == (row.off > 0):
         return ("cover_rested" if gap.reading.opens else "preload_hidden"), "", ""
-    moved = max((abs(effect) for _, effect in gap.effects), default=Fraction(0))
+    # what hangs free between packs on both sides goes as far as the play, by what both of them would move it
+    moved = sum((abs(effect) for _, effect in gap.effects), Fraction(0))
     for other in with_play(job, gap):
         if abs(row.off) - row.plausible <= moved * other.reading.bracket.high:
             return "read_with_play", other.name, ""
