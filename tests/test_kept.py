@@ -109,6 +109,8 @@ def test_windows_that_hold_once_what_stays_comes_out_do_not_fight(run_unfolded: 
     for text in (plan, why, letter.read_text(encoding="utf-8")):
         for false in ("cannot both", "cannot all be met", "No shim makes both", "whatever"):
             assert false not in text
+    freed = write_job(tmp_path, ROLLER.replace('"T-20"]', '"T-20"]\nkeep = false'), drawer)
+    assert run_unfolded("plan", freed)[0] == 0
     # with nothing in, float is 1.375 and centre -0.20: centre asks for 1.80 at far, float bears 1.295 in all
     fought = write_job(tmp_path, ROLLER.replace("min = 0.45, max = 0.55", "min = 1.60, max = 1.70"), drawer)
     assert "The windows of float and centre cannot both hold" in run_unfolded("plan", fought)[1]

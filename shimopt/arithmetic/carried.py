@@ -10,8 +10,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
-from shimopt.arithmetic.clearance import Stack, turnover
+from shimopt.arithmetic.clearance import Stack, after_shimming, turnover
 from shimopt.job import Gap, Job, Place
+from shimopt.lengths import Bracket
 
 
 def carried(counts: Sequence[Any]) -> Iterator[tuple[int, int, Any]]:
@@ -80,6 +81,12 @@ def between_places(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> Iterator[
         for source, target, moved in carried([of.get(line, 0) for of in counts]):
             if moved and {cluster[source], cluster[target]} <= places.keys():
                 yield line, cluster[source], cluster[target], moved
+
+
+def after_planned(job: Job, gap: Gap, stacks: Mapping[str, Stack], change: Mapping[str, Bracket]) -> Bracket:
+    """A gap after shimming by these changes of thickness; what is carried between its places errs once."""
+    after, less = after_shimming(gap, change), narrower(job, gap, stacks)
+    return Bracket(after.low + less, after.best, after.high - less)
 
 
 def narrower(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> Fraction:

@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import chain
 
-from shimopt.arithmetic.carried import narrower
+from shimopt.arithmetic.carried import after_planned
 from shimopt.arithmetic.chance_inside import chance_inside
 from shimopt.arithmetic.clearance import (
     Stack,
     Verdict,
-    after_shimming,
     change_of,
     enough_of,
     off_by,
@@ -148,8 +147,7 @@ def gaps_after(job: Job, stacks: Mapping[str, Stack], thickness: Mapping[str, Br
 
 
 def _outcome(job: Job, gap: Gap, stacks: Mapping[str, Stack], change: Mapping[str, Bracket]) -> GapOutcome:
-    after, less = after_shimming(gap, change), narrower(job, gap, stacks)
-    after = Bracket(after.low + less, after.best, after.high - less)
+    after = after_planned(job, gap, stacks, change)
     chance = chance_inside(job, gap, stacks)
     verdict = verdict_of(after, gap.window, enough=enough_of(gap, chance))
     return GapOutcome(after, verdict, off_by(after.best, gap.window), chance)

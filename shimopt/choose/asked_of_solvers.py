@@ -29,7 +29,8 @@ from shimopt.watch import Watch
 _NODES_TO_PROPOSE = 20
 # as many search steps as the second solver takes in a unit of its effort, about a second
 _STEPS_OF_EFFORT = 200
-# in turn: nodes of the search whose bounds are exact, and effort of the second opinion, in units of about a second
+# in turn: nodes of the search whose bounds are exact, nodes of HiGHS (0: it is not asked, None: to its end), and effort
+# of the second opinion, in units of about a second
 _ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 1.0), (1_000, None, 4.0), (6_000, None, 40.0))
 # where another question can be put instead, if this one does not come to an end soon
 _BRIEFLY: tuple[tuple[int, int | None, float], ...] = ((25, 0, 0.0),)

@@ -44,7 +44,8 @@ class Choice:
     """One stack for every place, and the levels in the job's order.
 
     `way` is how it was found: the job solved whole, or by the prices of what its clusters share; then `scarce` says
-    which sizes hold the job back most. `settled`: of all plans as good this is the one whose parts come first.
+    which sizes hold the job back most. `settled`: of all plans as good this is the one whose parts come first,
+    but for ties that take too long to settle.
     """
 
     stacks: dict[str, Stack]

@@ -16,6 +16,7 @@ from shimopt.job import Job
 from shimopt.ordering.cards import Band, Card
 from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.cheapest_ways import Way
+from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.few_suppliers import best_of, sender_sets
 from shimopt.ordering.gaps_together import with_tables
@@ -132,7 +133,8 @@ class OrderSoFar:
         case, books = self.case, self.case.books
         if not any(short for _, short, _ in bills_of(case.market, self.purchase.packs).values()):
             return ()
-        shared, there = self._shared(self.purchase, preferences), case.there(self.purchase)
+        shared = self._shared(self.purchase, preferences, case.further(self.purchase))
+        there = case.there(self.purchase)
         own = [Counter(shared.pieces_for(g)) for g in range(len(books.coverages))]
         free = there - sum(own, Counter[int]())
         gaps = [
@@ -140,19 +142,19 @@ class OrderSoFar:
         ]
         return topped_up(case.market, self.purchase, gaps, there, case.scale)
 
-    def _shared(self, purchase: Purchase, preferences: Sequence[Preference]) -> Purchase:
-        """The same, with more set aside for the gaps that may use it."""
+    def _shared(self, purchase: Purchase, preferences: Sequence[Preference], further: Sequence[Coverage]) -> Purchase:
+        """The same, with more set aside for the gaps that may use it; `further`, what it serves beyond their range."""
         case, today = self.case, self.today
         stacks = [today[d.job].stacks.get(d.place.name, ()) for d in case.demands] if today else []
-        return shared_out(case.books, purchase, stacks, preferences, case.scale, case.further(purchase))
+        return shared_out(case.books, purchase, stacks, preferences, case.scale, further)
 
     def order(self, exact: Hunt | None = None) -> Order:
         """The order, checked by plain arithmetic; the ways to order are compared where the `exact` sizes are known."""
         case, books = self.case, self.case.books
         today = self.today
         preferences = case.preferences(today)
-        purchase = self._shared(self._parcel, preferences)
-        further = case.further(purchase)
+        further = case.further(self._parcel)
+        purchase = self._shared(self._parcel, preferences, further)
         cards = case.cards(books, purchase, preferences, further)
         after, left_open = case.there(purchase), [books.left_open(g, purchase) for g in range(len(books.coverages))]
         kept = [Counter(d.place.installed if open_ else ()) for d, open_ in zip(case.demands, left_open, strict=True)]
@@ -180,7 +182,7 @@ class OrderSoFar:
             # what fills a smallest order is no part of what is compared
             needed, bare = self.purchase, cards
             if self.fills:
-                bare = case.cards(books, self._shared(needed, preferences), preferences)
+                bare = case.cards(books, self._shared(needed, preferences, case.further(needed)), preferences)
             exact_cards = case.cards(exact.books, exact.best, preferences)
             options = [
                 case.option("exact", _and(exact.best.packs, case), [card.most_of for card in exact_cards]),

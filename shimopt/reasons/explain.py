@@ -58,7 +58,6 @@ class _Explainer:
         self.short = short_places(job, self.screening.suits, self.supply)
         self.doubted = doubted
         self.competition, self.watch, self.tried = Competition(chosen, watch), watch, 0
-        # by seat and the parts that it takes: the parts that must not be fitted there, from thin to thick
         self.balances_of: dict[str, list[Balance]] = {gap.name: [] for gap in job.gaps}
         for balance in job.balances:
             for name in job.gaps_behind(balance):

@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from shimopt.arithmetic import Outcome, after_shimming, off_by
-from shimopt.arithmetic.carried import narrower
+from shimopt.arithmetic import Outcome, off_by
+from shimopt.arithmetic.carried import after_planned
 from shimopt.arithmetic.clearance import Stack, after_with, change_of, stands_out
 from shimopt.arithmetic.needed import aimed, needed, wanted
 from shimopt.candidates import Scale, TooManyError, stacks_between
@@ -266,8 +266,7 @@ def _sure(chosen: Chosen, gap: Gap, *, read: bool = False, pieces: bool = False)
     job = chosen.job
     stock = [_measured(line) for line in job.stock] if pieces else job.stock
     change = {place: change_of(job.place[place], chosen.stacks.get(place, ()), stock) for place, _ in gap.effects}
-    after, less = after_shimming(gap, change), narrower(replace(job, stock=tuple(stock)), gap, chosen.stacks)
-    after = Bracket(after.low + less, after.best, after.high - less)
+    after = after_planned(replace(job, stock=tuple(stock)), gap, chosen.stacks, change)
     return stands_out(after, gap.window) == _NOTHING and not off_by(after.best, gap.window)
 
 

@@ -174,7 +174,9 @@ def pieces_of(decision: Decision, place: str, say: Speaker) -> list[Piece]:
             piece = next(piece for piece in into if piece.line == index)
             into.remove(piece)
             at = _lies(piece, say)
-        found.append({"name": say.named(index), "thickness": thick, "known": known, "at": at})
+        name = say.named(index)
+        # a piece without a name is called by its thickness
+        found.append({"name": name, "thickness": thick.removeprefix(f"{name} "), "known": known, "at": at})
     return found
 
 
