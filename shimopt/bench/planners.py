@@ -36,6 +36,10 @@ class Request:
     found: asyncio.Future[Any] = field(compare=False)
     process: _Planner | None = field(compare=False, default=None)
 
+    def taken_by(self, process: _Planner | None) -> None:
+        """Who is at work on it, so that it can be dropped."""
+        self.process = process
+
     def drop(self) -> None:
         """Let it go: what is under way ends at its next step, what has not begun never does."""
         if not self.found.done():
@@ -150,10 +154,9 @@ class Planners:
             def so_far(found: Any, request: Request = request) -> None:
                 loop.call_soon_threadsafe(_tell, request, found)
 
-            # a request knows who is at work on it, so that it can be dropped
-            request.process = planner
+            request.taken_by(planner)
             kind, found = await loop.run_in_executor(self._threads, planner.ask, request, so_far)
-            request.process = None
+            request.taken_by(None)
             _settle(request, kind, found)
 
 

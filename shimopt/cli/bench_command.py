@@ -22,7 +22,7 @@ def bench_command(folder: Path, port: int) -> int:
       shimopt bench my-jobs --port 8000
     """
     from shimopt.bench.folder_scan import jobs_below
-    from shimopt.bench.serving import serve, taken_port
+    from shimopt.bench.web_server import serve, taken_port
     from shimopt.cli.terminal import say
     from shimopt.words.bench_words import served_words
 
