@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from functools import partial
 from pathlib import Path
 from time import monotonic
@@ -32,6 +32,7 @@ class AtHand:
 
     id: str
     path: Path
+    _: KW_ONLY
     answer: dict[str, Any] = field(default_factory=dict)
     problems: tuple[Problem, ...] = ()
     files: tuple[str, ...] = ()
