@@ -13,7 +13,10 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 _PAGES = Path(__file__).parent / "pages"
-_KINDS = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
+# what a page may ask for by name, and its kind
+STATIC = {"bench.css": "text/css", "bench.js": "text/javascript", "icon.svg": "image/svg+xml"}
+# pictures of how a gap is read
+STATIC |= {f"how-{way}.svg": "image/svg+xml" for way in ("feeler", "cover", "dial")}
 
 
 def page(name: str, **data: Any) -> str:
@@ -22,19 +25,16 @@ def page(name: str, **data: Any) -> str:
 
 
 @cache
-def static(name: str) -> tuple[str, bytes] | None:
-    """The kind and the content of a file that pages ask for by name; None where there is none."""
+def static(name: str) -> bytes:
+    """The content of a file that pages ask for; empty where there is none."""
     path = _PAGES / name
-    if path.parent != _PAGES or path.suffix not in _KINDS or not path.is_file():
-        return None
-    return _KINDS[path.suffix], path.read_bytes()
+    return path.read_bytes() if name in STATIC and path.is_file() else b""
 
 
 @cache
 def address(name: str) -> str:
     """Where a page finds a file: another content is another address."""
-    found = static(name)
-    return f"/{name}?v={hashlib.sha256(found[1] if found else b'').hexdigest()[:12]}"
+    return f"/{name}?v={hashlib.sha256(static(name)).hexdigest()[:12]}"
 
 
 @cache
