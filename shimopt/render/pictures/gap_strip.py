@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 
 from shimopt.job import Window
 from shimopt.render.pictures.gap_bars import Bar
@@ -86,8 +87,7 @@ def strip_svg(strip: Strip, say: Speaker) -> str:
 
 def _loaded(strip: Strip) -> bool:
     """Whether anything of it is a preload: then no face is where nothing begins."""
-    ends = [end for bar in strip.bars for end in (bar.bracket.low, bar.bracket.high)]
-    return any(end < 0 for end in [*ends, strip.window.min or 0, strip.window.max or 0])
+    return span_of(strip.window, strip.bars).low < 0
 
 
 def _said(bar: Bar, say: Speaker) -> str:
@@ -116,7 +116,7 @@ def _faces(svg: Svg, scale: Scale, at: tuple[float, str], edge: Fraction) -> Non
     if zero < scale.start:
         # the face is further off than the picture shows: a break in it says so
         steps = [(near + 4 + 4 * (n % 2), top + _BAND * n / 8) for n in range(9)]
-        for (x1, y1), (x2, y2) in zip(steps, steps[1:], strict=False):
+        for (x1, y1), (x2, y2) in pairwise(steps):
             svg.line(x1, y1, x2, y2, "break", stroke=INK, stroke_width="1.4")
     svg.rect(other, top, scale.end - other, _BAND, "face", fill=fill)
     svg.line(other, top, other, top + _BAND, "face-edge", stroke=INK, stroke_width="2")
