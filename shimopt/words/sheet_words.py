@@ -96,7 +96,7 @@ def waiting(decision: Decision) -> dict[str, str]:
 def taken_out_first(decision: Decision, say: Speaker) -> list[str]:
     """What comes out before a gap is read again."""
     return [
-        f"{shown(name)}: take {say.tagged(one.part, one.piece)} out of {shown(one.place)} before it is read"
+        f"{shown(name)}: take {say.known(*one.known_by)} out of {shown(one.place)} before it is read"
         for name, one in read_with_spring(decision).items()
     ]
 
