@@ -37,6 +37,8 @@ LABELS: Mapping[str, str] = {
     "no_go": "does not go",
     "tight": "tight pull",
     "value": "reads",
+    "stands_off": "cover stands off",
+    "spot": "spot",
     "pulls": "pulls of the dial",
     "pulls_hint": "one after another, spaces between",
     "thinner": "thinner",

@@ -32,7 +32,7 @@
     const text = left ? words.sayKept.replace("{n}", left) : sent ? words.saySent : "";
     if (state.textContent !== text) state.textContent = text;
     state.classList.toggle("kept", left > 0);
-    state.title = left ? trouble : "";
+    if (left && trouble && pause) state.textContent = `${text}. ${trouble}`;
     for (const card of all(".gap")) {
       const waits = queue().some((e) => e.job === job && e.fields.gap === card.dataset.gap);
       card.classList.toggle("stale", waits || card.dataset.waits === "1");
@@ -313,8 +313,10 @@
       const card = one(`#gap-${button.dataset.big}`), copy = (what) => [...one(what, card).childNodes].map((node) => node.cloneNode(true));
       one(".far-name", far).textContent = one("h3", card).textContent;
       one(".far-work", far).replaceChildren(...copy(".does"));
+      one(".far-work", far).className = `far-work ${one(".does", card).className}`;
       one(".far-verdict", far).replaceChildren(...copy(".top > div"));
       one(".far-verdict", far).className = `far-verdict ${one(".top > div", card).className}`;
+      far.classList.toggle("short", all(".main dd", far).every((text) => text.textContent.length < 6));
       far.showModal();
     });
     one("[data-key=close]", far).addEventListener("click", () => far.close());
