@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from shimopt.arithmetic.clearance import Stack, thickness_of
+from shimopt.arithmetic.clearance import Stack, Verdict, thickness_of
 from shimopt.door.alone import OneGap
 from shimopt.lengths import Bracket
 from shimopt.render.pictures.gap_bars import Bar
@@ -21,7 +21,7 @@ def alone_data(one: OneGap, reading: Bracket, stack: Stack) -> dict[str, Any]:
     say = replace(Speaker.of(one.job), ends=None)
     after = Bracket(reading.low - thick.high, reading.best - thick.best, reading.high - thick.low)
     outside, doubt = gap.window.off(after.best) > 0, gap.window.out(after.low, after.high) > 0
-    verdict = "outside" if outside else "unproven" if doubt else "inside"
+    verdict: Verdict = "outside" if outside else "unproven" if doubt else "inside"
     fit = say.stack(stack, gap.effects[0][0]) if stack else ""
     strip = Strip(
         title=gap.name,

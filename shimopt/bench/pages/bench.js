@@ -29,10 +29,10 @@
   function tell() {
     if (!state) return;
     const left = queue().length;
-    const text = left ? words.sayKept.replace("{n}", left) : sent ? words.saySent : "";
+    const why = pause && trouble ? `. ${trouble}` : "";
+    const text = left ? words.sayKept.replace("{n}", left) + why : sent ? words.saySent : "";
     if (state.textContent !== text) state.textContent = text;
     state.classList.toggle("kept", left > 0);
-    if (left && trouble && pause) state.textContent = `${text}. ${trouble}`;
     for (const card of all(".gap")) {
       const waits = queue().some((e) => e.job === job && e.fields.gap === card.dataset.gap);
       card.classList.toggle("stale", waits || card.dataset.waits === "1");
