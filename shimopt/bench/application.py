@@ -33,6 +33,7 @@ def application(shop: Shop, fault: Callable[[Exception], object]) -> Application
     @asynccontextmanager
     async def open_hours(_: Starlette) -> AsyncIterator[None]:
         shop.planners.start()
+        shop.desk.write_left()
         watching = asyncio.create_task(shop.desk.watch())
         try:
             yield

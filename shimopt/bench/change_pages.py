@@ -78,7 +78,15 @@ class ChangePages:
         data, wrong = await self._made("record_page", str(job.path))
         if wrong:
             return self.shop.page(request, "wrong", 400, errors=wrong)
-        return self.shop.page(request, "record", status, job={"id": job.id}, data=data, typed=typed, errors=errors)
+        return self.shop.page(
+            request,
+            "record",
+            status,
+            job={"id": job.id, "version": job.answer.get("version", "")},
+            data=data,
+            typed=typed,
+            errors=errors,
+        )
 
     async def piece(self, request: Request) -> Response:
         """Put a measured piece into a drawer."""
