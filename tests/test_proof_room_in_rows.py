@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import product
+from itertools import pairwise, product
 
 import numpy as np
 from hypothesis import given
@@ -19,7 +19,7 @@ _FACTORS = st.integers(-3, 6)
 def _models(draw: st.DrawFn) -> tuple[Sums, Wholes, Range]:
     sizes = draw(st.lists(st.integers(1, 3), min_size=1, max_size=4))
     starts = np.cumsum([0, *sizes]).tolist()
-    groups = [range(a, b) for a, b in zip(starts, starts[1:], strict=False)]
+    groups = [range(a, b) for a, b in pairwise(starts)]
     columns, helpers = starts[-1], draw(st.integers(0, 2))
     numbers = st.integers(0, columns + helpers - 1)
     terms = st.dictionaries(numbers, _FACTORS.filter(bool), max_size=columns + helpers)
@@ -33,7 +33,7 @@ def _models(draw: st.DrawFn) -> tuple[Sums, Wholes, Range]:
 def _answers(sums: Sums, objective: Wholes, within: Range, most: int) -> list[tuple[int, ...]]:
     """All there are, one column of every group tried after another."""
     ends = [*sums.starts.tolist(), sums.columns]
-    of_groups = [[c for c in range(a, b) if within.high[c]] for a, b in zip(ends, ends[1:], strict=False)]
+    of_groups = [[c for c in range(a, b) if within.high[c]] for a, b in pairwise(ends)]
     of_helpers = [range(within.low[h], within.high[h] + 1) for h in range(sums.columns, sums.variables)]
     found = []
     for chosen in product(*of_groups, *of_helpers):
