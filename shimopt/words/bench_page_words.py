@@ -165,7 +165,11 @@ LABELS: Mapping[str, str] = {
     "new_shaft": "Shaft that the shims sit on",
     "new_shaft_like": "a diameter, 16 h6; empty: not measured",
     "new_sizes": "Shims in the drawer",
-    "new_sizes_like": "2x0.10, 0.20: how many of which size",
+    "new_sizes_like": "size x count, commas between: 2 x 4, 5; empty: none",
+    "new_bore": "Bore of these shims",
+    "new_bore_like": "empty: not measured",
+    "new_again": "write it again",
+    "new_sure": "It is as typed: measured, and looked at again",
     "new_more": "Another gap",
     "new_next": "Next",
     "new_write": "Write the job",
@@ -203,6 +207,11 @@ def moved_by_words(places: Sequence[str]) -> str:
 def drawn_words(name: str, seat: Seat, *, suits: bool) -> str:
     """What a picture of a part on its seat shows."""
     return f"{name} on {shown(seat.name)}: {'suits' if suits else 'must not be fitted'}"
+
+
+def sure_remedy() -> str:
+    """What is done about a figure that looks like another unit's."""
+    return f"write it again, or tick: {LABELS['new_sure']}"
 
 
 def recorded_words(record: Record) -> str:
