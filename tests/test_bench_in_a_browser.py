@@ -107,7 +107,7 @@ TOO_SMALL_OR_NEAR = """() => {
   }
   return told;
 }"""
-PAGES = ("/", "/job/swing-bridge", "/job/slipway-winch", "/job/fulling-mill")
+PAGES = ("/", "/new", "/job/swing-bridge", "/job/slipway-winch", "/job/fulling-mill")
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -264,3 +264,48 @@ def test_the_big_view_can_be_read_from_two_metres(chromium: Any, shop: tuple[Ser
         # capitals are about 0.7 of a font's size
         assert size * 0.7 >= 60
         assert wider_than_the_screen(page) == []
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_from_nothing_to_what_to_fit_on_a_few_screens(chromium: Any, shop: tuple[Server, Path], size: Any) -> None:
+    """17 to 18 less 7 is 10 to 11, 20 to 21 less 10 is 10 to 11, both in 4 to 12."""
+    server, folder = shop
+    title = f"Capstan {size['width']}"
+    with bench(chromium, server, size) as page:
+        page.goto("/", wait_until="commit")
+        page.click("text=New job")
+        page.fill("[name=title]", title)
+        page.click("text=Next")
+        for name, value in (("min", "4"), ("max", "12"), ("source", "sheet 7")):
+            page.fill(f"[name={name}]", value)
+        page.click("text=Next")
+        for n, name, go, no_go in ((1, "left", "17", "18"), (2, "right", "20", "21")):
+            for what, value in (("name", name), ("go", go), ("no_go", no_go)):
+                page.fill(f"[name='gap.{n}.{what}']", value)
+            page.click("text=Another gap" if n == 1 else "text=Next")
+        page.fill("[name=sizes]", "7 x 1, 10 x 1")
+        page.click("text=Write the job")
+        page.wait_for_selector('body[data-stage="reasons"]')
+        says(page, "#gap-1 .does", "7 thou")
+        says(page, "#gap-2 .does", "10 thou")
+    assert (folder / title.lower().replace(" ", "-") / "job.toml").exists()
+
+
+def test_a_new_job_with_mistakes_comes_back_with_all_of_them_and_all_that_was_typed(
+    chromium: Any, shop: tuple[Server, Path]
+) -> None:
+    server, _ = shop
+    with bench(chromium, server, java_script_enabled=False) as page:
+        page.goto("/new")
+        for name, value in (
+            ("title", "<b>Mill</b>"),
+            ("min", "12"),
+            ("max", "4"),
+            ("source", "sheet"),
+            ("gap.1.name", "x"),
+        ):
+            page.fill(f"[name='{name}']", value)
+        page.click("text=Write the job")
+        says(page, ".wrong", "The least is above the largest")
+        says(page, ".wrong", "The blade that goes must be thinner")
+        assert page.input_value("[name=title]") == "<b>Mill</b>"

@@ -14,6 +14,7 @@ from starlette.routing import Route
 
 from shimopt.bench.guard import Application, Guard
 from shimopt.bench.job_pages import JobPages
+from shimopt.bench.new_pages import NewPages
 from shimopt.bench.page_templates import STATIC, page, static
 from shimopt.bench.reading_pages import ReadingPages
 from shimopt.bench.shop import Shop
@@ -56,6 +57,7 @@ def application(shop: Shop, fault: Callable[[Exception], object]) -> Application
         routes=[
             *JobPages(shop).routes(),
             *ReadingPages(shop).routes(),
+            *NewPages(shop).routes(),
             Route("/events", events),
             *(Route(f"/{name}", _file) for name in STATIC),
         ],

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from shimopt.errors import InputError, Problem
-from shimopt.starting.new_answers import Answers, GapRead, drawer_text, job_text
+from shimopt.starting.new_answers import Answers, GapRead, Limits, PieceIn, drawer_text, job_text
 from shimopt.starting.new_doubts import doubts, reading_doubted
 from shimopt.starting.typed_pieces import pieces_typed
 from shimopt.starting.typed_text import (
@@ -77,7 +77,7 @@ def _answers(form: _Form) -> Answers:
     answers = Answers(
         title=form.read("title", LABELS["new_title"], words_typed, ""),
         unit=unit,
-        window=form.read("min", LABELS["new_window"], lambda low: window_typed(low, form.text("max"), unit), (None, None)),
+        window=_window(form, unit),
         source=form.read("source", LABELS["new_source"], words_typed, ""),
         shaft=form.read("shaft", LABELS["new_shaft"], lambda text: shaft_of(text or "none", unit), ""),
         sizes=form.read("sizes", LABELS["new_sizes"], lambda text: lengths_only(sizes_of(text or "none"), unit), {}),
@@ -91,6 +91,14 @@ def _answers(form: _Form) -> Answers:
         taken.add(gap.name)
         gaps.append(gap)
     return replace(answers, bore=bore, gaps=gaps)
+
+
+def _window(form: _Form, unit: str) -> Limits:
+    try:
+        return window_typed(form.text("min"), form.text("max"), unit)
+    except ValueError as error:
+        form.refuse("min", LABELS["new_window"], str(error))
+    return None, None
 
 
 def _bore(text: str, unit: str, shaft: str) -> Decimal | None:
@@ -108,7 +116,8 @@ def _gap(form: _Form, n: int, answers: Answers) -> GapRead:
         table = form.read(
             f"{at}no_go", name, lambda no_go: blades_table(form.text(f"{at}go") or "none", no_go or "none", unit), ""
         )
-    was_in = form.read(f"{at}was_in", name, lambda text: pieces_typed(text or "none", answers), ())
+    nothing: tuple[PieceIn, ...] = ()
+    was_in = form.read(f"{at}was_in", name, lambda text: pieces_typed(text or "none", answers), nothing)
     return GapRead(name, key, table, was_in, "seat" if answers.shaft and kind != "cover" else "")
 
 
@@ -123,7 +132,9 @@ def _settled(answers: Answers, *, sure: bool) -> tuple[Answers, list[Problem]]:
     answers = replace(answers, gaps=gaps)
     for doubt in list(doubts(answers)):
         if not sure:
-            asked.append(Problem("", LABELS["new_sizes" if doubt.size else "new_window"], "", doubt.rule, sure_remedy()))
+            asked.append(
+                Problem("", LABELS["new_sizes" if doubt.size else "new_window"], "", doubt.rule, sure_remedy())
+            )
         elif doubt.size:
             answers = replace(answers, measured=answers.measured | {doubt.size})
         else:
