@@ -38,7 +38,7 @@ def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
     as_before = row.predicted == gap.reading.bracket
     end = {
         "inside": "inside its window",
-        "unproven": "probably inside its window: the gauge cannot tell for certain",
+        "unproven": "inside its window by its best estimate: the gauge cannot tell for certain",
         "outside": f"OUTSIDE its window{', as before' if as_before else ': take it apart again'}",
     }[row.verdict]
     said = f"{shown(gap.name)}: predicted {predicted}, read {found}; {likely_words(row, say)}."
