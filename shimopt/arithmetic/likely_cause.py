@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import KW_ONLY, dataclass, replace
+from dataclasses import KW_ONLY, dataclass, field, replace
 from fractions import Fraction
+from functools import cached_property
 from typing import Literal
 
 from shimopt.arithmetic.clearance import Stack, after_shimming, change_of, turnover
-from shimopt.job import Gap, Job
+from shimopt.job import Gap, Job, Seat
 from shimopt.job.reading_slips import slips_of
 from shimopt.lengths import Bracket
 from shimopt.seats import on_place_all
@@ -92,19 +93,37 @@ class Pieces:
     stacks: Mapping[str, Stack]
     loose: Sequence[int]
     settled: Collection[str]
+    _by_kind: dict[tuple[Seat | None, tuple[str, ...]], list[int]] = field(default_factory=dict)
 
     def can_be_at(self, place: str) -> list[int]:
         """The stock lines of which one piece more may be in a place: it takes them, and one is free."""
-        elsewhere = {i for name, stack in self.stacks.items() if name not in (place, *self.settled) for i in stack}
-        suits = _suited(self.job, place)
-        return [i for i, loose in enumerate(self.loose) if (loose > 0 or i in elsewhere) and i in suits]
+        here = Counter() if place in self.settled else Counter(self.stacks.get(place, ()))
+        return [i for i in self._suited(place) if self.loose[i] > 0 or self._unsettled[i] > here[i]]
+
+    @cached_property
+    def slips(self) -> Mapping[str, Fraction]:
+        """What readings that look like slips were likely meant to be, by gap."""
+        return {slip.gap: slip.meant for slip in slips_of(self.job) if slip.meant is not None}
+
+    @cached_property
+    def _unsettled(self) -> Counter[int]:
+        return Counter(i for name, stack in self.stacks.items() if name not in self.settled for i in stack)
+
+    def _suited(self, place: str) -> list[int]:
+        """The stock lines that a place takes; places alike are asked about once."""
+        where = self.job.place[place]
+        kind = where.seat, where.parts
+        if kind not in self._by_kind:
+            answers = on_place_all([line.part for line in self.job.stock], where) if where.takes_shims else []
+            self._by_kind[kind] = [i for i, answer in enumerate(answers) if answer.verdict != "stop"]
+        return self._by_kind[kind]
 
 
 def likely_cause(gap: Gap, apart: Apart, pieces: Pieces) -> Cause:
     """What explains that a gap was found so; the job is as it stood before."""
     return (
         _blind(gap, apart)
-        or _read_otherwise(pieces.job, gap, apart)
+        or _read_otherwise(gap, apart, pieces)
         or _with_play(pieces.job, gap, apart)
         or _other_way(gap, apart, pieces)
         or _nothing_moved(gap, apart, pieces)
@@ -145,14 +164,14 @@ def _blind(gap: Gap, apart: Apart) -> Cause | None:
     return Cause("preload_may_be_hidden", high=moved - apart.found.low)
 
 
-def _read_otherwise(job: Job, gap: Gap, apart: Apart) -> Cause | None:
+def _read_otherwise(gap: Gap, apart: Apart, pieces: Pieces) -> Cause | None:
     """A slip of the reading before, or a second one taken closed up, from which it comes out as found."""
     read, second = gap.reading.bracket, gap.closed_up
     if gap.reading.recorded:
         return None
-    for slip in slips_of(job):
-        if slip.gap == gap.name and slip.meant and abs(apart.off - (slip.meant - read.best)) <= apart.plausible:
-            return Cause("reading_slipped", low=slip.meant, high=slip.meant)
+    meant = pieces.slips.get(gap.name)
+    if meant is not None and abs(apart.off - (meant - read.best)) <= apart.plausible:
+        return Cause("reading_slipped", low=meant, high=meant)
     if second is None or abs(apart.off - (second.best - read.best)) > apart.plausible:
         return None
     low, high = apart.predicted.low - read.low + second.low, apart.predicted.high - read.high + second.high
@@ -275,10 +294,3 @@ def _sharing(gap: Gap, apart: Apart, pieces: Pieces) -> tuple[str, str] | None:
 
 def _changed(pieces: Pieces, place: str) -> bool:
     return sorted(pieces.stacks.get(place, ())) != sorted(pieces.job.place[place].installed)
-
-
-def _suited(job: Job, place: str) -> set[int]:
-    """The stock lines that a place takes."""
-    where = job.place[place]
-    answers = on_place_all([line.part for line in job.stock], where) if where.takes_shims else []
-    return {i for i, answer in enumerate(answers) if answer.verdict != "stop"}
