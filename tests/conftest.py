@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -19,6 +20,8 @@ settings.load_profile("beside others")
 
 # the hundreds of processes that tests start would each compile all of the package anew
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+# and pytest would rewrite the asserts of all tests anew at every run, in every worker
+sys.dont_write_bytecode = False
 
 
 @pytest.fixture
