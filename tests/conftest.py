@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 
 import pytest
@@ -22,6 +23,17 @@ settings.load_profile("beside others")
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 # and pytest would rewrite the asserts of all tests anew at every run, in every worker
 sys.dont_write_bytecode = False
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """All that is loaded stays to the end: while it comes nothing is garbage, and later it is not looked through."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 @pytest.fixture
