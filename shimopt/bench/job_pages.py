@@ -18,7 +18,7 @@ _FOR_A_PLAN, _FOR_REASONS, _FOR_NEWS, _FOR_A_ROW = 20.0, 1.0, 20.0, 1.0
 
 
 # the further pages that a job has
-PAGES = ("gap",)
+PAGES = ("gap", "order", "card", "sheet", "letter", "record", "drawer", "customer")
 
 
 class JobPages:
@@ -43,7 +43,7 @@ class JobPages:
             desk.want(job, turn=2)
         for job in jobs[-1:]:
             await desk.answered(job, within=_FOR_A_ROW)
-        return self.shop.page(request, "index", jobs=[_row(job) for job in jobs])
+        return self.shop.page(request, "index", jobs=[_row(job) for job in jobs], pages=("new",))
 
     async def job(self, request: Request) -> Response:
         """One job with its readings and its answer; a page that is open already waits for nothing."""
@@ -82,7 +82,14 @@ def job_and_errors(shop: Shop, job: AtHand) -> dict[str, Any]:
         problems = [*problems, *(one for one in error.problems if one not in problems)]
     shown = {"id": job.id} | {key: answer.get(key) for key in ("version", "stage", "data")}
     return {
-        "job": {**shown, "readings": readings, "recorded": recorded, "blades": blades, "pages": PAGES},
+        "job": {
+            **shown,
+            "readings": readings,
+            "recorded": recorded,
+            "blades": blades,
+            "pages": PAGES,
+            "hold": answer.get("hold"),
+        },
         "errors": told(problems),
     }
 
