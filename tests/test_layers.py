@@ -40,6 +40,7 @@ LAYERS = (
     "render",
     "door",
     "batch",
+    "bench",
     "cli",
 )
 # the package's own two files, outside the layers: nothing within may lean on them

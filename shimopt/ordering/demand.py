@@ -78,13 +78,18 @@ class Demand:
         return step if told and (self.width + self.below + self.above) / step <= _MOST_PAIRS else None
 
     @property
+    def read_room(self) -> tuple[Fraction, Fraction]:
+        """How far below and above what is read the gap can lie, counted as it is read [nm]."""
+        return (self.above, self.below) if self.gap.reading.opens else (self.below, self.above)
+
+    @property
     def pairs(self) -> list[Fraction]:
         """The best estimates in the range that a pair of neighbouring blades can show, rising [nm]."""
         if self.blind:
             return [self.gap.reading.bracket.best]
         if self.step is None or self.gap.blades is None:
             return []
-        sign = -1 if self.gap.reading.opens else 1
+        sign = self.gap.reading.sign
         middle = sign * (self.gap.blades[0] + self.step / 2)
         middle += ceil((self.low - middle) / self.step) * self.step
         return [middle + n * self.step for n in range(int((self.high - middle) // self.step) + 1)]

@@ -107,7 +107,7 @@ def read_text(order: Order, number: int, start: Fraction, end: Fraction, say: Sp
 
 def readings_text(order: Order, demand: Demand, low: Fraction, high: Fraction, say: Speaker) -> str:
     """A gap's readings as they are read: from which blade that goes to which does not, or from .. to."""
-    sign = -1 if demand.gap.reading.opens else 1
+    sign = demand.gap.reading.sign
     pairs = [sign * at for at in demand.pairs if low <= at <= high]
     half = demand.gap.reading.no_blade if demand.blind else demand.step
     if not pairs or half is None:
@@ -180,7 +180,7 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
 def _then(order: Order, number: int, stack: Stack | None, twice: Sequence[Fraction], say: Speaker) -> str:
     """What the gap reads after a row of blades, each given by the sum of its two; empty where nothing is fitted."""
     demand = order.demands[number]
-    sign = -1 if demand.gap.reading.opens else 1
+    sign = demand.gap.reading.sign
     start, end = sorted(sign * Fraction(at) / 2 for at in (twice[0], twice[-1]))
     return "" if stack is None else _comes_to(order, number, stack, start, end, say)
 
@@ -318,8 +318,7 @@ def _beyond(order: Order, number: int, say: Speaker) -> str:
     """How far below and above its ends a card still counts; empty where not at all."""
     demand = order.demands[number]
     # read so far below the range, the gap can lie in it only as far as it can be above the reading
-    low = demand.below if demand.gap.reading.opens else demand.above
-    high = demand.above if demand.gap.reading.opens else demand.below
+    high, low = demand.read_room
     # two blades stand for more than their middle: beyond the range they may show what no row was worked out for
     if demand.told_by or (not low and not high):
         return ""

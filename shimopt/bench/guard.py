@@ -1,0 +1,149 @@
+"""Who may ask for what: looked at before any page is, and what every answer carries.
+
+A browser on this computer may show pages of anybody: so a request names a host that is ours, what changes anything
+comes from a page of ours, and no answer may be framed, guessed at or kept.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import ipaddress
+from collections.abc import Awaitable, Callable, Collection, Iterable, MutableMapping
+from dataclasses import dataclass
+from typing import Any
+
+Scope = MutableMapping[str, Any]
+Message = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+Application = Callable[[Scope, Receive, Send], Awaitable[None]]
+
+MOST_BYTES = 64 * 1024
+# seconds in which a body has to come, and in which a part of an answer has to be taken
+_TO_SEND, _TO_TAKE = 10.0, 30.0
+LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
+CARRIED = (
+    (
+        b"content-security-policy",
+        b"default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
+        b"form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
+    ),
+    (b"x-content-type-options", b"nosniff"),
+    (b"x-frame-options", b"DENY"),
+    (b"referrer-policy", b"same-origin"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+)
+
+
+class TooLargeError(Exception):
+    """A body is larger than any that a page of ours sends."""
+
+
+@dataclass(frozen=True)
+class Hosts:
+    """The names under which this page is asked for, with its port; `scheme` is http or https."""
+
+    names: Collection[str]
+    port: int
+    scheme: str = "http"
+
+    def knows(self, host: str) -> bool:
+        """Whether a request's Host is one of ours."""
+        usual = 443 if self.scheme == "https" else 80
+        return any(host in ((f"{name}:{self.port}",) + ((name,) if self.port == usual else ())) for name in self.names)
+
+    def loopback(self, host: str) -> bool:
+        """Whether a Host is a name that this computer has for itself."""
+        return host.rsplit(":", 1)[0] in LOOPBACK if not host.endswith("]") else host in LOOPBACK
+
+
+def is_loopback(address: str) -> bool:
+    """Whether a request came from this computer."""
+    try:
+        return ipaddress.ip_address(address).is_loopback
+    except ValueError:
+        return False
+
+
+class Guard:
+    """Lets through what may be asked; everything else is answered here, in a word."""
+
+    def __init__(self, inner: Application, hosts: Hosts) -> None:
+        self._inner, self._hosts = inner, hosts
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """One request."""
+        if scope["type"] != "http":
+            await self._inner(scope, receive, send)
+            return
+        refused = self._refused(scope)
+        if refused is not None:
+            await _answered(send, *refused)
+            return
+        try:
+            await self._inner(scope, _bounded(receive), _carrying(send))
+        except TooLargeError:
+            await _answered(send, 413, "This is more than a page sends.")
+        except TimeoutError:
+            # whoever asked is too slow, or gone
+            return
+
+    def _refused(self, scope: Scope) -> tuple[int, str] | None:
+        headers = scope["headers"]
+        hosts = _all(headers, b"host")
+        if len(hosts) != 1 or not self._hosts.knows(hosts[0].lower()):
+            return 421, "This page goes by another name."
+        if scope["method"] not in ("GET", "HEAD", "POST"):
+            return 405, "Pages are only read, and forms only sent."
+        if scope["method"] == "POST" and _all(headers, b"origin") != [f"{self._hosts.scheme}://{hosts[0]}".lower()]:
+            return 403, "This came from another page. Load the page again, and send it from there."
+        if any(not length.isdigit() or int(length) > MOST_BYTES for length in _all(headers, b"content-length")):
+            return 413, "This is more than a page sends."
+        return None
+
+
+def _all(headers: Iterable[tuple[bytes, bytes]], name: bytes) -> list[str]:
+    return [value.decode("latin-1") for key, value in headers if key == name]
+
+
+def _bounded(receive: Receive) -> Receive:
+    """What is received, no more than a page sends and no slower."""
+    loop = asyncio.get_running_loop()
+    ends, got, whole = loop.time() + _TO_SEND, 0, False
+
+    async def bounded() -> Message:
+        nonlocal got, whole
+        if whole:
+            # from here on only its end is waited for
+            return await receive()
+        message = await asyncio.wait_for(receive(), max(0.0, ends - loop.time()))
+        got += len(message.get("body", b""))
+        if got > MOST_BYTES:
+            raise TooLargeError
+        whole = not message.get("more_body", False)
+        return message
+
+    return bounded
+
+
+def _carrying(send: Send) -> Send:
+    """What is sent, with what every answer carries; who does not take it in is let go."""
+
+    async def carrying(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            named = {name.lower() for name, _ in message["headers"]}
+            message["headers"] = [*message["headers"], *CARRIED]
+            if b"cache-control" not in named:
+                message["headers"].append((b"cache-control", b"no-store"))
+        await asyncio.wait_for(send(message), _TO_TAKE)
+
+    return carrying
+
+
+async def _answered(send: Send, status: int, words: str) -> None:
+    body = words.encode()
+    headers = [(b"content-type", b"text/plain; charset=utf-8"), (b"content-length", str(len(body)).encode())]
+    headers += [(b"cache-control", b"no-store"), (b"connection", b"close"), *CARRIED]
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": body})
