@@ -4,13 +4,20 @@ from __future__ import annotations
 
 from typing import Any
 
+from shimopt.bench.job_view import verdict_of
 from shimopt.planner import Decision
+from shimopt.words.bench_page_words import VERDICTS
 from shimopt.words.headline import headline
 from shimopt.words.speaker import Speaker
 
 
 def row_data(decision: Decision) -> dict[str, Any]:
-    """Its title, whether it comes right, and the answer in a sentence."""
-    job, found = decision.job, decision.outcome
-    sign = "inside" if found.doable else "outside"
-    return {"title": job.title, "verdict": sign, "answer": headline(decision, Speaker.of(job))}
+    """Its title, how it stands, and the answer in a sentence."""
+    job = decision.job
+    verdict = verdict_of(decision)
+    return {
+        "title": job.title,
+        "verdict": verdict,
+        "word": VERDICTS[verdict],
+        "answer": headline(decision, Speaker.of(job, buys=decision.buy)),
+    }

@@ -7,21 +7,21 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from shimopt.words.bench_page_words import LABELS
+
 if TYPE_CHECKING:
     from jinja2 import Environment
 
 _PAGES = Path(__file__).parent / "pages"
 # what a page may ask for by name, and its kind
 STATIC = {"bench.css": "text/css", "bench.js": "text/javascript", "icon.svg": "image/svg+xml"}
+# pictures of how a gap is read
+STATIC |= {f"how-{way}.svg": "image/svg+xml" for way in ("feeler", "cover", "dial")}
 
 
 def page(name: str, **data: Any) -> str:
     """The page that a template makes of plain data."""
-    return (
-        _templates()
-        .get_template(f"{name}.html.j2")
-        .render(style=address("bench.css"), script=address("bench.js"), **data)
-    )
+    return _templates().get_template(f"{name}.html.j2").render(label=LABELS, address=address, **data)
 
 
 @cache

@@ -45,6 +45,13 @@ def with_digits(say: Speaker, decision: Decision) -> Speaker:
     return replace(say, ends=digits_of(decision, say.unit))
 
 
+def span_text(bracket: Bracket, gap: Gap, say: Speaker) -> str:
+    """A gap's clearance from low to high, rounded outward; a star where it holds 19 times in 20 only."""
+    likely = "*" if gap.reading.basis != "worst case" and not bracket.exact else ""
+    seen = bracket if bracket.exact else bracket.outward(say.unit, say.digits or 0)
+    return f"{say.about(gap).clearance(seen.low, seen.high)}{likely}"
+
+
 def _digits(brackets: Iterable[Bracket], unit: str, least: int, most: int) -> int:
     """The fewest that hold the ends of all brackets exactly, within limits."""
     ends = {end for one in brackets for end in (one.low, one.high)}
