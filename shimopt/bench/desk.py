@@ -13,12 +13,15 @@ from shimopt.bench.feed import Feed
 from shimopt.bench.folder_scan import jobs_below
 from shimopt.bench.freshness import Signature, signature_of
 from shimopt.bench.planners import DroppedError, Planners, Request
+from shimopt.bench.readings import Readings
 from shimopt.errors import FaultError, InputError, Problem
 
 # so long a scan of the folder holds, and a job that could not be planned is left alone [s]
 _SCANNED, _LEFT_ALONE = 1.0, 1.0
 # a job that a page waits for is looked at so often [s]
 _LOOKED_AT = 1.0
+# what no file tells of, a database elsewhere, is asked again after so long; and readings are tried again to be written
+_FAR, _AGAIN = 5.0, 5.0
 # the order of the stages of an answer
 STAGES = ("", "plan", "reasons")
 
@@ -27,7 +30,8 @@ STAGES = ("", "plan", "reasons")
 class AtHand:
     """A job with its newest answer: empty where there is none yet; `problems` where it cannot be planned.
 
-    `current` is false while the answer is that of a plan before the one under way.
+    `current` is false while the answer is that of a plan before the one under way; `not_written` says why readings that
+    are kept could not be written into its file yet.
     """
 
     id: str
@@ -40,6 +44,7 @@ class AtHand:
     request: Request | None = None
     at: float = 0.0
     current: bool = False
+    not_written: tuple[Problem, ...] = ()
     news: asyncio.Event = field(default_factory=asyncio.Event)
 
     def reaches(self, stage: str) -> bool:
@@ -51,6 +56,8 @@ class AtHand:
         """Whether nothing has changed since it was planned, or began to be."""
         if self.problems:
             return monotonic() - self.at < _LEFT_ALONE
+        if self.answer.get("far") and monotonic() - self.at > _FAR:
+            return False
         return self.signature is not None and self.signature == signature_of(self.files)
 
     def begin(self, request: Request) -> None:
@@ -64,6 +71,10 @@ class AtHand:
         self.answer, self.problems, self.current = answer, (), True
         self.files, self.signature = answer["files"], answer["signature"]
         self._tell()
+
+    def wrote(self, signature: Signature, problems: tuple[Problem, ...]) -> None:
+        """Readings were written by us: its files are as they are to be."""
+        self.signature, self.not_written = signature, problems
 
     def refuse(self, problems: tuple[Problem, ...]) -> None:
         """It cannot be planned."""
@@ -83,9 +94,9 @@ class AtHand:
 class Desk:
     """All jobs of a folder, as the page knows them."""
 
-    def __init__(self, folder: Path, planners: Planners, feed: Feed) -> None:
+    def __init__(self, folder: Path, planners: Planners, feed: Feed, readings: Readings) -> None:
         self.folder = folder
-        self._planners, self._feed = planners, feed
+        self._planners, self._feed, self._readings = planners, feed, readings
         self._jobs: dict[str, AtHand] = {}
         self._scanned = float("-inf")
 
@@ -116,8 +127,8 @@ class Desk:
         """Plan it now; what is under way for it is stale."""
         if job.request is not None:
             job.request.drop()
-        files = job.files or (str(job.path),)
-        request = self._planners.request("plan", str(job.path), files, turn=turn, told=partial(self._told, job))
+        asked = (str(job.path), job.files or (str(job.path),), self._readings.to_write(job.id))
+        request = self._planners.request("plan", *asked, turn=turn, told=partial(self._told, job))
         job.begin(request)
         request.found.add_done_callback(partial(self._done, job, request))
 
@@ -143,7 +154,23 @@ class Desk:
                 # what others write into its files is seen by looking
                 self.want(job)
 
+    async def watch(self) -> None:
+        """Look at the jobs whose pages are open, as long as the page is served: others write into their files too."""
+        while True:
+            await asyncio.sleep(_LOOKED_AT)
+            for job in [job for name in self._feed.looked_at if (job := self._jobs.get(name)) is not None]:
+                if not job.fresh:
+                    if job.signature is not None and not job.answer.get("far"):
+                        self._feed.say("changed", job=job.id)
+                    self.plan_again(job)
+
     def _told(self, job: AtHand, answer: dict[str, Any]) -> None:
+        if answer["stage"] == "written":
+            job.wrote(answer["signature"], answer["problems"])
+            self._kept = asyncio.create_task(self._readings.wrote(job.id, answer["found"]))
+            if answer["problems"]:
+                asyncio.get_running_loop().call_later(_AGAIN, self.plan_again, job, 2)
+            return
         job.take(answer)
         self._feed.say("answer", job=job.id, version=answer["version"], stage=answer["stage"])
 

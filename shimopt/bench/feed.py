@@ -15,7 +15,7 @@ class Feed:
     """All listening pages; `say` tells them, `close` ends them."""
 
     def __init__(self) -> None:
-        self._listening: set[asyncio.Queue[bytes | None]] = set()
+        self._listening: dict[asyncio.Queue[bytes | None], str] = {}
         self._count = 0
 
     @property
@@ -39,15 +39,20 @@ class Feed:
             self._end(waiting)
 
     def _end(self, waiting: asyncio.Queue[bytes | None]) -> None:
-        self._listening.discard(waiting)
+        self._listening.pop(waiting, None)
         while not waiting.empty():
             waiting.get_nowait()
         waiting.put_nowait(None)
 
-    async def lines(self) -> AsyncIterator[bytes]:
-        """What a page is sent, until it goes or is let go."""
+    @property
+    def looked_at(self) -> set[str]:
+        """The jobs whose pages listen."""
+        return {job for job in self._listening.values() if job}
+
+    async def lines(self, job: str = "") -> AsyncIterator[bytes]:
+        """What a page is sent, until it goes or is let go; `job` is the one that it shows."""
         waiting: asyncio.Queue[bytes | None] = asyncio.Queue(_MOST_WAITING)
-        self._listening.add(waiting)
+        self._listening[waiting] = job
         try:
             yield b"retry: 2000\n\n"
             while True:
@@ -59,4 +64,4 @@ class Feed:
                     return
                 yield line
         finally:
-            self._listening.discard(waiting)
+            self._listening.pop(waiting, None)

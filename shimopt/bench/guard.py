@@ -12,6 +12,8 @@ from collections.abc import Awaitable, Callable, Collection, Iterable, MutableMa
 from dataclasses import dataclass
 from typing import Any
 
+from shimopt.bench.devices import HERE, Me
+
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[Message]]
@@ -21,6 +23,7 @@ Application = Callable[[Scope, Receive, Send], Awaitable[None]]
 MOST_BYTES = 64 * 1024
 # seconds in which a body has to come, and in which a part of an answer has to be taken
 _TO_SEND, _TO_TAKE = 10.0, 30.0
+NOBODY = Me("", "", False)
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 CARRIED = (
     (
@@ -53,6 +56,11 @@ class Hosts:
         usual = 443 if self.scheme == "https" else 80
         return any(host in ((f"{name}:{self.port}",) + ((name,) if self.port == usual else ())) for name in self.names)
 
+    @property
+    def cookie(self) -> str:
+        """The name of the cookie: browsers tell cookies of one host apart by their names, not by the port."""
+        return f"shimopt-bench-{self.port}"
+
     def loopback(self, host: str) -> bool:
         """Whether a Host is a name that this computer has for itself."""
         return host.rsplit(":", 1)[0] in LOOPBACK if not host.endswith("]") else host in LOOPBACK
@@ -67,10 +75,16 @@ def is_loopback(address: str) -> bool:
 
 
 class Guard:
-    """Lets through what may be asked; everything else is answered here, in a word."""
+    """Lets through what may be asked; everything else is answered here, in a word.
 
-    def __init__(self, inner: Application, hosts: Hosts) -> None:
-        self._inner, self._hosts = inner, hosts
+    Parameters: device, who has a token; open_pages, how pages begin that nobody has to have joined for. On this
+    computer, under a name that it has for itself, no token is asked for; everywhere else one is.
+    """
+
+    def __init__(
+        self, inner: Application, hosts: Hosts, device: Callable[[str], Me | None], open_pages: tuple[str, ...]
+    ) -> None:
+        self._inner, self._hosts, self._device, self._open = inner, hosts, device, open_pages
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """One request."""
@@ -81,6 +95,12 @@ class Guard:
         if refused is not None:
             await _answered(send, *refused)
             return
+        me = self._who(scope)
+        if me is None and not scope["path"].startswith(self._open):
+            wanted = scope["method"] == "GET" and b"text/html" in dict(scope["headers"]).get(b"accept", b"")
+            await _answered(send, 303 if wanted else 403, "This device has not joined. Join at /pair.", to=b"/pair")
+            return
+        scope["me"] = me or NOBODY
         try:
             await self._inner(scope, _bounded(receive), _carrying(send))
         except TooLargeError:
@@ -88,6 +108,18 @@ class Guard:
         except TimeoutError:
             # whoever asked is too slow, or gone
             return
+
+    def _who(self, scope: Scope) -> Me | None:
+        """Who asks; None for a device that has not joined."""
+        (host,) = _all(scope["headers"], b"host")
+        if is_loopback((scope.get("client") or ("", 0))[0]) and self._hosts.loopback(host.lower()):
+            return HERE
+        for line in _all(scope["headers"], b"cookie"):
+            for part in line.split(";"):
+                name, _, token = part.strip().partition("=")
+                if name == self._hosts.cookie and (me := self._device(token)) is not None:
+                    return me
+        return None
 
     def _refused(self, scope: Scope) -> tuple[int, str] | None:
         headers = scope["headers"]
@@ -141,9 +173,9 @@ def _carrying(send: Send) -> Send:
     return carrying
 
 
-async def _answered(send: Send, status: int, words: str) -> None:
+async def _answered(send: Send, status: int, words: str, to: bytes = b"") -> None:
     body = words.encode()
     headers = [(b"content-type", b"text/plain; charset=utf-8"), (b"content-length", str(len(body)).encode())]
-    headers += [(b"cache-control", b"no-store"), (b"connection", b"close"), *CARRIED]
+    headers += [(b"cache-control", b"no-store"), *([(b"location", to)] if status == 303 else []), *CARRIED]
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": body})

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import os
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 from shimopt.bench.freshness import Signature, named, signature_of
 from shimopt.bench.index_view import row_data
 from shimopt.bench.job_view import job_data
+from shimopt.bench.reading_written import ToWrite, Written, write_readings
+from shimopt.errors import InputError, Problem
 from shimopt.job import Job, load_job
 from shimopt.planner import Decision, before_reasons, chosen_stacks, explained
 from shimopt.watch import Watch
@@ -17,15 +21,26 @@ Tell = Callable[[Any], None]
 Task = Callable[..., Any]
 
 
-def plan(watch: Watch, tell: Tell, path: str, files: tuple[str, ...]) -> dict[str, Any]:
-    """The plan of all gaps, told before its reasons are known; then with them. Raises InputError.
+def plan(watch: Watch, tell: Tell, path: str, files: tuple[str, ...], readings: Sequence[ToWrite]) -> dict[str, Any]:
+    """Write what was read, and plan: told before the reasons are known, then with them. Raises InputError.
 
     Parameter: files, what the job was read from when it was last read.
     """
+    if readings:
+        tell(_written(path, files, readings))
     job, signature = _loaded(path, files)
     chosen = chosen_stacks(job, watch=watch)
     tell(_answer(before_reasons(chosen), signature, "plan"))
     return _answer(explained(chosen, watch=watch), signature, "reasons")
+
+
+def _written(path: str, files: tuple[str, ...], readings: Sequence[ToWrite]) -> dict[str, Any]:
+    """What became of readings; where nothing could be written, why: they are kept, and written later."""
+    try:
+        found, problems = write_readings(Path(path), readings), tuple[Problem, ...]()
+    except InputError as error:
+        found, problems = Written(), error.problems
+    return {"stage": "written", "found": found, "problems": problems, "signature": signature_of(files)}
 
 
 def _loaded(path: str, files: tuple[str, ...]) -> tuple[Job, Signature]:
@@ -48,6 +63,8 @@ def _answer(decision: Decision, signature: Signature, stage: str) -> dict[str, A
         "title": job.title,
         "files": job.inputs,
         "signature": signature,
+        # nothing here tells when a database elsewhere changes
+        "far": job.drawer_of is not None and job.drawer_of.shared and not any(map(os.path.exists, job.inputs[1:])),
     }
 
 

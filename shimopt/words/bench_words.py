@@ -8,3 +8,52 @@ from shimopt.words.speaker import plural
 def served_words(jobs: int, port: int) -> str:
     """Where the page is, and how it is stopped."""
     return f"{plural(jobs, 'job')} at http://127.0.0.1:{port}/ (Ctrl-C ends it)"
+
+
+RECORDED = "what was fitted is recorded: what this gap reads now belongs on the job's record page"
+
+
+def built_up_words() -> str:
+    """Why a gap is not read anew on the page."""
+    return "this gap is built up of several dimensions: change them in the job's file"
+
+
+AGAIN = "two readings of this gap differ: one must be chosen"
+
+
+def the_file_words() -> str:
+    """Who says what stands in the job's file."""
+    return "the job's file"
+
+
+def said_words(said: object) -> str:
+    """A reading as it was said: `17 goes, 18 does not`."""
+    if isinstance(said, list):
+        return "; ".join(said_words(one) for one in said)
+    told = said if isinstance(said, dict) else {}
+    match told:
+        case {"go": go, "no_go": no_go}:
+            words = f"{go} goes, {no_go} does not"
+        case {"no_go": no_go}:
+            words = f"{no_go} does not go"
+        case {"snug": snug, "step": step}:
+            words = f"{snug} pulls tight, blades {step} apart"
+        case {"low": low, "high": high}:
+            words = f"{low} to {high}"
+        case {"readings": [*readings]}:
+            words = f"dial {', '.join(str(one) for one in readings)}"
+        case {"value": value}:
+            words = f"{value}"
+        case _:
+            words = "a reading of another kind"
+    return words + (f" (spot {told['spot']})" if "spot" in told else "")
+
+
+LOAD_AGAIN = "This page was sent before, or lay open too long. Go back, load it again, and send it then."
+NO_FIELDS = "What came is no form of this page. Load the page again."
+NO_PAGE = "There is no such page."
+NOT_HERE = "This cannot be done here."
+OUR_FAULT = "A fault of our own: what was asked was not done. What was read is kept."
+NO_BENCH = "A reading says which bench gave it, under which number, and of which gap. Load the page again."
+OTHERWISE = "This bench gave another reading under this number. Give it the next number."
+NO_CHOICE = "There is nothing to choose here any more. Look at the page again."
