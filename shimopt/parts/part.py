@@ -74,6 +74,11 @@ class Part:
         return self.inner, self.outer, self.material, self.form, self.hardness, self.edge
 
     @property
+    def known_by(self) -> tuple[str, str | None, Bracket]:
+        """What tells it from others: rows of one name may be of another measure, and of another material."""
+        return self.name, self.piece, self.thickness
+
+    @property
     def is_spring(self) -> bool:
         """Whether it gives under load, so that its thickness sets no clearance."""
         return self.form in SPRINGS

@@ -127,12 +127,19 @@ class BalanceSetAside(Reason):
 
 
 class NotWithin(Reason):
-    """A balance is `over` more uneven than asked, proven; parts that `names` names would even it, but don't suit."""
+    """A balance is `over` more uneven than asked, proven; parts that `names` names would even it, but don't suit.
+
+    Proven as far as what is in at the places `kept` stays and the levels that the job's priority puts `first` come
+    first; `together` where other balances count with it, so that all of them in all are as even as can be.
+    """
 
     before: Length
     after: Length
     within: Length
     over: Length
+    kept: tuple[str, ...] = ()
+    first: tuple[str, ...] = ()
+    together: bool = False
 
 
 class NotWithinFound(NotWithin):

@@ -168,7 +168,7 @@ def _tight(gap: Gap, job: Job) -> str:
 
 def _spring(name: str, finding: Finding, say: Speaker) -> str:
     """Read with what gives way in."""
-    fact, part = finding.fact, say.tagged(finding.part, finding.piece)
+    fact, part = finding.fact, say.known(*finding.known_by)
     what, then = "", "Read it again without it"
     if isinstance(fact, stated.SpringWasIn):
         what = f"which is {form_words(shown(fact.form))}: it gives, and how thick it was then nobody knows"
@@ -202,7 +202,7 @@ def _first_of(said: list[str]) -> list[str]:
 def _in_words(finding: Finding, say: Speaker) -> str:
     fact, place = finding.fact, shown(finding.place)
     if isinstance(fact, stated.InDoesNotSuit):
-        return f"{place}: {say.tagged(finding.part, finding.piece)} {finding_words(finding, say)}."
+        return f"{place}: {say.known(*finding.known_by)} {finding_words(finding, say)}."
     return f"{place}: {finding_words(finding, say)}."
 
 

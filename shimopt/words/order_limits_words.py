@@ -203,9 +203,9 @@ def caution_lines(order: Order, say: Speaker) -> list[tuple[str, str, Finding]]:
         name = gap_text(order, number)
         for stack in dict.fromkeys(card.stacks):
             stacks = {demand.place.name: stack}
-            used = {(order.stock[i].part.name, order.stock[i].part.piece): i for i in stack}
+            used: dict[object, int] = {order.stock[i].part.known_by: i for i in stack}
             for finding in (*with_hard_between(there, job, stacks), *stack_findings(job, stacks)):
-                about = finding.part, finding.piece
+                about = finding.known_by
                 if finding.grade == "caution" and (not finding.part or about in used):
                     part = f"{order_part(order, used[about])} " if finding.part else ""
                     found.setdefault((name, f"{part}{finding_words(finding, say)}"), finding)

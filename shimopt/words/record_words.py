@@ -129,17 +129,19 @@ def _planned(job: Job, stacks: Mapping[str, Stack]) -> str:
 def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
     """What is in the places, where that was said; that it counts as planned, where nobody said otherwise."""
     say = replace(say, stock=fitted.job.stock)
-    if not fitted.others:
+    measured = [name for name, pieces in fitted.anew.items() if pieces and name not in fitted.others]
+    if not fitted.others and not measured:
         end = "" if said else " (nobody said otherwise; --fitted PLACE=PIECES does)"
         return [f"Fitted as planned{end}: {_planned(fitted.job, fitted.stacks)}."]
     lines = []
-    for name in fitted.others:
+    for name in (*measured, *fitted.others):
         stack = fitted.stacks[name]
         thick = thickness_of(stack, fitted.job.stock)
         thickness = f", {say.bracket(thick.low, thick.high)} thick" if stack else ""
-        lines.append(f"{shown(name)} holds {say.row(stack, fitted.job.place[name].seat)}{thickness}: not as planned.")
+        how = "not as planned" if name in fitted.others else "as planned, measured anew"
+        lines.append(f"{shown(name)} holds {say.row(stack, fitted.job.place[name].seat)}{thickness}: {how}.")
     for finding in fitted.unsuited:
-        piece, place = say.tagged(finding.part, finding.piece), shown(finding.place)
+        piece, place = say.known(*finding.known_by), shown(finding.place)
         lines.append(f"Take {piece} out of {place}: it does not suit there, {finding_words(finding, say)}.")
     return lines
 
