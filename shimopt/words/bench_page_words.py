@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from shimopt.arithmetic.clearance import Verdict
 from shimopt.errors import shown
+from shimopt.job import Job, Seat
+from shimopt.job.record import Record
+from shimopt.parts import StockLine
 from shimopt.planner import Decision
 from shimopt.words.short_words import AtPlace
-from shimopt.words.speaker import plural
+from shimopt.words.speaker import Speaker, plural
 
 SIGNS: Mapping[str, str] = {
     "inside": "✓",
@@ -35,6 +37,8 @@ LABELS: Mapping[str, str] = {
     "no_go": "does not go",
     "tight": "tight pull",
     "value": "reads",
+    "stands_off": "cover stands off",
+    "spot": "spot",
     "pulls": "pulls of the dial",
     "pulls_hint": "one after another, spaces between",
     "thinner": "thinner",
@@ -91,7 +95,82 @@ LABELS: Mapping[str, str] = {
     "last_pull_out": "Last pull out",
     "wrong": "This cannot be taken",
     "done": "Done",
-    "to_answer": "To the answer",
+    "what_could_be": "What could be in, from thin to thick",
+    "on_seat": "On its seat",
+    "planned": "planned",
+    "after_fitting": "What it reads after fitting",
+    "expected": "should read",
+    "reads_now": "reads now",
+    "reads_like": "9 to 10: 9 goes, 10 does not; or one number",
+    "otherwise": "Something else was fitted",
+    "all_in": "all that is in it now",
+    "otherwise_like": "part + 2 x part, or nothing; empty: as planned",
+    "person": "Who read it",
+    "instrument": "With what",
+    "instrument_like": "blades, a dial",
+    "update_drawer": "Take the pieces out of the drawer's counts",
+    "write_record": "Write the record",
+    "recorded": "Recorded before",
+    "settle_first": "Before you record: settled first have to be",
+    "size": "size",
+    "lies": "lies in",
+    "count": "there",
+    "held_by": "Held",
+    "add_piece": "Add a measured piece",
+    "part_name": "Name",
+    "part_name_like": "as it is marked; empty: called by its thickness",
+    "thickness_measured": "Thickness as measured",
+    "at": "Where it lies",
+    "how_many": "How many",
+    "add": "Add it",
+    "no_drawer": "This job has no drawer.",
+    "card_heading": "Bench card: what goes in, by the final reading",
+    "reads": "read",
+    "then_fit": "fit",
+    "on_paper": "On paper (PDF)",
+    "pair_here": "On the phone, open this address and type the code",
+    "pair_scan": "or let its camera read the square",
+    "pair_code": "Six digits from the computer's screen",
+    "pair_name": "What this device is called",
+    "pair_like": "bench 2, Hale's phone",
+    "pair_minutes": "The code is good for {n} minutes and one device.",
+    "let_in": "Pair",
+    "since": "since",
+    "last_seen": "last seen",
+    "shut_device": "Shut out",
+    "customers_see": "Customers' pages",
+    "until": "until",
+    "take_back": "Take back",
+    "no_devices": "No phone or tablet is paired.",
+    "new_title": "What is it called?",
+    "new_title_like": "winch, upper shafts",
+    "new_unit": "Unit of your blades and shims",
+    "new_window": "What is allowed",
+    "new_min": "Least clearance",
+    "new_max": "Largest clearance",
+    "new_none": "a number, or none",
+    "new_source": "Who states this window?",
+    "new_source_like": "manual and page, drawing, letter",
+    "new_gap": "Gap",
+    "new_gap_name": "Name of the gap",
+    "new_kind": "How is it read?",
+    "new_feeler": "Blades in the gap",
+    "new_cover": "Under a cover",
+    "new_dial": "A dial",
+    "how_feeler": "Add blades until one does not go: the thickest that goes, the thinnest that does not.",
+    "how_cover": "Without shims, the cover nipped down evenly: the blade goes between cover and case.",
+    "how_dial": "Push, set to nothing, pull; three pulls or more.",
+    "new_was_in": "Shims in it now",
+    "new_was_in_like": "with + between; empty: none",
+    "new_shaft": "Shaft that the shims sit on",
+    "new_shaft_like": "a diameter, 16 h6; empty: not measured",
+    "new_sizes": "Shims in the drawer",
+    "new_sizes_like": "2x0.10, 0.20: how many of which size",
+    "new_more": "Another gap",
+    "new_next": "Next",
+    "new_write": "Write the job",
+    "new_back": "Back",
+    "new_understood": "Understood",
 }
 
 
@@ -121,6 +200,37 @@ def moved_by_words(places: Sequence[str]) -> str:
     return f"moved by {' and '.join(shown(place) for place in places)}" if places else "no place moves it"
 
 
-def labels(**more: Any) -> dict[str, Any]:
-    """All labels, with more."""
-    return {**LABELS, **more}
+def drawn_words(name: str, seat: Seat, *, suits: bool) -> str:
+    """What a picture of a part on its seat shows."""
+    return f"{name} on {shown(seat.name)}: {'suits' if suits else 'must not be fitted'}"
+
+
+def recorded_words(record: Record) -> str:
+    """Who recorded what was read, when, and with what."""
+    said = [shown(text) for text in (record.date, record.person, record.instrument) if text]
+    return ", ".join(said)
+
+
+def free_words(line: StockLine) -> str:
+    """How many of a kind of piece are free, and what is held for this job or on order."""
+    said = [f"{line.on_hand} free"]
+    if line.held:
+        said.append(f"{line.held} of them held for this job")
+    if line.coming:
+        said.append(f"{line.coming} on order")
+    return ", ".join(said)
+
+
+def blades_of(job: Job) -> list[str]:
+    """The blades that readings step through, thinnest first, in the job's unit.
+
+    Nothing in a job lists the shop's set: its steps are the smallest by which the job's own readings were told apart,
+    else the usual ones, a thousandth of an inch or a hundredth of a millimetre.
+    """
+    usual = {"thou": 25_400, "in": 25_400, "mm": 10_000, "um": 10_000}[job.unit]
+    steps = [gap.blades[1] - gap.blades[0] for gap in job.gaps if gap.blades is not None]
+    step = min([one for one in steps if one > 0], default=usual)
+    say = Speaker(job.unit, with_unit=False)
+    widest = max([gap.blades[1] for gap in job.gaps if gap.blades is not None], default=0)
+    most = max(1_000_000, 2 * widest)
+    return [say(step * n) for n in range(1, min(200, most // step) + 1)]

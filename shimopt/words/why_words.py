@@ -159,6 +159,9 @@ def _shim(account: Account, say: Speaker) -> list[str]:
     return lines
 
 
+RIVAL_HEADS = ("what suits", "thickness", "leaves", "which is")
+
+
 def rival_cells(account: Account, say: Speaker, was_in: Stack) -> list[tuple[str, str, str, str]]:
     """What could be in: stack, thickness, clearance after, and what becomes of the gap."""
     return [

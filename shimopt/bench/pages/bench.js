@@ -29,10 +29,10 @@
   function tell() {
     if (!state) return;
     const left = queue().length;
-    const text = left ? words.sayKept.replace("{n}", left) : sent ? words.saySent : "";
+    const why = pause && trouble ? `. ${trouble}` : "";
+    const text = left ? words.sayKept.replace("{n}", left) + why : sent ? words.saySent : "";
     if (state.textContent !== text) state.textContent = text;
     state.classList.toggle("kept", left > 0);
-    state.title = left ? trouble : "";
     for (const card of all(".gap")) {
       const waits = queue().some((e) => e.job === job && e.fields.gap === card.dataset.gap);
       card.classList.toggle("stale", waits || card.dataset.waits === "1");
@@ -313,11 +313,74 @@
       const card = one(`#gap-${button.dataset.big}`), copy = (what) => [...one(what, card).childNodes].map((node) => node.cloneNode(true));
       one(".far-name", far).textContent = one("h3", card).textContent;
       one(".far-work", far).replaceChildren(...copy(".does"));
+      one(".far-work", far).className = `far-work ${one(".does", card).className}`;
       one(".far-verdict", far).replaceChildren(...copy(".top > div"));
       one(".far-verdict", far).className = `far-verdict ${one(".top > div", card).className}`;
+      far.classList.toggle("short", all(".main dd", far).every((text) => text.textContent.length < 6));
       far.showModal();
     });
     one("[data-key=close]", far).addEventListener("click", () => far.close());
   }
+
+  // ---- a new job, screen by screen; the list of jobs as it changes ---------------------------------------------------------
+  const asked4 = one("form[data-new]");
+  if (asked4) {
+    const screens = () => all(".screen", asked4), more = one(".more", asked4), write = one(".go", asked4);
+    let at = 0;
+    const row = document.createElement("div"), back = document.createElement("button"), next = document.createElement("button");
+    row.className = "turn";
+    back.type = next.type = "button";
+    back.textContent = asked4.dataset.back; next.textContent = asked4.dataset.next; next.className = "go";
+    row.append(back, next);
+    write.before(row);
+    const show = (n, focus = true) => {
+      at = Math.max(0, Math.min(n, screens().length - 1));
+      screens().forEach((screen, k) => { screen.hidden = k !== at; });
+      more.hidden = screens()[at].dataset.screen !== "gap" || screens()[at + 1]?.dataset.screen === "gap";
+      back.hidden = at === 0; next.hidden = at === screens().length - 1; write.hidden = !next.hidden;
+      if (focus) { scrollTo(0, 0); one("input", screens()[at])?.focus(); }
+    };
+    const whole = (screen) => all("input", screen).every((input) => input.reportValidity());
+    next.addEventListener("click", () => { if (whole(screens()[at])) show(at + 1); });
+    back.addEventListener("click", () => show(at - 1));
+    asked4.addEventListener("keydown", (event) => {
+      if (event.key !== "Enter" || event.target.tagName !== "INPUT" || next.hidden) return;
+      event.preventDefault(); next.click();
+    });
+    more.addEventListener("click", (event) => {
+      event.preventDefault();
+      const last = screens()[at], n = Number(last.dataset.number) + 1, copy = last.cloneNode(true);
+      if (!whole(last)) return;
+      copy.dataset.number = String(n);
+      one("h2", copy).textContent = one("h2", last).textContent.replace(/\d+$/, String(n));
+      for (const input of all("input", copy)) {
+        input.name = input.name.replace(/^gap\.\d+\./, `gap.${n}.`);
+        if (input.type === "radio") input.checked = one(`[name="${last ? `gap.${n - 1}.kind` : ""}"]:checked`, last)?.value === input.value;
+        else input.value = "";
+      }
+      last.after(copy);
+      show(at + 1);
+    });
+    asked4.addEventListener("invalid", (event) => { const k = screens().findIndex((screen) => screen.contains(event.target)); if (k >= 0 && k !== at) show(k); }, true);
+    show(0, false);
+  }
+  if (body.classList.contains("index")) {
+    let jobs = null;
+    const again = async () => {
+      const got = await fetch("/", { headers: { "X-Bench": "1", Accept: "text/html" }, cache: "no-store" }).catch(() => null);
+      if (got?.ok) takeOver(new DOMParser().parseFromString(await got.text(), "text/html"));
+    };
+    const hear = () => {
+      if (document.hidden || jobs) return;
+      jobs = new EventSource("/events");
+      for (const name of ["jobs", "answer", "changed"]) jobs.addEventListener(name, again);
+      jobs.addEventListener("open", again);
+    };
+    document.addEventListener("visibilitychange", () => { if (document.hidden) { jobs?.close(); jobs = null; } else hear(); });
+    addEventListener("pagehide", () => { jobs?.close(); jobs = null; });
+    hear();
+  }
+  // a form is sent once, however often it is tapped
+  for (const form of all("form.once")) form.addEventListener("submit", () => { setTimeout(() => { for (const b of all("button", form)) b.disabled = true; }); });
   tell(); listen(); send();
 })();
