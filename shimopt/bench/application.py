@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 
 from starlette.applications import Starlette
@@ -23,8 +23,8 @@ from shimopt.words.bench_words import NO_PAGE, NOT_HERE, OUR_FAULT
 OPEN_PAGES = ("/pair", "/c/", *(f"/{name}" for name in STATIC))
 
 
-def application(shop: Shop) -> Application:
-    """The whole page."""
+def application(shop: Shop, fault: Callable[[Exception], object]) -> Application:
+    """The whole page; `fault` is told of what goes wrong by our own fault."""
 
     @asynccontextmanager
     async def open_hours(_: Starlette) -> AsyncIterator[None]:
@@ -43,6 +43,8 @@ def application(shop: Shop) -> Application:
         return StreamingResponse(shop.feed.lines(request.query_params.get("job", "")), media_type="text/event-stream")
 
     async def wrong(request: Request, error: Exception) -> Response:
+        if not isinstance(error, HTTPException):
+            fault(error)
         status = error.status_code if isinstance(error, HTTPException) else 500
         told = error.detail if isinstance(error, HTTPException) else OUR_FAULT
         words = {404: NO_PAGE, 405: NOT_HERE}.get(status, told)

@@ -56,6 +56,10 @@ class Hosts:
         usual = 443 if self.scheme == "https" else 80
         return any(host in ((f"{name}:{self.port}",) + ((name,) if self.port == usual else ())) for name in self.names)
 
+    def address(self, name: str) -> str:
+        """The page's address under one of its names."""
+        return f"{self.scheme}://{name}:{self.port}/"
+
     @property
     def cookie(self) -> str:
         """The name of the cookie: browsers tell cookies of one host apart by their names, not by the port."""

@@ -8,12 +8,17 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
+from shimopt.bench.blade_set import blades_of
 from shimopt.bench.desk import AtHand
 from shimopt.bench.shop import Shop, told
 from shimopt.errors import InputError
 
 # a page waits so long for a plan, for its reasons, for anything newer, before it is shown without [s]
 _FOR_A_PLAN, _FOR_REASONS, _FOR_NEWS, _FOR_A_ROW = 20.0, 1.0, 20.0, 1.0
+
+
+# the further pages that a job has
+PAGES = ("gap",)
 
 
 class JobPages:
@@ -70,8 +75,16 @@ def job_and_errors(shop: Shop, job: AtHand) -> dict[str, Any]:
     except InputError as error:
         readings, recorded = [], False
         problems = problems or [*error.problems]
+    blades = list[str]()
+    try:
+        blades = blades_of(shop.desk.folder, shop.readings.in_hand(job.id, job.path).job.unit)
+    except InputError as error:
+        problems = [*problems, *(one for one in error.problems if one not in problems)]
     shown = {"id": job.id} | {key: answer.get(key) for key in ("version", "stage", "data")}
-    return {"job": {**shown, "readings": readings, "recorded": recorded}, "errors": told(problems)}
+    return {
+        "job": {**shown, "readings": readings, "recorded": recorded, "blades": blades, "pages": PAGES},
+        "errors": told(problems),
+    }
 
 
 def _row(job: AtHand) -> dict[str, Any]:

@@ -78,7 +78,7 @@ def _text(fields: Mapping[str, Any], key: str) -> str:
 
 
 def _pulls(given: Any) -> tuple[str, ...]:
-    texts = given if isinstance(given, list) else re.split(r"[;\n]|,\s", str(given or ""))
+    texts = given if isinstance(given, list) else re.split(r"[;\n]|,\s|\s+(?=-?\d)", str(given or ""))
     pulls = tuple(filter(None, (_text({"": text}, "") for text in texts)))
     if len(pulls) > _MOST_PULLS:
         rule = f"at most {_MOST_PULLS} pulls are typed at the bench"

@@ -5,9 +5,19 @@ from __future__ import annotations
 from shimopt.words.speaker import plural
 
 
-def served_words(jobs: int, port: int) -> str:
+def served_words(jobs: int, address: str) -> str:
     """Where the page is, and how it is stopped."""
-    return f"{plural(jobs, 'job')} at http://127.0.0.1:{port}/ (Ctrl-C ends it)"
+    return f"{plural(jobs, 'job')} at {address} (Ctrl-C ends it)"
+
+
+def join_words(address: str, code: str, minutes: int, *, secure: bool) -> list[str]:
+    """How a device on the network joins, and what it risks."""
+    lines = [f"Other devices join at {address}pair with the code {code}, within {plural(minutes, 'minute')}."]
+    if not secure:
+        lines.append(
+            "Who listens in on the Wi-Fi can read along, and use what a device was given: --tls keeps it shut."
+        )
+    return lines
 
 
 RECORDED = "what was fitted is recorded: what this gap reads now belongs on the job's record page"
