@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -52,3 +54,18 @@ def faults() -> Iterator[Faults]:
     started = Faults()
     yield started
     started.close()
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """A headless browser, once for all that look at pages."""
+    why = "needs headless Chromium on the path, and playwright and axe: pip install shimopt[pages]"
+    play = pytest.importorskip("playwright.sync_api", reason=why)
+    pytest.importorskip("axe_playwright_python", reason=why)
+    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if found is None:
+        pytest.skip(why)
+    with play.sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=found, args=["--no-sandbox", "--disable-gpu"])
+        yield browser
+        browser.close()

@@ -41,6 +41,7 @@ LAYERS = (
     "render",
     "door",
     "batch",
+    "starting",
     "bench",
     "cli",
 )

@@ -17,6 +17,7 @@ from shimopt.bench.further_pages import FurtherPages
 from shimopt.bench.guard import Application, Guard
 from shimopt.bench.job_pages import JobPages
 from shimopt.bench.joining_pages import JoiningPages
+from shimopt.bench.new_pages import NewPages
 from shimopt.bench.page_templates import STATIC, page, static
 from shimopt.bench.reading_pages import ReadingPages
 from shimopt.bench.shop import Shop, told
@@ -68,6 +69,7 @@ def application(shop: Shop, fault: Callable[[Exception], object]) -> Application
         routes=[
             *JobPages(shop).routes(),
             *ReadingPages(shop).routes(),
+            *NewPages(shop).routes(),
             *ChangePages(shop, further).routes(),
             *JoiningPages(shop, further).routes(),
             *further.routes(),
