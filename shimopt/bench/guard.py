@@ -169,7 +169,8 @@ def _carrying(send: Send) -> Send:
     async def carrying(message: Message) -> None:
         if message["type"] == "http.response.start":
             named = {name.lower() for name, _ in message["headers"]}
-            message["headers"] = [*message["headers"], *CARRIED]
+            # a page that is one file brings rules of its own
+            message["headers"] = [*message["headers"], *(one for one in CARRIED if one[0] not in named)]
             if b"cache-control" not in named:
                 message["headers"].append((b"cache-control", b"no-store"))
         await asyncio.wait_for(send(message), _TO_TAKE)
