@@ -32,7 +32,8 @@ def headline(answer: KitAnswer) -> str:
     """What the kit serves."""
     found = answer.found
     if not answer.lines:
-        return f"No drawer of this budget adds anything: {found.served:.1f} of {plural(found.jobs, 'job')} need no shims."
+        bare = f"{found.served:.1f} of {plural(found.jobs, 'job')} need no shims"
+        return f"No drawer of this budget adds anything: {bare}."
     return (
         f"Keep {plural(sum(line.pieces for line in answer.lines), 'piece')} of {plural(len(answer.lines), 'size')}: "
         f"of {plural(found.jobs, 'job')} between two deliveries {found.served:.1f} are served without an order."
