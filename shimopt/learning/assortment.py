@@ -32,7 +32,7 @@ SURE = NormalDist().inv_cdf(0.975)
 _SMALL = 0.02
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Assortment:
     """A kit for `jobs` jobs between two deliveries, `served` of them on average, give or take `error` (95 %).
 
@@ -98,17 +98,17 @@ def assortment_of(
     sure = all_orders(len(counted), jobs) is not None
     judge = judge_of(counted, judged, parts)
     return Assortment(
-        tuple(needs),
-        jobs,
-        budget,
-        best,
-        mean,
-        0.0 if sure else SURE * error,
-        max(bound, mean),
-        exact,
-        judge(by_use),
-        judge(equal),
-        _curve(counted, budget, served, judge, useful, best),
+        needs=tuple(needs),
+        jobs=jobs,
+        budget=budget,
+        kit=best,
+        served=mean,
+        error=0.0 if sure else SURE * error,
+        bound=max(bound, mean),
+        exact=exact,
+        by_use=judge(by_use),
+        equally=judge(equal),
+        curve=_curve(counted, budget, served, judge, useful, best),
     )
 
 
