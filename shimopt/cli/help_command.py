@@ -25,6 +25,7 @@ TOPICS = (
     "stock",
     "bench",
     "batch",
+    "assortment",
     "levels",
     "large-jobs",
     "json",
