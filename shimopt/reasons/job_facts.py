@@ -269,6 +269,13 @@ class MoreInThanTaken(Fact):
     most: int
 
 
+class PacksNotAlike(Fact):
+    """What is in at these places, `packs`, stays in and must match piece for piece, and does not."""
+
+    places: tuple[str, ...]
+    packs: tuple[Stack, ...]
+
+
 class SeatsAsked(Fact):
     """These places take their pieces from one drawer, and nothing says which pieces suit which."""
 

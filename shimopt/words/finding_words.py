@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from shimopt.arithmetic.clearance import Stack
@@ -79,6 +80,12 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
                 f"or places act together: the whole bracket has to be inside (its chance is {chance_text(fact.chance)})"
             )
     return ""
+
+
+def unlike_words(places: Sequence[str], packs: Sequence[str]) -> str:
+    """Packs that must match and do not, each with what is in it."""
+    held = listed([f"{place} holds {pack}" for place, pack in zip(map(shown, places), packs, strict=True)])
+    return f"{listed(places)} must match piece for piece, and do not: {held}"
 
 
 def _compared(fact: stated.ReadingFarOff, say: Speaker) -> str:
@@ -166,6 +173,8 @@ def _place_words(fact: Fact, say: Speaker) -> str:
             )
         case stated.MoreInThanTaken():
             return f"{say.row(fact.pack)} {_is(fact.pack)} in and stay, and at most {fact.most} may lie there"
+        case stated.PacksNotAlike():
+            return unlike_words(fact.places, [say.row(pack) for pack in fact.packs])
         case stated.ToolTooCoarse():
             return (
                 f"{shown(fact.fastener)}: the tool may be off by {_plain(fact.off)} % (ISO 6789), which is more than "

@@ -23,9 +23,9 @@ def where_to_look(likely: Likely, part: str, other: str) -> str:
     part, other = shown(part), shown(other)
     match likely:
         case "cover_rested":
-            return ": the reading before was blind and is disproved, for the cover rested on its case"
+            return ": the reading before was blind, and the cover likely rested on its case"
         case "preload_hidden":
-            return ": the reading before was blind and is disproved, for what read as nothing hid a preload"
+            return ": the reading before was blind, and what read as nothing likely hid a preload"
         case "read_with_play":
             return f": the reading before was taken while {part} still had play, which lets it stand so far off"
         case "effect_computed":
@@ -57,7 +57,10 @@ def where_to_look(likely: Likely, part: str, other: str) -> str:
                 "clamping, seating and the gauge"
             )
         case "nothing_done":
-            return ", and nothing was done there: look at clamping, seating and the gauge"
+            return (
+                ", and no shim was changed there: unless it was machined or restored meanwhile, look at clamping, "
+                "seating and the gauge"
+            )
         case "burr_or_seating":
             return ": look for a burr, dirt, a wrong shim, or a seat that is not home"
         case "clamp_or_seating":

@@ -11,12 +11,14 @@ from shimopt.arithmetic.clearance import out_at_ends
 from shimopt.errors import shown
 from shimopt.job import Gap, Place
 from shimopt.planner import Decision
+from shimopt.reasons.about_trial import is_unclean
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
 from shimopt.words.first_words import read_with_spring, unanswered
 from shimopt.words.outside_words import cannot_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import basis_text, both_units
+from shimopt.words.shortfall_words import crossed
 from shimopt.words.speaker import Speaker, begun, listed, plural, sized
 
 LICENSED = (
@@ -38,6 +40,7 @@ BENCH_CAUTIONS = (
 
 
 Piece = dict[str, str]
+_OIL = "dry or oiled, as the maker says"
 
 # of more gaps their number is told
 _MOST_NAMED = 4
@@ -86,6 +89,10 @@ def waiting(decision: Decision) -> dict[str, str]:
         for gap in reversed(gaps)
         for place, _ in gap.effects
     }
+    for name, places in crossed(decision).items():
+        found |= {
+            place: f"leave what is in: {shown(name)} would be too tight" for place in places if place not in found
+        }
     for change in decision.changes:
         # what would come out there waits with it
         if given := [piece.other for piece in change.into if piece.other in found]:
@@ -109,7 +116,9 @@ def torque_words(decision: Decision, gap: Gap) -> str:
 
 def prepare_words(decision: Decision) -> list[str]:
     """What is made ready before anything is read; common practice, no published source."""
-    oil = shown(dict(decision.job.state).get("surfaces", "dry or oiled, as the maker says"))
+    oil = shown(dict(decision.job.state).get("surfaces", _OIL))
+    # what the trial was like is not how it is built where that is no state of service
+    oil = _OIL if is_unclean(oil) else oil
     said = ["Machine isolated and locked", f"Seats, shoulders and shims clean; then {oil}"]
     if decision.changes.going_in():
         said.append("Shims and spacer faces deburred, flat, checked on a plate")
