@@ -118,9 +118,9 @@ def test_whatever_a_rule_lacks_has_words_and_is_counted_where_it_is_lacking_part
 # what is likely, and where one then has to look: A is what should be in, B what may be in instead of it, or beside it
 WHERE_TO_LOOK = {
     "agrees": "",
-    "cover_rested": ": the reading before was blind and is disproved, for the cover rested on its case",
+    "cover_rested": ": the reading before was blind, and the cover likely rested on its case",
     "read_with_play": ": the reading before was taken while A still had play, which lets it stand so far off",
-    "preload_hidden": ": the reading before was blind and is disproved, for what read as nothing hid a preload",
+    "preload_hidden": ": the reading before was blind, and what read as nothing likely hid a preload",
     "effect_computed": ": look first whether the packs at A and B move it as far as is computed, the least known "
     "figure here (share, teeth, angle), then for a wrong shim, clamping and seating",
     "piece_missing": ", as if A were missing: count the pieces",
@@ -131,7 +131,8 @@ WHERE_TO_LOOK = {
     "not_as_marked": ": likely a piece is not as marked; measure the pieces with a micrometer",
     "nothing_fitted": ", and no shim that went in can be to blame: look whether what came out was as marked, then at "
     "clamping, seating and the gauge",
-    "nothing_done": ", and nothing was done there: look at clamping, seating and the gauge",
+    "nothing_done": ", and no shim was changed there: unless it was machined or restored meanwhile, look at clamping, "
+    "seating and the gauge",
     "burr_or_seating": ": look for a burr, dirt, a wrong shim, or a seat that is not home",
     "clamp_or_seating": ": look for a wrong shim, and whether it is clamped and the seat home as in the trial",
 }

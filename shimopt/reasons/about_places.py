@@ -92,8 +92,8 @@ def about_installed(job: Job, changes: Changes, stopped: Mapping[str, Mapping[in
     stays = {change.place: () if change.changed else change.stays for change in changes}
     for names in job.equal:
         if any(stays[name] for name in names) and unlike(job, stays, names):
-            packs = tuple(stays[name] for name in names)
-            yield Finding(place=names[0], grade="caution", fact=facts.PacksNotAlike(places=names, packs=packs))
+            fact = facts.PacksNotAlike(packs=tuple((name, stays[name]) for name in names))
+            yield Finding(place=names[0], grade="caution", fact=fact)
 
 
 def about_what_stays(job: Job, place: Place, stays: Stack, stopped: Mapping[int, Finding]) -> Iterator[Finding]:

@@ -270,10 +270,14 @@ class MoreInThanTaken(Fact):
 
 
 class PacksNotAlike(Fact):
-    """What is in at these places, `packs`, stays in and must match piece for piece, and does not."""
+    """What is in at these places stays in and must match piece for piece, and does not."""
 
-    places: tuple[str, ...]
-    packs: tuple[Stack, ...]
+    packs: tuple[tuple[str, Stack], ...]
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """The places that must be alike."""
+        return tuple(place for place, _ in self.packs)
 
 
 class SeatsAsked(Fact):

@@ -174,7 +174,7 @@ def _place_words(fact: Fact, say: Speaker) -> str:
         case stated.MoreInThanTaken():
             return f"{say.row(fact.pack)} {_is(fact.pack)} in and stay, and at most {fact.most} may lie there"
         case stated.PacksNotAlike():
-            return unlike_words(fact.places, [say.row(pack) for pack in fact.packs])
+            return unlike_words(fact.places, [say.row(pack) for _, pack in fact.packs])
         case stated.ToolTooCoarse():
             return (
                 f"{shown(fact.fastener)}: the tool may be off by {_plain(fact.off)} % (ISO 6789), which is more than "
