@@ -22,7 +22,18 @@ PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
 SIZES = [pytest.param(PHONE, id="phone"), pytest.param(DESK, id="desk")]
 AS_READ = job_text(east="feeler = { go = 17, no_go = 18 }", west="feeler = { go = 9, no_go = 10 }")
 # a job for every test that changes one
-WINCHES = ("tapped-phone", "tapped-desk", "held", "offline", "again", "seen", "differ", "bare")
+WINCHES = (
+    "tapped-phone",
+    "tapped-desk",
+    "held",
+    "offline",
+    "again",
+    "seen",
+    "differ",
+    "bare",
+    "whole-phone",
+    "whole-desk",
+)
 _TO_SEND = 10_000  # the longest that anything is waited for [ms]
 
 
@@ -56,6 +67,14 @@ def at(server: Server) -> str:
 
 def job_of(server: Server, name: str) -> str:
     return next(part.split('"')[0] for part in server.get("/").text.split('href="/job/')[1:] if part.startswith(name))
+
+
+def address_of(server: Server, where: str) -> str:
+    """The address of a page of a job that is called by its folder's name."""
+    if not where.startswith("/job/"):
+        return where
+    name, _, rest = where.removeprefix("/job/").partition("/")
+    return f"/job/{job_of(server, name)}{f'/{rest}' if rest else ''}"
 
 
 def opened(page: Any, server: Server, name: str) -> None:
@@ -107,7 +126,14 @@ TOO_SMALL_OR_NEAR = """() => {
   }
   return told;
 }"""
-PAGES = ("/", "/new", "/job/swing-bridge", "/job/slipway-winch", "/job/fulling-mill")
+BARE_PAGES = ("/", "/new", "/drawer", "/pair", "/devices")
+OF_A_JOB = ("", "/gap/1", "/gap/4", "/record", "/order")
+PAGES = (
+    *BARE_PAGES,
+    *(f"/job/swing-bridge{page}" for page in OF_A_JOB),
+    "/job/slipway-winch",
+    "/job/fulling-mill/gap/1",
+)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -120,11 +146,8 @@ def test_every_page_fits_the_hand_and_keeps_nobody_out(chromium: Any, shop: tupl
     # axe is put into the page, which our rules for scripts forbid
     with bench(chromium, server, size, bypass_csp=True) as page:
         for where in PAGES:
-            if where.startswith("/job/"):
-                opened(page, server, where.removeprefix("/job/"))
-            else:
-                page.goto(where, wait_until="commit")
-                page.wait_for_selector("h1")
+            page.goto(address_of(server, where), wait_until="commit")
+            page.wait_for_selector("h1")
             assert wider_than_the_screen(page) == [], where
             assert page.evaluate(TOO_SMALL_OR_NEAR) == [], where
             assert smallest_text(page) >= 13, where
@@ -309,3 +332,33 @@ def test_a_new_job_with_mistakes_comes_back_with_all_of_them_and_all_that_was_ty
         says(page, ".wrong", "The least is above the largest")
         says(page, ".wrong", "The blade that goes must be thinner")
         assert page.input_value("[name=title]") == "<b>Mill</b>"
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_whole_job_from_the_first_reading_to_the_letter(chromium: Any, shop: tuple[Server, Path], size: Any) -> None:
+    server, folder = shop
+    name = "whole-phone" if size is PHONE else "whole-desk"
+    with bench(chromium, server, size) as page:
+        opened(page, server, name)
+        typed(page, 1, 14, 15)
+        says(page, "#gap-1 .does", "S-07")
+        page.wait_for_selector('body[data-stage="reasons"]')
+        page.click("#gap-1 >> text=Why")
+        says(page, ".account", "14 to 15 thou")
+        page.click("text=Back to the job")
+        page.click(".actions >> text=Sheet")
+        says(page, "body", "Bench sheet")
+        page.go_back()
+        page.click(".actions >> text=Record")
+        for n, reads in ((1, "7 to 8"), (2, "9 to 10")):
+            page.fill(f"[name='after.{n}']", reads)
+        page.fill("[name=person]", "A. Roe")
+        page.fill("[name=instrument]", "blades")
+        page.click("text=Write the record")
+        page.wait_for_selector("#gap-1")
+        raw = tomllib.loads((folder / name / "job.toml").read_text(encoding="utf-8"))
+        assert raw["record"][0]["person"] == "A. Roe"
+        drawer = (folder / name / "drawer.csv").read_text(encoding="utf-8")
+        assert "S-07,7,3" in drawer
+        page.click(".actions >> text=Letter")
+        says(page, "body", "7 to 8 thou")

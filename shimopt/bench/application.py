@@ -8,7 +8,7 @@ from contextlib import asynccontextmanager
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
@@ -49,7 +49,8 @@ def application(shop: Shop, fault: Callable[[Exception], object]) -> Application
         return StreamingResponse(shop.feed.lines(request.query_params.get("job", "")), media_type="text/event-stream")
 
     async def wrong(request: Request, error: Exception) -> Response:
-        if not isinstance(error, HTTPException):
+        # who takes nothing in, or is gone, is no fault
+        if not isinstance(error, HTTPException | ClientDisconnect | TimeoutError):
             fault(error)
         status = error.status_code if isinstance(error, HTTPException) else 500
         detail = error.detail if isinstance(error, HTTPException) else OUR_FAULT

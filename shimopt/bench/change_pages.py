@@ -24,7 +24,7 @@ class ChangePages:
     """Forms that do their work once."""
 
     def __init__(self, shop: Shop, further: FurtherPages) -> None:
-        self.shop, self._made = shop, further.made
+        self.shop, self._made, self._asked = shop, further.made, further.asked
 
     def routes(self) -> list[Route]:
         """Each page and who answers it."""
@@ -52,7 +52,7 @@ class ChangePages:
 
     async def record_page(self, request: Request) -> Response:
         """What is asked after fitting."""
-        return await self._record_form(request, self.shop.asked(request), 200, {}, None)
+        return await self._record_form(request, await self._asked(request), 200, {}, None)
 
     async def record(self, request: Request) -> Response:
         """Record what was fitted, and what gaps read now."""

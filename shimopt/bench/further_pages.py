@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from shimopt.bench.desk import AtHand
 from shimopt.bench.shop import Shop, told
 from shimopt.errors import FaultError, InputError, Problem
 
@@ -37,7 +38,7 @@ class FurtherPages:
 
     async def gap(self, request: Request) -> Response:
         """Why one gap gets what it gets."""
-        job, number = self.shop.asked(request), request.path_params["n"]
+        job, number = await self.asked(request), request.path_params["n"]
         data, errors = await self.made("gap", str(job.path), number)
         if data is None and not errors:
             raise HTTPException(404)
@@ -47,7 +48,7 @@ class FurtherPages:
 
     async def order(self, request: Request) -> Response:
         """What to buy so that one order is enough."""
-        job = self.shop.asked(request)
+        job = await self.asked(request)
         data, errors = await self.made("order", str(job.path))
         if errors:
             return self.shop.page(request, "wrong", 400, errors=errors)
@@ -55,7 +56,7 @@ class FurtherPages:
 
     async def paper(self, request: Request) -> Response:
         """Sheet, letter or bench card."""
-        job, kind, ending = self.shop.asked(request), request.path_params["kind"], request.path_params["ending"]
+        job, kind, ending = await self.asked(request), request.path_params["kind"], request.path_params["ending"]
         if kind not in ("sheet", "letter", "card") or ending not in _KINDS:
             raise HTTPException(404)
         task = ("card", str(job.path), ending) if kind == "card" else ("paper", str(job.path), kind, ending)
@@ -75,6 +76,10 @@ class FurtherPages:
                 by_key.setdefault(data["key"], {"id": job.id, "data": data["data"]})
         errors = [one for _, wrong in found for one in wrong] if len(asked) == 1 else None
         return self.shop.page(request, "drawer", drawers=list(by_key.values()), errors=errors or None)
+
+    async def asked(self, request: Request) -> AtHand:
+        """The job that a request is about, once what was read of it stands in its file. Raises HTTPException 404."""
+        return await self.shop.desk.answered(self.shop.asked(request))
 
     async def made(self, *task: Any) -> tuple[Any, list[dict[str, str]]]:
         """What a task comes to, or what is wrong."""

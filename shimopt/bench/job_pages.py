@@ -43,7 +43,7 @@ class JobPages:
             desk.want(job, turn=2)
         for job in jobs[-1:]:
             await desk.answered(job, within=_FOR_A_ROW)
-        return self.shop.page(request, "index", jobs=[_row(job) for job in jobs], pages=("new",))
+        return self.shop.page(request, "index", jobs=[_row(job) for job in jobs])
 
     async def job(self, request: Request) -> Response:
         """One job with its readings and its answer; a page that is open already waits for nothing."""
