@@ -121,6 +121,8 @@ def _effect_words(fact: Fact) -> str:
                 f"shafts at right angles, shim on the {fact.on}){_source(fact)}"
             )
         case stated.EffectFromTrial():
+            if fact.low == fact.high:
+                return f"{_effect(fact)}, from two readings with different packs, taken as exact{_source(fact)}"
             return (
                 f"{_effect(fact)}, from two readings with different packs, which allow {_plain(fact.low)} to "
                 f"{_plain(fact.high)}; the brackets and chances above carry that{_source(fact)}"

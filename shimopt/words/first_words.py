@@ -167,7 +167,7 @@ def _tight(gap: Gap, job: Job) -> str:
     nothing = "no blade goes" if gap.reading.kind == "feeler" else "it reads as nothing"
     return (
         f"{shown(gap.name)}: {nothing}, it may be tight already: turn it (running torque), or read it "
-        f"{known_shim(job.opened_by_more(gap))}, before anything is added."
+        f"{known_shim(job.opened_by_more(gap))}, before anything goes in or comes out."
     )
 
 
@@ -250,9 +250,8 @@ def first_steps(decision: Decision) -> list[str]:
         "Make the packs at {} alike first, piece for piece, then read and plan again.": [
             name for one in decision.findings if isinstance(one.fact, stated.PacksNotAlike) for name in one.fact.places
         ],
-        "Turn {} first (running torque), or open it by a known shim and read it again, before anything is added.": [
-            gap.name for gap in decision.job.gaps if gap.may_be_tight
-        ],
+        "Turn {} first (running torque), or open it by a known shim and read it again, before anything goes in or "
+        "comes out.": [gap.name for gap in decision.job.gaps if gap.may_be_tight],
         "Read {} again first, without what gave way in it.": list(read_with_spring(decision)),
         "Find out first which of its two readings holds: {}.": [
             one.place for one in decision.findings if _closed_up_counts(one.fact)

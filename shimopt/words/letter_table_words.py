@@ -14,7 +14,7 @@ from shimopt.words.letter_answer import gap_status, packs_cancel, packs_set, sta
 from shimopt.words.picture_words import exchange_words
 from shimopt.words.reading_words import limits_text, stands_off
 from shimopt.words.shortfall_words import crossed
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, unit_name
 from shimopt.words.standing import Standing
 
 
@@ -132,4 +132,4 @@ def _exchange(gone: Stack, come: Stack, change: PlaceChange, say: Speaker) -> st
 def unit_sentence(say: Speaker) -> str:
     """The second unit, once: `All lengths are in thou; 1 thou is 0.0254 mm.`"""
     there = {"mm": "1 mm is 39.37 thou", "um": "25.4 um are 1 thou", "in": "1 in is 25.4 mm"}
-    return f"All lengths are in {say.unit}; {there.get(say.unit, '1 thou is 0.0254 mm')}."
+    return f"All lengths are in {unit_name(say.unit)}; {there.get(say.unit, '1 thou is 0.0254 mm')}."

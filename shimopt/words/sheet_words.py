@@ -10,8 +10,10 @@ from shimopt.arithmetic.changes import Piece as ChangedPiece
 from shimopt.arithmetic.clearance import out_at_ends
 from shimopt.errors import shown
 from shimopt.job import Gap, Place
+from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.reasons.about_trial import is_unclean
+from shimopt.reasons.job_facts import ClosedUpPlanned
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
 from shimopt.words.first_words import read_with_spring, unanswered
@@ -206,6 +208,15 @@ def expected_text(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What should be read after fitting."""
     after = say.as_after(decision.outcome.gaps[gap.name].after)
     return f"{say.about(gap).clearance(after.low, after.high)}{basis_text(gap)}"
+
+
+def closed_up_text(decision: Decision, gap: Gap, say: Speaker) -> str:
+    """What should be read closed up, where it was read so too and that says otherwise; else empty."""
+    for one in decision.findings:
+        if one.place == gap.name and isinstance(one.fact, ClosedUpPlanned):
+            there = say.as_after(Bracket.between(one.fact.after_low, one.fact.after_high))
+            return f"closed up {say.about(gap).clearance(there.low, there.high)}"
+    return ""
 
 
 def may_be_out(decision: Decision, gap: Gap, say: Speaker) -> str:
