@@ -67,7 +67,7 @@ def test_where_nothing_was_done_no_piece_is_to_blame(run_unfolded: Run, tmp_path
     path = write_job(tmp_path, ENDS.replace("go = 0.40, no_go = 0.45", "go = 0.15, no_go = 0.20"), DRAWER)
     who = ("--person", "M. Hale", "--instrument", "blades")
     said = run_unfolded("record", path, "--after", "mid=0.30 to 0.35 mm", *who)[1]
-    assert "and no shim was changed there: unless it was machined or restored meanwhile, look at clamping" in said
+    assert "and no shim was changed there: if nothing else was done to it, look at clamping" in said
     assert "what came out was as marked" not in said
 
 

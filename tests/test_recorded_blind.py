@@ -79,7 +79,7 @@ def test_a_cover_that_rested_is_no_burr(run_unfolded: Run, tmp_path: Path) -> No
     folder = job(tmp_path / "cover", COVER, COVER_DRAWER)
     fitted = ("--fitted", "aft=B-05 + B-02")
     out = run_unfolded("record", folder, *fitted, "--after", "aft=3 to 4 thou", *WHO)[1]
-    why = "the reading before was blind, and the cover likely rested on its case"
+    why = "the reading before was blind and is disproved, for the cover rested on its case"
     assert f"7 thou looser than predicted (0.8 thou is plausible): {why}." in out
     found = everywhere(run_unfolded, folder)
     for name, text in found.items():
@@ -92,7 +92,7 @@ def test_a_gap_found_tighter_than_nothing_held_a_preload(run_unfolded: Run, tmp_
     """Nothing was fitted, and no blade went: turned, it has a preload of 0.10 to 0.12, which no blade had shown."""
     folder = job(tmp_path / "hub", HIDDEN, "part,thickness_mm,on_hand\nS-20,0.20,0\n")
     out = run_unfolded("record", folder, "--after", "hub=preload 0.10 to 0.12 mm", *WHO)[1]
-    assert "the reading before was blind, and what read as nothing likely hid a preload. It is inside" in out
+    assert "the reading before was blind and is disproved, for what read as nothing hid a preload. It is inside" in out
 
 
 def test_a_computed_effect_is_the_first_to_be_looked_at(run_unfolded: Run, tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""Small things that a bench goes by: units as people say them, what is taken as exact, what a second reading foretells."""
+"""Small things that a bench goes by: units as people say them, what is exact, what a second reading foretells."""
 
 from __future__ import annotations
 
