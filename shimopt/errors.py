@@ -48,6 +48,11 @@ def did_you_mean(wrong: object, known: Iterable[str], otherwise: str) -> str:
     return f"did you mean {meant}?" if meant else otherwise
 
 
+def get_extra(extra: str) -> str:
+    """A remedy: how an extra is installed. No index of packages holds shimopt: it comes from its folder."""
+    return f"install it from shimopt's folder: pip install '.[{extra}]'"
+
+
 @dataclass(frozen=True, slots=True)
 class Problem:
     """One thing wrong with the input: where it stands, what it is, the rule it breaks, and what mends it.

@@ -31,7 +31,7 @@ from shimopt.reasons.shared_reasons import NoPrice
 from shimopt.seats import Finding, Screening, screen, stack_findings, with_hard_between
 from shimopt.watch import Watch
 
-__all__ = ["Chosen", "Decision", "best_so_far", "chosen_stacks", "decide", "explained", "unexplained"]
+__all__ = ["Chosen", "Decision", "before_reasons", "best_so_far", "chosen_stacks", "decide", "explained", "unexplained"]
 
 
 _TRIAL_STEPS = 2_000
@@ -121,14 +121,14 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
     job, screening, choice, outcome = chosen.job, chosen.screening, chosen.choice, chosen.outcome
     supply = chosen.supply
     nearest, doubted = nearest_misses(job, screening, choice.stacks, outcome, supply), [*suspicions(job)]
-    bare = _bare(chosen)
+    bare = before_reasons(chosen)
     told = replace(
         bare,
         nearest=nearest,
         findings=(
             *doubted,
             *about_readings(job),
-            *not_by_chance(chosen.stated, job),
+            *not_by_chance(chosen.stated, job, outcome),
             *about_effects(job),
             *about_tools(job),
             *about_installed(job, bare.changes, screening.stopped),
@@ -175,7 +175,7 @@ def unexplained(job: Job, choice: Choice | None, *, buy: bool = False) -> Decisi
     planned = _decided_by_brackets(job)
     screening = _screened(planned, buy)
     choice = choice or _as_it_was(planned, screening, supply_of(planned, buy))
-    return _bare(_checked(job, planned, screening, choice, buy))
+    return before_reasons(_checked(job, planned, screening, choice, buy))
 
 
 def _checked(stated: Job, job: Job, screening: Screening, choice: Choice, buy: bool) -> Chosen:
@@ -186,8 +186,8 @@ def _checked(stated: Job, job: Job, screening: Screening, choice: Choice, buy: b
     return Chosen(stated=stated, job=job, buy=buy, screening=screening, choice=choice, outcome=outcome, seconds=0.0)
 
 
-def _bare(chosen: Chosen) -> Decision:
-    """The decision with what needs no search: findings about pieces, assumptions, moves."""
+def before_reasons(chosen: Chosen) -> Decision:
+    """The decision of a choice with what needs no search: findings about pieces, assumptions, moves."""
     job, stacks = chosen.job, chosen.choice.stacks
     return Decision(
         job=job,

@@ -80,8 +80,9 @@ def test_a_line_stands_between_preload_and_play() -> None:
     """By hand: -10 to 10 thou over 341 px: nothing of either is in the middle, at 6 + 170.5."""
     bars = [Bar("found", thou(4, 5), "found"), Bar("then", thou(-6, -5), "after")]
     picture = bars_svg("a", Window(-8 * THOU, -2 * THOU, "s"), bars, Range(thou(-10, 0).low, thou(0, 10).high), "thou")
-    (zero,) = drawn(picture, "zero")
-    assert zero["x1"] == zero["x2"] == pytest.approx(176.5, abs=0.02)
+    zero = drawn(picture, "zero")
+    assert all(part["x1"] == part["x2"] == pytest.approx(176.5, abs=0.02) for part in zero)
+    assert zero
     assert {"preload", "play", "found play 4 to 5 thou", "then preload 5 to 6 thou"} <= set(texts(picture))
     beyond = [Bar("found", thou(4, 5), "found")]
     assert not drawn(
@@ -234,6 +235,40 @@ def test_no_limit_runs_through_the_name_on_an_arrow() -> None:
     (word,) = [e for e in ElementTree.fromstring(chart.svg).iter(f"{SVG}text") if e.text == "S-08"]
     x, half = float(word.get("x", 0)), 0.6 * 9.5 * 4 / 2
     assert all(abs(limit["x1"] - x) > half for limit in drawn(chart.svg, "limit"))
+
+
+def test_an_upright_line_is_left_out_where_a_text_lies_on_it() -> None:
+    """By hand: `abcd` of 10 px is about 22 px wide, from 39 to 61, and reaches from 31.5 to 43 px down."""
+    svg = Svg(100, 100, "t")
+    for x in (50, 60, 70):
+        svg.upright(x, 10, 90, "limit")
+    svg.write(50, 40, "abcd", 10, text_anchor="middle")
+    parts = [(line["x1"], line["y1"], line["y2"]) for line in drawn(svg.text(), "limit")]
+    assert parts == [(50, 10, 31.5), (50, 43, 90), (60, 10, 31.5), (60, 43, 90), (70, 10, 90)]
+
+
+@pytest.mark.parametrize("demo", ["swing-bridge", "fulling-mill", "quarry-tram", "slipway-winch", "twelve-valve"])
+def test_no_upright_line_runs_through_a_text(demo: str) -> None:
+    plan = decide(load_job(DEMO / demo))
+    bars = job_bars(plan, plan.job.unit)
+    for picture in (job_picture(plan, plan.job.unit), *(c.svg for c in charts("t", plan.job.gaps, bars, "mm"))):
+        lines = [line for kind in ("limit", "zero") for line in drawn(picture, kind)]
+        written = list(ElementTree.fromstring(picture).iter(f"{SVG}text"))
+        assert lines
+        for e in written:
+            x, y, size = (float(e.get(key, 0)) for key in ("x", "y", "font-size"))
+            # letters of a sans take half their height on average; capitals reach 0.72 of it up
+            broad = 0.5 * size * len(e.text or "")
+            left = x - broad * {"middle": 0.5, "end": 1}.get(e.get("text-anchor", ""), 0)
+            for line in lines:
+                beside = not left < line["x1"] < left + broad
+                assert beside or line["y2"] <= y - 0.72 * size or line["y1"] >= y + 0.2 * size, e.text
+
+
+def test_what_goes_out_has_a_line_of_its_own_where_both_are_too_wide() -> None:
+    plan = decide(load_job(DEMO / "twelve-valve"))
+    told = texts(job_picture(plan, "mm"))
+    assert {"B-2.55 [3i]", "for B-2.45 [1i]", "B-2.35 for B-2.40 [6i]"} <= set(told)
 
 
 def test_the_key_says_why_a_cover_has_no_mark_as_found() -> None:

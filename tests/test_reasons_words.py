@@ -53,6 +53,7 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
     "fewest": st.integers(2, 4),
     "opened_by": st.sampled_from([None, False, True]),
     "there": st.integers(0, 1),
+    "together": st.booleans(),
     "pieces": st.integers(1, 5),
     "spread": st.fractions(1, 5),
     **{
@@ -72,6 +73,7 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
             "in_now",
             "unproven",
             "right",
+            "sure_before",
         )
     },
     **dict.fromkeys(

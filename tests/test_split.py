@@ -16,7 +16,7 @@ from shimopt.planner import Decision, decide
 from shimopt.reasons.shared_reasons import SplitByName, SplitNotStated
 from shimopt.render.json.plan_json import plan_object
 from shimopt.seats import screen
-from shimopt.words.letter_words import balance_words
+from shimopt.words.even_words import balance_words
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker
 from tests.brute_force_places import best_plan_of_places

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import ast
 import io
+import re
 import tokenize
 from collections.abc import Callable, Iterable, Iterator
 from functools import cache
@@ -185,6 +186,23 @@ def test_what_hides_state_gives_its_reason(rule: str) -> None:
 def test_the_formatter_has_the_last_word() -> None:
     off = ("fmt: skip", "fmt: off")
     assert [file for file in FILES if any(word in file.read_text(encoding="utf-8") for word in off)] == []
+
+
+def passed_over(source: str) -> list[str]:
+    """Lines that tell lint or types to look away and do not say why, there or on the line above."""
+    lines = source.splitlines()
+    silent = [
+        n for n, line in enumerate(lines) if re.search(r"#\s*(noqa|type: ignore)(: ?[A-Z0-9]+|\[[a-z-]+\])?$", line)
+    ]
+    return [lines[n].strip() for n in silent if not lines[n - 1].lstrip().startswith("# ")]
+
+
+def test_what_lint_and_types_pass_over_gives_its_reason() -> None:
+    assert [line for file in FILES for line in passed_over(file.read_text(encoding="utf-8"))] == []
+    assert passed_over("a = 1\nb = c()  # type: ignore[misc]\nimport d  # noqa: F401") != []
+    assert (
+        passed_over("# the stubs leave it out\nb = c()  # type: ignore[misc]\nimport d  # noqa: F401 (asked for)") == []
+    )
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from uuid import UUID, uuid4
 
 import pytest
 
-from shimopt.cli import hold_command
+from shimopt.door import holds
 from shimopt.job import load_job
 from shimopt.stock.holding import PiecesGoneError, free, hold
 from shimopt.stock.job_id import job_key, lasting_key
@@ -227,7 +227,7 @@ def test_a_new_hold_takes_the_place_of_the_old_one(shop: Path) -> None:
 def test_where_a_piece_goes_while_it_is_planned_it_is_planned_again_on_fresh_numbers(
     run: Run, shop: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    stock_of, plans = hold_command._stock_of, []
+    stock_of, plans = holds.stock_of, []
 
     def somebody_is_faster(job: object) -> StockDrawer:
         # after the job was loaded and before its pieces are held, once
@@ -236,7 +236,7 @@ def test_where_a_piece_goes_while_it_is_planned_it_is_planned_again_on_fresh_num
         plans.append(job)
         return stock_of(job)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(hold_command, "_stock_of", somebody_is_faster)
+    monkeypatch.setattr(holds, "stock_of", somebody_is_faster)
     code, out, _ = run("hold", str(shop / "mill"))
     assert (code, len(plans)) == (1, 2)
     assert f"S-10 went meanwhile (1 wanted, none free): held for Quarry until {SOON_DAY} (A. Roe" in " ".join(
@@ -251,7 +251,7 @@ def test_after_three_times_it_gives_up(run: Run, shop: Path, monkeypatch: pytest
     def gone(*_: object) -> bool:
         raise PiecesGoneError(())
 
-    monkeypatch.setattr("shimopt.stock.holding.hold", gone)
+    monkeypatch.setattr(holds, "hold", gone)
     code, out, _ = run("hold", str(shop / "mill"))
     assert (code, out.count("Planned again."), "three times a piece went" in out) == (1, 3, True)
 

@@ -257,7 +257,7 @@ def test_an_old_server_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_without_its_library_it_is_told_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(__import__("sys").modules, "psycopg", None)
-    with pytest.raises(InputError, match=r"pip install .shimopt\[postgres\]."):
+    with pytest.raises(InputError, match=r"pip install '\.\[postgres\]'"):
         PostgresStore("postgresql:///stock")
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import errno
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -17,7 +18,7 @@ import pytest
 import shimopt
 from shimopt import machine
 from shimopt.cli import main
-from shimopt.errors import InputError
+from shimopt.errors import InputError, get_extra
 from shimopt.job import load_job
 from shimopt.tables.files import file_bytes
 from shimopt.tables.replacing import replace_file
@@ -200,7 +201,16 @@ def test_it_is_said_who_installs_it_how_and_which_python_is_meant() -> None:
         assert words in page
     for words in ("Windows on ARM", "Alpine", "macOS 11"):
         assert words in page
+    # what an extra brings is said where it is missing, and on the page
+    extras = set()
+    for file in FILES:
+        text = file.read_text(encoding="utf-8")
+        extras |= set(re.findall(r'get_extra\("(\w+)"\)', text))
+        assert "pip install" not in text or file.name == "errors.py", file
+    assert extras == {"batch", "cluster", "postgres"}
+    assert all(f"'.[{extra}]'" in page and f"'.[{extra}]'" in get_extra(extra) for extra in extras)
     about = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     named = [line.rpartition(" ")[2] for line in about["classifiers"] if line.startswith("Programming Language")]
     assert [version for version in named if "." in version] == ["3.11", "3.12", "3.13", "3.14"]
+    assert extras < about["optional-dependencies"].keys()
     assert about["requires-python"].startswith(">=3.11")

@@ -14,9 +14,10 @@ from shimopt.reasons.shared_reasons import BalanceSetAside
 from shimopt.render.json.plan_json import plan_object
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
+from shimopt.words.even_words import balance_words
 from shimopt.words.headline import headline
 from shimopt.words.letter_answer import answer_words
-from shimopt.words.letter_words import all_gap_words, balance_words
+from shimopt.words.letter_words import all_gap_words
 from shimopt.words.picture_words import brief_swap_words
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker

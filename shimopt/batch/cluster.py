@@ -16,7 +16,7 @@ from typing import Any
 from shimopt.batch.answers import Counts
 from shimopt.batch.batching import Batch, Worker
 from shimopt.batch.table_pieces import Piece
-from shimopt.errors import InputError
+from shimopt.errors import InputError, get_extra
 from shimopt.machine import cores
 
 _WAIT = "20s"
@@ -35,7 +35,7 @@ def on_cluster(address: str) -> Iterator[Worker]:
     try:
         import distributed
     except ImportError:
-        raise _refused("Dask is not installed", "install it from shimopt's folder: pip install '.[cluster]'") from None
+        raise _refused("Dask is not installed", get_extra("cluster")) from None
     if address != "local" and "://" not in address:
         raise _refused(f"{address} is no address of a scheduler", "write tcp://HOST:PORT, or local")
     try:

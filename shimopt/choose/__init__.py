@@ -11,8 +11,9 @@ the job's largest common tick, so that coefficients stay small. Then, level by l
    the places to come can add to every gap is known, so that far larger numbers come down to a few; and what could be
    had if there were pieces enough is a bound.
 3. Else HiGHS is asked (`choose/asked_of_solvers.py`). Its prices, rounded, give a bound that holds exactly; its
-   proposal is worked out again in whole numbers; what the bound leaves open is searched by branch and bound whose every
-   node has such a bound, what costs more parted from what costs less first (`choose/branching.py`): once each place's
+   proposal is worked out again in whole numbers. What no row has room for, held levels above all, is struck at once
+   (`proof/room_in_rows.py`); what is left open is searched by branch and bound whose every node has such a bound and
+   is struck so, what costs more parted from what costs less first (`choose/branching.py`): once each place's
    cost is settled, prices mostly show that there is no such plan. Where only the drawer ties clusters, what is left is
    built up cluster after cluster (`choose/building.py`). Where none of that ends, CP-SAT is asked for anything better.
    Balances, and gaps that several places move, make relaxations weak: as soon as few combinations are left, each

@@ -21,6 +21,7 @@ from shimopt.proof.exact_bounds import NO_END, Bound, Floats, Range, Sums, Whole
 from shimopt.proof.highs import Proposed, Relaxation
 from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.proven import Proof, proof_of
+from shimopt.proof.room_in_rows import RoomInRows
 from shimopt.proof.rows import Row
 from shimopt.proof.second_solver import Opinion, second_opinion
 from shimopt.watch import Watch
@@ -155,6 +156,7 @@ class _Question:
     ) -> None:
         self.asking, self.sums, self.objective, self.unit, self.value_of = asking, sums, objective, unit, value_of
         self.held = held
+        self.rooms = RoomInRows(sums, objective)
         self.chosen: tuple[int, ...] = ()
         self.best = NO_END
 
@@ -168,7 +170,8 @@ class _Question:
     ) -> Found:
         """The least value that can be found and proven in this range."""
         self.chosen, self.best = chosen, value
-        watch, everything = self.asking.watch, within
+        watch = self.asking.watch
+        within = everything = self._left(within, None, value + 1)
         task = self._task(within)
         relaxation = Relaxation(self.sums, self.objective, within)
         root, values = task.bound_of(within, relaxation)
@@ -267,15 +270,26 @@ class _Question:
         order = np.zeros(self.sums.variables, np.int64)
         order[: self.sums.columns] = 1
         return Halving(
-            self.sums, self.objective, 1, within, order, self.read, rank=self.asking.rank, worked_out=self._worked_out
+            self.sums,
+            self.objective,
+            1,
+            within,
+            order,
+            self.read,
+            rank=self.asking.rank,
+            rooms=self.rooms,
+            worked_out=self._worked_out,
         )
 
     def _left(self, within: Range, bound: Bound | None, best: int) -> Range:
-        if bound is None:
-            return within
+        """The range without columns that stand in no answer better than `best`: no column where there is none."""
         high = within.high.copy()
-        high[: self.sums.columns][bound.too_dear(best)] = 0
-        return Range(within.low, high)
+        if bound is not None:
+            high[: self.sums.columns][bound.too_dear(best)] = 0
+        left = self.rooms.left(Range(within.low, high), best - 1)
+        if left is None:
+            high[: self.sums.columns] = 0
+        return left or Range(within.low, high)
 
     def _lists(self, within: Range) -> list[list[int]]:
         columns = np.flatnonzero(within.high[: self.sums.columns] > 0)

@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from shimopt.proof.branch_and_bound import Closing
 from shimopt.proof.exact_bounds import NO_END, Floats, Range, Wholes
+from shimopt.proof.room_in_rows import RoomInRows
 
 # a share of a place's options so near to none is none
 _TORN = 1e-6
@@ -19,11 +20,16 @@ _TORN = 1e-6
 class Halving(Closing):
     """Branches over a place's options: cheap ones and dear ones apart, then thin and thick ones.
 
-    `rank` is where an option stands from thin to thick.
+    `rank` is where an option stands from thin to thick; `rooms` are the rows of the sums with the objective.
     """
 
     rank: Wholes | None = None
+    rooms: RoomInRows | None = None
     worked_out: Callable[[Sequence[int]], int | None] | None = None
+
+    def with_room(self, here: Range, best: int) -> Range | None:
+        """See `Closing`."""
+        return here if self.rooms is None else self.rooms.left(here, best - 1)
 
     def split(self, here: Range, values: Floats | None) -> tuple[Range, Range] | None:
         """Two ranges, each with some of the options of the place that the relaxation tears most.

@@ -13,6 +13,7 @@ from shimopt.proof.branch_and_bound import bound_of
 from shimopt.proof.exact_bounds import Range, Sums, Wholes
 from shimopt.proof.highs import Relaxation
 from shimopt.proof.layers import Amounts, TooManyLeftError, first_answer
+from shimopt.proof.room_in_rows import RoomInRows
 
 _MOST = 20_000
 
@@ -30,14 +31,18 @@ def first_choice(
         raise TooManyLeftError
     above, rooms = [np.zeros(sums.columns, np.int64)], [0]
     for terms, most in levels:
+        left = RoomInRows(sums, terms).left(within, most)
+        if left is None:
+            return None
+        within = left
         bound, _ = bound_of(sums, terms, within, Relaxation(sums, terms, within))
         if bound is None:
             return None
         within = Range(within.low, np.where(bound.too_dear(most + 1), 0, within.high))
         above += [terms, np.where(within.high > 0, bound.above, 0)]
         rooms += [most, most * bound.parts - bound.fine]
-    left = np.flatnonzero(within.high > 0)
-    parts = np.split(left, np.searchsorted(sums.group_of[left], np.arange(1, len(sums.starts))))
+    columns = np.flatnonzero(within.high > 0)
+    parts = np.split(columns, np.searchsorted(sums.group_of[columns], np.arange(1, len(sums.starts))))
     groups = [part.tolist() for part in parts]
     if not all(groups):
         return None

@@ -9,11 +9,10 @@ from fractions import Fraction
 from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Option, PlaceOptions, Scale, TooManyError
 from shimopt.choose.chosen import Choice, LevelResult
-from shimopt.choose.first_choice import greedy_start
 from shimopt.choose.level_after_level import Descent, Step
 from shimopt.choose.model_rows import build_model
 from shimopt.choose.options_offered import SPLIT, Offered
-from shimopt.choose.quick_plan import plan_at_once
+from shimopt.choose.quick_plan import greedy_start, plan_at_once
 from shimopt.choose.thickness_ranges import NOTHING_KNOWN, Known, known_of, narrowed
 from shimopt.choose.tie_order import tie_order
 from shimopt.choose.whole_model import Aim, Model

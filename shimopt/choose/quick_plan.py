@@ -7,7 +7,7 @@ stand, and goes round until nothing gets better. Proven is at most that a gap wh
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -18,6 +18,7 @@ from shimopt.arithmetic.needed import wanted
 from shimopt.arithmetic.outcome import outcome_of
 from shimopt.candidates import Changes, Ends, Judge, NearSums, Scale, moved_by
 from shimopt.choose.chosen import Choice, LevelResult
+from shimopt.choose.whole_model import Model
 from shimopt.job import Cluster, Gap, Job, Place
 from shimopt.job.levels import LENGTH_LEVELS
 from shimopt.proof.proven import Proof, proof_of
@@ -211,3 +212,23 @@ class _AtOnce:
         self.left.update(self.held[place])
         self.left.subtract(stack)
         self.held[place] = stack
+
+
+def greedy_start(model: Model, levels: Sequence[str]) -> tuple[int, ...]:
+    """A choice to start from, one column per place: few options first, each its best that supply allows."""
+    left = dict(model.supply)
+    chosen = {}
+
+    def merit(column: int) -> tuple[object, ...]:
+        option = model.columns[column]
+        return (*(option.share.get(level, 0) for level in levels), option.stack)
+
+    for at, group in sorted(enumerate(model.groups), key=lambda numbered: (len(numbered[1]), numbered[0])):
+        for column in sorted(group, key=merit):
+            stack = model.columns[column].stack
+            if all(left[i] >= stack.count(i) for i in stack):
+                break
+        for i in stack:
+            left[i] -= 1
+        chosen[at] = column
+    return tuple(chosen[at] for at in range(len(model.groups)))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -53,12 +52,14 @@ def hold_command(call: _Hold) -> int:
       shimopt hold my-job --until 2026-12-24
       shimopt hold my-job --free
     """
+    from shimopt.door.holds import stock_of
+
     until = _day(call.until)
     if call.free:
         return _freed(call)
     for _ in range(_MOST_TRIES):
         job = call.load()
-        drawer = _stock_of(job).lasting()
+        drawer = stock_of(job).lasting()
         if (code := _held(call, job, drawer, until)) is not None:
             return code
     if call.as_json:
@@ -69,9 +70,9 @@ def hold_command(call: _Hold) -> int:
 
 def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int | None:
     """Plan and hold once; the exit code, None where a piece went meanwhile."""
-    from shimopt.arithmetic.changes import DRAWER
     from shimopt.cli.planning import run_plan
-    from shimopt.stock.holding import PiecesGoneError, hold, last_day
+    from shimopt.door.holds import hold_plan
+    from shimopt.stock.holding import last_day
     from shimopt.words.first_words import open_gaps
     from shimopt.words.headline import headline
     from shimopt.words.speaker import Speaker
@@ -79,31 +80,27 @@ def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int 
 
     until = last_day(drawer, until)
     plan = run_plan(job, False)
-    if not plan.outcome.doable:
+    found = hold_plan(plan, drawer, until, person=call.person or "", request=call.request or "")
+    if not found.doable:
         if call.as_json:
             _object(job, {"doable": False, "held": [], "until": None})
         held_for = [held_words(one, job.title) for one in plan.remedies.held]
         _tell(call, [f"Nothing is held. {headline(plan, Speaker.of(job))}", *held_for])
         return 1
-    lines = [plan.job.stock[piece.line] for piece in plan.changes.going_in(DRAWER)]
-    pieces = Counter(line.row for line in lines if line.row is not None)
-    if strange := [line.part for line in lines if line.row is None]:
-        _tell(call, [not_in_stock_words(strange)])
+    if found.strange:
+        _tell(call, [not_in_stock_words(found.strange)])
         return 1
-    given = drawer.asking.given(call.request or "", who=call.person or "")
-    try:
-        changed = hold(drawer, pieces, until, given)
-    except PiecesGoneError as gone:
-        _tell(call, [*(gone_words(lacking, drawer.held()) for lacking in gone.lacking), "Planned again."])
+    if found.gone:
+        _tell(call, [*(gone_words(lacking, drawer.held()) for lacking in found.lacking), "Planned again."])
         return None
-    held = [(line.part, pieces[line.row]) for line in job.stock if line.row is not None and pieces[line.row]]
     if call.as_json:
-        told = [_piece(part.name, part.piece, count) for part, count in held]
+        told = [_piece(part.name, part.piece, count) for part, count in found.held]
         again = sorted(open_gaps(plan))
-        _object(job, {"doable": True, "held": told, "until": until if held else None, "read_again_first": again})
+        until = until if found.held else None
+        _object(job, {"doable": True, "held": told, "until": until, "read_again_first": again})
     else:
-        print_sentences([now_held_words(held, job.title, until, drawer.name, changed=changed)])
-        print_sentences([headline(plan, Speaker.of(job)), *held_before(open_gaps(plan), bool(held))])
+        print_sentences([now_held_words(found.held, job.title, until, drawer.name, changed=found.changed)])
+        print_sentences([headline(plan, Speaker.of(job)), *held_before(open_gaps(plan), bool(found.held))])
     return 0
 
 
@@ -117,31 +114,16 @@ def _tell(call: _Hold, lines: list[str]) -> None:
 
 
 def _freed(call: _Hold) -> int:
-    from shimopt.stock.holding import free
+    from shimopt.door.holds import let_go, stock_of
     from shimopt.words.stock_words import freed_words
 
     job = call.load()
-    drawer = _stock_of(job)
-    lots = {lot.id: lot.part for lot in drawer.lots()}
-    entries = free(drawer, drawer.asking.given(call.request or "", who=call.person or ""))
-    let_go = Counter({entry.lot: -entry.held for entry in entries if entry.lot is not None})
+    freed = let_go(stock_of(job), person=call.person or "", request=call.request or "")
     if call.as_json:
-        freed = [_piece(lots[lot].name, lots[lot].piece, count) for lot, count in let_go.items()]
-        _object(job, {"freed": freed})
+        _object(job, {"freed": [_piece(part.name, part.piece, count) for part, count in freed]})
     else:
-        print_sentences([freed_words([(lots[lot], count) for lot, count in let_go.items()], job.title)])
+        print_sentences([freed_words(freed, job.title)])
     return 0
-
-
-def _stock_of(job: Job) -> StockDrawer:
-    """The stock's drawer that a job names. Raises InputError where it names a file, or none."""
-    from shimopt.stock.stock_drawer import StockDrawer
-
-    if isinstance(job.drawer_of, StockDrawer):
-        return job.drawer_of
-    rule = "nothing can be held here: the job's drawer is a list, and lists promise no piece to anybody"
-    remedy = 'write drawer = "stock:main" into the job; how a list becomes a stock: shimopt help stock'
-    raise InputError.at(job.inputs[0], rule, remedy, where="drawer")
 
 
 def _day(text: str | None) -> str | None:

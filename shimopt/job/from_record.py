@@ -7,13 +7,12 @@ inside, and comes into the plan again where one is not.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from shimopt.job.gap import Gap
 from shimopt.job.model import Job, Place
-from shimopt.job.record import Record, RecordedGap, last_settled, pieces_moved
-from shimopt.lengths import Bracket
+from shimopt.job.record import Record, RecordedGap, alike, last_settled, measured_anew, pieces_moved
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece, matching_line
 from shimopt.readings import Reading
@@ -29,13 +28,20 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
         return job
     last, stock = job.records[-1], _really_on_hand(job, drawer_now)
     earlier = job.records[-2] if len(job.records) > 1 else None
-    now_in, was_in, before = (
-        {place.name: [recorded_part(piece, stock) for piece in pieces.get(place.name, ())] for place in job.places}
-        for pieces in (last.places, job.was_in, earlier.places if earlier else {})
+    in_a_row = {line.part for line in stock if line.row is not None or line.on_hand}
+    installed = {place.name: [FittedPiece.of(part) for part in _parts(place, job)] for place in job.places}
+    now_in, was_in, before, read_with = (
+        {
+            place.name: [
+                recorded_part(piece, stock)
+                for piece in measured_anew(pieces.get(place.name, ()), last.places.get(place.name, ()))
+            ]
+            for place in job.places
+        }
+        for pieces in (last.places, job.was_in, earlier.places if earlier else {}, installed)
     )
-    read_with = {place.name: _parts(place, job) for place in job.places}
     was_in, before, read_with = (
-        {name: measured_since(parts, now_in[name]) for name, parts in held.items()}
+        {name: measured_since(parts, now_in[name], in_a_row | _elsewhere(held, name)) for name, parts in held.items()}
         for held in (was_in, before, read_with)
     )
     ordered = tuple(sorted(stock, key=lambda line: line.part.order))
@@ -69,7 +75,7 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
 def recorded_part(piece: FittedPiece, stock: list[StockLine]) -> Part:
     """The part that a recorded piece is; one that was measured when it was fitted gets a line of its own."""
     at = matching_line(piece, tuple(stock))
-    if at is not None and (piece.piece is not None or _alike(stock[at].part.thickness, piece.thickness)):
+    if at is not None and (piece.piece is not None or alike(stock[at].part.thickness, piece.thickness)):
         return stock[at].part
     like = next((line.part for line in stock if line.part.name == piece.part), None)
     part = Part(piece.part, piece.thickness, piece.piece)
@@ -80,12 +86,18 @@ def recorded_part(piece: FittedPiece, stock: list[StockLine]) -> Part:
     return part
 
 
-def measured_since(were: Sequence[Part], now: Sequence[Part]) -> list[Part]:
+def _elsewhere(held: Mapping[str, list[Part]], name: str) -> set[Part]:
+    """What was in all other places."""
+    return {part for place, parts in held.items() if place != name for part in parts}
+
+
+def measured_since(were: Sequence[Part], now: Sequence[Part], given: Collection[Part] = ()) -> list[Part]:
     """The pieces that were in, those that are still in by name but were measured since with their measure.
 
-    What is measured where it is, is still the same piece: it went neither out nor in.
+    What is measured where it is, is still the same piece: it went neither out nor in. Records of earlier versions do
+    not say so. `given` are pieces that came from elsewhere, known by their measure before.
     """
-    free = [part for part in now if part.measured and part not in were]
+    free = [part for part in now if part.measured and part not in were and part not in given]
     found = []
     for part in were:
         same = (one for one in free if (one.name, one.piece) == (part.name, part.piece) and not part.measured)
@@ -94,12 +106,6 @@ def measured_since(were: Sequence[Part], now: Sequence[Part]) -> list[Part]:
             free.remove(twin)
         found.append(twin or part)
     return found
-
-
-def _alike(one: Bracket, other: Bracket) -> bool:
-    """Whether two thicknesses are the same as far as a record can say: it knows whole nanometres."""
-    ends = ((one.low, other.low), (one.best, other.best), (one.high, other.high))
-    return all(abs(here - there) <= 1 for here, there in ends)
 
 
 def _as_it_reads(gap: Gap, job: Job, records: Sequence[Record]) -> Gap:

@@ -83,7 +83,7 @@ class GapBuilder:
             return getattr(self.contents, key) if own is None else own
 
         read, decision = reading.bracket, said("decision")
-        by_itself = Fraction(1 if reading.opens else -1)
+        by_itself = Fraction(-reading.sign)
         effects, sources = effects_of(name, None if table is None else table.effects, self.places, by_itself)
         return Gap(
             name,

@@ -120,7 +120,9 @@ def installed_line(
             )
             problems.append(wrong(piece.part, rule, "check the unit of what was measured, and the part's name"))
             return None
-        model = next((line.part for line in same if line.part.piece == piece.piece), known[0].part)
+        alike = [line.part for line in same if line.part.piece == piece.piece]
+        # what another was found to be says nothing of this one
+        model = next((part for part in alike if not part.measured), alike[0] if alike else known[0].part)
         at = model.at if model.piece == piece.piece and piece.piece else ""
         part: Part = replace(model, thickness=piece.measured, piece=piece.piece, measured=True, at=at)
         (line,) = with_micrometer([StockLine(part, 0)], error) if error else (StockLine(part, 0),)

@@ -56,10 +56,28 @@ def pieces_moved(before: Record | None, after: Record) -> Counter[FittedPiece]:
     """What left the drawer for the machine (above zero) and what came back (below) between two records."""
     moved: Counter[FittedPiece] = Counter()
     for place in after.places.keys() | (before.places.keys() if before else set()):
-        moved.update(after.places.get(place, ()))
+        now = after.places.get(place, ())
+        moved.update(now)
         if before:
-            moved.subtract(before.places.get(place, ()))
+            moved.subtract(measured_anew(before.places.get(place, ()), now))
     return Counter({piece: count for piece, count in moved.items() if count})
+
+
+def measured_anew(before: Sequence[FittedPiece], now: Sequence[FittedPiece]) -> list[FittedPiece]:
+    """The pieces before, those that a record says were measured where they are by what they are known as now."""
+    found = list(before)
+    for piece in now:
+        same = (n for n, old in enumerate(found) if (old.part, old.piece) == (piece.part, piece.piece))
+        at = next((n for n in same if any(alike(found[n].thickness, one) for one in piece.was)), None)
+        if at is not None:
+            found[at] = piece
+    return found
+
+
+def alike(one: Bracket, other: Bracket) -> bool:
+    """Whether two thicknesses are the same as far as a record can say: it knows whole nanometres."""
+    ends = ((one.low, other.low), (one.best, other.best), (one.high, other.high))
+    return all(abs(here - there) <= 1 for here, there in ends)
 
 
 def settled(record: Record, drawer_now: str) -> bool:
@@ -111,6 +129,10 @@ class _Piece(_Written):
     part: str
     piece: str | None = None
     thickness: _Length
+    was: list[_Length] = Field(default_factory=list)
+
+    def fitted(self) -> FittedPiece:
+        return FittedPiece(self.part, self.piece, self.thickness, tuple(self.was))
 
 
 class _Place(_Written):
@@ -140,7 +162,7 @@ class RecordTable(_Written):
 
     def record(self) -> Record:
         """The record that the table describes."""
-        places = {p.name: tuple(FittedPiece(x.part, x.piece, x.thickness) for x in p.installed) for p in self.place}
+        places = {p.name: tuple(piece.fitted() for piece in p.installed) for p in self.place}
         gaps = {gap.name: RecordedGap(gap.predicted, gap.read, gap.running_torque) for gap in self.gap}
         return Record(
             self.id,

@@ -282,6 +282,7 @@ class SeatTable(JobTable):
             materials=tuple(self.materials or ()),
             parts=tuple(self.parts or ()),
             order=self.order or "",
+            # every key is one of Limits: they stand above
             limits=Limits(**{key: value for key, value in limits.items() if value is not None}),  # type: ignore[arg-type]
             grades=tuple(sorted((self.grades or {}).items())),
             absent=frozenset(absent),

@@ -51,7 +51,7 @@ def still_serving(demand: Demand, card: Card, stock: Sequence[StockLine]) -> dic
 
 def fitted_rows(demand: Demand, card: Card) -> Iterator[tuple[Stack, Fraction, Fraction]]:
     """Every row that is shown and fits something or nothing, with the best estimates that it stands for: from .. to."""
-    sign = -1 if demand.gap.reading.opens else 1
+    sign = demand.gap.reading.sign
     for row in card.rows:
         if row.stack is not None:
             middle = sign * (row.go + row.no_go) / 2

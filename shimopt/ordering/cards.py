@@ -149,7 +149,7 @@ def blade_rows(
     if gap.blades is None or demand.step is None or not [*stacks, *further]:
         return []
     beyond = _Beyond(demand, [*stacks, *further], scale, preference)
-    go, step, sign = Fraction(gap.blades[0]), demand.step, -1 if gap.reading.opens else 1
+    go, step, sign = Fraction(gap.blades[0]), demand.step, gap.reading.sign
     least, most = sorted((sign * (demand.low - demand.above), sign * (demand.high + demand.below)))
     low = go - (go + step / 2 - least) // step * step
     rows = []

@@ -18,20 +18,19 @@ from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.cheapest_ways import Way
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import Demand
-from shimopt.ordering.few_suppliers import best_of, sender_sets
 from shimopt.ordering.gaps_together import with_tables
 from shimopt.ordering.large_market_search import Found, narrowed_hunt
 from shimopt.ordering.market import Market, as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.order_request import Case, case_of
 from shimopt.ordering.order_result import Bill, Left, LevelProof, Line, Order, Planned, Topped, line_of
-from shimopt.ordering.other_suppliers import as_good_elsewhere
 from shimopt.ordering.pieces_more import Gap
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.readings_together import Table
 from shimopt.ordering.recheck import recheck
 from shimopt.ordering.row_stack import Preference
 from shimopt.ordering.shared_pieces import rather, shared_out
+from shimopt.ordering.supplier_sets import as_good_elsewhere, best_of, sender_sets
 from shimopt.ordering.top_up import Fill, topped_up
 from shimopt.ordering.unserved_readings import holes_of
 from shimopt.ordering.worth import Option, with_neighbours

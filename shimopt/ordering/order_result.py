@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
+from functools import reduce
+from operator import or_
 
 from shimopt.arithmetic.clearance import Stack, Verdict
 from shimopt.job import Job, Supplier
@@ -188,6 +191,16 @@ class Order:
             at = (line.supplier, line.part, line.offer)
             together[at] = together[at].and_(line) if at in together else line
         return tuple(together.values())
+
+    @property
+    def set_aside(self) -> Counter[int]:
+        """By stock line how many pieces the cards may need at once, those that they leave in their places included."""
+        used = Counter[int]()
+        for demand, card in zip(self.demands, self.cards, strict=True):
+            used += card.most_of | Counter(demand.place.installed)
+        for table in self.tables:
+            used += reduce(or_, table.used, Counter(table.within))
+        return used
 
     def topped_up(self, supplier: str) -> Fraction:
         """How much of what a supplier's smallest order leaves over is filled."""

@@ -8,7 +8,7 @@ happens, and the same id twice moves the pieces once.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from fractions import Fraction
 from threading import Lock
@@ -22,11 +22,15 @@ from shimopt.parts.part import Part, StockLine, called
 
 @dataclass(frozen=True, slots=True)
 class FittedPiece:
-    """A piece by name and tag, with the thickness that a plan took it for [nm]."""
+    """A piece by name and tag, with the thickness that a plan took it for [nm].
+
+    `was` holds what it was taken for before it was measured anew in its place: it is still the same piece.
+    """
 
     part: str
     piece: str | None
     thickness: Bracket
+    was: tuple[Bracket, ...] = field(default=(), compare=False)
 
     @classmethod
     def of(cls, part: Part) -> FittedPiece:

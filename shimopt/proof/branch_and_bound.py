@@ -53,6 +53,11 @@ class Closing:
         high[: self.sums.columns][bound.too_dear(best)] = 0
         return Range(here.low, high)
 
+    def with_room(self, here: Range, best: int) -> Range | None:
+        """The range without what its rows alone rule out of answers better than `best`; None: they rule out all."""
+        del best
+        return here
+
     def apart(self, values: Floats, order: int) -> Floats:
         """How far from whole every variable of this order is; 0 where it is near enough."""
         apart = np.abs(values - np.rint(values))
@@ -115,7 +120,10 @@ def closed(task: Closing, best: int, limit: Limit, relaxation: Relaxation | None
             least, _, node = heappop(waiting)
         if limit.over():
             return min(best, stuck, least, waiting[0][0] if waiting else NO_END)
-        here, node = node, None
+        room, node = task.with_room(node, best), None
+        if room is None:
+            continue
+        here = room
         bound, values = task.bound_of(here, relaxation)
         least = NO_END if bound is None else max(least, bound.rounded_up(task.unit))
         if bound is None or least >= best:

@@ -35,7 +35,8 @@ def proof_of(value: int, bound: int | None, *, closed: bool = False, nothing_bet
       Prices are rounded to whole parts of a unit, and all sums are sums of whole numbers, so it does not matter where
       the prices came from. Values are whole multiples of a unit, so the bound may be rounded up to one. The same with
       one combination of each cluster for one option of each place: the least of all of them is known, listed or not;
-    - everything that is left was looked at: options struck before cost, by such a bound, more than the plan in hand;
+    - everything that is left was looked at: options struck before cost, by such a bound, more than the plan in hand, or
+      take more of a row than is left when every other place and every helper takes its least (`room_in_rows`);
       ranges left out in a search had a bound that was no better than it, or none of their plans keeps the rules, which
       the same sum shows where it is above nothing without any costs; all the others were worked out one by one, or
       built up group after group (`layers`), where of beginnings that took the same of every limit the best is enough.

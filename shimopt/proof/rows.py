@@ -1,4 +1,4 @@
-"""A row of a whole-number model."""
+"""A row of a whole-number model: in a file of its own, so that who only names a model does not load numpy."""
 
 from __future__ import annotations
 

@@ -76,6 +76,11 @@ class Reading:
         return self.kind == "cover_gap"
 
     @property
+    def sign(self) -> int:
+        """What the clearance is times what is read: -1 where shims open the gap."""
+        return -1 if self.opens else 1
+
+    @property
     def recorded(self) -> bool:
         """Whether it comes from a record: of the machine as it stands now, not of a trial assembly."""
         return self.kind in ("record", "record after fitting")

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from shimopt.arithmetic import off_by
-from shimopt.arithmetic.clearance import after_with
+from shimopt.arithmetic.clearance import after_with, stays
 from shimopt.job import Balance
+from shimopt.job.levels import Level
 from shimopt.parts import natural_key
 from shimopt.reasons.alternatives import Chosen
 from shimopt.reasons.gap_reasons import Reason
@@ -37,7 +38,26 @@ def _of_balance(chosen: Chosen, balance: Balance, supply: Mapping[int, int]) -> 
             after=after,
             within=within,
             over=after - within,
+            kept=tuple(place.name for place in chosen.job.places if stays(chosen.job, place)),
+            first=_put_first(chosen),
+            together=len(_counted(chosen)) > 1,
         )
+
+
+# what comes before evenness where the job says nothing: the gaps themselves
+_GAPS = (Level.OUTSIDE, Level.MISS, Level.UNPROVEN, Level.DOUBT)
+
+
+def _put_first(chosen: Chosen) -> tuple[str, ...]:
+    """The levels that the job's priority puts before evenness."""
+    levels = list(chosen.job.levels)
+    return tuple(level for level in levels[: levels.index(Level.EXCESS)] if level not in _GAPS)
+
+
+def _counted(chosen: Chosen) -> list[str]:
+    """The balances that state a limit and are compared."""
+    found = chosen.outcome.balances
+    return [one.name for one in chosen.job.balances if one.within is not None and found[one.name].met is not None]
 
 
 def _unsuited_that_would_even(chosen: Chosen, balance: Balance, supply: Mapping[int, int]) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from shimopt.job import EffectSource, Gap, Job, Place
 from shimopt.lengths import Bracket
 from shimopt.reasons import job_facts as facts
 from shimopt.seats import Finding
+from shimopt.seats.finding import of_piece
 from shimopt.seats.part_rules import gives_way
 
 
@@ -59,8 +60,8 @@ def _springs_in(job: Job) -> Iterator[Finding]:
     """Springs that were in while a gap was read: how thick one was then, nobody knows."""
     for place in job.places:
         for part in dict.fromkeys(job.stock[i].part for i in place.installed if job.stock[i].part.is_spring):
-            fact = facts.SpringWasIn(form=part.form, thickness=part.thickness.best)
-            yield Finding(place=place.name, part=part.name, piece=part.piece, grade="caution", fact=fact)
+            fact = facts.SpringWasIn(form=part.spring, thickness=part.thickness.best)
+            yield of_piece(part, place.name, "caution", fact)
 
 
 def _crushed_in(job: Job, changes: Changes | None) -> Iterator[Finding]:
@@ -71,7 +72,7 @@ def _crushed_in(job: Job, changes: Changes | None) -> Iterator[Finding]:
         for part in dict.fromkeys(job.stock[i].part for i in place.installed):
             if not part.measured and (soft := gives_way(part)):
                 fact = facts.CrushedWasIn(material=soft, thickness=part.thickness.best)
-                yield Finding(place=place.name, part=part.name, piece=part.piece, grade="caution", fact=fact)
+                yield of_piece(part, place.name, "caution", fact)
 
 
 def _tells_parts_apart(place: Place) -> bool:
@@ -100,7 +101,7 @@ def about_what_stays(job: Job, place: Place, stays: Stack, stopped: Mapping[int,
     for line in dict.fromkeys(stays):
         if line in stopped:
             part, fact = job.stock[line].part, facts.InDoesNotSuit(why=stopped[line].fact)
-            yield Finding(place=place.name, part=part.name, piece=part.piece, grade="stop", fact=fact)
+            yield of_piece(part, place.name, "stop", fact)
     # a record keeps what it left in by letting the place take nothing more
     if 0 < place.most_pieces < len(stays):
         fact_of_count = facts.MoreInThanTaken(pack=stays, most=place.most_pieces)

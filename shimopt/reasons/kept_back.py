@@ -15,7 +15,7 @@ from shimopt.job import Gap, Job
 from shimopt.parts import Part
 from shimopt.parts.drawer import Held
 from shimopt.reasons.alternatives import Chosen
-from shimopt.reasons.gap_reasons import Reason
+from shimopt.reasons.gap_reasons import Length, Reason
 from shimopt.reasons.remedies import better
 
 # a job of more places is not planned again to try it
@@ -37,15 +37,28 @@ class OpenedToo(Reason):
     less_sure: tuple[str, ...]
 
 
+class EvenIfOpened(Reason):
+    """A balance would be even to `spread`, as is asked, if the places that `names` names did not keep what is in them.
+
+    `stacks`, `right` and `less_sure` as of `OpenedToo`.
+    """
+
+    stacks: tuple[tuple[str, Stack], ...]
+    spread: Length
+    right: bool
+    less_sure: tuple[str, ...]
+
+
 def opened_too(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> list[Reason]:
-    """For every gap that would be better for it, which places would have to be opened too: planned, not guessed.
+    """For every gap and balance that would be better for it, which places would have to be opened too: as planned.
 
     Parameter: again, plans a changed job, with what can be bought or without.
     """
     job, outcome = chosen.job, chosen.outcome
     kept = {place.name for place in job.places if stays(job, place)}
     wanting = [name for name, found in outcome.gaps.items() if found.verdict != "inside"]
-    if not kept or not wanting or len(job.places) > _MOST_PLACES:
+    uneven = [balance.name for balance in job.balances if outcome.balances[balance.name].met is False]
+    if not kept or not (wanting or uneven) or len(job.places) > _MOST_PLACES:
         return []
     free = replace(job, places=tuple(replace(place, keep=False) for place in job.places))
     tried = again(free, chosen.buy)
@@ -73,7 +86,21 @@ def opened_too(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> list[Rea
             less_sure=less_sure,
         )
 
-    return [opened_for(job.gap[name]) for name in served] if opened else []
+    if not opened:
+        return []
+    evened = [
+        EvenIfOpened(
+            about=name,
+            names=opened,
+            stacks=changed,
+            spread=tried.outcome.balances[name].spread_after,
+            right=right,
+            less_sure=less_sure,
+        )
+        for name in uneven
+        if tried.outcome.balances[name].met
+    ]
+    return [*(opened_for(job.gap[name]) for name in served), *evened]
 
 
 # a job of more places is not planned again for it

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
 
@@ -16,7 +16,6 @@ from shimopt.arithmetic.clearance import Stack, thickness_of
 from shimopt.arithmetic.outcome import gaps_after
 from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Job
-from shimopt.job.from_record import measured_since
 from shimopt.job.installed import installed_line
 from shimopt.job.places import InstalledTable, a_thickness
 from shimopt.lengths import Bracket, LengthError
@@ -24,6 +23,7 @@ from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece
 from shimopt.parts.part import called
 from shimopt.planner import Decision
+from shimopt.recording.measured_anew import by_new_measure, measured_anew
 from shimopt.recording.readings_after import PLUS, length_typed, with_points
 from shimopt.seats import Finding, fitting_order
 from shimopt.seats.all_rules import on_place_all
@@ -46,13 +46,14 @@ class Fitted:
 
     `job` is the job with a stock line for every piece that is in, those measured when they were fitted included;
     `stacks` are in its lines; `others` names the places in which something else is than planned; `unsuited` holds what
-    must not be fitted where it is.
+    must not be fitted where it is; `anew`, by place, what was measured where it is: as it was known, and as it is now.
     """
 
     job: Job
     stacks: Mapping[str, Stack]
     others: tuple[str, ...] = ()
     unsuited: tuple[Finding, ...] = ()
+    anew: Mapping[str, Sequence[tuple[Part, Part]]] = field(default_factory=dict)
 
     @property
     def predicted(self) -> dict[str, Bracket]:
@@ -69,8 +70,27 @@ class Fitted:
         for place in self.job.places:
             stack = fitting_order(self.stacks.get(place.name, ()), stock, place.seat)
             if stack:
-                found[place.name] = tuple(FittedPiece.of(stock[i].part) for i in stack)
+                known = self._known_before(place.name)
+                found[place.name] = tuple(_as_known(FittedPiece.of(stock[i].part), known) for i in stack)
         return found
+
+    def _known_before(self, place: str) -> list[FittedPiece]:
+        """What was measured there where it is, now or before an earlier record, with what it was taken for."""
+        last = self.job.records[-1].places.get(place, ()) if self.job.records else ()
+        known = [piece for piece in last if piece.was]
+        for was, now in self.anew.get(place, ()):
+            earlier = next((k.was for k in known if k == FittedPiece.of(was)), ())
+            known.append(replace(FittedPiece.of(now), was=(*earlier, was.thickness)))
+        return known
+
+
+def _as_known(piece: FittedPiece, known: list[FittedPiece]) -> FittedPiece:
+    """The piece, with what it was taken for before it was measured where it is."""
+    same = next((one for one in known if one == piece), None)
+    if same is None:
+        return piece
+    known.remove(same)
+    return same
 
 
 def fitted_as_planned(decision: Decision) -> Fitted:
@@ -99,7 +119,7 @@ def fitted_otherwise(decision: Decision, texts: Iterable[str]) -> Fitted:
         elif name in said:
             problems.append(wrong(text, "this place is given twice", "give each place once, with all its pieces"))
         else:
-            said[name] = list(_lines(pieces, job, known, problems))
+            said[name] = list(_lines(pieces, decision, name, known, problems))
     if not problems:
         fitted = _with(decision, said)
         problems += _in_two_places(fitted)
@@ -115,10 +135,13 @@ def _place_and_pieces(text: str, job: Job) -> tuple[str, str, str]:
     return text[:at].strip(), text[at : at + 1], text[at + 1 :].strip()
 
 
-def _lines(text: str, job: Job, known: list[StockLine], problems: list[Problem]) -> Iterator[StockLine]:
+def _lines(
+    text: str, decision: Decision, place: str, known: list[StockLine], problems: list[Problem]
+) -> Iterator[StockLine]:
     """The stock line of every piece in one place; what is wrong is added to `problems`."""
     if text.casefold() in _NOTHING:
         return
+    job, meant = decision.job, _Meant(decision, place)
     by_name: dict[str, list[StockLine]] = {}
     for line in known:
         by_name.setdefault(line.part.name, []).append(line)
@@ -150,10 +173,37 @@ def _lines(text: str, job: Job, known: list[StockLine], problems: list[Problem])
                 problems.append(wrong(piece, rule, remedy))
                 continue
             (part,) = thick
+        if tag is None and measured is None:
+            for _ in range(count):
+                if (at := meant.line(part)) is None:
+                    break
+                yield job.stock[at]
+                count -= 1
+            if not count:
+                continue
         table = InstalledTable.model_construct(part=part, piece=tag, measured=measured)
         known_as = installed_line(table, by_name, error, wrong, problems)
         if known_as is not None:
             yield from [known_as] * count
+
+
+class _Meant:
+    """Which piece a bare name means in a place: the one that is planned there, else the one that was in, else one that
+    the drawer can give."""
+
+    def __init__(self, decision: Decision, place: str) -> None:
+        self.stock, of = decision.job.stock, decision.job.place[place]
+        self.here = [*decision.stacks.get(place, ())]
+        self.here += (Counter((*of.installed, *of.came_out)) - Counter(self.here)).elements()
+
+    def line(self, name: str) -> int | None:
+        """The stock line of the next piece of this name, None where nothing tells which."""
+        at = next((i for i in self.here if self.stock[i].part.name == name), None)
+        if at is not None:
+            self.here.remove(at)
+            return at
+        there = [i for i, line in enumerate(self.stock) if line.part.name == name and line.on_hand]
+        return there[0] if len(there) == 1 else None
 
 
 def _so_thick(typed: str, unit: str, by_name: Mapping[str, list[StockLine]]) -> list[str]:
@@ -192,14 +242,16 @@ def _with(decision: Decision, said: Mapping[str, list[StockLine]]) -> Fitted:
     stacks = dict(decision.stacks) | {
         name: tuple(sorted(at(line.part) for line in lines)) for name, lines in said.items()
     }
-    others = [name for name in said if stacks[name] != tuple(sorted(decision.stacks.get(name, ())))]
+    anew = {name: measured_anew(decision, name, [line.part for line in lines]) for name, lines in said.items()}
+
     # what was measured where it is went neither out nor in
-    places = []
-    for place in job.places:
-        were = [stock[i].part for i in place.installed]
-        same = measured_since(were, [stock[i].part for i in stacks.get(place.name, ())])
-        places.append(replace(place, installed=tuple(sorted(at(part) for part in same))))
-    return Fitted(replace(job, places=tuple(places), stock=tuple(stock)), stacks, tuple(others))
+    def stands(lines: Stack, name: str) -> tuple[int, ...]:
+        parts = by_new_measure([job.stock[i].part for i in lines], anew.get(name, ()))
+        return tuple(sorted(map(at, parts)))
+
+    places = [replace(place, installed=stands(place.installed, place.name)) for place in job.places]
+    others = [name for name in said if stacks[name] != stands(decision.stacks.get(name, ()), name)]
+    return Fitted(replace(job, places=tuple(places), stock=tuple(stock)), stacks, tuple(others), anew=anew)
 
 
 def _in_two_places(fitted: Fitted) -> Iterator[Problem]:

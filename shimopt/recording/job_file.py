@@ -46,7 +46,7 @@ class JobFile:
 
     def __init__(self, path: Path | None, unit: str, version: str, *, replace_last: bool, keep_copy: bool) -> None:
         self._path, self._unit = path, unit
-        self._was = self._text = "" if path is None else _read(path)
+        self._was = self._text = "" if path is None else read_job_file(path)
         self._changed = bool(version) and fingerprint_of(self._was.encode()) != version
         self._last, self._keeps = replace_last, keep_copy
         self.copy: Path | None = None
@@ -106,7 +106,7 @@ def opened(job: Job, *, replace_last: bool = False, keep_copy: bool = True) -> I
         yield JobFile(path, job.unit, version, replace_last=replace_last, keep_copy=keep_copy)
 
 
-def _read(path: Path) -> str:
+def read_job_file(path: Path) -> str:
     """The text of a job file, its line ends and mark kept. Raises InputError."""
     try:
         return file_bytes(path, _MOST_BYTES, "job file").decode("utf-8")
@@ -114,7 +114,8 @@ def _read(path: Path) -> str:
         raise InputError.at(path, "the job file is not UTF-8", "save it again as UTF-8") from None
 
 
-def _parsed(path: Path, text: str) -> tuple[tomlkit.TOMLDocument, str]:
+def parsed_job(path: Path, text: str) -> tuple[tomlkit.TOMLDocument, str]:
+    """The text as it can be changed without its mark, and the mark of its encoding. Raises InputError."""
     mark = _BOM if text.startswith(_BOM) else ""
     try:
         return tomlkit.parse(text.removeprefix(mark)), mark
@@ -137,7 +138,7 @@ def _ends_as_before(old: str, new: str) -> str:
 
 def job_with_record(path: Path, text: str, record: Record, unit: str, *, replace_last: bool = False) -> str:
     """The text with one more `[[record]]`, or with the last one replaced. Raises InputError, FaultError."""
-    document, mark = _parsed(path, text)
+    document, mark = parsed_job(path, text)
     records = document.get("record")
     if records is None:
         document.append("record", tomlkit.aot())
@@ -154,7 +155,7 @@ def job_with_record(path: Path, text: str, record: Record, unit: str, *, replace
 
 def _with_drawer(path: Path, text: str, drawer: Path) -> str:
     """The text with another file of the same folder as its drawer. Raises InputError, FaultError."""
-    document, mark = _parsed(path, text)
+    document, mark = parsed_job(path, text)
     if "drawer" not in document:
         raise InputError([Problem(str(path), "drawer", "", "the job names no drawer", f"name it: {drawer.name}")])
     document["drawer"] = Path(str(document["drawer"])).with_name(drawer.name).as_posix()
@@ -199,7 +200,8 @@ def as_table(record: Record, unit: str) -> dict[str, Any]:
 
 def _piece(piece: FittedPiece, unit: str) -> dict[str, Any]:
     tag = {} if piece.piece is None else {"piece": piece.piece}
-    return {"part": piece.part, **tag, "thickness": _length(piece.thickness, unit)}
+    was = {"was": [_length(one, unit) for one in piece.was]} if piece.was else {}
+    return {"part": piece.part, **tag, "thickness": _length(piece.thickness, unit), **was}
 
 
 def _table(record: Record, unit: str) -> Any:

@@ -67,8 +67,10 @@ class OnSeat:
 
     def of(self, part: Part) -> OnSeat:
         """The same of another part."""
-        name, piece = part.name, part.piece
-        own = (Finding(part=name, piece=piece, grade=one.grade, fact=one.fact) for one in self.findings)
+        name, piece, thick = part.known_by
+        own = (
+            Finding(part=name, piece=piece, thickness=thick, grade=one.grade, fact=one.fact) for one in self.findings
+        )
         return OnSeat(tuple(own), self.not_checked)
 
     @property
@@ -192,8 +194,8 @@ def _in_place(part: Part, place: Place, on_its_seat: OnSeat) -> OnSeat:
 
 def found(broken: Broken, seat: Seat, part: Part | None = None, place: str = "") -> Finding:
     """A broken rule as a finding, graded as the seat wishes."""
-    name, piece = (part.name, part.piece) if part else ("", None)
-    return Finding(place=place, part=name, piece=piece, grade=_grade(broken, seat), fact=broken.fact)
+    name, piece, thick = part.known_by if part else ("", None, None)
+    return Finding(place=place, part=name, piece=piece, thickness=thick, grade=_grade(broken, seat), fact=broken.fact)
 
 
 def _grade(broken: Broken, seat: Seat) -> Grade:

@@ -11,6 +11,7 @@ from inspect import get_annotations
 from typing import ClassVar, Literal, NamedTuple, dataclass_transform
 
 from shimopt.job import Seat
+from shimopt.lengths import Bracket
 from shimopt.parts import Part
 
 # fields of these two types are what decided: lengths [nm], and shares, ratios, forces and pressures [N, mm², N/mm²]
@@ -64,7 +65,7 @@ class Finding:
     """One finding: where, how grave, and what.
 
     `grade`: "stop" must not be fitted, "caution" fit with care, "note" worth knowing. `place` or `part` is empty where
-    the finding is not about one; `piece` is the tag of a single piece.
+    the finding is not about one; `piece` is the tag of a single piece, `thickness` tells it from others of that name.
     """
 
     place: str = ""
@@ -72,11 +73,23 @@ class Finding:
     piece: str | None = None
     grade: Grade
     fact: Fact
+    thickness: Bracket | None = None
+
+    @property
+    def known_by(self) -> tuple[str, str | None, Bracket | None]:
+        """Of which piece it is, as `Part.known_by` says it."""
+        return self.part, self.piece, self.thickness
 
     @property
     def code(self) -> str:
         """The kind of what was found."""
         return self.fact.code
+
+
+def of_piece(part: Part, place: str, grade: Grade, fact: Fact) -> Finding:
+    """A finding about a piece in a place."""
+    name, piece, thickness = part.known_by
+    return Finding(place=place, part=name, piece=piece, thickness=thickness, grade=grade, fact=fact)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from shimopt.job import Job, Place, Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.seats.all_rules import found
-from shimopt.seats.finding import Broken, Finding, Unknown
+from shimopt.seats.finding import Broken, Finding, Unknown, of_piece
 from shimopt.seats.part_facts import SoftOnMovingFace, StackOverGroove, StandsOverGroove
 from shimopt.seats.part_rules import hard_enough
 from shimopt.seats.shaft_rules import over_groove
@@ -118,7 +118,7 @@ def _hard_between(finding: Finding, job: Job, stacks: Mapping[str, Sequence[int]
     """The hard piece between what turns and the piece of this finding, in its stack; None where there is none."""
     seat = job.place[finding.place].seat
     laid = [job.stock[i].part for i in fitting_order(stacks.get(finding.place, ()), job.stock, seat)]
-    at = [k for k, part in enumerate(laid) if (part.name, part.piece) == (finding.part, finding.piece)]
+    at = [k for k, part in enumerate(laid) if part.known_by == finding.known_by]
     beyond = laid[at[-1] + 1 :] if at else []
     return next((part for part in reversed(beyond) if _stands_rubbing(part, seat) == _HARD), None)
 
@@ -155,7 +155,4 @@ def _over_groove(place: Place, seat: Seat, stack: Sequence[int], stock: Sequence
 def _from_memory(place: Place, stack: Sequence[int], stock: Sequence[StockLine]) -> list[Finding]:
     """Parts of the stack whose figures nobody has seen in print."""
     parts = {stock[i].part.name: stock[i].part for i in stack if stock[i].part.unconfirmed}
-    return [
-        Finding(place=place.name, part=part.name, piece=part.piece, grade="note", fact=FromMemory(note=part.note))
-        for part in parts.values()
-    ]
+    return [of_piece(part, place.name, "note", FromMemory(note=part.note)) for part in parts.values()]

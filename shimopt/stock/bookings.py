@@ -12,9 +12,9 @@ from shimopt.parts.drawer import Held
 from shimopt.parts.part import Part, StockLine
 from shimopt.stock.ledger import Entry, Given, append, is_known
 from shimopt.stock.lots import Lot, add_lot, drawer_number, in_use, known_drawer, lots_of
-from shimopt.stock.on_order import dues_of
 from shimopt.stock.promises import held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
+from shimopt.stock.told_of import dues_of
 from shimopt.tables.columns import MOST_PIECES
 
 _PIECES = re.compile(r"(?P<part>.+?)(?:\s*\[(?P<piece>[^\[\]]+)\])?\s*=\s*(?P<count>-?\d{1,7})")

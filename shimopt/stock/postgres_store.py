@@ -13,7 +13,7 @@ from threading import RLock
 from typing import TYPE_CHECKING, Any
 from weakref import finalize
 
-from shimopt.errors import writable
+from shimopt.errors import get_extra, writable
 from shimopt.stock.dump import saved_text
 from shimopt.stock.migrating import known_version, newest_version, upgraded
 from shimopt.stock.store import BrokenRuleError, NoStockError, Question, StockError
@@ -262,8 +262,8 @@ def _library(name: str) -> Any:
     try:
         import psycopg
     except ImportError:
-        rule, remedy = "a stock in PostgreSQL needs a library more", 'install it: pip install "shimopt[postgres]"'
-        raise StockError(name, rule, remedy) from None
+        rule = "a stock in PostgreSQL needs psycopg, which is not installed"
+        raise StockError(name, rule, get_extra("postgres")) from None
     # what it has to say is raised as well: nothing of it on a screen that nobody set up for it
     logging.getLogger("psycopg").addHandler(_NOWHERE)
     return psycopg

@@ -24,10 +24,10 @@ from shimopt.parts.part import Part, StockLine
 from shimopt.parts.part_rows import Models
 from shimopt.stock.ledger import Entry, Given, append, is_known, version_of
 from shimopt.stock.lots import Lot, add_lot, in_use, known_drawer, lots_of
-from shimopt.stock.on_order import Due, dues_of
 from shimopt.stock.people import RECORD, Asking
 from shimopt.stock.promises import ended, held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
+from shimopt.stock.told_of import Due, dues_of
 
 NO_MODELS = Models({}, complete=True, ambiguous=frozenset())
 

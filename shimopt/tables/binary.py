@@ -11,7 +11,7 @@ from importlib.abc import MetaPathFinder
 from pathlib import Path
 from typing import Any
 
-from shimopt.errors import InputError
+from shimopt.errors import InputError, get_extra
 
 # cells that are something else than they should be: by row number and cell index, with rule and remedy
 Spoilt = dict[tuple[int, int], tuple[str, str]]
@@ -138,9 +138,7 @@ def need_pyarrow(where: str) -> None:
     try:
         import pyarrow  # noqa: F401 - only asked whether it is there
     except ImportError:
-        rule = "this needs pyarrow, which is not installed"
-        remedy = "install it from shimopt's folder: pip install '.[batch]'"
-        raise InputError.at(where, rule, remedy) from None
+        raise InputError.at(where, "this needs pyarrow, which is not installed", get_extra("batch")) from None
 
 
 class _WithoutPandas(MetaPathFinder):

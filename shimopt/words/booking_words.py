@@ -11,9 +11,8 @@ from shimopt.parts.part import Part
 from shimopt.stock.bookings import Booked
 from shimopt.stock.differences import Difference
 from shimopt.stock.lots import Lot
-from shimopt.stock.on_order import Due
 from shimopt.stock.stocktake import Counted
-from shimopt.stock.told_of import Stocktake
+from shimopt.stock.told_of import Due, Stocktake
 from shimopt.stock.undoing import Undone
 from shimopt.words.speaker import Speaker, listed, plural, tagged
 from shimopt.words.stock_words import called, counted, day

@@ -107,7 +107,7 @@ def _known_to(demand: Demand, named_: bool, say: Speaker) -> str:
     """How well a reading has to be known for rows that no pair of blades tells; empty where blades do."""
     if demand.pairs or not demand.below + demand.above:
         return ""
-    below, above = (demand.above, demand.below) if demand.gap.reading.opens else (demand.below, demand.above)
+    below, above = demand.read_room
     known = f"± {say(below)}" if below == above else f"-{say.bare(below)} +{say(above)}"
     which = f"{shown(demand.gap.name)}: " if named_ else ""
     wide = say(demand.below + demand.above)

@@ -11,6 +11,7 @@ from itertools import groupby
 from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.errors import shown
 from shimopt.job import Place, Seat
+from shimopt.lengths import Bracket
 from shimopt.ordering.after_fitting import after_fitting, still_serving
 from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.demand import Demand
@@ -19,6 +20,7 @@ from shimopt.parts import StockLine
 from shimopt.readings import Told
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words
+from shimopt.words.digits import as_shown
 from shimopt.words.speaker import Speaker, listed
 
 
@@ -109,7 +111,7 @@ def read_text(order: Order, number: int, start: Fraction, end: Fraction, say: Sp
 
 def readings_text(order: Order, demand: Demand, low: Fraction, high: Fraction, say: Speaker) -> str:
     """A gap's readings as they are read: from which blade that goes to which does not, or from .. to."""
-    sign = -1 if demand.gap.reading.opens else 1
+    sign = demand.gap.reading.sign
     pairs = [sign * at for at in demand.pairs if low <= at <= high]
     half = demand.gap.reading.no_blade if demand.blind else demand.step
     if not pairs or half is None:
@@ -184,7 +186,7 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
 def _then(order: Order, number: int, stack: Stack | None, twice: Sequence[Fraction], say: Speaker) -> str:
     """What the gap reads after a row of blades, each given by the sum of its two; empty where nothing is fitted."""
     demand = order.demands[number]
-    sign = -1 if demand.gap.reading.opens else 1
+    sign = demand.gap.reading.sign
     start, end = sorted(sign * Fraction(at) / 2 for at in (twice[0], twice[-1]))
     return "" if stack is None else _comes_to(order, number, stack, start, end, say)
 
@@ -193,8 +195,9 @@ def _comes_to(order: Order, number: int, stack: Stack, start: Fraction, end: Fra
     """`0.05 to 0.12`: what the gap reads where it is right, from the row's first reading to its last."""
     demand = order.demands[number]
     ends = [after_fitting(demand, stack, order.stock, at, at) for at in (start, end)]
-    low, high = min(low for low, _ in ends), max(high for _, high in ends)
-    return say.about(demand.gap).bare.clearance(low, high)
+    whole = Bracket.between(min(low for low, _ in ends), max(high for _, high in ends))
+    seen = as_shown(whole, demand.gap, say.unit)
+    return say.about(demand.gap).bare.clearance(seen.low, seen.high)
 
 
 def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
@@ -322,8 +325,7 @@ def _beyond(order: Order, number: int, say: Speaker) -> str:
     """How far below and above its ends a card still counts; empty where not at all."""
     demand = order.demands[number]
     # read so far below the range, the gap can lie in it only as far as it can be above the reading
-    low = demand.below if demand.gap.reading.opens else demand.above
-    high = demand.above if demand.gap.reading.opens else demand.below
+    high, low = demand.read_room
     # two blades stand for more than their middle: beyond the range they may show what no row was worked out for
     if demand.told_by or (not low and not high):
         return ""

@@ -25,9 +25,20 @@ def digits_of(decision: Decision, unit: str) -> tuple[int, int]:
     return read, then
 
 
+def as_shown(after: Bracket, gap: Gap, unit: str) -> Bracket:
+    """What a gap would come to, rounded outward to what a gauge shows, or finer where inside would look outside."""
+    digits = _FINEST[unit]
+    while digits < _FINEST[unit] + 2 and _out(after, gap, unit, digits):
+        digits += 1
+    return after if after.exact else after.outward(unit, digits)
+
+
 def _looks_outside(gap: Gap, decision: Decision, unit: str, digits: int) -> bool:
+    return _out(decision.outcome.gaps[gap.name].after, gap, unit, digits)
+
+
+def _out(after: Bracket, gap: Gap, unit: str, digits: int) -> bool:
     """Whether a gap that is inside would be shown as standing out of its window, rounded outward to so many digits."""
-    after = decision.outcome.gaps[gap.name].after
     if after.exact or gap.window.out(after.low, after.high):
         return False
     shown = after.outward(unit, digits)
@@ -40,9 +51,31 @@ def read_digits(job: Job, unit: str) -> int:
     return _digits(read, unit, _LEAST.get(unit, 0), _FINEST[unit])
 
 
+def few_digits(say: Speaker, *lengths: Fraction | int) -> list[str]:
+    """Lengths that were worked out, rounded to what a gauge shows, but never so far that two of them look the same."""
+    step = Fraction(UNITS[say.unit], 10 ** _FINEST[say.unit])
+    different = len({*lengths, 0})
+    while len({*(shown := [round(length / step) * step for length in lengths]), 0}) < different:
+        step /= 10
+    return [say(length) for length in shown]
+
+
+def with_digits_of(say: Speaker, read: Iterable[Bracket], then: Iterable[Bracket]) -> Speaker:
+    """The speaker, who shows brackets that were read and what they come to so, rounded outward."""
+    least = _digits(read, say.unit, _LEAST.get(say.unit, 0), _FINEST[say.unit])
+    return replace(say, ends=(least, _digits(then, say.unit, least, min(least + 1, _FINEST[say.unit]))))
+
+
 def with_digits(say: Speaker, decision: Decision) -> Speaker:
     """The speaker, who shows the brackets of a plan with so many digits, rounded outward."""
     return replace(say, ends=digits_of(decision, say.unit))
+
+
+def span_text(bracket: Bracket, gap: Gap, say: Speaker) -> str:
+    """A gap's clearance from low to high, rounded outward; a star where it holds 19 times in 20 only."""
+    likely = "*" if gap.reading.basis != "worst case" and not bracket.exact else ""
+    seen = bracket if bracket.exact else bracket.outward(say.unit, say.digits or 0)
+    return f"{say.about(gap).clearance(seen.low, seen.high)}{likely}"
 
 
 def _digits(brackets: Iterable[Bracket], unit: str, least: int, most: int) -> int:

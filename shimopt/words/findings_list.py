@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import replace
 
+from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import PartsDoNotSuit
 from shimopt.seats import Finding
@@ -19,6 +20,8 @@ from shimopt.words.next_steps import lacks_bore, seats_asked
 from shimopt.words.speaker import Speaker, listed
 
 _MOST = 8
+# a place, and what a piece in it is known by
+_About = tuple[str, str, str | None, Bracket | None]
 _UNTOLD = (*SUSPECT, NotChecked)  # told elsewhere on the screen
 
 
@@ -29,17 +32,18 @@ def findings_list(decision: Decision, say: Speaker) -> list[str]:
     """
     of_fitted: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
     of_others: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
-    stopped: set[tuple[str, str, str | None]] = set()
+    stopped: set[_About] = set()
     fitted = _fitted(decision)
     for grade in ("stop", "caution", "note"):
         for finding in decision.findings:
-            about = (finding.place, finding.part, finding.piece)
+            about = (finding.place, *finding.known_by)
             if finding.grade != grade or isinstance(finding.fact, _UNTOLD) or about in stopped:
                 continue
             if grade == "stop":
                 stopped.add(about)
-            lines = of_fitted if about in fitted or not finding.part else of_others
-            subject = f"{finding.grade}: {say.tagged(finding.part, finding.piece)}" if finding.part else finding.grade
+            here = about in fitted or not finding.part
+            lines, named = (of_fitted, say.known(*finding.known_by)) if here else (of_others, _tagged(finding, say))
+            subject = f"{finding.grade}: {named}" if finding.part else finding.grade
             lines[(subject, finding_words(finding, say))].append(finding.place)
     texts = [_joined(*key, where) for lines in (of_fitted, of_others) for key, where in lines.items()]
     if len(texts) > _MOST:
@@ -65,13 +69,13 @@ def cared_for(decision: Decision, say: Speaker) -> set[str]:
 def _cared_for(decision: Decision, say: Speaker) -> list[Finding]:
     # of what comes out only that it must not have been in
     fitted, stock = _fitted(decision), decision.job.stock
-    was_in = {(p.name, stock[i].part.name, stock[i].part.piece) for p in decision.job.places for i in p.installed}
+    was_in = {(p.name, *stock[i].part.known_by) for p in decision.job.places for i in p.installed}
     matter = []
     for finding in decision.findings:
         counts = finding.grade != "note" or blind_words(decision.job, finding, say) != ""
         known = isinstance(finding.fact, NotChecked) or told_first(finding)
         here = fitted | was_in if finding.grade == "stop" else fitted
-        if counts and not known and (not finding.part or (finding.place, finding.part, finding.piece) in here):
+        if counts and not known and (not finding.part or (finding.place, *finding.known_by) in here):
             matter.append(finding)
     return matter
 
@@ -82,7 +86,7 @@ def planned_cautions(decision: Decision, say: Speaker, places: Collection[str] |
     planned = (
         one
         for one in decision.findings
-        if (one.place, one.part, one.piece) in fitted
+        if (one.place, *one.known_by) in fitted
         and one.grade == "caution"
         and not told_first(one)
         and (places is None or one.place in places)
@@ -107,7 +111,7 @@ def _grouped(findings: Iterable[Finding], say: Speaker) -> dict[tuple[str, str],
     """Where the same is said of the same part, by both."""
     told: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
     for one in findings:
-        told[(say.tagged(one.part, one.piece), finding_words(one, say))].append(one.place)
+        told[(say.known(*one.known_by), finding_words(one, say))].append(one.place)
     return told
 
 
@@ -117,9 +121,13 @@ def unchecked_words(decision: Decision) -> str:
     return wanting((one.fact for one in decision.findings), seats=not seats_asked(decision).issuperset(bare))
 
 
-def _fitted(decision: Decision) -> set[tuple[str, str, str | None]]:
+def _fitted(decision: Decision) -> set[_About]:
     stock = decision.job.stock
-    return {(p, stock[i].part.name, stock[i].part.piece) for p, stack in decision.stacks.items() for i in stack}
+    return {(p, *stock[i].part.known_by) for p, stack in decision.stacks.items() for i in stack}
+
+
+def _tagged(finding: Finding, say: Speaker) -> str:
+    return say.tagged(finding.part, finding.piece)
 
 
 def _joined(subject: str, words: str, where: list[str]) -> str:

@@ -17,7 +17,7 @@ from shimopt.words.finding_words import finding_words, suspect_said
 from shimopt.words.fit_words import form_words
 from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
-from shimopt.words.shortfall_words import rubbed, rubbed_steps
+from shimopt.words.shortfall_words import rubbed, rubbed_steps, springs_fitted
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import read_with_play, trial_doubted
 
@@ -51,7 +51,8 @@ def open_gaps(decision: Decision) -> set[str]:
     wrong = in_and_wrong(decision)
     names = {gap.name for gap in decision.job.gaps if gap.may_be_tight or wrong & {place for place, _ in gap.effects}}
     names |= {one.place for one in decision.findings if _counts(one.fact) or to_settle(one)}
-    names |= {gap.name for one in rubbed(decision) for gap in decision.job.moved_by.get(one.place, ())}
+    unsure = (*rubbed(decision), *springs_fitted(decision))
+    names |= {gap.name for one in unsure for gap in decision.job.moved_by.get(one.place, ())}
     names |= {gap for gap, _ in read_with_play(decision)} | set(read_with_spring(decision))
     names |= set(suspects(decision)) | set(find_out_first(decision)) | set(trial_doubted(decision))
     return names | _hang_on_found_out(decision)
@@ -168,7 +169,7 @@ def _tight(gap: Gap, job: Job) -> str:
 
 def _spring(name: str, finding: Finding, say: Speaker) -> str:
     """Read with what gives way in."""
-    fact, part = finding.fact, say.tagged(finding.part, finding.piece)
+    fact, part = finding.fact, say.known(*finding.known_by)
     what, then = "", "Read it again without it"
     if isinstance(fact, stated.SpringWasIn):
         what = f"which is {form_words(shown(fact.form))}: it gives, and how thick it was then nobody knows"
@@ -202,7 +203,7 @@ def _first_of(said: list[str]) -> list[str]:
 def _in_words(finding: Finding, say: Speaker) -> str:
     fact, place = finding.fact, shown(finding.place)
     if isinstance(fact, stated.InDoesNotSuit):
-        return f"{place}: {say.tagged(finding.part, finding.piece)} {finding_words(finding, say)}."
+        return f"{place}: {say.known(*finding.known_by)} {finding_words(finding, say)}."
     return f"{place}: {finding_words(finding, say)}."
 
 
@@ -255,7 +256,9 @@ def first_steps(decision: Decision) -> list[str]:
         ),
     }
     said = [words.format(listed(list(dict.fromkeys(names)), 4)) for words, names in kinds.items() if names]
-    return [*said, *rubbed_steps(rubbed(decision))]
+    springs = [one.place for one in springs_fitted(decision)]
+    flat = [f"See that the spring at {listed(springs, 4)} lies pressed flat: else its thickness counts for nothing."]
+    return [*said, *(flat if springs else []), *rubbed_steps(rubbed(decision))]
 
 
 def _places(decision: Decision, *kinds: type[object]) -> list[str]:

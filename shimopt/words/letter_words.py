@@ -9,7 +9,7 @@ from shimopt.arithmetic import off_by
 from shimopt.arithmetic.changes import PlaceChange
 from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.errors import shown
-from shimopt.job import Balance, Gap, Job, Window
+from shimopt.job import Gap, Job, Window
 from shimopt.planner import Decision
 from shimopt.reasons.gap_account import Unsuited
 from shimopt.reasons.gap_reasons import (
@@ -22,7 +22,7 @@ from shimopt.reasons.gap_reasons import (
     TooTightWithThinnest,
     Unproven,
 )
-from shimopt.reasons.job_facts import PreloadWithoutLimit
+from shimopt.reasons.job_facts import DecidedByBrackets, PreloadWithoutLimit
 from shimopt.reasons.remedies import ShimsNotAllowed
 from shimopt.reasons.shared_reasons import ShiftThickness, StaysOutside, WindowsFight
 from shimopt.seats import Finding
@@ -106,36 +106,6 @@ def allowed_words(decision: Decision, say: Speaker) -> str:
         return f"What is allowed is stated in: {ended(listed(sources, 3))}"
     everywhere = " everywhere" if len(decision.job.gaps) > 1 else ""
     return f"Allowed is {limits_both(window, say)}{everywhere}, as stated in: {ended(listed(sources, 3))}"
-
-
-def balance_words(decision: Decision, say: Speaker) -> list[str]:
-    """How alike the places that belong together come out."""
-    said = []
-    for balance in decision.job.balances:
-        found = decision.outcome.balances[balance.name]
-        start = f"{shown(balance.name)} ({listed(balance.members, 4)})"
-        if found.met is None:
-            said.append(f"{start}: not compared while one of them is outside.")
-            continue
-        after = both_units(found.spread_after, found.spread_after, say)
-        asked = ""
-        if balance.within is not None:
-            asked = f"; at most {both_units(balance.within, balance.within, say)} is asked"
-            asked += "" if found.met else ", which these parts cannot give"
-        come = "their packs come out equal" if balance.places else "they come out alike"
-        meant = _meant(balance, say)
-        come = f"{'their packs' if balance.places else 'they'} come out as they should, {meant}" if meant else come
-        alike = come if not found.spread_after else f"{come}{',' if meant else ''} to within {after}"
-        if found.may_be is not None and found.may_be > found.spread_after:
-            alike += f" by best estimate, and may be up to {both_units(found.may_be, found.may_be, say)} apart"
-        said.append(f"{start}: {alike}{asked}.")
-    return said
-
-
-def _meant(balance: Balance, say: Speaker) -> str:
-    """Which of them is meant to be larger than the others, and by how much."""
-    more = "thicker" if balance.places else "larger"
-    return " and ".join(f"{shown(name)} {both_units(by, by, say)} {more}" for name, by in balance.offset.items() if by)
 
 
 def grounds(decision: Decision, counts: dict[str, tuple[int, int]]) -> list[str]:
@@ -231,7 +201,10 @@ def _gap_words(
         said += [f"To be cleared up: {words}" for words in planned_cautions(decision, say, dict(gap.effects))]
     nothing = any(isinstance(r, ReadsAsNothing) for r in reasons)
     for finding in findings:
-        settled = finding.part or told_first(finding) or to_settle(finding)
+        # by what a job decides is the shop's business
+        settled = (
+            finding.part or told_first(finding) or to_settle(finding) or isinstance(finding.fact, DecidedByBrackets)
+        )
         if (not nothing and blind_words(job, finding, say)) or (finding.grade == "caution" and not settled):
             said.append(f"To be cleared up: {to_clear_up(finding, say)}.")
     plain = found.verdict == "inside" and len(said) == usual and _as_usual(decision, gap, movers, standing.open)

@@ -9,7 +9,7 @@ from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
 from shimopt.reasons.job_facts import BLIND, ReadingFarOff, ReadingSuspect, SeatsAsked
-from shimopt.reasons.kept_back import OpenedToo
+from shimopt.reasons.kept_back import EvenIfOpened, OpenedToo
 from shimopt.reasons.shared_reasons import NoPlaceMoves, NoStacksForAll, NotWithin
 from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
@@ -86,6 +86,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     opened = _opened(decision)
     for places in dict.fromkeys(reason.names for reason in opened.values()):
         steps.append(f"Write keep = false at {listed(places)} and plan again: changed too, {_comes(opened, places)}.")
+    steps += _evened(decision, say)
     short = _short_of_size(decision)
     on_offer = not decision.buy and any(line.offers for line in job.stock)
     if whole or not on_offer:
@@ -198,6 +199,16 @@ def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedT
     ]
     wanted = [job.gap[n] for n in left if job.takes_shims(n) and needed(job, job.gap[n]) is not None]
     return [size_wanted(job, gap, say) for gap in wanted[:_MOST_SIZES]]
+
+
+def _evened(decision: Decision, say: Speaker) -> list[str]:
+    """Which places to open too, that a balance comes within what is asked."""
+    return [
+        f"Write keep = false at {listed(one.names)} and plan again: changed too, {shown(one.about)} is even to "
+        f"{say(one.spread)}{less_sure_words(one)}."
+        for one in decision.reasons
+        if isinstance(one, EvenIfOpened)
+    ]
 
 
 def _comes(opened: Mapping[str, OpenedToo], places: tuple[str, ...]) -> str:

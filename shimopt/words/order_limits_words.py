@@ -203,9 +203,9 @@ def caution_lines(order: Order, say: Speaker) -> list[tuple[str, str, Finding]]:
         name = gap_text(order, number)
         for stack in dict.fromkeys(card.stacks):
             stacks = {demand.place.name: stack}
-            used = {(order.stock[i].part.name, order.stock[i].part.piece): i for i in stack}
+            used: dict[object, int] = {order.stock[i].part.known_by: i for i in stack}
             for finding in (*with_hard_between(there, job, stacks), *stack_findings(job, stacks)):
-                about = finding.part, finding.piece
+                about = finding.known_by
                 if finding.grade == "caution" and (not finding.part or about in used):
                     part = f"{order_part(order, used[about])} " if finding.part else ""
                     found.setdefault((name, f"{part}{finding_words(finding, say)}"), finding)
@@ -252,12 +252,7 @@ def assumed_words(order: Order) -> list[str]:
         (False, "No preload: {} may be tighter than 0, which the reading cannot tell."),
         (True, "The cover not yet on its case: {} may have play that the reading cannot tell."),
     ):
-        blind = [
-            gap_text(order, n)
-            for n, demand in enumerate(order.demands)
-            if demand.gap.reading.no_preload_assumed and demand.gap.reading.opens == opens
-        ]
-        if blind:
+        if blind := read_as_nothing(order, opens=opens):
             texts.append(words.format(listed(blind)))
     if any(demand.place.installed for demand in order.demands):
         texts.append(
@@ -273,3 +268,10 @@ def assumed_words(order: Order) -> list[str]:
     if any(screening.unchecked for screening in order.screenings):
         texts.append(wanting(finding.fact for screening in order.screenings for finding in screening.findings))
     return texts
+
+
+def read_as_nothing(order: Order, *, opens: bool) -> list[str]:
+    """The gaps that were read as nothing, under covers or elsewhere: they may hide preload, or play under the cover."""
+    every = enumerate(order.demands)
+    blind = [(n, one.gap.reading) for n, one in every if one.gap.reading.no_preload_assumed]
+    return [gap_text(order, n) for n, reading in blind if reading.opens == opens]

@@ -16,7 +16,13 @@ from shimopt.words.card_words import gap_text, named, order_part
 from shimopt.words.first_words import hidden_words
 from shimopt.words.hole_words import looks_wrong
 from shimopt.words.money_words import money
-from shimopt.words.order_limits_words import fights_words, plan_again, read_again_first, unanswered_open
+from shimopt.words.order_limits_words import (
+    fights_words,
+    plan_again,
+    read_again_first,
+    read_as_nothing,
+    unanswered_open,
+)
 from shimopt.words.speaker import Speaker, listed, plural
 from shimopt.words.trial_words import doubt_words
 
@@ -70,12 +76,7 @@ def _blind(order: Order) -> list[str]:
     """As far as what the answer holds, where a reading begins at nothing."""
     told = []
     for opens in (False, True):
-        names = [
-            gap_text(order, n)
-            for n, demand in enumerate(order.demands)
-            if demand.gap.reading.no_preload_assumed and demand.gap.reading.opens == opens
-        ]
-        if names:
+        if names := read_as_nothing(order, opens=opens):
             told.append(f"But this holds only if {hidden_words(names, cover=opens)}.")
     return told
 

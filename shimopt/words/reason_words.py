@@ -13,6 +13,7 @@ from shimopt.planner import Decision
 from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Length, MayBeTight, Reason
+from shimopt.words.even_words import even_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.read_steps import find_out, known_shim
 from shimopt.words.speaker import Speaker, chance_text, listed, loose_or_tight, plural, probably, sized, would_do
@@ -38,7 +39,7 @@ def reason_told(reason: Reason, say: Speaker) -> str:
         _inside(reason, say)
         or _outside(reason, say)
         or way_out_words(reason, say)
-        or _of_balance(reason, say)
+        or even_words(reason, say)
         or together_words(reason, say)
     )
 
@@ -77,9 +78,10 @@ def _inside(reason: Reason, say: Speaker) -> str:
         case of_gap.FittedToBeSurer():
             return f"its reading could be {say(reason.out)} out of the window; {_thick(reason, say)} makes it surer."
         case of_gap.FittedToMatch():
-            return f"inside as read; {_thick(reason, say)} is fitted to match {listed(reason.names)}."
+            return f"{_as_read(reason.sure)}; {_thick(reason, say)} is fitted to match {listed(reason.names)}."
         case of_gap.FittedForTarget():
-            return f"inside as read; {_thick(reason, say)} brings it nearer to its target, which the job puts first."
+            nearer = "brings it nearer to its target, which the job puts first"
+            return f"{_as_read(reason.sure)}; {_thick(reason, say)} {nearer}."
         case of_gap.FittedForTheChance():
             return (
                 f"as read its chance to be inside is only {chance_text(reason.chance)}; "
@@ -113,7 +115,7 @@ def _inside(reason: Reason, say: Speaker) -> str:
             was = (
                 f"reads {say.misses(reason.read, reason.off, reason.side, reason.preload)}"
                 if isinstance(reason, shared.Swapped)
-                else f"inside as read ({_clear(reason.read, say)})"
+                else f"{_as_read(reason.sure)} ({_clear(reason.read, say)})"
             )
             stack, held = pieces(reason.stack), pieces(reason.held)
             out, into = Counter(reason.held) - Counter(reason.stack), Counter(reason.stack) - Counter(reason.held)
@@ -121,6 +123,10 @@ def _inside(reason: Reason, say: Speaker) -> str:
             even = f", to match {listed(reason.names)}" if reason.names else ""
             return f"{was}; {done} makes it {_clear(reason.after, say)}{even}."
     return ""
+
+
+def _as_read(sure: bool) -> str:
+    return "inside as read" if sure else "inside as read by its best estimate, not surely"
 
 
 def _find_out(reason: of_gap.ReadsAsNothing) -> str:
@@ -242,30 +248,6 @@ def _outside(reason: Reason, say: Speaker) -> str:
             )
         case of_gap.LeftBySearch():
             return f"{pieces(reason.stack)}, which is left, would bring it inside; the search stopped before that."
-    return ""
-
-
-def _of_balance(reason: Reason, say: Speaker) -> str:
-    """Of a balance, and of the purchase; empty for other kinds."""
-    match reason:
-        case shared.BalanceSetAside():
-            are = "is" if len(reason.names) == 1 else "are"
-            return f"not compared while {listed(reason.names)} {are} outside."
-        case shared.NotWithin():
-            closer = (
-                "nothing more even was found before the search stopped"
-                if isinstance(reason, shared.NotWithinFound)
-                else "no plan that serves the gaps as well is more even"
-            )
-            unsuited = f" {listed(reason.names)} would, but a stop keeps them off that seat." if reason.names else ""
-            return (
-                f"{say(reason.after)} uneven, {say(reason.over)} more than the {say(reason.within)} asked; "
-                f"{closer}.{unsuited}"
-            )
-        case shared.LeftUneven():
-            return f"{say(reason.after)} uneven and left so: no limit is stated (`within`)."
-        case shared.NoPrice():
-            return "has no price, so the cost is not known."
     return ""
 
 

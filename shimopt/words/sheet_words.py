@@ -52,11 +52,16 @@ AFTERWARDS = (
 # a plan is for today's readings; after a rebuild with new parts the gap is read again, and the card decides
 OPEN_STILL = "only once it is settled: see the top"
 CARD_HEADING = "Bench card: what goes in, by the final reading"
-BY_CARD = "That is for today's readings: on the day read again, then fit by the card at the end."
 BY_ORDER = "Once the order has come: read again on the day, then fit by the card at the end."
 BY_CARD_ALONE = "Read again on the day, then fit by the card at the end: by it what the plan keeps in may come out too."
 NO_ROW = "the card has no row for it and may need its pieces elsewhere: read it, then plan again"
 FITTED_BY_CARD = "by the card at the end, for what step 3 reads; fitted: ____________________"
+
+
+def by_card_words(without_row: Collection[str]) -> str:
+    """That the card decides on the day, and what becomes of places that it may take pieces from."""
+    said = "That is for today's readings: on the day read again, then fit by the card at the end."
+    return f"{said} {listed(sorted(without_row), _MOST_NAMED)}: read, then plan again." if without_row else said
 
 
 def once_settled(decision: Decision, answer: str) -> str:
@@ -91,7 +96,7 @@ def waiting(decision: Decision) -> dict[str, str]:
 def taken_out_first(decision: Decision, say: Speaker) -> list[str]:
     """What comes out before a gap is read again."""
     return [
-        f"{shown(name)}: take {say.tagged(one.part, one.piece)} out of {shown(one.place)} before it is read"
+        f"{shown(name)}: take {say.known(*one.known_by)} out of {shown(one.place)} before it is read"
         for name, one in read_with_spring(decision).items()
     ]
 

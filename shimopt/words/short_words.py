@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple
 
 from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Piece
@@ -74,13 +74,16 @@ def _left(decision: Decision, place: str) -> str:
     return "leave" if all(decision.outcome.gaps[gap.name].verdict != "outside" for gap in gaps) else "nothing"
 
 
-def _sources(pieces: Iterable[Piece], say: Speaker, place: str) -> str:
-    """Where pieces come from: one name where it is the same for all, else each with its own."""
+def _sources(pieces: Sequence[Piece], say: Speaker, place: str) -> str:
+    """Where pieces come from: one name where it is the same for all, else each its own, in the order of the stack."""
     came = [(name, _source(piece, say)) for name, piece in counted(pieces, say, place)]
     if not came:
         return ""
     if len({source for _, source in came}) == 1:
         return came[0][1]
+    if len(came) == len({piece.line for piece in pieces}):
+        return " + ".join(source for _, source in came)
+    # like pieces from here and there
     return ", ".join(f"{source} ({name})" for name, source in came)
 
 

@@ -9,11 +9,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from shimopt.errors import shown
 from shimopt.job import Job
-from shimopt.parts import StockLine
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import TooFewForAll, TooFewPieces
 from shimopt.seats import Finding
-from shimopt.seats.part_facts import GivesWay, SlottedOnMovingFace, SoftOnMovingFace
+from shimopt.seats.part_facts import GivesWay, SlottedOnMovingFace, SoftOnMovingFace, TakesUpPlay
 from shimopt.seats.stack_rules import with_hard_between
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reason_words import too_few_for_all
@@ -70,11 +69,11 @@ def _uneven(decision: Decision, say: Speaker) -> Iterator[str]:
 
 def rubbed_in(findings: Iterable[Finding], job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Finding]:
     """Soft or slotted pieces of these stacks with nothing hard between them and a face that turns, and gaskets."""
-    laid = {place: {_name(job.stock[i]) for i in stack} for place, stack in stacks.items()}
+    laid = {place: {job.stock[i].part.known_by for i in stack} for place, stack in stacks.items()}
     return [
         one
         for one in with_hard_between(findings, job, stacks)
-        if isinstance(one.fact, _RUBBED) and one.grade == "caution" and (one.part, one.piece) in laid.get(one.place, ())
+        if isinstance(one.fact, _RUBBED) and one.grade == "caution" and one.known_by in laid.get(one.place, ())
     ]
 
 
@@ -83,9 +82,25 @@ def rubbed(decision: Decision) -> list[Finding]:
     return rubbed_in(decision.findings, decision.job, decision.stacks)
 
 
+def springs_fitted(decision: Decision) -> list[Finding]:
+    """Springs that go in where the seat names them: how thick one is hangs on whether it lies pressed flat."""
+    stock = decision.job.stock
+    into = {change.place: {stock[piece.line].part.known_by for piece in change.into} for change in decision.changes}
+    return [
+        one
+        for one in decision.findings
+        if isinstance(one.fact, TakesUpPlay) and one.fact.named and one.known_by in into.get(one.place, ())
+    ]
+
+
+def flat_words(decision: Decision, say: Speaker) -> list[str]:
+    """`A-1 at end play lies pressed flat`, of each of them."""
+    return [f"{say.known(*one.known_by)} at {shown(one.place)} lies pressed flat" for one in springs_fitted(decision)]
+
+
 def rubbed_words(found: Sequence[Finding], say: Speaker) -> list[str]:
     """`S-10 at reverse is soft, and the face turns: only with a hard piece between`."""
-    return [f"{say.tagged(one.part, one.piece)} at {shown(one.place)} {finding_words(one, say)}" for one in found]
+    return [f"{say.known(*one.known_by)} at {shown(one.place)} {finding_words(one, say)}" for one in found]
 
 
 def rubbed_steps(found: Sequence[Finding]) -> list[str]:
@@ -95,7 +110,3 @@ def rubbed_steps(found: Sequence[Finding]) -> list[str]:
     steps = [f"Put a piece that is hard against what turns at {listed(soft, 4)} first."] if soft else []
     meant = "where the maker means it so, name its material in the seat's `materials`"
     return [*steps, *([f"Find a shim of metal for {listed(crushed, 4)} first; {meant}."] if crushed else [])]
-
-
-def _name(line: StockLine) -> tuple[str, str | None]:
-    return line.part.name, line.part.piece

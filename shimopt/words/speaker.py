@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field, replace
@@ -156,6 +157,18 @@ class Speaker:
         """The name of a part, with the tag of one of several like pieces."""
         return tagged(name, piece if self.tags else None)
 
+    def known(self, name: str, piece: str | None, thickness: Bracket | None) -> str:
+        """The same of the piece of such a thickness, as `part` calls it; by name and tag where it is in no stock."""
+        from shimopt.parts.part import natural_key
+
+        key = natural_key(name)
+        at = bisect_left(self.stock, key, key=lambda line: natural_key(line.part.name))
+        while thickness is not None and at < len(self.stock) and natural_key(self.stock[at].part.name) == key:
+            if self.stock[at].part.known_by == (name, piece, thickness):
+                return self.part(at)
+            at += 1
+        return self.tagged(name, piece)
+
     def part(self, index: int) -> str:
         """The same; of a measured piece with its measure, where another of that name is of another thickness."""
         part, name = self.stock[index].part, self.named(index)
@@ -295,7 +308,7 @@ def pieces_text(pieces: Sequence[FittedPiece]) -> str:
 
 def would_do(*, sure: bool) -> str:
     """What a stack would do that is not to be had."""
-    return "would do it" if sure else "would probably do it"
+    return "would do it" if sure else "would do it by best estimate"
 
 
 def probably(*chances: Fraction | float | None) -> str:

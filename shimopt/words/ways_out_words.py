@@ -7,7 +7,7 @@ from collections.abc import Callable
 from shimopt.errors import shown
 from shimopt.reasons import remedies as ways
 from shimopt.reasons.gap_reasons import Length, Reason
-from shimopt.reasons.kept_back import OpenedToo
+from shimopt.reasons.kept_back import EvenIfOpened, OpenedToo
 from shimopt.words.finding_words import finding_words
 from shimopt.words.speaker import Speaker, begun, ended, listed, loose_or_tight
 
@@ -35,11 +35,17 @@ def way_out_words(reason: Reason, say: Speaker) -> str:
         case ways.StackDoesNotSuit():
             return f"{stack} would be of the right thickness, but {_refused(reason, say)}."
         case OpenedToo():
-            stacks = ", ".join(f"{shown(place)}: {say.stack(stack, place)}" for place, stack in reason.stacks)
             own, best = reason.names == (reason.about,), "" if reason.right else " by best estimate"
             who = "what is in stays" if own else f"what is in at {listed(reason.names)} stays"
-            then = f"With keep = false there it would come {opened_words(reason)}{less_sure_words(reason)}: {stacks}."
+            how = f"{opened_words(reason)}{less_sure_words(reason)}"
+            then = f"With keep = false there it would come {how}: {_all(reason, say)}."
             return f"{who}, being inside{best}. {then}"
+        case EvenIfOpened():
+            best = "" if reason.right else " by best estimate"
+            return (
+                f"what is in at {listed(reason.names)} stays, being inside{best}. With keep = false there it would be "
+                f"even to {say(reason.spread)}, as is asked{less_sure_words(reason)}: {_all(reason, say)}."
+            )
         case ways.MadeThinner():
             thinner = made_thinner_words(stack, say.bracket(reason.least, reason.most))
             return f"what could be done is {thinner}."
@@ -53,7 +59,12 @@ def opened_words(reason: OpenedToo) -> str:
     return "surely inside" if reason.sure else "inside"
 
 
-def less_sure_words(reason: OpenedToo) -> str:
+def _all(reason: OpenedToo | EvenIfOpened, say: Speaker) -> str:
+    """What every place would get that is not as planned."""
+    return ", ".join(f"{shown(place)}: {say.stack(stack, place)}" for place, stack in reason.stacks)
+
+
+def less_sure_words(reason: OpenedToo | EvenIfOpened) -> str:
     """What it costs the gaps that are sure today; empty where it costs nothing."""
     if not reason.less_sure:
         return ""
@@ -91,6 +102,10 @@ def way_out_told(reason: Reason, told: Callable[[Length, Length], str], say: Spe
                 else f"{listed(reason.names)} were changed too"
             )
             return f"It could {better}{with_} if {also}{as_is}{less_sure_words(reason)}."
+        case EvenIfOpened():
+            right = ", which is right by itself" if len(reason.names) == 1 else ", which are right by themselves"
+            changed = f"what is in at {listed(reason.names)}{right if reason.right else ''}"
+            return f"They could be as alike as is asked if {changed}, were changed too{less_sure_words(reason)}."
         case ways.MadeThinner():
             return f"A piece could be made thinner for it: {stack}, to {told(reason.least, reason.most)}."
     return ""

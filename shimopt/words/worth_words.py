@@ -1,4 +1,4 @@
-"""What an order is worth: what each step of it buys in probability, and the cheapest ways to a chance."""
+"""What an order is worth: how much surer each step makes it that one order is enough, and the cheapest ways."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from itertools import groupby, pairwise
 
 from shimopt.ordering.cheapest_ways import Way
 from shimopt.ordering.order_result import Line, Order, line_of
+from shimopt.ordering.worth import Option
 from shimopt.words.bill_words import packs_text
 from shimopt.words.card_words import gap_text, named
 from shimopt.words.money_words import money
@@ -16,10 +17,10 @@ from shimopt.words.speaker import begun, chance_text, listed
 OPTION_NAMES = {
     "exact": "for today's best estimates only",
     "sure": "the order above",
-    "neighbours": "that and a neighbour each side",
+    "neighbours": "that and a size either way",
 }
-_STEPS = {"sure": "The order above", "neighbours": "a neighbour each side"}
-_NO_NEIGHBOURS = "No neighbour of what is bought is on offer with a price, or all are bought already."
+_STEPS = {"sure": "the order above", "neighbours": "with a size either way it"}
+_NO_NEIGHBOURS = "No size next to what is bought is on offer with a price, or all are bought already."
 
 
 def worth_notes(order: Order) -> list[str]:
@@ -29,19 +30,27 @@ def worth_notes(order: Order) -> list[str]:
 
 
 def _steps(order: Order) -> list[str]:
-    """What each step of the table buys in probability, for how much more."""
+    """What each step of the table costs more, and how much surer one order is enough then."""
     texts = []
     for before, option in pairwise(order.options):
         if before.cost is None or option.cost is None:
             continue
         more, cost = option.chance - before.chance, option.cost - before.cost
-        for_ = f"for {money(order, cost)} more" if cost > 0 else "at no more cost"
+        costs = f"{money(order, cost)} more" if cost > 0 else "no more"
         if not more and not cost:
             # a row like the one above it
             continue
-        buys = f"{_percent(more)} of probability" if more > 0 else "no more probability"
-        texts.append(f"{_STEPS[option.name]} buys {buys} {for_}")
+        enough = f"enough with {at_least(option)} instead of {chance_text(before.chance)}"
+        surer = f"it is {enough}" if more > 0 else "is no surer to be enough"
+        texts.append(f"{_STEPS[option.name]} costs {costs}, and {surer}")
     return [f"{begun('; '.join(texts))}."] if texts else []
+
+
+def at_least(option: Option) -> str:
+    """How likely it is that an order is enough; what lies between is known from below only."""
+    chance = chance_text(option.chance)
+    between = option.chance not in (0, 1) and not chance.startswith((">", "<"))
+    return f"at least {chance}" if between else chance
 
 
 def _percent(chance: Fraction | float) -> str:

@@ -17,8 +17,9 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from shimopt.job import Job
 from shimopt.ordering.cheapest_order import Hunt
-from shimopt.ordering.order import Order, make_order
+from shimopt.ordering.order import make_order
 from shimopt.ordering.order_model import Stretch, over_stretches
+from shimopt.ordering.order_result import Order
 from shimopt.ordering.suppliers_settled import Settled
 from shimopt.proof.highs import Relaxation
 from tests.speed.bench_orders import gaps_to_order_for

@@ -17,7 +17,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from shimopt.job import load_job
 from shimopt.render.json.parts_json import SeatFits
 from shimopt.render.screens.fit_screen import fit_lines
-from shimopt.render.screens.layout import ASCII
+from shimopt.render.screens.layout import ASCII, Line
 from shimopt.seats import on_seat_all
 
 _RINGS = 100_000
@@ -59,7 +59,7 @@ def test_a_drawer_of_a_hundred_thousand_different_rings_on_a_seat(benchmark: Ben
             _ = [Decimal(row[name]) for name in _LENGTHS]
     bare = process_time() - started
 
-    def told() -> list[tuple[str, bool]]:
+    def told() -> list[Line]:
         job = load_job(tmp_path / "job.toml")
         answers = on_seat_all([line.part for line in job.stock], job.seats[0], to_first_stop=True)
         return fit_lines(

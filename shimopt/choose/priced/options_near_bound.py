@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from shimopt.choose.priced.balanced import own_values
 from shimopt.choose.priced.members import FAR, Costs
-from shimopt.choose.priced.pairs import apart
+from shimopt.choose.priced.priced_balances import apart, own_values
 from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.tables import Ints
 

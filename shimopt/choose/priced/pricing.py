@@ -13,10 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shimopt.choose.priced.balanced import Balanced
 from shimopt.choose.priced.fleet import Fleet
 from shimopt.choose.priced.members import FAR, Costs, members_of
-from shimopt.choose.priced.pairs import Pairs
+from shimopt.choose.priced.priced_balances import Balanced, Pairs
 from shimopt.choose.priced.tables import OF_GAPS, Ints
 
 _COUNT = len(OF_GAPS)

@@ -156,7 +156,7 @@ def _card(order: Order, number: int) -> dict[str, Any]:
     planned = order.planned.get(number)
     # what the plan of today's readings fits, where the card's row for today's best estimate says something else
     found["planned"] = planned and {"stack": _stack(order, planned.stack), "verdict": planned.verdict}
-    sign = -1 if demand.gap.reading.opens else 1
+    sign = demand.gap.reading.sign
     # how thick a piece may be found so that all its rows still serve
     found["pieces_from_to"] = [
         _part(order, i) | {"from": mm(thick.low), "to": mm(thick.high)}
@@ -203,7 +203,7 @@ def _read_of(demand: Demand, low: Fraction, high: Fraction) -> dict[str, Any]:
     pairs = [at for at in demand.pairs if low <= at <= high]
     found: dict[str, Any] = {"gap": demand.gap.name, "from": mm(start), "to": mm(end)}
     if pairs and demand.step is not None:
-        ends = sorted(-at if demand.gap.reading.opens else at for at in (pairs[0], pairs[-1]))
+        ends = sorted(demand.gap.reading.sign * at for at in (pairs[0], pairs[-1]))
         found["blades"] = {"go": mm(ends[0] - demand.step / 2), "no_go": mm(ends[1] + demand.step / 2)}
     return found
 

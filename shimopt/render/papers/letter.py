@@ -17,6 +17,7 @@ from shimopt.seats import fitting_order
 from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.assembly_words import state_words
 from shimopt.words.digits import with_digits
+from shimopt.words.even_words import balance_words
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.first_words import blind_buts, with_buts
 from shimopt.words.found_words import found_first_both
@@ -28,7 +29,6 @@ from shimopt.words.letter_words import (
     GapWords,
     all_gap_words,
     allowed_words,
-    balance_words,
     explanation,
     grounds,
     pack_words,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
@@ -34,7 +35,6 @@ from shimopt.words.reading_words import limits_text, other_unit, read_how, sourc
 from shimopt.words.sheet_words import (
     AFTERWARDS,
     BENCH_CAUTIONS,
-    BY_CARD,
     BY_CARD_ALONE,
     BY_ORDER,
     CARD_HEADING,
@@ -44,6 +44,7 @@ from shimopt.words.sheet_words import (
     NO_ROW,
     OPEN_STILL,
     beside_out_words,
+    by_card_words,
     expected_text,
     may_be_out,
     not_fitted_words,
@@ -88,7 +89,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "warnings": warning_words(decision, say, served),
         "answer": (BY_ORDER if order is not None and order.asked else BY_CARD_ALONE)
         if ordered
-        else " ".join(filter(None, (*_answer(decision, say), BY_CARD if by_card else ""))),
+        else " ".join(filter(None, (*_answer(decision, say), by_card_words(without_row) if by_card else ""))),
         "prepare": prepare_words(decision),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         # what was read after a fitting was not read in the trial assembly
@@ -198,7 +199,8 @@ def _on_card(order: Order, decision: Decision) -> set[str]:
     rows = [
         (demand.place.name, one) for demand, card in zip(order.demands, order.cards, strict=True) for one in card.stacks
     ]
-    rows += [(name, box.stacks[name]) for table in order.tables for box in table.boxes for name in table.places]
+    tables = [table for table in order.tables if not table.rowless]
+    rows += [(name, box.stacks[name]) for table in tables for box in table.boxes for name in table.places]
     # card and plan share out the same pieces otherwise: never some places by one and some by the other
     differs = any(sorted(stack) != sorted(decision.stacks[name]) for name, stack in rows)
     return {name for name, _ in rows} if differs else set()
@@ -206,8 +208,16 @@ def _on_card(order: Order, decision: Decision) -> set[str]:
 
 def _wanted_by_card(order: Order, decision: Decision, by_card: Collection[str]) -> set[str]:
     """The places without a row into which the plan puts what the card may need elsewhere: no piece is used twice."""
-    scarce = {line for lines in order.contested.values() for line in lines} if by_card else set()
-    changes = (change for change in decision.changes if change.place not in by_card)
+    if not by_card:
+        return set()
+    changes = [change for change in decision.changes if change.place not in by_card]
+    wanted = order.set_aside
+    for change in changes:
+        wanted.update(decision.stacks.get(change.place, ()))
+    bought = Counter[int]()
+    for line in order.asked:
+        bought[line.part] += line.pieces
+    scarce = {line for line, count in wanted.items() if count > order.jobs[0].there[line] + bought[line]}
     return {
         change.place
         for change in changes

@@ -12,21 +12,19 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from rich.cells import cell_len
-
 from shimopt.job import Window
 from shimopt.planner import Decision
 from shimopt.render.pictures.gap_bars import Bar, job_bars, key_of
 from shimopt.render.pictures.picture_colours import BAND, FAINT, INK, PAPER
 from shimopt.render.pictures.picture_scales import Range, Scale, clear_of, common_ranges
-from shimopt.render.pictures.svg import Svg
+from shimopt.render.pictures.svg import Svg, wide
 from shimopt.render.screens.layout import folded
 from shimopt.words.speaker import Speaker
 
 WIDTH = 353
 _EDGE = 6
 _LABEL, _SWAP, _MARK, _LINE = 12, 11, 10, 13  # sizes of text, height of a bar, from one line of small text to the next
-_WORDS, _AXIS = 14, 20  # room for `tight` and `loose`, for the figures below the axis
+_WORDS, _AXIS = 16, 20  # room for `tight` and `loose`, for the figures below the axis
 _BELOW = 58  # character cells that surely fit the width
 # what lies behind a text ends a little before it
 HALO = {"stroke": PAPER, "stroke_width": "3", "paint_order": "stroke", "stroke_linejoin": "round"}
@@ -56,7 +54,7 @@ def _laid_out(bars: Sequence[Bar], scale: Scale, top: float = 0) -> list[_Lane]:
     lanes = [_Lane(top + _LABEL, top + _LABEL + 9, top + _LABEL + 14)]
     for before, bar in pairwise(bars):
         cells = max(12, int(_beside(before, bar, scale)[1] / wide("n", _SWAP)))
-        swap = [line for words in bar.swap.split("; ") if words for line in folded(words, cells, rest="  ")]
+        swap = [line for words in bar.swap.split("; ") if words for line in _in_lines(words, cells)]
         if swap[1:] and bar.brief and bar.shims:
             # what stands below the scale piece by piece is not told across the picture too
             swap = [bar.brief]
@@ -65,9 +63,11 @@ def _laid_out(bars: Sequence[Bar], scale: Scale, top: float = 0) -> list[_Lane]:
     return lanes
 
 
-def wide(text: str, size: float) -> float:
-    """About how wide a text is [px]."""
-    return 0.6 * size * cell_len(text)
+def _in_lines(words: str, cells: int) -> list[str]:
+    """What goes in and out in lines of so many cells; where one is too short, what goes out has a line of its own."""
+    into, change, out = words.partition(" for ")
+    parts = [words] if len(words) <= cells or not change else [into, f"for {out}"]
+    return [line for part in parts for line in folded(part, cells, rest="  ")]
 
 
 def _beside(before: Bar, bar: Bar, scale: Scale) -> tuple[float, float]:
@@ -92,7 +92,7 @@ def draw_gap(
     loaded = _loaded(window, bars)
     upright = [x for x, limit in ((first, window.min), (last, window.max)) if limit is not None]
     if loaded and within.low < 0 < within.high:
-        _zero(svg, scale, (top, bottom))
+        _zero(svg, scale, (top, bottom), upright)
         upright.append(scale.at(0))
     else:
         _sides(svg, window, scale, bottom)
@@ -103,8 +103,8 @@ def draw_gap(
     for (before, bar), (upper, lower) in zip(pairwise(bars), pairwise(lanes), strict=True):
         ends = scale.at(before.bracket.best), scale.at(bar.bracket.best)
         words_at, room = _beside(before, bar, scale)
-        if len(lower.swap) == 1:
-            half = wide(lower.swap[0], _SWAP) / 2
+        if lower.swap:
+            half = max(wide(line, _SWAP) for line in lower.swap) / 2
             words_at = clear_of(upright, words_at + half, half, (words_at, words_at + room)) - half
         _arrow(svg, ends, (upper.end, lower.middle - _MARK / 2), lower.swap, words_at)
     for bar, lane in zip(bars, lanes, strict=True):
@@ -119,16 +119,15 @@ def _loaded(window: Window, bars: Sequence[Bar]) -> bool:
     return any(end < 0 for end in [*ends, *(bar.bracket.low for bar in bars)])
 
 
-def _zero(svg: Svg, scale: Scale, down: tuple[float, float]) -> None:
-    """The line between preload and play."""
+def _zero(svg: Svg, scale: Scale, down: tuple[float, float], limits: Sequence[float]) -> None:
+    """The line between preload and play, with these words on its sides, off the limits."""
     (top, bottom), x = down, scale.at(0)
-    svg.line(x, top, x, bottom, "zero", stroke=FAINT, stroke_width="1", stroke_dasharray="3 3")
-    for word, at, room, anchor in (
-        ("preload", x - 5, x - scale.start, "end"),
-        ("play", x + 5, scale.end - x, "start"),
-    ):
-        if room > wide(word, _SWAP) + 5:
-            svg.write(at, bottom - 4, word, _SWAP, text_anchor=anchor, fill=FAINT)
+    svg.upright(x, top, bottom, "zero", stroke=FAINT, stroke_width="1", stroke_dasharray="3 3")
+    for word, way, room in (("preload", -1, (scale.start, x - 5)), ("play", 1, (x + 5, scale.end))):
+        half = wide(word, _SWAP) / 2
+        if room[1] - room[0] > 2 * half:
+            middle = clear_of(limits, x + way * (5 + half), half, room)
+            svg.write(middle, bottom - 4, word, _SWAP, text_anchor="middle", fill=FAINT)
 
 
 def _sides(svg: Svg, window: Window, scale: Scale, bottom: float) -> None:
@@ -145,7 +144,7 @@ def _limits(svg: Svg, window: Window, scale: Scale, down: tuple[float, float], s
     (first, last), (top, bottom) = scale.window(window), down
     figures = [(x, limit) for x, limit in ((first, window.min), (last, window.max)) if limit is not None]
     for x, _ in figures:
-        svg.line(x, top, x, bottom + 4, "limit", stroke=INK, stroke_width="1.6")
+        svg.upright(x, top, bottom + 4, "limit", stroke=INK, stroke_width="1.6")
     speakers = [say.bare] * (len(figures) - 1) + [say]
     texts = [one.clearance(limit, limit) for one, (_, limit) in zip(speakers, figures, strict=True)]
     if len(texts) == 2 and last - first < 6 + (wide(texts[0], _LABEL) + wide(texts[1], _LABEL)) / 2:

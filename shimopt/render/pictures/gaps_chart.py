@@ -16,10 +16,10 @@ from rich.cells import cell_len
 from shimopt.job import Gap
 from shimopt.lengths import UNITS
 from shimopt.render.pictures.gap_bars import Bar
-from shimopt.render.pictures.gap_picture import HALO, wide
+from shimopt.render.pictures.gap_picture import HALO
 from shimopt.render.pictures.picture_colours import BAND, FAINT, INK, PAPER
 from shimopt.render.pictures.picture_scales import Range, Scale, clear_of, span_of
-from shimopt.render.pictures.svg import Svg
+from shimopt.render.pictures.svg import Svg, wide
 from shimopt.render.screens.layout import folded
 from shimopt.words.speaker import Speaker
 
@@ -209,7 +209,7 @@ def _axis(svg: Svg, scale: Scale, down: tuple[float, float], unit: str, form: Fo
         svg.write(middle, bottom + 15, text, form.small, text_anchor="middle", fill=INK)
     if below and scale.within.high > 0:
         x = scale.at(0)
-        svg.line(x, top, x, bottom, "zero", stroke=FAINT, stroke_width="1", stroke_dasharray="3 3")
+        svg.upright(x, top, bottom, "zero", stroke=FAINT, stroke_width="1", stroke_dasharray="3 3")
         svg.write(x - 9, bottom + 15, "preload", form.small, text_anchor="end", fill=FAINT)
         svg.write(x + 9, bottom + 15, "play", form.small, fill=FAINT)
 
@@ -259,7 +259,7 @@ def _row(
     svg.rect(first, top + 1, max(1.0, last - first), height - 2, "window", fill=BAND)
     upright = [x for x, limit in ((first, window.min), (last, window.max)) if limit is not None]
     for x in upright:
-        svg.line(x, top + 1, x, top + height - 1, "limit", stroke=INK, stroke_width="1.2")
+        svg.upright(x, top + 1, top + height - 1, "limit", stroke=INK, stroke_width="1.2")
     if window.target is not None:
         at = scale.at(window.target)
         svg.line(at, top + height - 4, at, top + height - 1, "target", stroke=INK, stroke_width="1.2")

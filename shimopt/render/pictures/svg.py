@@ -2,10 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from html import escape
 
+from rich.cells import cell_len
+
 from shimopt.errors import shown
+
+_ABOVE, _BELOW = 0.85, 0.3  # how far a text reaches from its base line, by its size
+_SEEN = 0.9  # of the width that is surely enough for a text, what most texts take
+
+
+def wide(text: str, size: float) -> float:
+    """About how wide a text is [px]."""
+    return 0.6 * size * cell_len(text)
+
+
+@dataclass(frozen=True, slots=True)
+class _Box:
+    """Where a text lies [px]."""
+
+    left: float
+    right: float
+    top: float
+    bottom: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Upright:
+    """A line that waits for the texts that are written later; `at` is its place among the parts."""
+
+    at: int
+    x: float
+    top: float
+    bottom: float
+    kind: str
+    style: dict[str, str]
 
 
 class Svg:
@@ -18,6 +51,8 @@ class Svg:
         )
         self._parts = [f"<title>{escape(shown(title))}</title>"]
         self._clips = 0
+        self._uprights: list[_Upright] = []
+        self._boxes: list[_Box] = []
 
     def define(self, markup: str) -> None:
         """Add a definition, such as a hatching, as it stands."""
@@ -52,19 +87,45 @@ class Svg:
 
     def line(self, x1: float, y1: float, x2: float, y2: float, kind: str, **style: str) -> None:
         """A straight line."""
-        self._parts.append(
-            f'<line class="{kind}" x1="{_n(x1)}" y1="{_n(y1)}" x2="{_n(x2)}" y2="{_n(y2)}"{_style(style)}/>'
-        )
+        self._parts.append(_line(x1, y1, x2, y2, kind, style))
+
+    def upright(self, x: float, top: float, bottom: float, kind: str, **style: str) -> None:
+        """An upright line, left out where a text lies on it, be that written before or after."""
+        self._uprights.append(_Upright(len(self._parts), x, top, bottom, kind, style))
+        self._parts.append("")
 
     def write(self, x: float, y: float, text: str, size: float = 12, **style: str) -> None:
         """One line of text with its base line at y."""
+        seen = _SEEN * wide(text, size)
+        left = x - seen * {"middle": 0.5, "end": 1.0}.get(style.get("text_anchor", ""), 0.0)
+        self._boxes.append(_Box(left, left + seen, y - _ABOVE * size, y + _BELOW * size))
         self._parts.append(
             f'<text x="{_n(x)}" y="{_n(y)}" font-size="{size:g}"{_style(style)}>{escape(shown(text, 400))}</text>'
         )
 
     def text(self) -> str:
         """The finished file."""
-        return "\n".join([self._head, *self._parts, "</svg>"]) + "\n"
+        parts = list(self._parts)
+        for line in self._uprights:
+            ends = self._clear(line)
+            drawn = (_line(line.x, top, line.x, bottom, line.kind, line.style) for top, bottom in ends)
+            parts[line.at] = "\n".join(drawn)
+        return "\n".join([self._head, *filter(None, parts), "</svg>"]) + "\n"
+
+    def _clear(self, line: _Upright) -> Iterator[tuple[float, float]]:
+        """From where to where an upright line is drawn."""
+        over = sorted((box.top, box.bottom) for box in self._boxes if box.left < line.x < box.right)
+        at = line.top
+        for top, bottom in over:
+            if at < min(top, line.bottom):
+                yield at, min(top, line.bottom)
+            at = max(at, bottom)
+        if at < line.bottom:
+            yield at, line.bottom
+
+
+def _line(x1: float, y1: float, x2: float, y2: float, kind: str, style: dict[str, str]) -> str:
+    return f'<line class="{kind}" x1="{_n(x1)}" y1="{_n(y1)}" x2="{_n(x2)}" y2="{_n(y2)}"{_style(style)}/>'
 
 
 def _n(value: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -11,6 +12,8 @@ from shimopt.render.screens.layout import Line, Span, bold, folded, padded, plai
 
 _GAP = 2
 _NARROWEST = 9
+# where a cell is broken first: behind what joins pieces, before what is told of one
+_JOINTS = re.compile(r"(?<= \+) | (?=\()")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,21 +78,39 @@ def _used(head: Row, rows: Sequence[Row]) -> list[Row]:
 
 
 def _widths(rows: Sequence[Row], width: int) -> list[int] | None:
+    """The widths of the columns: as they are, or with those that fold made narrower; None for no room.
+
+    Either the widest of them give way, or one alone, whichever takes fewer lines.
+    """
     natural = [max(cell_len(row.cells[at].text) for row in rows) for at in range(len(rows[0].cells))]
-    return _squeezed(natural, [not cell.whole for cell in rows[0].cells], width)
+    over = sum(natural) + _GAP * (len(natural) - 1) - width
+    if over <= 0:
+        return natural
+    folds = [at for at, cell in enumerate(rows[0].cells) if not cell.whole]
+    widest = _squeezed(natural, folds, over)
+    if widest is None:
+        return None
+    alone = [
+        [wide - over * (at == one) for at, wide in enumerate(natural)]
+        for one in folds
+        if natural[one] - over >= _NARROWEST
+    ]
+    return min([widest, *alone], key=lambda widths: sum(_deep(row, widths) for row in rows))
 
 
-def _squeezed(natural: Sequence[int], folds: Sequence[bool], width: int) -> list[int] | None:
-    """The widths of the columns: as they are, or the widest of those that fold made narrower; None for no room."""
+def _squeezed(natural: Sequence[int], folds: Sequence[int], over: int) -> list[int] | None:
+    """The widest of the columns that fold made narrower, one by one; None for no room."""
     widths = list(natural)
-    over = sum(widths) + _GAP * (len(widths) - 1) - width
-    while over > 0:
-        wide = max((at for at in range(len(widths)) if folds[at]), key=lambda at: widths[at], default=None)
+    for _ in range(over):
+        wide = max(folds, key=lambda at: widths[at], default=None)
         if wide is None or widths[wide] <= _NARROWEST:
             return None
         widths[wide] -= 1
-        over -= 1
     return widths
+
+
+def _deep(row: Row, widths: Sequence[int]) -> int:
+    return max(len(_within(cell.text, wide)) for cell, wide in zip(row.cells, widths, strict=True))
 
 
 def _laid(row: Row, widths: Sequence[int], last: Cell | None) -> list[Line]:
@@ -108,7 +129,16 @@ def _laid(row: Row, widths: Sequence[int], last: Cell | None) -> list[Line]:
 
 
 def _within(text: str, wide: int) -> list[str]:
-    return [text] if cell_len(text) <= wide else folded(text, wide, rest=" ")
+    """A cell in lines of so many cells, broken at its joints where that takes no more of them."""
+    if cell_len(text) <= wide:
+        return [text]
+    lines: list[str] = []
+    for part in _JOINTS.split(text):
+        if lines and cell_len(f"{lines[-1]} {part}") <= wide:
+            lines[-1] += f" {part}"
+        else:
+            lines += folded(part, wide, " " if lines else "", " ")
+    return min(lines, folded(text, wide, rest=" "), key=len)
 
 
 def _stacked(rows: Sequence[Row], width: int, above: Mapping[int, str]) -> list[Line]:

@@ -37,10 +37,10 @@ from shimopt.words.parcel_words import (
     owed_words,
     parcel_headline,
 )
-from shimopt.words.speaker import Speaker, chance_text, ended
+from shimopt.words.speaker import Speaker, ended
 from shimopt.words.stock_words import coming_words
 from shimopt.words.table_words import table_name, table_notes, table_rows
-from shimopt.words.worth_words import OPTION_NAMES, worth_notes
+from shimopt.words.worth_words import OPTION_NAMES, at_least, worth_notes
 
 # so many reasons of one kind are told gap by gap, more of them in one sentence
 _MOST_APART = 4
@@ -144,11 +144,8 @@ def _worth(order: Order, width: int) -> list[Line]:
         return []
     rows = [("", "cost", "arrives in", "one order is enough")]
     for option in order.options:
-        chance = chance_text(option.chance)
-        if option.chance not in (0, 1) and not chance.startswith((">", "<")):
-            chance = f"at least {chance}"
         cost = cost_text(order, option.cost)
-        rows.append((OPTION_NAMES[option.name], cost, days_text(option.arrives_in_days), chance))
+        rows.append((OPTION_NAMES[option.name], cost, days_text(option.arrives_in_days), at_least(option)))
     head, *others = (Row(tuple(map(Cell, row))) for row in rows)
     laid = table(head, others, width - 2)
     return [

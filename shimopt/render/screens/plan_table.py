@@ -14,16 +14,16 @@ from shimopt.planner import Decision
 from shimopt.render.screens.laid_table import Cell, Row, fits, table
 from shimopt.render.screens.layout import Line, Marks, bold, plain
 from shimopt.render.screens.shared_scale import SharedScale
-from shimopt.words.digits import digits_of
+from shimopt.words.digits import digits_of, span_text
 from shimopt.words.first_words import in_and_wrong, open_gaps
 from shimopt.words.next_steps import sizes_wanted
-from shimopt.words.reading_words import source_text, stands
+from shimopt.words.reading_words import stands
 from shimopt.words.short_words import AtPlace, at_place, beside_verdict, one_source, under
 from shimopt.words.speaker import Speaker, listed, plural
 
 # so many rows stand for themselves; of more only what is not inside, then counts
 _MOST_ROWS, _MOST_WRONG, _MOST_KINDS = 40, 16, 16
-_KINDS = {"outside": "outside", "unproven": "probably inside", "inside": "inside"}
+_KINDS = {"outside": "outside", "unproven": "inside by best estimate", "inside": "inside"}
 _ORDER = {"outside": 0, "unproven": 1, "inside": 2}
 _SCALE = (14, 40)
 _HEAD = ("", "read", "out", "stays", "in", "from", "then", "allowed")
@@ -63,16 +63,7 @@ class _Columns:
 
     def span(self, bracket: Bracket, gap: Gap, say: Speaker) -> str:
         """A clearance from low to high, rounded outward; a star where it holds 19 times in 20 only."""
-        likely = "*" if gap.reading.basis != "worst case" and not bracket.exact else ""
-        seen = bracket if bracket.exact else bracket.outward(say.unit, say.digits or 0)
-        return f"{say.about(gap).clearance(seen.low, seen.high)}{likely}"
-
-
-def common_window(decision: Decision) -> Gap | None:
-    """A gap whose window is that of all others too, with the same source; None where windows differ."""
-    first, *others = decision.job.gaps
-    same = all((g.window, source_text(g)) == (first.window, source_text(first)) for g in others)
-    return first if same else None
+        return span_text(bracket, gap, say)
 
 
 def gap_table(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[Line]:

@@ -16,7 +16,7 @@ from shimopt.words.reading_words import basis_text
 from shimopt.words.reason_words import about_reason, reason_words
 from shimopt.words.speaker import Speaker
 from shimopt.words.why_short import first_answers, mind_answers, rank_of, rest_words, short_answers
-from shimopt.words.why_words import Answer, rival_cells, rival_note, why_answers
+from shimopt.words.why_words import RIVAL_HEADS, Answer, rival_cells, rival_note, why_answers
 
 _LABEL, _INDENT, _NARROW = 13, 6, 60
 _MOST = 8
@@ -92,11 +92,12 @@ def _answers(answers: Sequence[Answer], width: int) -> list[Line]:
 def _table(decision: Decision, account: Account, say: Speaker, width: int) -> list[Line]:
     was_in = decision.job.place[account.gap.effects[0][0]].installed
     unit = f", {say.unit}" if width >= _NARROW else ""
-    heads = ("  what suits", f"thickness{unit}", f"leaves{unit}{basis_text(account.gap)}", "which is")
+    suits, thick, leaves, becomes = RIVAL_HEADS
+    heads = (f"  {suits}", f"{thick}{unit}", f"{leaves}{unit}{basis_text(account.gap)}", becomes)
     head = Row(tuple(Cell(text, whole=at in (1, 2)) for at, text in enumerate(heads)))
     rows = [
-        Row((Cell(stack), Cell(thick), Cell(leaves), Cell(becomes, says_all=True)))
-        for stack, thick, leaves, becomes in rival_cells(account, say, was_in)
+        Row((*(Cell(text) for text in cells), Cell(becomes, says_all=True)))
+        for *cells, becomes in rival_cells(account, say, was_in)
     ]
     lines: list[Line] = [(" " * _INDENT + text, False) for text, _ in table(head, rows, width - _INDENT)]
     note = rival_note(account, was_in)

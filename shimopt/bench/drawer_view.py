@@ -1,0 +1,40 @@
+"""A drawer as plain data: its sizes, how many are free, what is held and by whom."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shimopt.errors import shown
+from shimopt.job import Job
+from shimopt.parts import StockLine
+from shimopt.words.bench_page_words import free_words
+from shimopt.words.speaker import Speaker
+
+
+def drawer_data(job: Job) -> dict[str, Any]:
+    """The drawer of a job, from thin to thick. Raises InputError."""
+    say = Speaker.of(job)
+    drawer = job.drawer_of
+    held = drawer.held() if drawer is not None else ()
+    lines = [(index, line) for index, line in enumerate(job.stock) if line.on_hand or line.row is not None]
+    lines.sort(key=lambda one: one[1].part.thickness.best)
+    return {
+        "name": shown(drawer.name) if drawer is not None else "",
+        "title": shown(job.title),
+        "unit": job.unit,
+        "writable": drawer is not None and drawer.writable,
+        "rows": [_row(index, line, say) for index, line in lines],
+        "held": [{"part": shown(one.part.name), "pieces": one.pieces, "whose": shown(one.whose)} for one in held],
+    }
+
+
+def _row(index: int, line: StockLine, say: Speaker) -> dict[str, Any]:
+    thick = line.part.thickness
+    return {
+        "part": say.named(index),
+        "thickness": say.bracket(thick.low, thick.high),
+        "measured": line.part.measured,
+        "at": shown(line.part.at or ""),
+        "free": line.on_hand,
+        "told": free_words(line),
+    }

@@ -1,0 +1,99 @@
+"""The list of jobs, and each job with its answer."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from shimopt.bench.blade_set import blades_of
+from shimopt.bench.desk import AtHand
+from shimopt.bench.shop import Shop, told
+from shimopt.errors import InputError
+
+# a page waits so long for a plan, for its reasons, for anything newer, before it is shown without [s]
+_FOR_A_PLAN, _FOR_REASONS, _FOR_NEWS, _FOR_A_ROW = 20.0, 1.0, 20.0, 1.0
+
+
+# the further pages that a job has
+PAGES = ("gap", "order", "card", "sheet", "letter", "record", "drawer", "customer")
+
+
+class JobPages:
+    """Pages that show, and change nothing."""
+
+    def __init__(self, shop: Shop) -> None:
+        self.shop = shop
+
+    def routes(self) -> list[Route]:
+        """Each page and who answers it."""
+        return [
+            Route("/", self.index),
+            Route("/job/{id}", self.job),
+            Route("/job/{id}/answer", self.answer),
+        ]
+
+    async def index(self, request: Request) -> Response:
+        """All jobs, each with its answer as far as it is known."""
+        desk = self.shop.desk
+        jobs = list(desk.jobs().values())
+        for job in jobs:
+            desk.want(job, turn=2)
+        for job in jobs[-1:]:
+            await desk.answered(job, within=_FOR_A_ROW)
+        return self.shop.page(request, "index", jobs=[_row(job) for job in jobs])
+
+    async def job(self, request: Request) -> Response:
+        """One job with its readings and its answer; a page that is open already waits for nothing."""
+        job, desk = self.shop.asked(request), self.shop.desk
+        desk.want(job)
+        if request.headers.get("x-bench") != "1" or not job.answer:
+            await desk.answered(job, within=_FOR_A_PLAN)
+            await desk.answered(job, "reasons", within=_FOR_REASONS)
+        return self.shop.page(request, "job", **job_and_errors(self.shop, job))
+
+    async def answer(self, request: Request) -> Response:
+        """The newest answer as data; where one is known to the page already, the next."""
+        job, desk = self.shop.asked(request), self.shop.desk
+        after, stage = request.query_params.get("after"), request.query_params.get("stage", "reasons")
+        await desk.answered(job, within=_FOR_A_PLAN)
+        if after is not None and (job.answer.get("version"), job.answer.get("stage")) == (after, stage):
+            await desk.news(job, within=_FOR_NEWS)
+        found = job_and_errors(self.shop, job)
+        if found["errors"] and found["job"]["data"] is None:
+            return JSONResponse({"errors": found["errors"]}, 400)
+        return JSONResponse(found["job"])
+
+
+def job_and_errors(shop: Shop, job: AtHand) -> dict[str, Any]:
+    """What the template of a job's page gets."""
+    answer, problems = job.answer, [*job.problems, *job.not_written]
+    try:
+        readings, recorded = shop.readings.shown(job.id, job.path), shop.readings.recorded(job.id, job.path)
+    except InputError as error:
+        readings, recorded = [], False
+        problems = problems or [*error.problems]
+    blades = list[str]()
+    try:
+        blades = blades_of(shop.desk.folder, shop.readings.in_hand(job.id, job.path).job.unit)
+    except InputError as error:
+        problems = [*problems, *(one for one in error.problems if one not in problems)]
+    shown = {"id": job.id} | {key: answer.get(key) for key in ("version", "stage", "data")}
+    return {
+        "job": {
+            **shown,
+            "readings": readings,
+            "recorded": recorded,
+            "blades": blades,
+            "pages": PAGES,
+            "hold": answer.get("hold"),
+        },
+        "errors": told(problems),
+    }
+
+
+def _row(job: AtHand) -> dict[str, Any]:
+    row, title = job.answer.get("row"), job.answer.get("title", "")
+    return {"id": job.id, "title": title, "row": row, "errors": told(job.problems)}

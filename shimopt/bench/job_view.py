@@ -1,0 +1,62 @@
+"""A job with its answer as plain data, for its page: it says what the short screen says, in the same words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shimopt.arithmetic.clearance import Verdict
+from shimopt.bench.gap_cards import Cards
+from shimopt.errors import shown
+from shimopt.planner import Decision
+from shimopt.words.bench_page_words import SIGNS, counted_words, proven_words
+from shimopt.words.choice_words import purchase_words
+from shimopt.words.first_words import open_gaps
+from shimopt.words.headline import headlines, start_words
+from shimopt.words.short_notes import about_words, again_notes, common_window, notes
+from shimopt.words.short_words import in_order, one_source, source_words
+
+
+def job_data(decision: Decision, stage: str) -> dict[str, Any]:
+    """The answer, a card per gap, the places, what asks for care and what is next.
+
+    At the stage "plan" no reasons are known yet: then stacks and clearances stand there, and what speaks against them
+    follows.
+    """
+    job, cards, whole = decision.job, Cards.of(decision), stage == "reasons"
+    say = cards.say
+    return {
+        "title": shown(job.title),
+        "unit": job.unit,
+        "whole": whole,
+        "verdict": verdict_of(decision),
+        "answer": headlines(decision, say) if whole else [counted_words(decision)],
+        "again": [note.words for note in again_notes(decision, say)],
+        "about": " ".join(
+            filter(
+                None,
+                (
+                    about_words(decision, common_window(decision), say),
+                    source_words(cards.source),
+                    start_words(job),
+                    in_order(decision, say),
+                ),
+            )
+        ),
+        "source": one_source(decision, say),
+        "gaps": [cards.gap(n, gap) for n, gap in enumerate(job.gaps, 1)],
+        "places": cards.places(),
+        "notes": [{"kind": note.kind, "sign": SIGNS[note.kind], "words": note.words} for note in notes(decision, say)]
+        if whole
+        else [],
+        "buy": purchase_words(decision, say),
+        "proof": proven_words(decision),
+    }
+
+
+def verdict_of(decision: Decision) -> Verdict:
+    """How the whole job stands: inside only where every gap is, and nothing has to be settled first."""
+    found = decision.outcome
+    if any(gap.verdict == "outside" for gap in found.gaps.values()):
+        return "outside"
+    sure = found.doable and all(gap.verdict == "inside" for gap in found.gaps.values())
+    return "inside" if sure and not open_gaps(decision) else "unproven"

@@ -1,0 +1,51 @@
+"""Pages from templates: every text is escaped by itself, so that it stays text."""
+
+from __future__ import annotations
+
+import hashlib
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from shimopt.words.bench_page_words import LABELS
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+_PAGES = Path(__file__).parent / "pages"
+# what a page may ask for by name, and its kind
+STATIC = {"bench.css": "text/css", "bench.js": "text/javascript", "icon.svg": "image/svg+xml"}
+# pictures of how a gap is read
+STATIC |= {f"how-{way}.svg": "image/svg+xml" for way in ("feeler", "cover", "dial")}
+
+
+def page(name: str, **data: Any) -> str:
+    """The page that a template makes of plain data."""
+    return _templates().get_template(f"{name}.html.j2").render(label=LABELS, address=address, **data)
+
+
+@cache
+def static(name: str) -> bytes:
+    """The content of a file that pages ask for; empty where there is none."""
+    path = _PAGES / name
+    return path.read_bytes() if name in STATIC and path.is_file() else b""
+
+
+@cache
+def address(name: str) -> str:
+    """Where a page finds a file: another content is another address."""
+    return f"/{name}?v={hashlib.sha256(static(name)).hexdigest()[:12]}"
+
+
+@cache
+def _templates() -> Environment:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    return Environment(
+        loader=FileSystemLoader(_PAGES),
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        undefined=StrictUndefined,
+        keep_trailing_newline=True,
+    )

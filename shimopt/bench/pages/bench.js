@@ -1,0 +1,386 @@
+// The bench page made live. Everything here works without this file too, form by form.
+// A reading is an event (bench, counter). It lies in localStorage until the server says that it has it.
+// Text is only ever put in as text; live parts are taken over from the same page as the server makes it.
+"use strict";
+(() => {
+  const root = document.documentElement, body = document.body;
+  root.classList.add("js");
+  const job = body.dataset.job, words = body.dataset;
+  const all = (what, within = document) => [...within.querySelectorAll(what)];
+  const one = (what, within = document) => within.querySelector(what);
+
+  // ---- what this browser keeps -------------------------------------------------------------------------------
+  const kept = {
+    get(key, otherwise) { try { return JSON.parse(localStorage.getItem(key)) ?? otherwise; } catch { return otherwise; } },
+    set(key, value) { try { localStorage.setItem(key, JSON.stringify(value)); return true; } catch { return false; } },
+  };
+  const letters = "abcdefghijklmnopqrstuvwxyz0123456789";
+  const bench = kept.get("bench") || [...crypto.getRandomValues(new Uint8Array(24))].map((n) => letters[n % 36]).join("");
+  kept.set("bench", bench);
+  // where nothing can be kept, as in a private window, readings live as long as the page does
+  let memory = kept.get("queue", []);
+  const queue = () => kept.get("queue", memory);
+  const queued = (change) => { memory = change(queue()); kept.set("queue", memory); tell(); };
+  const counted = () => { const n = kept.get("counter", 0) + 1; kept.set("counter", n); return n; };
+
+  // ---- sent, or kept here --------------------------------------------------------------------------------------
+  const state = one("#state");
+  let trouble = "", sent = false;
+  function tell() {
+    if (!state) return;
+    const left = queue().length;
+    const why = pause && trouble ? `. ${trouble}` : "";
+    const text = left ? words.sayKept.replace("{n}", left) + why : sent ? words.saySent : "";
+    if (state.textContent !== text) state.textContent = text;
+    state.classList.toggle("kept", left > 0);
+    for (const card of all(".gap")) {
+      const waits = queue().some((e) => e.job === job && e.fields.gap === card.dataset.gap);
+      card.classList.toggle("stale", waits || card.dataset.waits === "1");
+    }
+  }
+  const leaving = (event) => { if (queue().length) { event.preventDefault(); event.returnValue = words.sayLeaving || ""; } };
+  addEventListener("beforeunload", leaving);
+
+  let sending = false, pause = 0, timer = 0;
+  async function send() {
+    clearTimeout(timer);
+    if (sending || !words.saySent) return;
+    sending = true;
+    try {
+      for (let first; (first = queue()[0]);) {
+        const answer = await post(`/job/${first.job}/reading`, { bench: first.bench, counter: String(first.counter), ...first.fields });
+        const same = (e) => e.bench === first.bench && e.counter === first.counter;
+        if (answer.status === 409 && answer.json?.errors === undefined) throw new Error("conflict");
+        if (answer.status === 409) {
+          queued((list) => list.map((e) => (same(e) ? { ...e, counter: counted() } : e)));
+          if ((first.tries = (first.tries || 0) + 1) > 3) throw new Error("conflict");
+          continue;
+        }
+        if (answer.status === 401 || answer.status === 403) { trouble = words.sayShutOut; throw new Error("shut out"); }
+        if (answer.status === 429 || answer.status >= 500) throw new Error("later");
+        queued((list) => list.filter((e) => !same(e)));
+        pause = 0; trouble = ""; sent = true;
+        if (first.job === job) answered(first, answer);
+      }
+    } catch {
+      trouble = trouble || words.sayOffline;
+      pause = Math.min(8000, (pause || 500) * 2);
+      timer = setTimeout(send, pause);
+    } finally { sending = false; tell(); }
+  }
+  async function post(where, fields) {
+    const stop = new AbortController(), limit = setTimeout(() => stop.abort(), 8000);
+    try {
+      const got = await fetch(where, { method: "POST", credentials: "same-origin", cache: "no-store", signal: stop.signal, redirect: "manual",
+        headers: { "Content-Type": "application/json", Accept: "application/json", "X-Bench": "1" }, body: JSON.stringify(fields) });
+      const json = await got.json().catch(() => null);
+      // what is no answer of ours is some other network's
+      if (got.status < 400 && !json) throw new Error("no answer");
+      return { status: got.status, json };
+    } finally { clearTimeout(limit); }
+  }
+
+  // ---- what the server said to a reading -----------------------------------------------------------------------
+  const cardOf = (gap) => all(".gap").find((card) => card.dataset.gap === gap);
+  function answered(event, { json }) {
+    const card = cardOf(event.fields.gap);
+    if (!card || !json) return;
+    const newest = Number(card.dataset.counter || 0);
+    if (newest > event.counter && card.dataset.bench === event.bench) return; // tapped again since
+    const wrong = (json.errors || []).map((e) => [e.rule, e.remedy].filter(Boolean).join(". ")).join(" ");
+    say(card, wrong, Boolean(wrong));
+    const checked = one("label.checked", card);
+    if (checked) { checked.hidden = !wrong; if (!wrong) one("input", checked).checked = false; }
+    if (wrong) { card.dataset.waits = "0"; tell(); return; }
+    card.dataset.waits = "1";
+    if (json.alone) alone(card, json.alone);
+    if (json.differs) refresh();
+  }
+  function say(card, text, bad) {
+    const told = one(".told", card);
+    told.textContent = text;
+    told.classList.toggle("bad", Boolean(bad));
+  }
+  function alone(card, found) {
+    const n = card.dataset.n, make = (name, text) => { const e = document.createElement(name); e.textContent = text; return e; };
+    const work = document.createElement("dl");
+    work.className = "work";
+    for (const row of found.work) {
+      const line = document.createElement("div");
+      if (["fit", "in", "out", ""].includes(row.label)) line.className = "main";
+      if (row.label) line.append(make("dt", row.label));
+      line.append(make("dd", row.text));
+      work.append(line);
+    }
+    one(`[data-live=work-${n}]`).replaceChildren(work);
+    const sign = one(`[data-live=verdict-${n}]`);
+    sign.className = found.verdict;
+    const shows = make("p", ` ${found.word}`), mark = make("span", found.sign);
+    shows.className = "verdict"; mark.className = "sign"; mark.setAttribute("aria-hidden", "true");
+    shows.prepend(mark);
+    sign.replaceChildren(shows);
+    if (found.strip) {
+      const drawn = new DOMParser().parseFromString(found.strip, "image/svg+xml").documentElement;
+      one(`[data-live=strip-${n}]`).replaceChildren(document.adoptNode(drawn));
+    }
+    say(card, words.sayAlone, false);
+    card.classList.remove("stale");
+    card.classList.add("alone");
+  }
+
+  // ---- live parts, taken over from the page as it is now -------------------------------------------------------
+  let asked = 0;
+  async function refresh() {
+    if (!job || one("[data-page]")) return;
+    const mine = ++asked;
+    try {
+      const got = await fetch(location.pathname, { headers: { "X-Bench": "1", Accept: "text/html" }, credentials: "same-origin", cache: "no-store" });
+      if (!got.ok) return;
+      const text = await got.text();
+      if (mine !== asked) return; // a newer one is under way
+      const page = new DOMParser().parseFromString(text, "text/html");
+      if (page.body.dataset.job !== job) return;
+      if (all("[data-live]", page).length !== all("[data-live]").length) { if (!queue().length) location.reload(); return; }
+      takeOver(page);
+    } catch { /* the event stream says when there is a way again */ }
+  }
+  function takeOver(page) {
+    const waiting = new Set(queue().filter((e) => e.job === job).map((e) => e.fields.gap));
+    words.version = page.body.dataset.version; words.stage = page.body.dataset.stage;
+    for (const part of all("[data-live]")) {
+      const fresh = one(`[data-live="${part.dataset.live}"]`, page), card = part.closest(".gap");
+      if (!fresh || (card && waiting.has(card.dataset.gap))) continue;
+      if (part.contains(document.activeElement) && part !== document.activeElement) continue;
+      if (part.outerHTML === fresh.outerHTML) continue;
+      const top = part.scrollTop;
+      part.className = fresh.className;
+      part.replaceChildren(...[...fresh.childNodes].map((node) => document.adoptNode(node)));
+      part.scrollTop = top;
+    }
+    for (const card of all(".gap")) {
+      if (waiting.has(card.dataset.gap)) continue;
+      const theirs = one(`#${card.id}`, page);
+      if (theirs) for (const input of all("form.reading input:not([type=hidden]):not([type=checkbox])", card)) {
+        const now = one(`form.reading [name=${input.name}]`, theirs);
+        // not what is being tapped at this moment
+        if (now && input.value !== now.value && document.activeElement !== input && !card.dataset.tapped) input.value = now.value;
+      }
+      card.dataset.waits = "0";
+      card.classList.remove("alone");
+      if (!one(".told.bad", card)) say(card, "", false);
+    }
+    for (const input of all("[name=token]")) { const now = one("[name=token]", page); if (now) input.value = now.value; }
+    one(".answer")?.classList.toggle("stale", waiting.size > 0);
+    tell();
+  }
+
+  // ---- the stream of events, closed while nobody looks -----------------------------------------------------------
+  let stream = null;
+  function listen() {
+    if (!job || document.hidden || stream) return;
+    stream = new EventSource(`/events?job=${encodeURIComponent(job)}`);
+    stream.addEventListener("open", () => { pause = 0; send(); refresh(); });
+    for (const name of ["answer", "changed"]) stream.addEventListener(name, (event) => {
+      const told = JSON.parse(event.data);
+      if (told.job === job && !(name === "answer" && told.version === words.version && told.stage === words.stage)) refresh();
+    });
+    stream.addEventListener("reading", (event) => {
+      const told = JSON.parse(event.data);
+      if (told.job !== job) return;
+      queued((list) => list.filter((e) => !(e.bench === told.bench && e.counter === Number(told.counter))));
+      if (told.differs || told.bench !== bench) refresh();
+    });
+  }
+  function deaf() { stream?.close(); stream = null; }
+  document.addEventListener("visibilitychange", () => { if (document.hidden) { flush(); deaf(); } else { listen(); send(); refresh(); } });
+  addEventListener("pagehide", deaf);
+  addEventListener("pageshow", (event) => { if (event.persisted) { listen(); send(); refresh(); } });
+  addEventListener("online", () => { pause = 0; send(); });
+  addEventListener("storage", (event) => { if (event.key === "queue") tell(); });
+
+  // ---- readings ----------------------------------------------------------------------------------------------------
+  const waits = new Map(); // forms whose fields were changed and not yet handed on
+  function touched(form, at = 500) {
+    clearTimeout(waits.get(form));
+    const card = form.closest(".gap");
+    card.dataset.tapped = "1";
+    card.classList.add("stale");
+    one(".answer")?.classList.add("stale");
+    waits.set(form, setTimeout(() => handOn(form), at));
+  }
+  function flush() { for (const form of [...waits.keys()]) handOn(form); }
+  function handOn(form) {
+    clearTimeout(waits.get(form));
+    waits.delete(form);
+    const card = form.closest(".gap");
+    delete card.dataset.tapped;
+    if (!form.checkValidity()) { tell(); return; }
+    const fields = {};
+    for (const [name, value] of new FormData(form)) if (name !== "token" && String(value).trim()) fields[name] = String(value).trim();
+    const said = JSON.stringify(fields);
+    if (fields.go === "0") delete fields.go;
+    if (card.dataset.said === said) { tell(); return; }
+    card.dataset.said = said;
+    const counter = counted();
+    card.dataset.counter = String(counter); card.dataset.bench = bench;
+    say(card, "", false);
+    queued((list) => [...list, { job, bench, counter, fields }]);
+    send();
+  }
+  for (const form of all("form.reading")) {
+    form.addEventListener("submit", (event) => { event.preventDefault(); handOn(form); document.activeElement?.blur(); });
+    form.addEventListener("change", (event) => { if (event.target.type !== "hidden") touched(form, 50); });
+  }
+  // what was kept when the page was left stands in its fields again
+  for (const event of queue()) if (event.job === job) {
+    const form = cardOf(event.fields.gap)?.querySelector("form.reading");
+    if (form) for (const input of all("input:not([type=hidden]):not([type=checkbox])", form)) if (event.fields[input.name] !== undefined) input.value = event.fields[input.name];
+  }
+
+  // ---- steps through the blades: a tap is one, held it runs -----------------------------------------------------------
+  const blades = (words.blades || "").split(" ").filter(Boolean);
+  const number = (text) => Number(String(text).replace(",", ".").match(/^\s*([0-9]*\.?[0-9]+)/)?.[1] ?? NaN);
+  function beside(text, way) {
+    const now = number(text);
+    if (Number.isNaN(now)) return way > 0 ? blades[0] : "";
+    const next = way > 0 ? blades.find((b) => Number(b) > now) : blades.findLast((b) => Number(b) < now);
+    // beyond the set blades are held together: as much more as the last step
+    if (next === undefined && way > 0 && blades.length > 1) return String(+(now + (Number(blades.at(-1)) - Number(blades.at(-2)))).toFixed(6));
+    return next ?? "";
+  }
+  function stepOnce(button) {
+    const form = button.form ?? button.closest("form"), way = Number(button.dataset.step), name = button.dataset.of;
+    const input = form.elements[name], other = form.elements[name === "go" ? "no_go" : "go"];
+    if (!input || !blades.length) return;
+    const before = input.value, next = beside(before, way);
+    if (name !== "go" && next === "") return;
+    const neighbours = name === "go" && other && number(other.value) === number(beside(before, 1));
+    input.value = next;
+    if (name === "go" && other && (neighbours || number(other.value) <= number(next))) other.value = beside(next, 1);
+    if (name === "no_go" && other && other.value && number(other.value) >= number(next)) other.value = beside(next, -1);
+    touched(form);
+  }
+  for (const button of all(".step")) {
+    let runs = 0;
+    const stop = () => { clearTimeout(runs); runs = 0; button.classList.remove("held"); };
+    button.addEventListener("pointerdown", (event) => {
+      if (event.button) return;
+      event.preventDefault();
+      button.classList.add("held");
+      stepOnce(button);
+      let every = 240;
+      const run = () => { stepOnce(button); every = Math.max(60, every * 0.9); runs = setTimeout(run, every); };
+      runs = setTimeout(run, 450);
+    });
+    for (const name of ["pointerup", "pointercancel", "pointerleave", "blur"]) button.addEventListener(name, stop);
+    button.addEventListener("click", (event) => { if (event.detail === 0) stepOnce(button); }); // by keyboard
+    button.addEventListener("contextmenu", (event) => event.preventDefault());
+  }
+
+  // ---- the pad and the view from two metres -----------------------------------------------------------------------------
+  const pad = one("#pad"), far = one("#far");
+  if (pad) {
+    let into = null, typed = "";
+    const shows = one(".pad-shows", pad), next = one("[data-key=next]", pad);
+    const show = () => { shows.textContent = typed || " "; };
+    for (const input of all("form.reading input:not([type=hidden]):not([type=checkbox])")) {
+      if (!matchMedia("(pointer: coarse)").matches) continue;
+      input.inputMode = "none"; // our keys are larger than the system's
+      input.addEventListener("click", () => {
+        into = input; typed = "";
+        next.hidden = input.name !== "readings";
+        one(".pad-name", pad).textContent = `${one("h3", input.closest(".gap")).textContent}: ${one(`label[for="${input.id}"]`).textContent}`;
+        show();
+        pad.showModal();
+      });
+    }
+    pad.addEventListener("click", (event) => {
+      const key = event.target.closest("[data-key]")?.dataset.key;
+      if (!key) return;
+      if (key === "close") return pad.close();
+      if (key === "del") typed = typed.slice(0, -1);
+      else if (key === "next") typed = typed.trimEnd() + " ";
+      else if (key === "ok") {
+        if (typed.trim()) { into.value = typed.trim(); touched(into.form, 0); }
+        return pad.close();
+      } else if (typed.length < 60) typed += key;
+      show();
+    });
+    pad.addEventListener("keydown", (event) => { if (/^[0-9.]$/.test(event.key)) { typed += event.key; show(); } });
+  }
+  if (far) {
+    for (const button of all("[data-big]")) button.addEventListener("click", () => {
+      const card = one(`#gap-${button.dataset.big}`), copy = (what) => [...one(what, card).childNodes].map((node) => node.cloneNode(true));
+      one(".far-name", far).textContent = one("h3", card).textContent;
+      one(".far-work", far).replaceChildren(...copy(".does"));
+      one(".far-work", far).className = `far-work ${one(".does", card).className}`;
+      one(".far-verdict", far).replaceChildren(...copy(".top > div"));
+      one(".far-verdict", far).className = `far-verdict ${one(".top > div", card).className}`;
+      far.classList.toggle("short", all(".main dd", far).every((text) => text.textContent.length < 6));
+      far.showModal();
+    });
+    one("[data-key=close]", far).addEventListener("click", () => far.close());
+  }
+
+  // ---- a new job, screen by screen; the list of jobs as it changes ---------------------------------------------------------
+  const asked4 = one("form[data-new]");
+  if (asked4 && asked4.dataset.again === undefined) {
+    const screens = () => all(".screen", asked4), more = one(".more", asked4), write = one(".go", asked4);
+    let at = 0;
+    const row = document.createElement("div"), back = document.createElement("button"), next = document.createElement("button");
+    row.className = "turn";
+    back.type = next.type = "button";
+    back.textContent = asked4.dataset.back; next.textContent = asked4.dataset.next; next.className = "go";
+    row.append(back, next);
+    write.before(row);
+    const show = (n, focus = true) => {
+      at = Math.max(0, Math.min(n, screens().length - 1));
+      screens().forEach((screen, k) => { screen.hidden = k !== at; });
+      more.hidden = screens()[at].dataset.screen !== "gap" || screens()[at + 1]?.dataset.screen === "gap";
+      back.hidden = at === 0; next.hidden = at === screens().length - 1; write.hidden = !next.hidden;
+      if (focus) { scrollTo(0, 0); one("input", screens()[at])?.focus(); }
+    };
+    const whole = (screen) => all("input", screen).every((input) => input.reportValidity());
+    next.addEventListener("click", () => { if (whole(screens()[at])) show(at + 1); });
+    back.addEventListener("click", () => show(at - 1));
+    asked4.addEventListener("keydown", (event) => {
+      if (event.key !== "Enter" || event.target.tagName !== "INPUT" || next.hidden) return;
+      event.preventDefault(); next.click();
+    });
+    more.addEventListener("click", (event) => {
+      event.preventDefault();
+      const last = screens()[at], n = Number(last.dataset.number) + 1, copy = last.cloneNode(true);
+      if (!whole(last)) return;
+      copy.dataset.number = String(n);
+      one("h2", copy).textContent = one("h2", last).textContent.replace(/\d+$/, String(n));
+      for (const input of all("input", copy)) {
+        input.name = input.name.replace(/^gap\.\d+\./, `gap.${n}.`);
+        if (input.type === "radio") input.checked = one(`[name="${last ? `gap.${n - 1}.kind` : ""}"]:checked`, last)?.value === input.value;
+        else input.value = "";
+      }
+      last.after(copy);
+      show(at + 1);
+    });
+    asked4.addEventListener("invalid", (event) => { const k = screens().findIndex((screen) => screen.contains(event.target)); if (k >= 0 && k !== at) show(k); }, true);
+    show(0, false);
+  }
+  if (body.classList.contains("index")) {
+    let jobs = null;
+    const again = async () => {
+      const got = await fetch("/", { headers: { "X-Bench": "1", Accept: "text/html" }, cache: "no-store" }).catch(() => null);
+      if (got?.ok) takeOver(new DOMParser().parseFromString(await got.text(), "text/html"));
+    };
+    const hear = () => {
+      if (document.hidden || jobs) return;
+      jobs = new EventSource("/events");
+      for (const name of ["jobs", "answer", "changed"]) jobs.addEventListener(name, again);
+      jobs.addEventListener("open", again);
+    };
+    document.addEventListener("visibilitychange", () => { if (document.hidden) { jobs?.close(); jobs = null; } else hear(); });
+    addEventListener("pagehide", () => { jobs?.close(); jobs = null; });
+    hear();
+  }
+  // a form is sent once, however often it is tapped
+  for (const form of all("form.once")) form.addEventListener("submit", () => { setTimeout(() => { for (const b of all("button", form)) b.disabled = true; }); });
+  tell(); listen(); send();
+})();

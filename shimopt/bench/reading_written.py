@@ -1,0 +1,175 @@
+"""Readings written into the files that a job is read from: comments, order and everything else stay as they were."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from shimopt.bench.gap_as_written import GapAsWritten, as_written
+from shimopt.bench.reading_said import Said
+from shimopt.bench.table_row import bracket_of, cells_of, with_row
+from shimopt.errors import FaultError, InputError, Problem
+from shimopt.job.from_files import read_toml
+from shimopt.machine import beside
+from shimopt.recording.job_file import parsed_job, read_job_file
+from shimopt.tables.edit import read_to_change
+from shimopt.tables.locking import locked
+from shimopt.tables.replacing import replace_file
+
+# who is at a file for longer is waited for elsewhere: the reading is written with the next plan [s]
+_LONGEST_WAIT = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class ToWrite:
+    """A reading that is to stand in the job's file.
+
+    `over` says what may stand there before, as `told` tells it; None where a person chose, and anything may. `seq` is
+    its number in the log.
+    """
+
+    seq: int
+    gap: str
+    said: Said
+    over: tuple[Any, ...] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What became of readings: those that stand in the file now; what stands there where it is something else."""
+
+    written: tuple[int, ...] = ()
+    otherwise: tuple[tuple[int, Any], ...] = ()
+    refused: tuple[tuple[int, tuple[Problem, ...]], ...] = ()
+
+
+def write_readings(path: Path, readings: Sequence[ToWrite]) -> Written:
+    """Write what may be written. Raises InputError where the job's file cannot be read or written at all."""
+    done, otherwise, refused = list[int](), list[tuple[int, Any]](), list[tuple[int, tuple[Problem, ...]]]()
+    with locked(path, _LONGEST_WAIT, "job"):
+        raw = read_toml(path)
+        gaps = as_written(raw)
+        changed: dict[str, tuple[GapAsWritten, bool]] = {}
+        for one in readings:
+            try:
+                in_file = one.gap in gaps
+                told = _changed(gaps[one.gap], one, changed) if in_file else _write_row(path, raw, one)
+            except InputError as error:
+                refused.append((one.seq, error.problems))
+                continue
+            if told is None:
+                done.append(one.seq)
+            else:
+                otherwise.append((one.seq, told))
+        if changed:
+            text = read_job_file(path)
+            replace_file(path, with_gaps(path, text, changed).encode(), "job file")
+    return Written(tuple(done), tuple(otherwise), tuple(refused))
+
+
+def _changed(now: GapAsWritten, one: ToWrite, changed: dict[str, tuple[GapAsWritten, bool]]) -> Any | None:
+    """Put a reading among what is to be changed; what stands there where it may not be put over it."""
+    new = now.with_said(one.said)
+    if new.same_as(now):
+        return None
+    if one.over is not None and now.told() not in one.over:
+        return now.told()
+    changed[one.gap] = (new, one.said.checked)
+    return None
+
+
+def _write_row(path: Path, raw: Mapping[str, Any], one: ToWrite) -> Any | None:
+    """Write a reading into its row of the table of gaps; what stands there where it may not be."""
+    name = raw.get("gaps")
+    if not isinstance(name, str):
+        raise InputError.at(path, "the job has no gap of this name any more", "load the page again", where=one.gap)
+    file = beside(path.parent, name)
+    bracket = bracket_of(one.said, str(raw.get("unit", "mm")), one.gap)
+    with locked(file, _LONGEST_WAIT, "table of gaps"):
+        table = read_to_change(file)
+        row = next((row for row in table.rows if table.cell(row, "gap") == one.gap), None)
+        if row is None:
+            raise InputError.at(
+                file, "the table has no gap of this name any more", "load the page again", where=one.gap
+            )
+        now, changed = cells_of(table, row), with_row(file, row, bracket, checked=one.said.checked)
+        if cells_of(changed, row) == now:
+            return None
+        if one.over is not None and now not in one.over:
+            return now
+        changed.save()
+    return None
+
+
+def with_gaps(path: Path, text: str, changed: Mapping[str, tuple[GapAsWritten, bool]]) -> str:
+    """The text of a job's file with other readings of some gaps. Raises InputError, FaultError."""
+    document, mark = parsed_job(path, text)
+    for table in document["gap"]:
+        if table["name"] in changed:
+            _put(table, *changed[table["name"]])
+    found = document.as_string()
+    found = mark + (re.sub(r"(?<!\r)\n", "\r\n", found) if "\r\n" in text else found)
+    _check_kept(text.removeprefix(mark), found.removeprefix(mark), changed)
+    return found
+
+
+def _put(table: Any, now: GapAsWritten, checked: bool) -> None:
+    """Put a reading into the table of its gap, in the place of the one that was there."""
+    import tomlkit
+
+    old = as_written({"gap": [table]})[table["name"]].form
+    if (
+        old == now.form
+        and isinstance(now.value, dict)
+        and isinstance(table[old], dict)
+        and table[old].keys() == now.value.keys()
+    ):
+        # within its braces what stays is not touched
+        for key, value in now.value.items():
+            if str(table[old][key]) != str(value):
+                table[old][key] = _item(value)
+    elif old == now.form:
+        table[old] = _item(now.value)
+    else:
+        # tables below a gap's own keys come after them
+        below = [(key, it) for key, it in table.items() if isinstance(it, tomlkit.items.Table | tomlkit.items.AoT)]
+        for key, _ in ((old, None), *below):
+            del table[key]
+        for key, it in ((now.form, _item(now.value)), *below):
+            table[key] = it
+    if checked:
+        table["checked"] = True
+    elif "checked" in table:
+        del table["checked"]
+
+
+def _item(value: Any) -> Any:
+    """A plain value as tomlkit holds it, laid out as a person would, decimals with the digits that were typed."""
+    import tomlkit
+
+    if isinstance(value, dict):
+        inner = ", ".join(f"{key} = {_item(it).as_string()}" for key, it in value.items())
+        return tomlkit.value(f"{{ {inner} }}")
+    if isinstance(value, list):
+        return tomlkit.value(f"[{', '.join(_item(it).as_string() for it in value)}]")
+    return tomlkit.value(f"{value:f}") if isinstance(value, Decimal) else tomlkit.item(value)
+
+
+def _check_kept(old: str, new: str, changed: Mapping[str, Any]) -> None:
+    """All but the readings must read as before, and the readings as they were said."""
+    before, after = (tomllib.loads(text, parse_float=Decimal) for text in (old, new))
+    found = as_written(after)
+    if any(not found[name].same_as(now) for name, (now, _) in changed.items()):
+        raise FaultError("the job file would not have held what was read")
+    for raw in (before, after):
+        for gap in raw.get("gap", []):
+            if gap.get("name") in changed:
+                for key in ("feeler", "cover_gap", "value", "indicator", "checked"):
+                    gap.pop(key, None)
+    if before != after:
+        raise FaultError("the job file would not have kept what was in it")

@@ -1,0 +1,201 @@
+"""Readings from the benches: looked at, kept on disk, answered; then written into the job's file by whoever plans."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from shimopt.bench.alone_view import alone_data
+from shimopt.bench.freshness import Signature, signature_of
+from shimopt.bench.in_hand import InHand
+from shimopt.bench.reading_said import Said
+from shimopt.bench.reading_written import ToWrite, Written
+from shimopt.bench.readings_book import GapBook, Reading, ReadingsBook
+from shimopt.bench.readings_log import ReadingsLog
+from shimopt.errors import InputError
+from shimopt.words.bench_words import AGAIN, said_words, the_file_words
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A reading as it came: by which bench, under which number of its own, of which gap; `form` where by a form."""
+
+    bench: str
+    counter: int
+    gap: str
+    said: Said
+    form: str = ""
+
+
+def _read(path: Path, files: tuple[str, ...]) -> tuple[InHand, Signature]:
+    """The job, and the marks of its files from before it was read."""
+    while True:
+        before = signature_of(files)
+        hand = InHand.read(path)
+        if hand.job.inputs == files:
+            return hand, before
+        files = hand.job.inputs
+
+
+class TakenOtherwiseError(Exception):
+    """The bench gave another reading under this number."""
+
+
+class Readings:
+    """All that the benches said, with the log behind it."""
+
+    def __init__(self, log: ReadingsLog) -> None:
+        self._log, self._book = log, ReadingsBook(log.entries)
+        self._hands: dict[str, tuple[InHand, Signature]] = {}
+        self._keeping: dict[int, asyncio.Future[None]] = {}
+
+    def in_hand(self, job: str, path: Path) -> InHand:
+        """The job as its files are, with what is still to be written into them. Raises InputError."""
+        known = self._hands.get(job)
+        if known is not None and known[1] == signature_of(known[0].job.inputs):
+            return known[0]
+        hand, signature = _read(path, known[0].job.inputs if known is not None else (str(path),))
+        for name, book in self._book.of_job(job).items():
+            settled = book.newest if name in hand.gaps and not book.unwritten and not book.differs else None
+            if settled is not None and not hand.says(name, settled.said):
+                book.move_on()
+        for one in self._book.to_write(job):
+            if one.gap in hand.gaps and hand.why_not(one.gap) is None:
+                hand = hand.with_said(one.gap, one.said)
+        self._hands[job] = hand, signature
+        return hand
+
+    async def take(self, job: str, path: Path, given: Given) -> tuple[Reading, bool]:
+        """Take a reading: kept on disk when this returns; and whether it is new.
+
+        Raises InputError where it cannot be read, TakenOtherwiseError.
+        """
+        book = self._book
+        known = book.by_form(given.form) if given.form else book.known(given.bench, given.counter)
+        if known is not None:
+            if (known.job, known.gap) != (job, given.gap) or known.said.to_dict() != given.said.to_dict():
+                raise TakenOtherwiseError
+            await self._kept(known.seq)
+            return known, False
+        hand = self.in_hand(job, path)
+        if given.gap not in hand.gaps:
+            rule, remedy = "the job has no gap of this name", "load the page again"
+            raise InputError.at(path.name, rule, remedy, where="gap", value=given.gap)
+        said = given.said.in_unit(hand.job.unit)
+        changed = hand.with_said(given.gap, said)
+        entry = {
+            "kind": "reading",
+            "job": job,
+            "gap": given.gap,
+            "bench": given.bench,
+            "counter": given.counter or book.next_counter(given.bench),
+            "said": said.to_dict(),
+            "over": hand.gaps[given.gap].told(),
+            "at": datetime.now(UTC).isoformat(timespec="seconds"),
+            **({"form": given.form} if given.form else {}),
+        }
+        reading = await self._add(entry)
+        if not book.gap(job, given.gap).differs:
+            self._hands[job] = changed, self._hands[job][1]
+        try:
+            await self._kept(reading["seq"])
+        except InputError:
+            book.forget(reading["seq"])
+            self._hands.pop(job, None)
+            raise
+        return Reading.of(reading), True
+
+    async def _add(self, entry: Mapping[str, Any]) -> dict[str, Any]:
+        """Add an entry to log and book at one stroke; `_kept` tells when it is on disk."""
+        numbered, done = self._log.add(entry)
+        self._keeping[numbered["seq"]] = done
+        done.add_done_callback(lambda _: self._keeping.pop(numbered["seq"], None))
+        self._book.take(numbered)
+        return numbered
+
+    async def _kept(self, seq: int) -> None:
+        if (done := self._keeping.get(seq)) is not None:
+            await asyncio.shield(done)
+
+    async def choose(self, job: str, gap: str, seq: int) -> bool:
+        """One of several readings counts from now on, 0 for what stands in the file; False where there is no choice."""
+        book = self._book.gap(job, gap)
+        known = {one.seq for one in book.by_bench.values()} | ({0} if book.in_file is not None else set())
+        if seq not in known:
+            return False
+        entry = {"kind": "chosen", "job": job, "gap": gap, "of": seq}
+        added = await self._add({**entry, "at": datetime.now(UTC).isoformat(timespec="seconds")})
+        self._hands.pop(job, None)
+        await self._kept(added["seq"])
+        return True
+
+    def to_write(self, job: str) -> list[ToWrite]:
+        """What is to be written into the job's file."""
+        return self._book.to_write(job)
+
+    async def wrote(self, job: str, found: Written) -> None:
+        """What became of it."""
+        if found.written:
+            await self._add({"kind": "written", "of": list(found.written)})
+        for seq, now in found.otherwise:
+            await self._add({"kind": "otherwise", "of": seq, "now": now})
+        for seq, problems in found.refused:
+            await self._add({"kind": "refused", "of": seq, "why": [problem.to_dict() for problem in problems]})
+        if found.otherwise or found.refused:
+            self._hands.pop(job, None)
+
+    def answer(self, job: str, path: Path, reading: Reading) -> dict[str, Any]:
+        """What a bench is told at once: this gap alone."""
+        told = {key: getattr(reading, key) for key in ("bench", "counter", "seq", "gap", "job")}
+        differs = self._book.gap(job, reading.gap).differs
+        answered = {**told, "taken": True, "differs": differs, "errors": [], "alone": None, "why_not_alone": None}
+        if differs:
+            return answered | {"why_not_alone": AGAIN}
+        try:
+            one = self.in_hand(job, path).alone(reading.gap)
+        except (InputError, KeyError):
+            # it is kept; what else is wrong with the job by now is told on its page
+            return answered
+        if one.seat is None or one.why_not is not None:
+            return answered | {"why_not_alone": one.why_not}
+        bracket = one.gap.reading.bracket
+        return answered | {"alone": alone_data(one, bracket, one.seat.best(bracket, one.gap.window))}
+
+    def shown(self, job: str, path: Path) -> list[dict[str, Any]]:
+        """What each gap of a job reads now, whether the page can change it, and where benches differ.
+
+        Raises InputError where the job cannot be read.
+        """
+        hand, books = self.in_hand(job, path), self._book.of_job(job)
+        rows = []
+        for number, (name, gap) in enumerate(hand.gaps.items(), start=1):
+            why = hand.why_not(name)
+            told = {"gap": name, "n": number, "form": gap.form, "now": gap.told(), "spots": gap.spots}
+            told |= {"can": why is None, "why_not": why, "differs": self._differing(books.get(name))}
+            told |= {"refused": None if name not in books else books[name].refused}
+            rows.append(told)
+        return rows
+
+    def recorded(self, job: str, path: Path) -> bool:
+        """Whether what was fitted is recorded. Raises InputError where the job cannot be read."""
+        return bool(self.in_hand(job, path).job.records)
+
+    def number(self, job: str, path: Path, gap: str) -> int:
+        """Which gap of its job it is, from 1; 0 where it is none. Raises InputError as `shown`."""
+        names = list(self.in_hand(job, path).gaps)
+        return names.index(gap) + 1 if gap in names else 0
+
+    def _differing(self, book: GapBook | None) -> list[dict[str, Any]] | None:
+        if book is None or not book.differs:
+            return None
+        told = [
+            {"seq": one.seq, "bench": self._book.named(one.bench), "said": said_words(one.said.to_dict()), "at": one.at}
+            for one in sorted(book.by_bench.values(), key=lambda one: one.seq)
+        ]
+        if book.in_file is not None:
+            told.append({"seq": 0, "bench": the_file_words(), "said": said_words(book.in_file), "at": ""})
+        return told

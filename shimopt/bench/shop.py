@@ -1,0 +1,68 @@
+"""All that the pages of one folder are made from, and how a page is answered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+
+from shimopt.bench.desk import AtHand, Desk
+from shimopt.bench.devices import Devices, Me, Pairing
+from shimopt.bench.feed import Feed
+from shimopt.bench.form_tokens import FormTokens
+from shimopt.bench.guard import Hosts
+from shimopt.bench.page_templates import page
+from shimopt.bench.planners import Planners
+from shimopt.bench.posted import Posted
+from shimopt.bench.readings import Readings
+from shimopt.errors import Problem
+
+# the further pages of a shop, and "piece" where its drawers take pieces in
+SHOP_PAGES = ("new", "drawer", "piece", "pair", "devices")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shop:
+    """The jobs, their readings, who may ask, and who plans."""
+
+    desk: Desk
+    feed: Feed
+    planners: Planners
+    readings: Readings
+    tokens: FormTokens
+    devices: Devices
+    pairing: Pairing
+    hosts: Hosts
+
+    def asked(self, request: Request) -> AtHand:
+        """The job that a request is about. Raises HTTPException 404."""
+        job = self.desk.job(request.path_params["id"])
+        if job is None:
+            raise HTTPException(404)
+        return job
+
+    def page(self, request: Request, name: str, status: int = 200, **data: Any) -> Response:
+        """A page, with what every page gets."""
+        me: Me = request.scope["me"]
+        given = {
+            "me": {"name": me.name, "local": me.local},
+            "form": {"token": self.tokens.make(me.id)},
+            "pages": SHOP_PAGES if me.local else SHOP_PAGES[:3],
+            "said": None,
+            "errors": None,
+        }
+        return HTMLResponse(page(name, **(given | data)), status)
+
+    def answered(self, sent: Posted, to: str, status: int = 200, **data: Any) -> Response:
+        """The answer to a change: data where data is asked for, else the page to go to."""
+        return JSONResponse(data, status) if sent.as_data else RedirectResponse(to, 303)
+
+
+def told(problems: Iterable[Problem]) -> list[dict[str, str]]:
+    """What is wrong as data, each with its sentence. Only a file's name is told, not where it lies on this computer."""
+    found = [problem.to_dict() | {"file": problem.file.replace("\\", "/").rsplit("/", 1)[-1]} for problem in problems]
+    return [one | {"text": str(Problem(**one))} for one in found]

@@ -1,0 +1,87 @@
+"""What a planning process does for the page: each task takes paths and texts, and gives plain data."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from shimopt.bench import change_tasks, page_tasks
+from shimopt.bench.freshness import Signature, named, signature_of
+from shimopt.bench.index_view import row_data
+from shimopt.bench.job_view import job_data
+from shimopt.bench.reading_written import ToWrite, Written, write_readings
+from shimopt.errors import InputError, Problem
+from shimopt.job import Job, load_job
+from shimopt.planner import Decision, before_reasons, chosen_stacks, explained
+from shimopt.watch import Watch
+
+# tells what is there so far
+Tell = Callable[[Any], None]
+Task = Callable[..., Any]
+
+
+def plan(watch: Watch, tell: Tell, path: str, files: tuple[str, ...], readings: Sequence[ToWrite]) -> dict[str, Any]:
+    """Write what was read, and plan: told before the reasons are known, then with them. Raises InputError.
+
+    Parameter: files, what the job was read from when it was last read.
+    """
+    if readings:
+        tell(_written(path, files, readings))
+    job, signature = _loaded(path, files)
+    chosen = chosen_stacks(job, watch=watch)
+    tell(_answer(before_reasons(chosen), signature, "plan"))
+    return _answer(explained(chosen, watch=watch), signature, "reasons")
+
+
+def _written(path: str, files: tuple[str, ...], readings: Sequence[ToWrite]) -> dict[str, Any]:
+    """What became of readings; where nothing could be written, why: they are kept, and written later."""
+    try:
+        found, problems = write_readings(Path(path), readings), tuple[Problem, ...]()
+    except InputError as error:
+        found, problems = Written(), error.problems
+    return {"stage": "written", "found": found, "problems": problems, "signature": signature_of(files)}
+
+
+def _loaded(path: str, files: tuple[str, ...]) -> tuple[Job, Signature]:
+    """The job, and the marks of its files from before it was read: what changes from then on is noticed."""
+    while True:
+        before = signature_of(files)
+        job = load_job(path)
+        if job.inputs == files:
+            return job, before
+        files = job.inputs
+
+
+def _answer(decision: Decision, signature: Signature, stage: str) -> dict[str, Any]:
+    job = decision.job
+    return {
+        "version": named(signature, job.drawer_of.version() if job.drawer_of is not None else ""),
+        "stage": stage,
+        "data": job_data(decision, stage),
+        "row": row_data(decision),
+        "title": job.title,
+        "files": job.inputs,
+        "signature": signature,
+        "hold": change_tasks.held_for(job),
+        # nothing here tells when a database elsewhere changes
+        "far": job.drawer_of is not None and job.drawer_of.shared and not any(map(os.path.exists, job.inputs[1:])),
+    }
+
+
+TASKS: Mapping[str, Task] = {"plan": plan}
+# tasks that tell nothing before they are done
+FURTHER: Mapping[str, Task] = {
+    "gap": page_tasks.gap,
+    "record_page": page_tasks.record_page,
+    "customer": page_tasks.customer,
+    "paper": page_tasks.paper,
+    "order": page_tasks.order,
+    "card": page_tasks.card,
+    "drawer": page_tasks.drawer,
+    "hold": change_tasks.hold,
+    "free": change_tasks.free,
+    "record": change_tasks.record,
+    "add_piece": change_tasks.add_piece,
+}

@@ -1,0 +1,130 @@
+"""The server: one process for all browsers, on this computer unless it is told otherwise."""
+
+from __future__ import annotations
+
+import socket
+import ssl
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+import uvicorn
+
+from shimopt.bench.application import application
+from shimopt.bench.connections import Crowd, Patient
+from shimopt.bench.desk import Desk
+from shimopt.bench.devices import Devices, Pairing
+from shimopt.bench.feed import Feed
+from shimopt.bench.form_tokens import FormTokens
+from shimopt.bench.guard import Hosts
+from shimopt.bench.kept_apart import KeptApart
+from shimopt.bench.planners import Planners
+from shimopt.bench.readings import Readings
+from shimopt.bench.readings_log import ReadingsLog
+from shimopt.bench.shop import Shop
+from shimopt.errors import InputError
+
+PORT = 7465
+# browsers keep a line open between requests: five seconds, as is usual, cut them off with many benches [s]
+_KEPT_OPEN = 75
+_WAITING = 512
+_TO_END = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Tls:
+    """A certificate and its key, as files."""
+
+    certificate: Path
+    key: Path
+
+    def check(self) -> None:
+        """Raises InputError where they are no pair."""
+        try:
+            ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(self.certificate, self.key, password="")
+        except (OSError, ssl.SSLError) as error:
+            rule = f"certificate and key cannot be used ({error.strerror or error})"
+            remedy = "name a certificate and its key, both in PEM, the key without a password"
+            raise InputError.at(self.certificate, rule, remedy, where="--tls") from None
+
+
+def taken_port(port: int, *, network: bool = False) -> socket.socket:
+    """A socket that listens on this computer alone, or on its network; any free port for 0. Raises InputError."""
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listening.bind(("" if network else "127.0.0.1", port))
+        # from here on nobody is turned away
+        listening.listen(_WAITING)
+    except OSError as error:
+        listening.close()
+        rule = f"nothing can listen there ({error.strerror})"
+        raise InputError.at("", rule, "name another port", where="--port", value=str(port)) from None
+    return listening
+
+
+@contextmanager
+def opened_shop(folder: Path, hosts: Hosts) -> Iterator[Shop]:
+    """All that the pages of a folder are made from, for as long as they are served; one page at a time.
+
+    Raises InputError where nothing can be kept there, or another page serves it.
+    """
+    kept = KeptApart(folder)
+    with kept.alone():
+        log = ReadingsLog(kept.path / "readings.jsonl")
+        try:
+            yield shop_of(folder, kept, log, hosts)
+        finally:
+            log.close()
+
+
+def serve(shop: Shop, listening: socket.socket, fault: Callable[[Exception], object], tls: Tls | None = None) -> None:
+    """Serve the pages until somebody stops it; `fault` is told of what goes wrong by our own fault."""
+    config = uvicorn.Config(
+        application(shop, fault),
+        lifespan="on",
+        http=partial(Patient, crowd=Crowd()),  # type: ignore[arg-type] # it makes what its type would
+        ws="none",
+        loop="asyncio",
+        access_log=False,
+        log_level="critical",
+        server_header=False,
+        date_header=False,
+        backlog=_WAITING,
+        timeout_keep_alive=_KEPT_OPEN,
+        timeout_graceful_shutdown=_TO_END,
+        proxy_headers=False,
+        ssl_certfile=tls.certificate if tls else None,
+        ssl_keyfile=tls.key if tls else None,
+    )
+    _Server(config, shop.feed).run(sockets=[listening])
+
+
+def shop_of(folder: Path, kept: KeptApart, log: ReadingsLog, hosts: Hosts) -> Shop:
+    """All that the pages of a folder are made from."""
+    feed, planners, readings = Feed(), Planners(), Readings(log)
+    return Shop(
+        desk=Desk(folder, planners, feed, readings),
+        feed=feed,
+        planners=planners,
+        readings=readings,
+        tokens=FormTokens(kept.key()),
+        devices=Devices(kept),
+        pairing=Pairing(),
+        hosts=hosts,
+    )
+
+
+class _Server(uvicorn.Server):
+    """A server that ends its open lines first, so that a stopped page stops at once."""
+
+    def __init__(self, config: uvicorn.Config, feed: Feed) -> None:
+        super().__init__(config)
+        self._feed = feed
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """Stop."""
+        self._feed.close()
+        await super().shutdown(sockets)

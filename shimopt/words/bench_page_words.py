@@ -1,0 +1,230 @@
+"""What the bench page says in its own voice: its labels, and the few sentences that no screen has."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from shimopt.arithmetic.clearance import Verdict
+from shimopt.errors import shown
+from shimopt.job import Seat
+from shimopt.job.record import Record
+from shimopt.parts import StockLine
+from shimopt.planner import Decision
+from shimopt.words.short_words import AtPlace
+from shimopt.words.speaker import plural
+
+SIGNS: Mapping[str, str] = {
+    "inside": "✓",
+    "outside": "✗",
+    "unproven": "?",
+    "again": "✗",
+    "mind": "!",
+    "assumed": "?",
+    "star": "*",
+    "do": "→",
+}
+VERDICTS: Mapping[Verdict, str] = {"inside": "inside", "outside": "outside", "unproven": "not sure"}
+
+# what stands on buttons, over fields and beside them
+LABELS: Mapping[str, str] = {
+    "jobs": "Jobs",
+    "new_job": "New job",
+    "no_jobs": "No jobs in this folder yet.",
+    "wrong_job": "cannot be planned",
+    "answer": "Answer",
+    "reading": "Reading",
+    "goes": "goes",
+    "no_go": "does not go",
+    "tight": "tight pull",
+    "value": "reads",
+    "stands_off": "cover stands off",
+    "spot": "spot",
+    "pulls": "pulls of the dial",
+    "pulls_hint": "one after another, spaces between",
+    "thinner": "thinner",
+    "thicker": "thicker",
+    "less": "less",
+    "more": "more",
+    "none_goes": "none",
+    "put_in": "Put in",
+    "checked": "Read again, it is as typed",
+    "checked_short": "It is so",
+    "sent": "✓ sent",
+    "kept": "kept here, not sent: {n}",
+    "offline": "No way to the computer. Readings are kept here and go out by themselves.",
+    "leaving": "Readings are kept here that the computer does not have yet.",
+    "shut_out": "This device is not let in any more: pair it again. Its readings are kept here.",
+    "planning": "being worked out",
+    "not_yet": "not worked out with this reading yet",
+    "alone": "this gap alone; the whole plan follows",
+    "out": "out",
+    "stays": "stays",
+    "in": "in",
+    "fit": "fit",
+    "from": "from",
+    "allowed": "allowed",
+    "then": "then",
+    "now_in": "in now",
+    "nothing_in": "nothing",
+    "why": "Why",
+    "big": "Big",
+    "close": "Close",
+    "places": "Places",
+    "gaps": "Gaps",
+    "notes": "Mind and do",
+    "differ": "Two benches read this gap differently. Which one counts?",
+    "counts": "This one counts",
+    "hold": "Hold these pieces",
+    "free": "Let go of the pieces",
+    "held": "Held for this job",
+    "order": "Order",
+    "card": "Bench card",
+    "sheet": "Sheet",
+    "letter": "Letter",
+    "record": "Record",
+    "customer": "Show the customer",
+    "drawer": "Drawer",
+    "back": "Back to the job",
+    "all_jobs": "All jobs",
+    "devices": "Devices",
+    "pair": "Pair a phone",
+    "pad": "Number pad",
+    "take_over": "Take over",
+    "delete_one": "delete one digit",
+    "another_pull": "Another pull",
+    "last_pull_out": "Last pull out",
+    "wrong": "This cannot be taken",
+    "done": "Done",
+    "what_could_be": "What could be in, from thin to thick",
+    "on_seat": "On its seat",
+    "planned": "planned",
+    "after_fitting": "What it reads after fitting",
+    "expected": "should read",
+    "reads_now": "reads now",
+    "reads_like": "9 to 10: 9 goes, 10 does not; or one number",
+    "otherwise": "Something else was fitted",
+    "all_in": "all that is in it now",
+    "otherwise_like": "part + 2 x part, or nothing; empty: as planned",
+    "person": "Who read it",
+    "instrument": "With what",
+    "instrument_like": "blades, a dial",
+    "update_drawer": "Take the pieces out of the drawer's counts",
+    "write_record": "Write the record",
+    "recorded": "Recorded before",
+    "settle_first": "Before you record: settled first have to be",
+    "size": "size",
+    "lies": "lies in",
+    "count": "there",
+    "held_by": "Held",
+    "add_piece": "Add a measured piece",
+    "part_name": "Name",
+    "part_name_like": "as it is marked; empty: called by its thickness",
+    "thickness_measured": "Thickness as measured",
+    "at": "Where it lies",
+    "how_many": "How many",
+    "add": "Add it",
+    "no_drawer": "This job has no drawer.",
+    "card_heading": "Bench card: what goes in, by the final reading",
+    "reads": "read",
+    "then_fit": "fit",
+    "on_paper": "On paper (PDF)",
+    "pair_here": "On the phone, open this address and type the code",
+    "pair_scan": "or let its camera read the square",
+    "pair_code": "Six digits from the computer's screen",
+    "pair_name": "What this device is called",
+    "pair_like": "bench 2, Hale's phone",
+    "pair_minutes": "The code is good for {n} minutes and one device.",
+    "let_in": "Pair",
+    "since": "since",
+    "last_seen": "last seen",
+    "shut_device": "Shut out",
+    "customers_see": "Customers' pages",
+    "until": "until",
+    "take_back": "Take back",
+    "no_devices": "No phone or tablet is paired.",
+    "new_title": "What is it called?",
+    "new_title_like": "winch, upper shafts",
+    "new_unit": "Unit of your blades and shims",
+    "new_window": "What is allowed",
+    "new_min": "Least clearance",
+    "new_max": "Largest clearance",
+    "new_none": "a number, or none",
+    "new_source": "Who states this window?",
+    "new_source_like": "manual and page, drawing, letter",
+    "new_gap": "Gap",
+    "new_gap_name": "Name of the gap",
+    "new_kind": "How is it read?",
+    "new_feeler": "Blades in the gap",
+    "new_cover": "Under a cover",
+    "new_dial": "A dial",
+    "how_feeler": "Add blades until one does not go: the thickest that goes, the thinnest that does not.",
+    "how_cover": "Without shims, the cover nipped down evenly: the blade goes between cover and case.",
+    "how_dial": "Push, set to nothing, pull; three pulls or more.",
+    "new_was_in": "Shims in it now",
+    "new_was_in_like": "with + between; empty: none",
+    "new_shaft": "Shaft that the shims sit on",
+    "new_shaft_like": "a diameter, 16 h6; empty: not measured",
+    "new_sizes": "Shims in the drawer",
+    "new_sizes_like": "size x count, commas between: 2 x 4, 5; empty: none",
+    "new_bore": "Bore of these shims",
+    "new_bore_like": "empty: not measured",
+    "new_again": "write it again",
+    "new_sure": "It is as typed: measured, and looked at again",
+    "new_more": "Another gap",
+    "new_next": "Next",
+    "new_write": "Write the job",
+    "new_back": "Back",
+    "new_understood": "Understood",
+}
+
+
+def counted_words(decision: Decision) -> str:
+    """What a plan says before its reasons are worked out: how many gaps it brings inside, and that more follows."""
+    found = decision.outcome.gaps
+    inside = sum(one.verdict == "inside" for one in found.values())
+    return f"{inside} of {plural(len(found), 'gap')} inside. Reasons and cautions follow."
+
+
+def proven_words(decision: Decision) -> str:
+    """How far the plan is proven."""
+    return "Proven best." if decision.proven else "Not proven best."
+
+
+def work_rows(at: AtPlace, *, held: bool) -> list[dict[str, str]]:
+    """What is done at a place, by the heads of the plan's table: out, stays, in (or fit) and from."""
+    if not at.changed:
+        text = f"{at.stays} {at.source}".strip() if at.stays else at.into
+        return [{"label": "", "text": text}]
+    rows = [("out", at.out), ("stays", at.stays), ("in" if held else "fit", at.into), ("from", at.source)]
+    return [{"label": label, "text": text} for label, text in rows if text]
+
+
+def moved_by_words(places: Sequence[str]) -> str:
+    """Of a gap that has no place of its own, which places move it."""
+    return f"moved by {' and '.join(shown(place) for place in places)}" if places else "no place moves it"
+
+
+def drawn_words(name: str, seat: Seat, *, suits: bool) -> str:
+    """What a picture of a part on its seat shows."""
+    return f"{name} on {shown(seat.name)}: {'suits' if suits else 'must not be fitted'}"
+
+
+def sure_remedy() -> str:
+    """What is done about a figure that looks like another unit's."""
+    return f"write it again, or tick: {LABELS['new_sure']}"
+
+
+def recorded_words(record: Record) -> str:
+    """Who recorded what was read, when, and with what."""
+    said = [shown(text) for text in (record.date, record.person, record.instrument) if text]
+    return ", ".join(said)
+
+
+def free_words(line: StockLine) -> str:
+    """How many of a kind of piece are free, and what is held for this job or on order."""
+    said = [f"{line.on_hand} free"]
+    if line.held:
+        said.append(f"{line.held} of them held for this job")
+    if line.coming:
+        said.append(f"{line.coming} on order")
+    return ", ".join(said)

@@ -1,0 +1,95 @@
+"""What the bench page says, and what is said of it on the terminal."""
+
+from __future__ import annotations
+
+from shimopt.errors import shown
+from shimopt.job.record import Record
+from shimopt.words.speaker import plural
+
+
+def served_words(jobs: int, address: str) -> str:
+    """Where the page is, and how it is stopped."""
+    return f"{plural(jobs, 'job')} at {address} (Ctrl-C ends it)"
+
+
+def join_words(address: str, code: str, minutes: int, *, secure: bool) -> list[str]:
+    """How a device on the network joins, and what it risks."""
+    lines = [f"Other devices join at {address}pair with the code {code}, within {plural(minutes, 'minute')}."]
+    if not secure:
+        lines.append(
+            "Who listens in on the Wi-Fi can read along, and use what a device was given: --tls keeps it shut."
+        )
+    return lines
+
+
+RECORDED = "what was fitted is recorded: what this gap reads now belongs on the job's record page"
+
+
+def built_up_words() -> str:
+    """Why a gap is not read anew on the page."""
+    return "this gap is built up of several dimensions: change them in the job's file"
+
+
+AGAIN = "two readings of this gap differ: one must be chosen"
+
+
+def the_file_words() -> str:
+    """Who says what stands in the job's file."""
+    return "the job's file"
+
+
+def said_words(said: object) -> str:
+    """A reading as it was said: `17 goes, 18 does not`."""
+    if isinstance(said, list):
+        return "; ".join(said_words(one) for one in said)
+    told = said if isinstance(said, dict) else {}
+    match told:
+        case {"go": go, "no_go": no_go}:
+            words = f"{go} goes, {no_go} does not"
+        case {"no_go": no_go}:
+            words = f"{no_go} does not go"
+        case {"snug": snug, "step": step}:
+            words = f"{snug} pulls tight, blades {step} apart"
+        case {"low": low, "high": high}:
+            words = f"{low} to {high}"
+        case {"readings": [*readings]}:
+            words = f"dial {', '.join(str(one) for one in readings)}"
+        case {"value": value}:
+            words = f"{value}"
+        case _:
+            words = "a reading of another kind"
+    return words + (f" (spot {told['spot']})" if "spot" in told else "")
+
+
+LOAD_AGAIN = "This page was sent before, or lay open too long. Go back, load it again, and send it then."
+NO_FIELDS = "What came is no form of this page. Load the page again."
+NO_PAGE = "There is no such page."
+NOT_HERE = "Pages are only read, and forms only sent."
+NO_NAME = "This page goes by another name: open it under the address that the computer shows."
+FOREIGN = "This came from another page. Load the page again, and send it from there."
+NOT_JOINED = "This device has not joined. Join at /pair."
+TOO_LARGE = "This is more than a page sends."
+TOO_SLOW = "What was sent did not come whole. Send it again."
+OUR_FAULT = "A fault of our own: what was asked was not done. What was read is kept."
+NO_BENCH = "A reading says which bench gave it, under which number, and of which gap. Load the page again."
+OTHERWISE = "This bench gave another reading under this number. Give it the next number."
+NO_CHOICE = "There is nothing to choose here any more. Look at the page again."
+NO_CODE = "This code does not hold: it is another one by now, or was used. Look at the computer's page again."
+TOO_MANY_CODES = "Too many codes were wrong. Wait a minute, then try again."
+NOT_FROM_HERE = "Who is let in and shut out is decided on the computer that serves the page."
+UNNAMED = "a device"
+TOO_FAST = "Others are faster: three times a piece went while it was planned. Nothing is held; try again."
+CHANGED_SINCE = ("somebody changed the job since this page was shown", "look at it again, then send it once more")
+NOT_ADDED = ("this piece is there already, or none was counted", "count one at least")
+ADDED = "The piece lies in the drawer."
+
+
+def invited_words(address: str, until: str) -> str:
+    """A customer's address, which is told once."""
+    return f"The customer sees this job until {until} at {address} (copy it now: it is not shown again)."
+
+
+def recorded_words(record: Record, agree: int, read: int) -> str:
+    """What was recorded."""
+    as_planned = f"; {agree} of {plural(read, 'gap')} as predicted" if read else ""
+    return f"Recorded on {record.date[:10]} by {shown(record.person)}{as_planned}."

@@ -1,0 +1,101 @@
+"""The pages of the bench as text: they say what the command line says, and what somebody typed stays text."""
+
+from __future__ import annotations
+
+import html
+import re
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
+
+import pytest
+
+from shimopt.bench.index_view import row_data
+from shimopt.bench.job_view import job_data
+from shimopt.bench.page_templates import page
+from shimopt.job import load_job
+from shimopt.planner import Decision, before_reasons, chosen_stacks, decide
+from shimopt.render.screens.layout import UNICODE
+from shimopt.render.screens.short_screen import short_lines
+
+DEMO = Path(__file__).parents[1] / "demo_data"
+JOBS = ("swing-bridge", "slipway-winch", "quarry-tram", "fulling-mill")
+# sentences of the screen that name commands or its table
+_OF_THE_SCREEN = ("Reasons: shimopt why", "shimopt plan JOB --full")
+
+
+def given(decision: Decision, stage: str = "reasons") -> dict[str, Any]:
+    """What the server hands to the template of a job."""
+    readings = [
+        {"gap": gap.name, "n": n, "form": "value", "now": {"value": "1"}, "can": True, "why_not": None, "differs": None}
+        for n, gap in enumerate(decision.job.gaps, 1)
+    ]
+    job = {
+        "id": "job-1",
+        "version": "1",
+        "stage": stage,
+        "data": job_data(decision, stage),
+        "readings": readings,
+        "blades": ["1", "2"],
+    }
+    return {"job": job, "form": {"token": "t"}, "me": {"name": "", "local": True}, "said": None, "errors": None}
+
+
+def seen(text: str) -> str:
+    """What a reader sees of a page, spaces made one."""
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", text)).split())
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_the_page_of_a_job_says_every_sentence_of_the_short_screen(name: str) -> None:
+    decision = decide(load_job(DEMO / name))
+    told = seen(page("job", **given(decision)))
+    lines = [text for text, _ in short_lines(decision, decision.job.unit, 2000, UNICODE)]
+    # rows of the table stand as cards
+    sentences = [line.lstrip("✓✗?!→ ").strip() for line in lines if line.endswith(".") and "├" not in line]
+    sentences = [line for line in sentences if not any(one in line for one in _OF_THE_SCREEN)]
+    assert len(sentences) > 2
+    assert [line for line in sentences if " ".join(line.split()) not in told] == []
+
+
+def test_before_its_reasons_are_known_a_plan_says_no_more_than_its_counts() -> None:
+    chosen = chosen_stacks(load_job(DEMO / "swing-bridge"))
+    data = job_data(before_reasons(chosen), "plan")
+    assert data["answer"] == ["5 of 5 gaps inside. Reasons and cautions follow."]
+    assert [row["text"] for row in data["gaps"][0]["work"]] == ["R-07", "tin 1"]
+
+
+def test_a_job_that_has_something_to_settle_is_not_shown_as_right() -> None:
+    """The winch's backlash has to be read again once its preload is set."""
+    assert row_data(decide(load_job(DEMO / "slipway-winch")))["verdict"] == "unproven"
+    assert row_data(decide(load_job(DEMO / "swing-bridge")))["verdict"] == "inside"
+    assert row_data(decide(load_job(DEMO / "fulling-mill")))["verdict"] == "outside"
+
+
+def test_what_somebody_typed_is_only_ever_text() -> None:
+    typed = "<script>alert(1)</script>\"'&"
+    job = {
+        "unit": "thou",
+        "title": typed,
+        "window": {"min": 4, "max": 12, "source": typed},
+        "gap": [{"name": typed, "feeler": {"go": 9, "no_go": 10}}],
+    }
+    from shimopt.job import job_from
+    from shimopt.parts.drawer_and_catalogues import Stock
+
+    text = page("job", **given(decide(job_from(job, Stock(())))))
+    assert "<script>alert" not in text
+    assert typed in html.unescape(text)
+
+
+def test_a_gap_lies_on_its_strip_where_it_was_read_and_comes_to() -> None:
+    """The scale is straight: from 4 to 12 thou as many pixels an inch as from 10.5 to 17.5 (best estimates)."""
+    data = job_data(decide(load_job(DEMO / "swing-bridge")), "reasons")
+    drawn = ElementTree.fromstring(data["gaps"][0]["strip"])
+    by_class = {one.get("class"): one for one in drawn.iter() if one.get("class")}
+    window, shim = (by_class[name] for name in ("window", "shim"))
+    a_thou = float(window.get("width") or 0) / (12 - 4)
+    assert float(shim.get("width") or 0) / a_thou == pytest.approx(7, abs=0.02)
+    # its left edge is where the gap comes to: 6.5 thou from the window's lower end
+    left = float(shim.get("x") or 0) - float(window.get("x") or 0)
+    assert left / a_thou == pytest.approx(10.5 - 4, abs=0.02)
