@@ -156,10 +156,9 @@ class Branch:
             return known
         if self.exchange is not None and len(self.books.coverages) > _FEW_GAPS:
             return known
-        asked.best = known
         if bound is not None and bound.rounded_up(asked.task.unit) < known.value:
             self._raise(level.name, closed(asked.task.narrowed(bound, known.value), known.value, level.limit))
-        return asked.best
+        return min(known, asked.best, key=lambda found: found.value)
 
     def _over(self, program: Program, level: Level, known: Found, nodes: int | None) -> tuple[Found, int]:
         """The best order over these covers, after so many nodes, and what none over them is below."""
