@@ -29,13 +29,13 @@
   function tell() {
     if (!state) return;
     const left = queue().length;
-    const why = pause && trouble ? `. ${trouble}` : "";
+    const why = trouble ? `. ${trouble}` : "";
     const text = left ? words.sayKept.replace("{n}", left) + why : sent ? words.saySent : "";
     if (state.textContent !== text) state.textContent = text;
     state.classList.toggle("kept", left > 0);
     for (const card of all(".gap")) {
       const waits = queue().some((e) => e.job === job && e.fields.gap === card.dataset.gap);
-      card.classList.toggle("stale", waits || card.dataset.waits === "1");
+      card.classList.toggle("stale", waits || (card.dataset.waits === "1" && !card.classList.contains("alone")));
     }
   }
   const leaving = (event) => { if (queue().length) { event.preventDefault(); event.returnValue = words.sayLeaving || ""; } };
@@ -47,19 +47,21 @@
     if (sending || !words.saySent) return;
     sending = true;
     try {
-      for (let first; (first = queue()[0]);) {
+      const gone = new Set();
+      for (let first; (first = queue().find((e) => !gone.has(e.job)));) {
         const answer = await post(`/job/${first.job}/reading`, { bench: first.bench, counter: String(first.counter), ...first.fields });
         const same = (e) => e.bench === first.bench && e.counter === first.counter;
-        if (answer.status === 409 && answer.json?.errors === undefined) throw new Error("conflict");
         if (answer.status === 409) {
-          queued((list) => list.map((e) => (same(e) ? { ...e, counter: counted() } : e)));
-          if ((first.tries = (first.tries || 0) + 1) > 3) throw new Error("conflict");
+          // this number was another reading's, of a tab that counted at the same moment
+          if ((first.tries || 0) > 2) throw new Error("conflict");
+          queued((list) => list.map((e) => (same(e) ? { ...e, counter: counted(), tries: (e.tries || 0) + 1 } : e)));
           continue;
         }
+        if (answer.status === 404) { trouble = words.sayGone; gone.add(first.job); continue; }
         if (answer.status === 401 || answer.status === 403) { trouble = words.sayShutOut; throw new Error("shut out"); }
         if (answer.status === 429 || answer.status >= 500) throw new Error("later");
         queued((list) => list.filter((e) => !same(e)));
-        pause = 0; trouble = ""; sent = true;
+        pause = 0; trouble = gone.size ? words.sayGone : ""; sent = true;
         if (first.job === job) answered(first, answer);
       }
     } catch {
@@ -145,7 +147,9 @@
     } catch { /* the event stream says when there is a way again */ }
   }
   function takeOver(page) {
+    // what is kept here, or was sent and is not planned yet, is not shown by an older plan
     const waiting = new Set(queue().filter((e) => e.job === job).map((e) => e.fields.gap));
+    if (page.body.dataset.current === "0") for (const card of all(".gap[data-waits='1']")) waiting.add(card.dataset.gap);
     words.version = page.body.dataset.version; words.stage = page.body.dataset.stage;
     for (const part of all("[data-live]")) {
       const fresh = one(`[data-live="${part.dataset.live}"]`, page), card = part.closest(".gap");
@@ -161,9 +165,12 @@
       if (waiting.has(card.dataset.gap)) continue;
       const theirs = one(`#${card.id}`, page);
       if (theirs) for (const input of all("form.reading input:not([type=hidden]):not([type=checkbox])", card)) {
-        const now = one(`form.reading [name=${input.name}]`, theirs);
+        const now = theirs.querySelector(`#${input.id}`);
         // not what is being tapped at this moment
-        if (now && input.value !== now.value && document.activeElement !== input && !card.dataset.tapped) input.value = now.value;
+        if (now && input.value !== now.value && document.activeElement !== input && !card.dataset.tapped) {
+          input.value = now.value;
+          delete card.dataset.said;
+        }
       }
       card.dataset.waits = "0";
       card.classList.remove("alone");
@@ -214,7 +221,7 @@
     waits.delete(form);
     const card = form.closest(".gap");
     delete card.dataset.tapped;
-    if (!form.checkValidity()) { tell(); return; }
+    if (!form.reportValidity()) { tell(); return; }
     const fields = {};
     for (const [name, value] of new FormData(form)) if (name !== "token" && String(value).trim()) fields[name] = String(value).trim();
     const said = JSON.stringify(fields);
@@ -261,18 +268,19 @@
     touched(form);
   }
   for (const button of all(".step")) {
-    let runs = 0;
-    const stop = () => { clearTimeout(runs); runs = 0; button.classList.remove("held"); };
+    let runs = 0, ran = false, down = false;
+    const stop = () => { clearTimeout(runs); down = false; button.classList.remove("held"); };
     button.addEventListener("pointerdown", (event) => {
       if (event.button) return;
-      event.preventDefault();
+      down = true; ran = false;
       button.classList.add("held");
-      stepOnce(button);
       let every = 240;
-      const run = () => { stepOnce(button); every = Math.max(60, every * 0.9); runs = setTimeout(run, every); };
+      const run = () => { ran = true; stepOnce(button); every = Math.max(60, every * 0.9); runs = setTimeout(run, every); };
       runs = setTimeout(run, 450);
     });
-    for (const name of ["pointerup", "pointercancel", "pointerleave", "blur"]) button.addEventListener(name, stop);
+    // on the way up: a thumb that scrolls over it changes nothing, the browser takes the pointer away then
+    button.addEventListener("pointerup", () => { const tapped = down && !ran; stop(); if (tapped) stepOnce(button); });
+    for (const name of ["pointercancel", "pointerleave", "blur"]) button.addEventListener(name, stop);
     button.addEventListener("click", (event) => { if (event.detail === 0) stepOnce(button); }); // by keyboard
     button.addEventListener("contextmenu", (event) => event.preventDefault());
   }
