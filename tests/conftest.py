@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
-from collections.abc import Iterator
+import sys
+from collections.abc import Generator, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +23,19 @@ settings.load_profile("beside others")
 
 # the hundreds of processes that tests start would each compile all of the package anew
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+# and pytest would rewrite the asserts of all tests anew at every run, in every worker
+sys.dont_write_bytecode = False
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """All that is loaded stays to the end: while it comes nothing is garbage, and later it is not looked through."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 @pytest.fixture
