@@ -33,6 +33,7 @@ WINCHES = (
     "bare",
     "whole-phone",
     "whole-desk",
+    "metric",
 )
 _TO_SEND = 10_000  # the longest that anything is waited for [ms]
 
