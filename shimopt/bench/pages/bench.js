@@ -236,7 +236,17 @@
   }
   for (const form of all("form.reading")) {
     form.addEventListener("submit", (event) => { event.preventDefault(); handOn(form); document.activeElement?.blur(); });
-    form.addEventListener("change", (event) => { if (event.target.type !== "hidden") touched(form, 50); });
+    // who types goes on to the next field: nothing is sent before that is left, or a moment has gone by
+    form.addEventListener("change", ({ target }) => {
+      if (target.name === "go") follow(form, target.defaultBefore ?? target.defaultValue);
+      touched(form, target.type === "checkbox" ? 50 : 2000);
+    });
+    form.addEventListener("focusin", ({ target }) => {
+      target.defaultBefore = target.value;
+      target.select?.(); // what is typed takes the place of what stands there
+      if (waits.has(form)) touched(form, 8000);
+    });
+    form.addEventListener("focusout", ({ relatedTarget }) => { if (waits.has(form) && !form.contains(relatedTarget)) touched(form, 700); });
   }
   // what was kept when the page was left stands in its fields again
   for (const event of queue()) if (event.job === job) {
@@ -255,16 +265,22 @@
     if (next === undefined && way > 0 && blades.length > 1) return String(+(now + (Number(blades.at(-1)) - Number(blades.at(-2)))).toFixed(6));
     return next ?? "";
   }
+  // the blade that does not go stays beside the one that goes, unless somebody set it otherwise
+  function follow(form, before) {
+    const go = form.elements.go, other = form.elements.no_go;
+    if (!go || !other || !blades.length) return;
+    const neighbours = number(other.value) === number(beside(before, 1));
+    if (neighbours || !(number(other.value) > (number(go.value) || 0))) other.value = beside(go.value, 1);
+  }
   function stepOnce(button) {
     const form = button.form ?? button.closest("form"), way = Number(button.dataset.step), name = button.dataset.of;
-    const input = form.elements[name], other = form.elements[name === "go" ? "no_go" : "go"];
+    const input = form.elements[name];
     if (!input || !blades.length) return;
     const before = input.value, next = beside(before, way);
     if (name !== "go" && next === "") return;
-    const neighbours = name === "go" && other && number(other.value) === number(beside(before, 1));
     input.value = next;
-    if (name === "go" && other && (neighbours || number(other.value) <= number(next))) other.value = beside(next, 1);
-    if (name === "no_go" && other && other.value && number(other.value) >= number(next)) other.value = beside(next, -1);
+    if (name === "go") follow(form, before);
+    else if (name === "no_go" && form.elements.go.value && number(form.elements.go.value) >= number(next)) form.elements.go.value = beside(next, -1);
     touched(form);
   }
   for (const button of all(".step")) {
@@ -309,7 +325,12 @@
       if (key === "del") typed = typed.slice(0, -1);
       else if (key === "next") typed = typed.trimEnd() + " ";
       else if (key === "ok") {
-        if (typed.trim()) { into.value = typed.trim(); touched(into.form, 0); }
+        const before = into.value;
+        if (typed.trim()) {
+          into.value = typed.trim();
+          if (into.name === "go") follow(into.form, before);
+          touched(into.form, into.name === "go" ? 2500 : 0);
+        }
         return pad.close();
       } else if (typed.length < 60) typed += key;
       show();
