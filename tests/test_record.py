@@ -263,7 +263,7 @@ def test_where_nothing_was_fitted_no_piece_is_to_blame() -> None:
     plan = decide(of)
     (row,) = compare(of, plan.stacks, {"a": plan.outcome.gaps["a"].after}, {"a": Bracket.between(11 * THOU, 12 * THOU)})
     assert (row.code, row.verdict, row.off) == ("nothing_done", "inside", 3 * THOU)
-    assert "nothing was done there" in compared_words(row, of.gap["a"], Speaker("thou"))
+    assert "no shim was changed there" in compared_words(row, of.gap["a"], Speaker("thou"))
 
 
 def test_readings_as_they_are_typed(bridge: Path) -> None:
