@@ -236,6 +236,32 @@ def test_a_page_loaded_again_before_its_reading_was_sent_still_has_it(chromium: 
         until_in_file(folder, "again", "east", {"go": 23, "no_go": 24})
 
 
+def test_a_server_that_is_killed_loses_no_reading_and_doubles_none(chromium: Any, tmp_path: Path) -> None:
+    laid_job(tmp_path / "winch", AS_READ)
+    with served(tmp_path) as first, bench(chromium, first) as page:
+        opened(page, first, "winch")
+        first.kill()
+        typed(page, 1, 20, 21)
+        says(page, "#state", "kept here, not sent: 1")
+        with served(tmp_path, "--port", str(first.port)):
+            says(page, "#state", "✓ sent")
+            until_in_file(tmp_path, "winch", "east", {"go": 20, "no_go": 21})
+
+
+def test_a_page_that_nobody_looks_at_closes_its_stream(chromium: Any, shop: tuple[Server, Path]) -> None:
+    server, _ = shop
+    with bench(chromium, server) as page:
+        ended = list[str]()
+        page.on("requestfailed", lambda request: ended.append(request.url))
+        opened(page, server, "swing-bridge")
+        page.evaluate(
+            """() => { Object.defineProperty(document, "hidden", { value: true, configurable: true });
+                       document.dispatchEvent(new Event("visibilitychange")); }"""
+        )
+        page.wait_for_timeout(200)
+        assert any("/events" in url for url in ended)
+
+
 def test_what_one_bench_reads_another_sees_by_itself(chromium: Any, shop: tuple[Server, Path]) -> None:
     server, folder = shop
     with bench(chromium, server) as one, bench(chromium, server, DESK) as other:
@@ -392,7 +418,7 @@ def test_a_whole_job_from_the_first_reading_to_the_letter(chromium: Any, shop: t
         page.click("#gap-1 >> text=Why")
         says(page, ".account", "14 to 15 thou")
         page.click("text=Back to the job")
-        page.click(".actions >> text=Sheet")
+        page.click(".actions >> text=/^Sheet$/")
         says(page, "body", "Bench sheet")
         page.go_back()
         page.click(".actions >> text=Record")
@@ -406,5 +432,8 @@ def test_a_whole_job_from_the_first_reading_to_the_letter(chromium: Any, shop: t
         assert raw["record"][0]["person"] == "A. Roe"
         drawer = (folder / name / "drawer.csv").read_text(encoding="utf-8")
         assert "S-07,7,3" in drawer
-        page.click(".actions >> text=Letter")
+        page.click(".actions >> text=/^Letter$/")
         says(page, "body", "7 to 8 thou")
+        page.goto(f"/job/{job_of(server, name)}/record")
+        says(page, ".visit", "A. Roe, blades")
+        says(page, ".visit", "S-07")

@@ -163,7 +163,8 @@
     }
     for (const card of all(".gap")) {
       if (waiting.has(card.dataset.gap)) continue;
-      const theirs = one(`#${card.id}`, page);
+      // what was refused stays as it was typed, to be mended or stood by
+      const theirs = one(".told.bad", card) ? null : one(`#${card.id}`, page);
       if (theirs) for (const input of all("form.reading input:not([type=hidden]):not([type=checkbox])", card)) {
         const now = theirs.querySelector(`#${input.id}`);
         // not what is being tapped at this moment
