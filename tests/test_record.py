@@ -309,6 +309,14 @@ def test_without_a_terminal_what_is_missing_is_named(run_unfolded: Run, bridge: 
     assert missing in err
 
 
+def test_who_reads_may_be_said_once_for_the_bench(
+    run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SHIMOPT_PERSON", "I. Quayle")
+    assert run_unfolded("record", bridge, *AFTER, "--instrument", "blades")[0] == 0
+    assert [record["person"] for record in records(bridge)] == ["I. Quayle"]
+
+
 # -- the drawer, and being cut off ---------------------------------------------------------------------------------
 
 
