@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
-from shimopt.job import Gap, Job
 from shimopt.lengths import UNITS, Bracket
-from shimopt.planner import Decision
-from shimopt.words.speaker import Speaker
+
+if TYPE_CHECKING:
+    from shimopt.job import Gap, Job
+    from shimopt.planner import Decision
+    from shimopt.words.speaker import Speaker
 
 _FINEST = {"mm": 3, "um": 1, "in": 4, "thou": 1}
 _LEAST = {"mm": 2}
@@ -49,6 +52,23 @@ def read_digits(job: Job, unit: str) -> int:
     """After the point, of what was read."""
     read = (reading.found for gap in job.gaps for reading in (gap.reading, job.first_read(gap)))
     return _digits(read, unit, _LEAST.get(unit, 0), _FINEST[unit])
+
+
+def seen(bracket: Bracket, unit: str) -> Bracket:
+    """What was read, rounded outward to what a gauge shows, its best estimate to the nearest of it.
+
+    What was read with a digit more stays as it is.
+    """
+    step = Fraction(UNITS[unit], 10 ** _FINEST[unit])
+    if not any(end % (step / 10) for end in (bracket.low, bracket.high)):
+        return bracket
+    wide = bracket.outward(unit, _FINEST[unit])
+    return replace(wide, best=round(bracket.best / step) * step)
+
+
+def up_to(say: Speaker, length: Fraction | int) -> str:
+    """A length that is an upper limit, rounded up to what a gauge shows."""
+    return say(Bracket.between(0, length).outward(say.unit, _FINEST[say.unit]).high)
 
 
 def few_digits(say: Speaker, *lengths: Fraction | int) -> list[str]:
