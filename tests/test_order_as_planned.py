@@ -82,10 +82,10 @@ def with_smallest_orders(random: Random) -> Job:
     return Job("t", "mm", tuple(gaps), places, (), tuple(stock), suppliers=suppliers)
 
 
-def test_every_row_of_a_hundred_jobs_is_what_a_plan_gives_with_the_filled_parcel() -> None:
+def test_every_row_of_fifty_jobs_is_what_a_plan_gives_with_the_filled_parcel() -> None:
     """With all of drawer and parcel; where the card says that a piece is short, with what it sets aside for the gap."""
     random, filled, rows = Random(16), 0, 0
-    while filled < 100:
+    while filled < 50:
         order = make_order([with_smallest_orders(random)])
         filled += bool(order.top_up)
         for number, card in enumerate(order.cards if order.top_up else ()):
@@ -98,7 +98,7 @@ def test_every_row_of_a_hundred_jobs_is_what_a_plan_gives_with_the_filled_parcel
             for reading, stack in rows_of(order, number):
                 rows += 1
                 assert names(order, stack) == names(order, as_planned(asked, number, reading)), (filled, reading)
-    assert rows > 300
+    assert rows > 150
 
 
 def test_every_row_of_blades_is_what_a_plan_gives_with_the_filled_parcel() -> None:
@@ -108,7 +108,7 @@ def test_every_row_of_blades_is_what_a_plan_gives_with_the_filled_parcel() -> No
     gap lies between the two blades, or where these and today's bracket meet; the sizes are exact.
     """
     random, within, beyond, planned_beyond = Random(5), 0, 0, 0
-    while within + beyond < 600:
+    while within + beyond < 300:
         job, gaps = with_smallest_orders(random), []
         for gap in job.gaps:
             go, half = gap.reading.bracket.low, Fraction(5 * HUNDREDTH, 2)
@@ -144,7 +144,7 @@ def test_every_row_of_blades_is_what_a_plan_gives_with_the_filled_parcel() -> No
                     planned = chosen_stacks(asked).stacks[demand.place.name]
                     assert names(order, row.stack) == names(order, planned)
                     planned_beyond += 1
-    assert (within > 100, beyond > 100, planned_beyond > 50) == (True, True, True)
+    assert (within > 50, beyond > 50, planned_beyond > 25) == (True, True, True)
 
 
 @settings(max_examples=60, deadline=None)
