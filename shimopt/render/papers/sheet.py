@@ -284,7 +284,7 @@ def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
         "units": f"All lengths in {unit_name(unit)}.",
         "answer": order_headline(order, over, alone=True),
         "cards": bench_cards(order, over, say),
-        "told": _told(order, say),
+        "told": told_beside(order, say),
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],
         "made": f"shimopt {__version__}",
@@ -326,7 +326,7 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
     ]
 
 
-def _told(order: Order, say: Speaker) -> list[str]:
+def told_beside(order: Order, say: Speaker) -> list[str]:
     """What the bench must know beside the rows."""
     lines = [packs_text(order, line) for line in order.asked]
     return [
