@@ -109,3 +109,13 @@ def test_a_second_page_of_the_same_folder_is_refused(tmp_path: Path) -> None:
         pass
     with kept.alone():
         pass
+
+
+def test_what_the_page_keeps_is_nobody_elses_to_read_and_goes_into_no_repository(tmp_path: Path) -> None:
+    kept = KeptApart(tmp_path)
+    assert kept.key() == KeptApart(tmp_path).key()
+    kept.save("devices", [])
+    assert (kept.path / ".gitignore").read_text(encoding="utf-8") == "*\n"
+    if os.name == "posix":
+        assert kept.path.stat().st_mode & 0o077 == 0
+        assert (kept.path / "key").stat().st_mode & 0o077 == 0

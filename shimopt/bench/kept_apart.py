@@ -27,6 +27,8 @@ class KeptApart:
         self.path = folder / _NAME
         try:
             self.path.mkdir(mode=0o700, exist_ok=True)
+            # what is secret here, and what is only of this computer, goes into nobody's repository
+            (self.path / ".gitignore").write_text("*\n", encoding="utf-8")
             settle_folder(folder)
         except OSError as error:
             rule = f"the page keeps readings there, and cannot ({error.strerror})"
