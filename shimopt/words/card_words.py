@@ -203,11 +203,13 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     if planned and (said := _planned_otherwise(planned, shared=number in order.contested)):
         bought = "with what is bought " if order.lines else ""
         yield f"at today's reading the plan {bought}says: {fit_text(order, number, planned.stack)}, {said}"
-    if not order.cards[number].bands:
+    if not order.cards[number].stacks:
         limits = " within the limits of this order" if order.limited else ""
         served_by = f"drawer or catalogues{limits}" if order.market.buys else "the drawer"
         yield f"no row can be served by {served_by}: stop, and plan again from the reading"
         return
+    if not order.cards[number].bands:
+        yield "today's reading has no row: stop, and plan again from it; the rows beside it count"
     if order.cards[number].rows:
         yield f"further out: {MOVED}"
     elif (beyond := _beyond(order, number, say)) and not order.demands[number].doubts:
@@ -248,24 +250,43 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
             yield f"{order_part(order, i)}: {bench[i]} on the bench, out for the reading, {rest} in the drawer"
     yield from _topped_notes(order, number)
     for i, short in more.items():
-        others = [order.demands[n].place.name for n in range(len(order.demands)) if n != number and _gives(order, n, i)]
+        givers = [n for n in range(len(order.demands)) if n != number and gives(order, n, i)]
+        # where enough of them give it up at every reading, nobody looks for it elsewhere
+        surely = [n for n in givers if gives(order, n, i, always=True)]
+        others = [order.demands[n].place.name for n in (surely if len(surely) >= short else givers)]
         if others and (order.stock[i].on_hand or not _holds(order, number, i)):
             many = f"{short} x " if order.stock[i].on_hand else ""
             yield f"{many}{called[i]} {'comes' if short == 1 else 'come'} out of {listed(others)}"
 
 
 def _to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:
-    """How thick the pieces may be found with which all rows still serve."""
+    """How thick the pieces may be found with which all rows still serve; what was measured is not found again.
+
+    What the shop's micrometer may be off by, where the job states it, is taken off at both ends.
+    """
     serving = still_serving(order.demands[number], order.cards[number], order.stock)
     told = []
     for i, found in serving.items():
-        ends = found.inward(say.unit, _BY_MICROMETER[say.unit])
+        if order.stock[i].part.measured:
+            continue
+        ends = found_by(order, number, found).inward(say.unit, _BY_MICROMETER[say.unit])
         name, size = order_part(order, i), say.bracket(ends.low, ends.high)
         size = f"{size} exactly" if ends.exact else size
         # a piece without a name is called by its thickness
         told.append(size if size.startswith(name) else f"{name} {size}")
     if told:
-        yield f"every row still serves with pieces found to be: {', '.join(told)}; else plan again"
+        of_gap = order.demands[number]
+        balanced = any(of_gap.gap.name in balance.gaps for balance in order.jobs[of_gap.job].balances)
+        alone = ", by its window alone," if balanced else ""
+        yield f"every row still serves{alone} with pieces found to be: {', '.join(told)}; else plan again"
+
+
+def found_by(order: Order, number: int, thick: Bracket) -> Bracket:
+    """What the job's micrometer has to show for a piece to be so thick, at least its middle."""
+    micrometer = order.jobs[order.demands[number].job].micrometer
+    off = Fraction((micrometer and micrometer.error) or 0)
+    low, high = thick.low + off, thick.high - off
+    return Bracket(min(low, thick.best), thick.best, max(high, thick.best))
 
 
 def _here(line: StockLine) -> int:
@@ -299,10 +320,13 @@ def _holds(order: Order, number: int, line: int) -> bool:
     return line in order.demands[number].place.installed
 
 
-def _gives(order: Order, number: int, line: int) -> bool:
-    """Whether a row of a card takes a piece of this line out."""
+def gives(order: Order, number: int, line: int, *, always: bool = False) -> bool:
+    """Whether a row of a card, or `always` every one, takes a piece of this line out."""
     installed = order.demands[number].place.installed
-    return any(line in turnover(installed, stack)[1] for stack in order.cards[number].stacks)
+    out = [line in turnover(installed, stack)[1] for stack in order.cards[number].stacks]
+    # at a reading that no row serves it stays in
+    stops = any(hole.gap == number for hole in order.holes)
+    return bool(out) and all(out) and not stops if always else any(out)
 
 
 def _stop(row: BladeRow, doubted: bool) -> str:

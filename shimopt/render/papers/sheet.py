@@ -38,6 +38,7 @@ from shimopt.words.sheet_words import (
     BY_CARD_ALONE,
     BY_ORDER,
     CARD_HEADING,
+    CARD_STOPS,
     FITTED_BY_CARD,
     LICENSED,
     NO_PLACE,
@@ -74,7 +75,9 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     order_of = {place.name: number for number, place in enumerate(job.places)}
     served = set() if order is None else _served(order)
     by_card = set() if order is None else _on_card(order, decision)
-    without_row = set() if order is None else _wanted_by_card(order, decision, by_card)
+    wanted = set() if order is None else _wanted_by_card(order, decision, by_card)
+    stopped = set() if order is None else _stopped_by_card(order, decision) - wanted
+    without_row = stopped | wanted
     waits = waiting(decision)
     # what the drawer alone cannot do is done with what is ordered
     ordered = any(decision.outcome.gaps[name].verdict == "outside" for name in served)
@@ -89,7 +92,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "warnings": warning_words(decision, say, served),
         "answer": (BY_ORDER if order is not None and order.asked else BY_CARD_ALONE)
         if ordered
-        else " ".join(filter(None, (*_answer(decision, say), by_card_words(without_row) if by_card else ""))),
+        else " ".join(filter(None, (*_answer(decision, say), by_card_words(without_row) if by_card | stopped else ""))),
         "prepare": prepare_words(decision),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         # what was read after a fitting was not read in the trial assembly
@@ -109,7 +112,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
             *(
                 _left_open(job, place, say, still, waits[place.name])
                 if place.name in waits
-                else _left_open(job, place, say, still, FITTED_BY_CARD if place.name in by_card else NO_ROW)
+                else _left_open(job, place, say, still, _why_open(place.name, by_card, stopped))
                 if place.name in by_card | without_row
                 else _place(decision, place, say, order_of, still)
                 for place in job.places
@@ -204,6 +207,19 @@ def _on_card(order: Order, decision: Decision) -> set[str]:
     # card and plan share out the same pieces otherwise: never some places by one and some by the other
     differs = any(sorted(stack) != sorted(decision.stacks[name]) for name, stack in rows)
     return {name for name, _ in rows} if differs else set()
+
+
+def _stopped_by_card(order: Order, decision: Decision) -> set[str]:
+    """The places into which the plan puts something though no row of their card fits anything: it says stop."""
+    changed = {change.place for change in decision.changes if change.changed}
+    rowless = {demand.place.name for demand, card in zip(order.demands, order.cards, strict=True) if not card.stacks}
+    return changed & rowless
+
+
+def _why_open(place: str, by_card: Collection[str], stopped: Collection[str]) -> str:
+    if place in by_card:
+        return FITTED_BY_CARD
+    return CARD_STOPS if place in stopped else NO_ROW
 
 
 def _wanted_by_card(order: Order, decision: Decision, by_card: Collection[str]) -> set[str]:
