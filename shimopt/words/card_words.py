@@ -12,7 +12,7 @@ from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.errors import shown
 from shimopt.job import Place, Seat
 from shimopt.lengths import Bracket
-from shimopt.ordering.after_fitting import after_fitting, still_serving
+from shimopt.ordering.after_fitting import after_fitting
 from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order, Planned
@@ -21,41 +21,12 @@ from shimopt.readings import Told
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words
 from shimopt.words.digits import as_shown
+from shimopt.words.order_part_words import order_part, to_be_measured
 from shimopt.words.speaker import Speaker, listed
-
-
-def order_part(order: Order, line: int) -> str:
-    """A part's name with its tag; with how thick it is where another of that name is there or on offer.
-
-    Parameter: line, the number of the stock line.
-    """
-    say = Speaker(order.jobs[0].unit, order.stock)
-    name, part = say.named(line), order.stock[line].part
-    within = {i for job in order.jobs for place in job.places for i in place.installed}
-    others = [
-        other.part
-        for number, other in enumerate(order.stock)
-        if number != line and (other.on_hand or other.offers or number in within) and say.named(number) == name
-    ]
-    if all(other.thickness == part.thickness for other in others):
-        return name
-    if part.measured:
-        return f"{name} (measured {say(part.thickness.best)})"
-    return f"{name} (not measured)" if any(other.measured for other in others) else f"{name} ({_marked(order, line)})"
-
-
-def _marked(order: Order, line: int) -> str:
-    part, unit = order.stock[line].part, order.jobs[0].unit
-    say = Speaker(unit, order.stock)
-    low, high = say.bare(part.thickness.low), say(part.thickness.high)
-    return f"{low} to {high}" if part.thickness.low != part.thickness.high else high
-
 
 HOLE = "not covered: stop"
 # which figure a row means, by how blades tell it
 MEANT: Mapping[Told, str] = {"": "", "pair": "middle ", "snug": "snug ", "spots": "mean "}
-# digits after the point that a micrometer tells
-_BY_MICROMETER = {"mm": 3, "um": 0, "in": 4, "thou": 1}
 CONTRADICTS = "stop: not what the trial showed; plan again from this reading"
 AGAIN = "stop: read again; if it stays so, plan again"
 NO_BLADE = "stop: it may be tight; plan again from this reading"
@@ -218,7 +189,7 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         yield f"any other reading: {MOVED}"
     if any(len({order.stock[i].part.thickness.best for i in stack}) > 1 for stack in order.cards[number].stacks):
         yield "several pieces: in the order named, the first against the fixed face"
-    yield from _to_be_measured(order, number, say)
+    yield from to_be_measured(order, number, say)
     if lines := order.contested.get(number):
         names = listed([order_part(order, i) for i in lines])
         them = "it" if len(lines) == 1 else "them"
@@ -257,36 +228,6 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         if others and (order.stock[i].on_hand or not _holds(order, number, i)):
             many = f"{short} x " if order.stock[i].on_hand else ""
             yield f"{many}{called[i]} {'comes' if short == 1 else 'come'} out of {listed(others)}"
-
-
-def _to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:
-    """How thick the pieces may be found with which all rows still serve; what was measured is not found again.
-
-    What the shop's micrometer may be off by, where the job states it, is taken off at both ends.
-    """
-    serving = still_serving(order.demands[number], order.cards[number], order.stock)
-    told = []
-    for i, found in serving.items():
-        if order.stock[i].part.measured:
-            continue
-        ends = found_by(order, number, found).inward(say.unit, _BY_MICROMETER[say.unit])
-        name, size = order_part(order, i), say.bracket(ends.low, ends.high)
-        size = f"{size} exactly" if ends.exact else size
-        # a piece without a name is called by its thickness
-        told.append(size if size.startswith(name) else f"{name} {size}")
-    if told:
-        of_gap = order.demands[number]
-        balanced = any(of_gap.gap.name in balance.gaps for balance in order.jobs[of_gap.job].balances)
-        alone = ", by its window alone," if balanced else ""
-        yield f"every row still serves{alone} with pieces found to be: {', '.join(told)}; else plan again"
-
-
-def found_by(order: Order, number: int, thick: Bracket) -> Bracket:
-    """What the job's micrometer has to show for a piece to be so thick, at least its middle."""
-    micrometer = order.jobs[order.demands[number].job].micrometer
-    off = Fraction((micrometer and micrometer.error) or 0)
-    low, high = thick.low + off, thick.high - off
-    return Bracket(min(low, thick.best), thick.best, max(high, thick.best))
 
 
 def _here(line: StockLine) -> int:

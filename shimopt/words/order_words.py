@@ -12,7 +12,7 @@ from shimopt.ordering.unevenness import unevenness
 from shimopt.reasons.about_trial import about_record
 from shimopt.words.bill_words import days_text
 from shimopt.words.card_first_words import OverRows, over_rows
-from shimopt.words.card_words import gap_text, named, order_part
+from shimopt.words.card_words import gap_text, named
 from shimopt.words.first_words import hidden_words
 from shimopt.words.hole_words import looks_wrong
 from shimopt.words.money_words import money
@@ -23,6 +23,7 @@ from shimopt.words.order_limits_words import (
     read_as_nothing,
     unanswered_open,
 )
+from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import Speaker, listed, plural
 from shimopt.words.trial_words import doubt_words
 
