@@ -63,7 +63,7 @@ def test_what_was_put_right_without_a_shim_is_not_called_left_as_it_is(run_unfol
 
 
 def test_what_was_measured_inside_is_not_called_calculated(run_unfolded: Run, tmp_path: Path) -> None:
-    """Two Y24 are brass against a face that turns: 0.64 less 0.48 is 0.16, and so it reads; the brass is still wrong."""
+    """Two Y24 are brass against a face that turns: 0.64 less 0.48 is 0.16, as it reads; the brass is still wrong."""
     folder = job(tmp_path / "hubs", HUBS, HUBS_DRAWER)
     fitted = ("--fitted", "left hub=2 x Y24", "--fitted", "right hub=Y50")
     run_unfolded(
