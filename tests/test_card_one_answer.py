@@ -7,8 +7,16 @@ from pathlib import Path
 import pytest
 
 from tests.command import Run
+from tests.test_likely_cause import CROWN, CROWN_DRAWER
 from tests.test_record_agreement import job
 
+PLAY = """
+[[gap]]
+name = "play"
+value = "-0.04 mm ± 0.005 mm"
+window = { preload = [0.02, 0.06], source = "works sheet 12" }
+effects = { left = -1, right = -1 }
+"""
 PUMP = """
 title = "Hot oil pump"
 unit = "mm"
@@ -154,3 +162,18 @@ def test_a_caution_about_soft_pieces_stands_with_the_row_that_lays_them_alone(
     assert "fit Y20 + Y30" in out
     assert "first: where a row says fit Y20 + Y25: Y20 at hub is 120 HV" in out
     assert "only once that is settled does a row count" not in out
+
+
+def test_how_far_apart_blades_may_be_is_the_blades_alone(run_unfolded: Run, tmp_path: Path) -> None:
+    """Snug with steps of 1 thou and three leaves of ± 0.2: 31 ± 1.1, of which 0.6 each way is no step."""
+    gap = '[[gap]]\nname = "hanger"\nfeeler = { snug = 31, step = 1, leaves = 3, blade_error = 0.2 }\n'
+    text = MILL[: MILL.index("[[gap]]")].replace("min = 15, max = 31", "min = 5, max = 15") + gap
+    out = run_unfolded("order", job(tmp_path / "hanger", text, MILL_DRAWER.replace("S-62,62", "S-21,21")))[1]
+    assert "where blades are more than 1 thou apart, plan again" in out
+
+
+def test_a_preload_on_a_card_is_turned(run_unfolded: Run, tmp_path: Path) -> None:
+    """One pack less and the other more by as much leaves the preload, and no blade can read it on the day."""
+    text = CROWN.replace("0.315 mm ± 0.015 mm", "0.30 mm ± 0.01 mm") + PLAY
+    out = run_unfolded("order", job(tmp_path / "crown", text, CROWN_DRAWER.replace("D10,0.10,1", "D10,0.10,2")))[1]
+    assert "play: a preload is turned, not read again" in out

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
@@ -114,7 +115,10 @@ def _known_to(demand: Demand, named_: bool, say: Speaker) -> str:
     below, above = demand.read_room
     known = f"± {say(below)}" if below == above else f"-{say.bare(below)} +{say(above)}"
     which = f"{shown(demand.gap.name)}: " if named_ else ""
-    wide = say(demand.below + demand.above)
+    # what the blades themselves may be off by is no distance between them
+    own = [term.half for term in demand.gap.reading.terms if term.code == "blade_error"]
+    off = 2 * sum(own, Fraction(0)) if demand.gap.final_reading is None else Fraction(0)
+    wide = say(demand.below + demand.above - off)
     match demand.told_by:
         case "pair":
             meant, apart = "middle: half-way between the blade that goes and the one that does not", "they"
