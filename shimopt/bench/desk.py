@@ -17,7 +17,7 @@ from shimopt.bench.readings import Readings
 from shimopt.errors import FaultError, InputError, Problem
 
 # so long a scan of the folder holds, and a job that could not be planned is left alone [s]
-_SCANNED, _LEFT_ALONE = 1.0, 1.0
+_SCANNED, _LEFT_ALONE = 2.0, 1.0
 # a job that a page waits for is looked at so often [s]
 _LOOKED_AT = 1.0
 # what no file tells of, a database elsewhere, is asked again after so long; and readings are tried again to be written
@@ -98,6 +98,7 @@ class Desk:
         self.folder = folder
         self._planners, self._feed, self._readings = planners, feed, readings
         self._jobs: dict[str, AtHand] = {}
+        self._to_try: set[str] = set()
         self._scanned = float("-inf")
 
     def jobs(self) -> dict[str, AtHand]:
@@ -170,12 +171,17 @@ class Desk:
                         self._feed.say("changed", job=job.id)
                     self.plan_again(job)
 
+    def _try_again(self, job: AtHand) -> None:
+        self._to_try.discard(job.id)
+        self.plan_again(job, turn=2)
+
     def _told(self, job: AtHand, answer: dict[str, Any]) -> None:
         if answer["stage"] == "written":
             job.wrote(answer["signature"], answer["problems"])
-            self._kept = asyncio.create_task(self._readings.wrote(job.id, answer["found"]))
-            if answer["problems"]:
-                asyncio.get_running_loop().call_later(_AGAIN, self.plan_again, job, 2)
+            self._readings.wrote(job.id, answer["found"], answer["before"], answer["signature"])
+            if answer["problems"] and job.id not in self._to_try:
+                self._to_try.add(job.id)
+                asyncio.get_running_loop().call_later(_AGAIN, self._try_again, job)
             return
         job.take(answer)
         self._feed.say("answer", job=job.id, version=answer["version"], stage=answer["stage"])

@@ -45,6 +45,7 @@ from shimopt.words.sheet_words import (
     OPEN_STILL,
     beside_out_words,
     by_card_words,
+    closed_up_text,
     expected_text,
     may_be_out,
     not_fitted_words,
@@ -58,7 +59,7 @@ from shimopt.words.sheet_words import (
     waiting,
 )
 from shimopt.words.shortfall_words import read_again_then, short_of
-from shimopt.words.speaker import Speaker, begun, probably
+from shimopt.words.speaker import Speaker, begun, probably, unit_name
 from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows
 from shimopt.words.trial_words import read_with_play
 
@@ -85,7 +86,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "machine": shown(job.about.get("machine", ""), 400),
         "shop": shown(job.about.get("shop", ""), 400),
         "date": date,
-        "units": f"Sizes in {unit}; in brackets in {other_unit(say)}.",
+        "units": f"Sizes in {unit_name(unit)}; in brackets in {other_unit(say)}.",
         "warnings": warning_words(decision, say, served),
         "answer": (BY_ORDER if order is not None and order.asked else BY_CARD_ALONE)
         if ordered
@@ -261,6 +262,8 @@ def _without_place(decision: Decision, gap: Gap, say: Speaker, still: Collection
 def _doubt(decision: Decision, gap: Gap, say: Speaker, still: Collection[str]) -> str:
     """What is said beside what a gap should read: that it is settled first, or how sure it is."""
     found = decision.outcome.gaps[gap.name]
+    if closed_up := closed_up_text(decision, gap, say):
+        return f"{OPEN_STILL}; {closed_up}" if gap.name in still else closed_up
     if gap.name in still:
         return f"outside; {OPEN_STILL}" if found.verdict == "outside" else OPEN_STILL
     if found.verdict == "unproven":
@@ -278,10 +281,10 @@ def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
         "machine": shown(about.get("machine", ""), 400) if len(order.jobs) == 1 else "",
         "shop": shown(about.get("shop", ""), 400),
         "date": date,
-        "units": f"All lengths in {unit}.",
+        "units": f"All lengths in {unit_name(unit)}.",
         "answer": order_headline(order, over, alone=True),
         "cards": bench_cards(order, over, say),
-        "told": _told(order, say),
+        "told": told_beside(order, say),
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],
         "made": f"shimopt {__version__}",
@@ -323,7 +326,7 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
     ]
 
 
-def _told(order: Order, say: Speaker) -> list[str]:
+def told_beside(order: Order, say: Speaker) -> list[str]:
     """What the bench must know beside the rows."""
     lines = [packs_text(order, line) for line in order.asked]
     return [
