@@ -22,6 +22,7 @@ from shimopt.words.first_words import blind_buts, in_and_wrong, open_gaps, unans
 from shimopt.words.found_words import as_read_now, found_first_words
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
+from shimopt.words.mail_words import sizes_text
 from shimopt.words.order_limits_words import (
     balance_words,
     caution_lines,
@@ -328,9 +329,11 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
 
 def told_beside(order: Order, say: Speaker) -> list[str]:
     """What the bench must know beside the rows."""
-    lines = [packs_text(order, line) for line in order.asked]
+    lines = [f"{packs_text(order, line)}: {sizes_text(order, line)}" for line in order.asked]
+    sized = any(part.inner or part.outer for part in (order.stock[line.part].part for line in order.asked))
+    measured = "Measure every piece first" + (": of another bore or outer diameter it is not fitted." if sized else ".")
     return [
-        *([f"The rows count on this order having come: {'; '.join(lines)}."] if lines else []),
+        *([f"The rows count on this order having come: {'; '.join(lines)}. {measured}"] if lines else []),
         *(unanswered_words(order, left) for left in order.unanswered),
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, say)),
         *(f"Balance {words}" for words in balance_words(order, say)),
