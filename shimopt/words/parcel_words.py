@@ -9,8 +9,9 @@ from shimopt.ordering.order_result import Line, Order
 from shimopt.parts.drawer import Accepted
 from shimopt.receiving import Held, Lost, Parcel
 from shimopt.words.bill_words import cost_text, days_text, packs_text
-from shimopt.words.card_words import gap_text, named, order_part, read_text
+from shimopt.words.card_words import gap_text, named, read_text
 from shimopt.words.finding_words import finding_words
+from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import Speaker, chance_text, listed, plural, tagged
 
 # what is not simply as ordered, in words
