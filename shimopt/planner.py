@@ -128,7 +128,7 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
         findings=(
             *doubted,
             *about_readings(job),
-            *not_by_chance(chosen.stated, job),
+            *not_by_chance(chosen.stated, job, outcome),
             *about_effects(job),
             *about_tools(job),
             *about_installed(job, bare.changes, screening.stopped),

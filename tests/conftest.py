@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import gc
 import os
-from collections.abc import Iterator
+import shutil
+import sys
+from collections.abc import Generator, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -19,6 +23,19 @@ settings.load_profile("beside others")
 
 # the hundreds of processes that tests start would each compile all of the package anew
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+# and pytest would rewrite the asserts of all tests anew at every run, in every worker
+sys.dont_write_bytecode = False
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """All that is loaded stays to the end: while it comes nothing is garbage, and later it is not looked through."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 @pytest.fixture
@@ -52,3 +69,18 @@ def faults() -> Iterator[Faults]:
     started = Faults()
     yield started
     started.close()
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """A headless browser, once for all that look at pages."""
+    why = "needs headless Chromium on the path, and playwright and axe: pip install shimopt[pages]"
+    play = pytest.importorskip("playwright.sync_api", reason=why)
+    pytest.importorskip("axe_playwright_python", reason=why)
+    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if found is None:
+        pytest.skip(why)
+    with play.sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=found, args=["--no-sandbox", "--disable-gpu"])
+        yield browser
+        browser.close()

@@ -49,7 +49,7 @@ def test_a_bad_row_is_refused_in_its_own_row_and_stops_no_other(batches: Batches
     assert words in ended.rows[1]["reason"]
     assert not any(ended.rows[1][key] for key in ("stack", "after_low_mm", "after_best_mm", "after_high_mm", "chance"))
     assert ended.code == 1
-    assert "3 gaps: 2 inside, 0 probably inside, 0 outside, 1 refused." in ended.out
+    assert "3 gaps: 2 inside, 0 inside by best estimate, 0 outside, 1 refused." in ended.out
     assert ended.err == ""
 
 

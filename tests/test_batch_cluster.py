@@ -22,13 +22,12 @@ from shimopt.batch.unfinished import Unfinished
 from tests.batch_files import WINDOW, Batches
 from tests.test_batch_goes_on import gaps
 
-dask_dataframe = pytest.importorskip("dask.dataframe")
-distributed = pytest.importorskip("distributed")
-
 
 @pytest.fixture(scope="module")
 def cluster() -> Iterator[Any]:
     """A scheduler and two workers, each a process of its own."""
+    # not at the top: it takes longer to load than all that these files import else
+    distributed = pytest.importorskip("distributed")
     with distributed.LocalCluster(
         n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs="CRITICAL"
     ) as made:
@@ -91,8 +90,11 @@ def test_a_dask_frame_is_answered_partition_by_partition(batches: Batches, clust
         }
     )
     options = {"parts": batches.folder / "parts.csv", "min": "0.10 mm", "max": "0.25 mm"}
-    with distributed.Client(cluster):
-        there = shimopt.plan_many(dask_dataframe.from_pandas(frame, npartitions=4), **options).compute()
+    from dask import dataframe
+    from distributed import Client
+
+    with Client(cluster):
+        there = shimopt.plan_many(dataframe.from_pandas(frame, npartitions=4), **options).compute()
     pd.testing.assert_frame_equal(there, shimopt.plan_many(frame, **options))
 
 
@@ -146,6 +148,7 @@ def end(cluster: subprocess.Popen[str]) -> None:
 def test_a_cluster_that_vanishes_is_told_and_the_same_command_goes_on(
     batches: Batches, folder: Path, monkeypatch: pytest.MonkeyPatch, vanished: str
 ) -> None:
+    pytest.importorskip("distributed")
     monkeypatch.setattr("shimopt.batch.cluster._LONGEST_WITHOUT_WORKERS", 3.0)
     arguments = [folder, "--parts", batches.folder / "parts.csv", *WINDOW, "-o", batches.out]
     keep, pipe = Unfinished.keep, subprocess.PIPE

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from shimopt.words.digits import few_digits
 from shimopt.words.reading_words import both_units
 from shimopt.words.speaker import Speaker
 from tests.command import Run
@@ -40,6 +41,26 @@ def test_the_letter_the_sheet_and_the_plan_show_the_same_three_digits(run_unfold
         assert "0.421 to 0.443" in text
         assert "0.4216" not in text
         assert "0.60 to 0.62" in text
+
+
+def test_why_the_card_and_the_record_show_no_more(run_unfolded: Run, tmp_path: Path) -> None:
+    """The same gap; at 0.58 read it comes to 0.401644 at least."""
+    path = write_job(tmp_path, JOB, "part,thickness_mm,tolerance_mm,on_hand\nS-50,0.50,0.001,1\n")
+    assert re.search(r"S-50 +0\.499 to 0\.501 +0\.421 to 0\.443 +inside", run_unfolded("why", path, "backlash")[1])
+    assert "then 0.401 to 0.443" in run_unfolded("order", path)[1]
+    who = ("--person", "M. Hale", "--instrument", "feeler gauge")
+    out = run_unfolded("record", path, "--after", "backlash=0.42 to 0.44 mm", *who)[1]
+    assert "predicted 0.421 to 0.443 mm, read 0.42 to 0.44 mm" in out
+
+
+def test_two_lengths_that_differ_are_not_rounded_to_one() -> None:
+    """By hand: 0.01556 and 0.01551 are both 0.016 at three digits; half goes to even."""
+    say = Speaker("mm")
+    assert few_digits(say, 62_100, 15_500) == ["0.062 mm", "0.016 mm"]
+    assert few_digits(say, 15_560, 15_440) == ["0.016 mm", "0.015 mm"]
+    assert few_digits(say, 15_560, 15_510) == ["0.0156 mm", "0.0155 mm"]
+    # something is never shown as nothing
+    assert few_digits(say, 400) == ["0.0004 mm"]
 
 
 @pytest.mark.parametrize(

@@ -13,8 +13,8 @@ from click.testing import CliRunner
 
 import shimopt
 from shimopt.cli import main
-from shimopt.cli.new_questions import sizes_of
 from shimopt.errors import InputError
+from shimopt.starting.typed_text import sizes_of
 from tests.command import Run
 
 HEAD = "part,thickness_mm,inner_mm,on_hand\n"

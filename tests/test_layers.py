@@ -40,6 +40,7 @@ LAYERS = (
     "render",
     "door",
     "batch",
+    "starting",
     "bench",
     "cli",
 )

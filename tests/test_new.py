@@ -11,13 +11,13 @@ import pytest
 from click.testing import CliRunner
 
 from shimopt.cli import main
-from shimopt.cli.new_answers import Answers, drawer_text, job_text
-from shimopt.cli.new_examples import EXAMPLES
-from shimopt.cli.new_from import Base, base_of
 from shimopt.cli.new_questions import ask, sizes_of
 from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
+from shimopt.starting.new_answers import Answers, drawer_text, job_text
+from shimopt.starting.new_examples import EXAMPLES
+from shimopt.starting.new_from import Base, base_of
 from tests.stocks import in_file, shim
 
 

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import io
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -20,20 +18,6 @@ DEMO = Path(__file__).parents[1] / "demo_data"
 PHONE, DESK = 390, 1200  # CSS pixels
 DEMOS = ("swing-bridge", "slipway-winch", "quarry-tram", "twelve-valve", "fulling-mill")
 DATE = "2026-05-03"
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    why = "needs headless Chromium on the path, and playwright and axe: pip install shimopt[pages]"
-    play = pytest.importorskip("playwright.sync_api", reason=why)
-    pytest.importorskip("axe_playwright_python", reason=why)
-    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    if found is None:
-        pytest.skip(why)
-    with play.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=found, args=["--no-sandbox", "--disable-gpu"])
-        yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="module")

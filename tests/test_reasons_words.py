@@ -73,6 +73,7 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
             "in_now",
             "unproven",
             "right",
+            "sure_before",
         )
     },
     **dict.fromkeys(

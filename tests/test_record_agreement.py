@@ -154,7 +154,7 @@ def test_of_two_packs_it_is_told_whether_they_seem_thicker_or_thinner(
     out = run_unfolded("record", folder, "--after", f"float={after} mm ± 0.01 mm", *WHO)[1]
     assert re.search(r"predicted (play )?0\.19 to 0\.21 mm", out)
     # ±0.01 evenly in each: their sum is within 0.02 x (1 - sqrt(0.05)) = 0.0155 19 times in 20
-    assert f"0.10 mm {off} than predicted (0.0155 mm is plausible): {look}." in out
+    assert f"0.10 mm {off} than predicted (0.016 mm is plausible): {look}." in out
 
 
 def test_what_a_reading_says_of_a_question_left_open_is_told(run_unfolded: Run, tmp_path: Path) -> None:

@@ -92,7 +92,7 @@ def test_of_several_pieces_that_stay_elsewhere_some_are_there_and_an_empty_drawe
     assert headline(plan, Speaker.of(plan.job)).startswith("A shim is needed, and the drawer is empty: one stays")
     # 0.498 to 0.502 of 0.452 to 0.498: 0.30 - 0.202 = 0.098, not surely inside
     said = screen(run, tmp_path)
-    assert "Q-30 + Q-20 would probably do it, but pieces of it are in three and stay there" in said
+    assert "Q-30 + Q-20 would do it by best estimate, but pieces of it are in three and stay there" in said
     assert "even the thinnest" not in said
 
 

@@ -153,3 +153,43 @@ def test_nothing_goes_in_where_a_wavy_washer_was_in_before_it_is_read_again(run_
     for text in (plan, letter.read_text(encoding="utf-8")):
         for false in ("probably", "finer", "more finely", "As well as all is known"):
             assert false not in text
+
+
+@pytest.mark.parametrize(
+    ("row", "called"),
+    [
+        ("A-1 wavy washer,0.5,4,,", "a wavy washer"),
+        ("A-1,0.5,4,,spring lock washer M16", "a spring washer"),
+        ("A-1,0.5,4,,disc springs", "a disc spring"),
+    ],
+)
+def test_what_is_called_a_spring_is_one_until_its_form_says_otherwise(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], row: str, called: str
+) -> None:
+    head = "part,thickness_mm,on_hand,form,note\n"
+    folder = write_job(tmp_path, JOB, f"{head}{row}\nS-5,0.5,1,,spring steel\n")
+    assert decide(load_job(folder)).job.stock[decide(load_job(folder)).stacks["end play"][0]].part.name == "S-5"
+    said = ran(capsys, "fit", str(folder))
+    assert f"is {called} by its name or note: it takes up play and sets none" in said
+    assert "if it is none, write its `form`" in said
+    stated = decide(load_job(write_job(tmp_path, JOB, f"{head}{row.replace('0.5,4,,', '0.5,4,ring,')}\n")))
+    assert stated.stacks["end play"]
+
+
+def test_a_spring_that_a_seat_names_is_never_called_sure(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """0.64 to 0.66 less 0.50, if it lies pressed flat: the first line of plan, why, sheet and letter says so."""
+    job = JOB.replace('name = "shoulder"', 'name = "shoulder"\nforms = ["wavy"]')
+    folder = write_job(tmp_path, job, "part,thickness_mm,on_hand,form\nA-1,0.5,4,wavy\n")
+    for command in ("plan", "why"):
+        said = ran(capsys, command, str(folder))
+        assert said.startswith(
+            "As it is read: fit A-1 at end play. But this holds only if A-1 at end play lies pressed"
+        )
+    assert '"sure": true' not in ran(capsys, "plan", str(folder), "--json")
+    assert "A-1 at end play lies pressed flat: it is a spring" in " ".join(
+        sheet_content(decide(load_job(folder)), "mm", "2026-05-03")["warnings"]
+    )
+    ran(capsys, "letter", str(folder), "-o", str(tmp_path / "letter.html"))
+    page = " ".join((tmp_path / "letter.html").read_text().split())
+    assert "see that A-1 at end play lies pressed flat: it is a spring." in page
+    assert "as it should be" not in page

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from shimopt.arithmetic.carried import between_places
-from shimopt.arithmetic.clearance import Stack, times, turnover
+from shimopt.arithmetic.clearance import Stack, enough_of, times, turnover, verdict_of
 from shimopt.job import Gap, Job, Micrometer
 from shimopt.lengths import Bracket
 from shimopt.parts import Part
@@ -84,3 +84,10 @@ def chance_inside(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> Fraction |
             best += sign * effect * job.stock[index].part.thickness.best
     low, high = (None if limit is None else limit - best for limit in (gap.window.min, gap.window.max))
     return probability(errors_after(job, gap, stacks), low, high)
+
+
+def sure_as_read(job: Job, gap: Gap) -> bool:
+    """Whether a gap was inside as it was read, by what decides: not by its best estimate alone."""
+    held = {place: job.place[place].installed for place, _ in gap.effects}
+    chance = None if gap.least_chance is None else chance_inside(job, gap, held)
+    return verdict_of(gap.reading.bracket, gap.window, enough=enough_of(gap, chance)) == "inside"

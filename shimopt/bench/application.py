@@ -8,15 +8,20 @@ from contextlib import asynccontextmanager
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
+from shimopt.bench.change_pages import ChangePages
+from shimopt.bench.further_pages import FurtherPages
 from shimopt.bench.guard import Application, Guard
 from shimopt.bench.job_pages import JobPages
+from shimopt.bench.joining_pages import JoiningPages
+from shimopt.bench.new_pages import NewPages
 from shimopt.bench.page_templates import STATIC, page, static
 from shimopt.bench.reading_pages import ReadingPages
-from shimopt.bench.shop import Shop
+from shimopt.bench.shop import Shop, told
+from shimopt.errors import InputError
 from shimopt.words.bench_words import NO_PAGE, NOT_HERE, OUR_FAULT
 
 # pages that a device may ask for before it has joined, by how they begin
@@ -29,6 +34,7 @@ def application(shop: Shop, fault: Callable[[Exception], object]) -> Application
     @asynccontextmanager
     async def open_hours(_: Starlette) -> AsyncIterator[None]:
         shop.planners.start()
+        shop.desk.write_left()
         watching = asyncio.create_task(shop.desk.watch())
         try:
             yield
@@ -43,24 +49,36 @@ def application(shop: Shop, fault: Callable[[Exception], object]) -> Application
         return StreamingResponse(shop.feed.lines(request.query_params.get("job", "")), media_type="text/event-stream")
 
     async def wrong(request: Request, error: Exception) -> Response:
-        if not isinstance(error, HTTPException):
+        # who takes nothing in, or is gone, is no fault
+        if not isinstance(error, HTTPException | ClientDisconnect | TimeoutError):
             fault(error)
         status = error.status_code if isinstance(error, HTTPException) else 500
-        told = error.detail if isinstance(error, HTTPException) else OUR_FAULT
-        words = {404: NO_PAGE, 405: NOT_HERE}.get(status, told)
+        detail = error.detail if isinstance(error, HTTPException) else OUR_FAULT
+        words = {404: NO_PAGE, 405: NOT_HERE}.get(status, detail)
         if "application/json" in request.headers.get("accept", ""):
             return JSONResponse({"errors": [{"text": words, "rule": words}]}, status)
         return HTMLResponse(page("wrong", said=[words], errors=None), status)
 
+    async def refused(request: Request, error: Exception) -> Response:
+        found = told(error.problems) if isinstance(error, InputError) else []
+        if "application/json" in request.headers.get("accept", ""):
+            return JSONResponse({"errors": found}, 400)
+        return shop.page(request, "wrong", 400, errors=found)
+
+    further = FurtherPages(shop)
     inner = Starlette(
         routes=[
             *JobPages(shop).routes(),
             *ReadingPages(shop).routes(),
+            *NewPages(shop).routes(),
+            *ChangePages(shop, further).routes(),
+            *JoiningPages(shop, further).routes(),
+            *further.routes(),
             Route("/events", events),
             *(Route(f"/{name}", _file) for name in STATIC),
         ],
         lifespan=open_hours,
-        exception_handlers={HTTPException: wrong, 500: wrong},
+        exception_handlers={HTTPException: wrong, InputError: refused, 500: wrong},
     )
     return Guard(inner, shop.hosts, shop.devices.known, OPEN_PAGES)
 

@@ -36,6 +36,7 @@ class Crowd:
             return False
         if len(self._quiet) > MOST_QUIET or len(self._all) > MOST:
             longest = next(iter(self._quiet))
+            self.leave(longest)
             longest.abort()
             return longest is not one
         return True

@@ -154,6 +154,12 @@ class Desk:
                 # what others write into its files is seen by looking
                 self.want(job)
 
+    def write_left(self) -> None:
+        """Write what was read and kept, and not written before the page last ended."""
+        for job in self.jobs().values():
+            if self._readings.to_write(job.id):
+                self.plan_again(job)
+
     async def watch(self) -> None:
         """Look at the jobs whose pages are open, as long as the page is served: others write into their files too."""
         while True:

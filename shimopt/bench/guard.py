@@ -12,7 +12,10 @@ from collections.abc import Awaitable, Callable, Collection, Iterable, MutableMa
 from dataclasses import dataclass
 from typing import Any
 
+from starlette.exceptions import HTTPException
+
 from shimopt.bench.devices import HERE, Me
+from shimopt.words.bench_words import FOREIGN, NO_NAME, NOT_HERE, NOT_JOINED, TOO_LARGE, TOO_SLOW
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
@@ -37,10 +40,6 @@ CARRIED = (
     (b"cross-origin-opener-policy", b"same-origin"),
     (b"cross-origin-resource-policy", b"same-origin"),
 )
-
-
-class TooLargeError(Exception):
-    """A body is larger than any that a page of ours sends."""
 
 
 @dataclass(frozen=True)
@@ -102,16 +101,10 @@ class Guard:
         me = self._who(scope)
         if me is None and not scope["path"].startswith(self._open):
             wanted = scope["method"] == "GET" and b"text/html" in dict(scope["headers"]).get(b"accept", b"")
-            await _answered(send, 303 if wanted else 403, "This device has not joined. Join at /pair.", to=b"/pair")
+            await _answered(send, 303 if wanted else 403, NOT_JOINED, to=b"/pair")
             return
         scope["me"] = me or NOBODY
-        try:
-            await self._inner(scope, _bounded(receive), _carrying(send))
-        except TooLargeError:
-            await _answered(send, 413, "This is more than a page sends.")
-        except TimeoutError:
-            # whoever asked is too slow, or gone
-            return
+        await self._inner(scope, _bounded(receive), _carrying(send))
 
     def _who(self, scope: Scope) -> Me | None:
         """Who asks; None for a device that has not joined."""
@@ -129,13 +122,13 @@ class Guard:
         headers = scope["headers"]
         hosts = _all(headers, b"host")
         if len(hosts) != 1 or not self._hosts.knows(hosts[0].lower()):
-            return 421, "This page goes by another name."
+            return 421, NO_NAME
         if scope["method"] not in ("GET", "HEAD", "POST"):
-            return 405, "Pages are only read, and forms only sent."
+            return 405, NOT_HERE
         if scope["method"] == "POST" and _all(headers, b"origin") != [f"{self._hosts.scheme}://{hosts[0]}".lower()]:
-            return 403, "This came from another page. Load the page again, and send it from there."
+            return 403, FOREIGN
         if any(not length.isdigit() or int(length) > MOST_BYTES for length in _all(headers, b"content-length")):
-            return 413, "This is more than a page sends."
+            return 413, TOO_LARGE
         return None
 
 
@@ -153,10 +146,13 @@ def _bounded(receive: Receive) -> Receive:
         if whole:
             # from here on only its end is waited for
             return await receive()
-        message = await asyncio.wait_for(receive(), max(0.0, ends - loop.time()))
+        try:
+            message = await asyncio.wait_for(receive(), max(0.0, ends - loop.time()))
+        except TimeoutError:
+            raise HTTPException(408, TOO_SLOW) from None
         got += len(message.get("body", b""))
         if got > MOST_BYTES:
-            raise TooLargeError
+            raise HTTPException(413, TOO_LARGE)
         whole = not message.get("more_body", False)
         return message
 
@@ -169,7 +165,8 @@ def _carrying(send: Send) -> Send:
     async def carrying(message: Message) -> None:
         if message["type"] == "http.response.start":
             named = {name.lower() for name, _ in message["headers"]}
-            message["headers"] = [*message["headers"], *CARRIED]
+            # a page that is one file brings rules of its own
+            message["headers"] = [*message["headers"], *(one for one in CARRIED if one[0] not in named)]
             if b"cache-control" not in named:
                 message["headers"].append((b"cache-control", b"no-store"))
         await asyncio.wait_for(send(message), _TO_TAKE)

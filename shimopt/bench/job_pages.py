@@ -18,7 +18,7 @@ _FOR_A_PLAN, _FOR_REASONS, _FOR_NEWS, _FOR_A_ROW = 20.0, 1.0, 20.0, 1.0
 
 
 # the further pages that a job has
-PAGES = ("gap",)
+PAGES = ("gap", "order", "card", "sheet", "letter", "record", "drawer", "customer")
 
 
 class JobPages:
@@ -82,7 +82,14 @@ def job_and_errors(shop: Shop, job: AtHand) -> dict[str, Any]:
         problems = [*problems, *(one for one in error.problems if one not in problems)]
     shown = {"id": job.id} | {key: answer.get(key) for key in ("version", "stage", "data")}
     return {
-        "job": {**shown, "readings": readings, "recorded": recorded, "blades": blades, "pages": PAGES},
+        "job": {
+            **shown,
+            "readings": readings,
+            "recorded": recorded,
+            "blades": blades,
+            "pages": PAGES,
+            "hold": answer.get("hold"),
+        },
         "errors": told(problems),
     }
 

@@ -8,7 +8,7 @@ from shimopt.arithmetic.clearance import Verdict
 from shimopt.bench.gap_cards import Cards
 from shimopt.errors import shown
 from shimopt.planner import Decision
-from shimopt.words.bench_page_words import SIGNS, blades_of, counted_words, proven_words
+from shimopt.words.bench_page_words import SIGNS, counted_words, proven_words
 from shimopt.words.choice_words import purchase_words
 from shimopt.words.first_words import open_gaps
 from shimopt.words.headline import headlines, start_words
@@ -27,7 +27,6 @@ def job_data(decision: Decision, stage: str) -> dict[str, Any]:
     return {
         "title": shown(job.title),
         "unit": job.unit,
-        "blades": blades_of(job),
         "whole": whole,
         "verdict": verdict_of(decision),
         "answer": headlines(decision, say) if whole else [counted_words(decision)],

@@ -56,7 +56,7 @@ def work(source: BinaryIO, target: BinaryIO) -> None:
     "dropped" and "fault" (a line about it).
     """
     # loaded before anybody waits for it
-    from shimopt.bench.tasks import TASKS
+    from shimopt.bench.tasks import FURTHER, TASKS
 
     bell = _Bell(source)
 
@@ -75,7 +75,8 @@ def work(source: BinaryIO, target: BinaryIO) -> None:
             answer(number, "so far", found)
 
         try:
-            found = TASKS[task](bell.watch, tell, *arguments)
+            further = FURTHER.get(task)
+            found = further(bell.watch, *arguments) if further else TASKS[task](bell.watch, tell, *arguments)
             answer(number, "done", found)
         except _DroppedError:
             answer(number, "dropped", None)

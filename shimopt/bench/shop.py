@@ -21,6 +21,9 @@ from shimopt.bench.posted import Posted
 from shimopt.bench.readings import Readings
 from shimopt.errors import Problem
 
+# the further pages of a shop, and "piece" where its drawers take pieces in
+SHOP_PAGES = ("new", "drawer", "piece", "pair", "devices")
+
 
 @dataclass(frozen=True, kw_only=True)
 class Shop:
@@ -48,6 +51,7 @@ class Shop:
         given = {
             "me": {"name": me.name, "local": me.local},
             "form": {"token": self.tokens.make(me.id)},
+            "pages": SHOP_PAGES if me.local else SHOP_PAGES[:3],
             "said": None,
             "errors": None,
         }

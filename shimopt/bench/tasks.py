@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from shimopt.bench import change_tasks, page_tasks
 from shimopt.bench.freshness import Signature, named, signature_of
 from shimopt.bench.index_view import row_data
 from shimopt.bench.job_view import job_data
@@ -63,9 +64,24 @@ def _answer(decision: Decision, signature: Signature, stage: str) -> dict[str, A
         "title": job.title,
         "files": job.inputs,
         "signature": signature,
+        "hold": change_tasks.held_for(job),
         # nothing here tells when a database elsewhere changes
         "far": job.drawer_of is not None and job.drawer_of.shared and not any(map(os.path.exists, job.inputs[1:])),
     }
 
 
 TASKS: Mapping[str, Task] = {"plan": plan}
+# tasks that tell nothing before they are done
+FURTHER: Mapping[str, Task] = {
+    "gap": page_tasks.gap,
+    "record_page": page_tasks.record_page,
+    "customer": page_tasks.customer,
+    "paper": page_tasks.paper,
+    "order": page_tasks.order,
+    "card": page_tasks.card,
+    "drawer": page_tasks.drawer,
+    "hold": change_tasks.hold,
+    "free": change_tasks.free,
+    "record": change_tasks.record,
+    "add_piece": change_tasks.add_piece,
+}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import errno
 import sys
 from collections.abc import Callable, Collection
 from pathlib import Path
@@ -12,11 +11,11 @@ import click
 
 from shimopt.cli.shared_options import today
 from shimopt.errors import InputError, Problem
+from shimopt.starting.new_files import FILES, holds, write_new
 
 if TYPE_CHECKING:
     from shimopt.planner import Decision
 
-_FILES = ("job.toml", "drawer.csv")
 # what --yes writes
 _JOB = """\
 # A job: what was read on the trial assembly, what is allowed, and where shims may go.
@@ -114,9 +113,9 @@ def new_command(folder: Path, yes: bool, other: Path | None) -> int:
 
 def _answered(other: Path | None, folder: Path) -> Callable[[Path], dict[str, str]] | None:
     """The files that the answers make in a folder, by their names; None where they are not to be written."""
-    from shimopt.cli.new_answers import drawer_text, job_text
-    from shimopt.cli.new_from import base_of
     from shimopt.cli.new_questions import ask
+    from shimopt.starting.new_answers import drawer_text, job_text
+    from shimopt.starting.new_from import base_of
 
     answers = ask(None if other is None else base_of(other, folder))
     if answers is None:
@@ -152,8 +151,8 @@ def _refuse_existing(folder: Path, drawer_text: str | None, *, has_drawer: bool)
     """
     if folder.exists() and not folder.is_dir():
         raise InputError.at(folder, "there is a file of this name", "name another folder")
-    job, drawer = (folder / name for name in _FILES)
-    cut_off = drawer_text is not None and not job.exists() and _holds(drawer, drawer_text)
+    job, drawer = (folder / name for name in FILES)
+    cut_off = drawer_text is not None and not job.exists() and holds(drawer, drawer_text)
     there = [path for path in ((job, drawer) if has_drawer else (job,)) if path.exists() or path.is_symlink()]
     if there and not cut_off:
         rule, remedy = "the file is there already, and nothing is overwritten", "name another folder"
@@ -167,7 +166,7 @@ def _written(folder: Path, files_of: Callable[[Path], dict[str, str]], *, typed:
     while True:
         files = files_of(folder)
         try:
-            _write_new(folder, files)
+            write_new(folder, files)
             return folder, files
         except FileExistsError:
             rule, remedy = (
@@ -178,41 +177,3 @@ def _written(folder: Path, files_of: Callable[[Path], dict[str, str]], *, typed:
                 raise InputError.at(folder, rule, remedy) from None
             say(f"  {folder}: {rule}.")
             folder = Path(asked("Folder that what you typed goes to", wanted="Please write the name of a folder."))
-
-
-def _write_new(folder: Path, files: dict[str, str]) -> None:
-    """Write all files, or none; into a folder that is there already the job comes last.
-
-    Raises InputError, and FileExistsError where something is in the way.
-    """
-    from shimopt.tables.replacing import new_file, new_folder
-
-    contents = {name: text.encode() for name, text in files.items()}
-    try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        if not folder.exists():
-            new_folder(folder, contents)
-            return
-        job, drawer = (folder / name for name in _FILES)
-        made = drawer.name in files and not _holds(drawer, files[drawer.name])
-        if made:
-            new_file(drawer, contents[drawer.name])
-        try:
-            new_file(job, contents[job.name])
-        except OSError:
-            if made:
-                drawer.unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        if error.errno in (errno.EEXIST, errno.ENOTEMPTY) and folder.exists():
-            raise FileExistsError from None
-        raise InputError.at(
-            folder, f"the job cannot be written ({error.strerror})", "check the folder, its rights and the disk"
-        ) from None
-
-
-def _holds(path: Path, text: str) -> bool:
-    try:
-        return path.is_file() and path.read_bytes() == text.encode()
-    except OSError:
-        return False

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
 from dataclasses import replace
-from decimal import Decimal
+from functools import partial
 
-from shimopt.cli.new_answers import Answers, GapRead, PieceIn, named_size
-from shimopt.cli.new_doubts import reading_doubted
-from shimopt.cli.new_examples import EXAMPLES
-from shimopt.cli.new_readings import NONE, asked_until, number_of, reading_asked, words_asked
+from shimopt.cli.new_readings import asked_until, reading_asked, words_asked
 from shimopt.cli.terminal import chosen, say
-from shimopt.errors import InputError, nearest_name
-
-_PIECES = re.compile(r"\s*(?:([0-9]+)\s*[x×*]\s*)?(.+?)\s*", re.IGNORECASE)
-# a size first, as the drawer is answered: 0.1 x 5; where the first is a whole number it is the count
-_SIZE_FIRST = re.compile(r"\s*([0-9]*[.,][0-9]+)\s*[x×*]\s*([0-9]+)\s*", re.IGNORECASE)
+from shimopt.errors import InputError
+from shimopt.starting.new_answers import Answers, GapRead, PieceIn
+from shimopt.starting.new_doubts import reading_doubted
+from shimopt.starting.new_examples import EXAMPLES
+from shimopt.starting.typed_pieces import pieces_typed
 
 
 def gap_asked(answers: Answers, again: GapRead | None = None) -> GapRead | None:
@@ -83,37 +78,6 @@ def _was_in(answers: Answers, again: GapRead | None, *, covered: bool) -> tuple[
     names = [line.part.name for line in answers.base.stock.lines] if answers.base else None
     like = EXAMPLES[answers.unit].pieces if not names else f"{names[0]} + 2 x {names[-1]}"
 
-    def read(answer: str) -> tuple[PieceIn, ...]:
-        if answer.strip().casefold() in NONE:
-            return ()
-        return tuple(piece for part in answer.split("+") for piece in _pieces(part, answers))
-
     said = [piece.name for piece in again.was_in] if again else []
+    read = partial(pieces_typed, answers=answers)
     return asked_until(f"  {held} (+ between: {like}; none)", read, default=" + ".join(said) or "none")
-
-
-def _pieces(text: str, answers: Answers) -> Iterator[PieceIn]:
-    """The pieces between two plus signs; a bare number is a thickness in the job's unit."""
-    first, found = _SIZE_FIRST.fullmatch(text), _PIECES.fullmatch(text)
-    name, count = (first[1], int(first[2])) if first else (found[2], int(found[1] or 1)) if found else ("", 0)
-    if not 0 < count <= 100:
-        raise ValueError(f"Please write pieces with + between, such as {EXAMPLES[answers.unit].pieces}.")
-    yield from [_piece(name, answers)] * count
-
-
-def _piece(name: str, answers: Answers) -> PieceIn:
-    names = [line.part.name for line in answers.base.stock.lines] if answers.base else None
-    if names is not None and name in names:
-        return PieceIn(name, Decimal(0))
-    try:
-        size = number_of(name, answers.unit).normalize()
-    except ValueError:
-        if names is None:
-            raise
-        size = Decimal(0)
-    if names is None and not size:
-        raise ValueError("Sizes are above zero.")
-    if names is None or (size and named_size(size, answers.unit) in names):
-        return PieceIn(named_size(size, answers.unit), Decimal(0) if names else size)
-    meant = nearest_name(name, names)
-    raise ValueError(f"The drawer has no {name}{f': did you mean {meant}?' if meant else '.'}")

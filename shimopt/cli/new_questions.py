@@ -5,24 +5,21 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import replace
-from decimal import Decimal
-from fractions import Fraction
 from functools import partial
 
-from shimopt.cli.new_answers import Answers, Limits, job_as_read, stock_of
-from shimopt.cli.new_doubts import settled
-from shimopt.cli.new_examples import EXAMPLES
-from shimopt.cli.new_from import Base
 from shimopt.cli.new_gaps import gap_again, gap_asked
-from shimopt.cli.new_readings import NONE, asked_until, bore_of, limit_of, number_of, shaft_of, spoken, words_asked
+from shimopt.cli.new_readings import asked_until, words_asked
+from shimopt.cli.new_settled import settled
 from shimopt.cli.terminal import asked, chosen, say
+from shimopt.starting.new_answers import Answers, Limits, job_as_read, stock_of
+from shimopt.starting.new_examples import EXAMPLES
+from shimopt.starting.new_from import Base
+from shimopt.starting.typed_text import bore_of, least_typed, lengths_only, limit_of, shaft_of, sizes_of, spoken
 
 # a comma between digits, where the first is no count: in 5x1,10 a new size begins
 _COMMA = re.compile(r"(?<![\d.,x×*])(?<![x×*]\s)(\d+),(\d+)")
-_SIZE = re.compile(r"\s*([0-9.]+)\s*(?:[x×*]\s*([0-9]+))?\s*", re.IGNORECASE)
 # what a line of the summary is about, what it says, and what asks for it again
 _Line = tuple[str, str, Callable[[Answers], Answers]]
-_PRELOAD = re.compile(r"preload\s+([0-9.,]+)\s+to\s+([0-9.,]+)", re.IGNORECASE)
 
 
 def ask(base: Base | None = None) -> Answers | None:
@@ -130,7 +127,7 @@ def _window(unit: str) -> Limits:
     preload = f"preload {EXAMPLES[unit].preload}"
     while True:
         low = asked_until(
-            f"Least clearance allowed, in {spoken(unit)} (or none; or {preload})", partial(_limit, preload, unit)
+            f"Least clearance allowed, in {spoken(unit)} (or none; or {preload})", partial(least_typed, unit=unit)
         )
         if isinstance(low, tuple):
             return low
@@ -141,17 +138,6 @@ def _window(unit: str) -> Limits:
             say("  The least is above the largest.")
         else:
             return low, high
-
-
-def _limit(like: str, unit: str, answer: str) -> Decimal | Limits | None:
-    """A least clearance, or a window of preload as a whole."""
-    found = _PRELOAD.fullmatch(answer.strip())
-    if found is None:
-        return limit_of(answer, unit)
-    least, most = number_of(found[1]), number_of(found[2])
-    if not 0 < least <= most:
-        raise ValueError(f"Please write preload and its least and most, such as {like}.")
-    return -most, -least
 
 
 def _again(at: int, answers: Answers) -> Answers:
@@ -187,20 +173,9 @@ def _stocked(answers: Answers) -> Answers:
     unit = answers.unit
     sizes = asked_until(
         f"The drawer, in {spoken(unit)}: size x count ({EXAMPLES[unit].sizes}; none: it is empty)",
-        lambda answer: _no_longer_than_lengths(sizes_of(_commas_asked(answer)), unit),
+        lambda answer: lengths_only(sizes_of(_commas_asked(answer)), unit),
     )
     return replace(answers, sizes=sizes, measured=frozenset())
-
-
-def _no_longer_than_lengths(sizes: dict[Decimal, int], unit: str) -> dict[Decimal, int]:
-    from shimopt.lengths import LengthError, to_nm
-
-    try:
-        if not all(to_nm(Fraction(size), unit) for size in sizes):
-            raise ValueError("Sizes are at least a nanometre.")
-    except LengthError as error:
-        raise ValueError(f"Please write ordinary sizes: {error.rule}.") from None
-    return sizes
 
 
 def _commas_asked(answer: str) -> str:
@@ -209,20 +184,3 @@ def _commas_asked(answer: str) -> str:
         if chosen(f"  Is {whole},{part} one size, {whole}.{part}, not {whole} and {part}?", ("yes", "no")) == "yes":
             answer = answer.replace(f"{whole},{part}", f"{whole}.{part}", 1)
     return answer
-
-
-def sizes_of(answer: str) -> dict[Decimal, int]:
-    """Sizes and counts from an answer such as `2 x 4, 5 x 1, 10`, or `none`. Raises ValueError."""
-    sizes: dict[Decimal, int] = {}
-    if answer.strip().casefold() in NONE:
-        return sizes
-    for part in answer.split(","):
-        found = _SIZE.fullmatch(part)
-        if found is None:
-            raise ValueError(f"Please write sizes like 2 x 4 with commas between; {part.strip()!r} is not one.")
-        size, count = number_of(found[1]), int(found[2] or 1)
-        if not size or not 0 < count <= 100_000:
-            raise ValueError("Sizes and counts are above zero.")
-        size = size.normalize()
-        sizes[size] = sizes.get(size, 0) + count
-    return sizes

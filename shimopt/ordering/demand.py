@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 from math import ceil
 from typing import Literal
 
@@ -28,7 +29,7 @@ _MOST_PAIRS = 60
 WhyNot = Literal["no place", "several gaps", "several places", "equal", "tight", "with play"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Demand:
     """The final readings that one gap may show [nm], and the stock lines that may serve it.
 
@@ -68,7 +69,7 @@ class Demand:
         read = self.gap.reading
         return read.no_blade is not None and read.unmoved is None and self.gap.final_reading is None
 
-    @property
+    @cached_property
     def step(self) -> Fraction | None:
         """How far apart the blades are that the final reading can be told by, None where blades cannot tell it [nm]."""
         if self.gap.blades is None or self.blind:
@@ -82,17 +83,17 @@ class Demand:
         """How far below and above what is read the gap can lie, counted as it is read [nm]."""
         return (self.above, self.below) if self.gap.reading.opens else (self.below, self.above)
 
-    @property
+    @cached_property
     def pairs(self) -> list[Fraction]:
         """The best estimates in the range that a pair of neighbouring blades can show, rising [nm]."""
         if self.blind:
             return [self.gap.reading.bracket.best]
-        if self.step is None or self.gap.blades is None:
+        step = self.step
+        if step is None or self.gap.blades is None:
             return []
-        sign = self.gap.reading.sign
-        middle = sign * (self.gap.blades[0] + self.step / 2)
-        middle += ceil((self.low - middle) / self.step) * self.step
-        return [middle + n * self.step for n in range(int((self.high - middle) // self.step) + 1)]
+        middle = self.gap.reading.sign * (self.gap.blades[0] + step / 2)
+        middle += ceil((self.low - middle) / step) * step
+        return [middle + n * step for n in range(int((self.high - middle) // step) + 1)]
 
     @property
     def told_by(self) -> Told:

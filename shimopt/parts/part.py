@@ -16,6 +16,12 @@ _MONEY_DECIMALS = 6
 # these take up play and set none: how thick one is depends on how hard it is pressed
 SPRINGS = ("wavy", "spring", "disc spring")
 FORMS = ("ring", "slotted", "tabbed", "spacer", *SPRINGS)
+# what a catalogue or a tin calls them where nobody states the form
+_CALLED = {
+    "wavy": re.compile(r"\bwavy\b|\b(wave|waved|curved|crinkle)[ -]+(washer|spring|ring)s?\b", re.IGNORECASE),
+    "spring": re.compile(r"\bspring[ -]+(lock[ -]+)?washers?\b", re.IGNORECASE),
+    "disc spring": re.compile(r"\bdis[ck][ -]+springs?\b|\bconical[ -]+spring\b", re.IGNORECASE),
+}
 # what a piece without a tag is called by, with the name of the table that it came with: `parcel row 3`
 ROW = " row "
 
@@ -79,9 +85,17 @@ class Part:
         return self.name, self.piece, self.thickness
 
     @property
+    def spring(self) -> str:
+        """Which of SPRINGS it is, by its form or, where that is blank, by what it is called; empty for others."""
+        if self.form:
+            return self.form if self.form in SPRINGS else ""
+        called = f"{self.name} {self.note}"
+        return next((form for form, words in _CALLED.items() if words.search(called)), "")
+
+    @property
     def is_spring(self) -> bool:
         """Whether it gives under load, so that its thickness sets no clearance."""
-        return self.form in SPRINGS
+        return bool(self.spring)
 
     @property
     def unconfirmed(self) -> bool:

@@ -60,7 +60,7 @@ def _springs_in(job: Job) -> Iterator[Finding]:
     """Springs that were in while a gap was read: how thick one was then, nobody knows."""
     for place in job.places:
         for part in dict.fromkeys(job.stock[i].part for i in place.installed if job.stock[i].part.is_spring):
-            fact = facts.SpringWasIn(form=part.form, thickness=part.thickness.best)
+            fact = facts.SpringWasIn(form=part.spring, thickness=part.thickness.best)
             yield of_piece(part, place.name, "caution", fact)
 
 

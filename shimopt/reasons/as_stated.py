@@ -10,6 +10,7 @@ from fractions import Fraction
 from math import floor
 from typing import Literal
 
+from shimopt.arithmetic import Outcome
 from shimopt.arithmetic.clearance import Stack
 from shimopt.assembly import tool_error
 from shimopt.assembly.torque import SMALL_TOOL
@@ -101,13 +102,15 @@ def about_readings(job: Job) -> list[Finding]:
     return found
 
 
-def not_by_chance(stated: Job, job: Job) -> list[Finding]:
-    """A note on every gap whose stated chance does not decide in the job that was planned."""
-    return [
-        Finding(place=gap.name, grade="note", fact=facts.DecidedByBrackets())
-        for gap in stated.gaps
-        if gap.least_chance is not None and job.gap[gap.name].least_chance is None
-    ]
+def not_by_chance(stated: Job, job: Job, outcome: Outcome) -> list[Finding]:
+    """A note on every gap whose stated chance does not decide in the job that was planned; a caution where it would."""
+    found = []
+    for gap in stated.gaps:
+        if gap.least_chance is not None and job.gap[gap.name].least_chance is None:
+            now = outcome.gaps[gap.name]
+            fact = facts.DecidedByBrackets(least=gap.least_chance, chance=Fraction(now.chance))
+            found.append(Finding(place=gap.name, grade="caution" if now.verdict == "unproven" else "note", fact=fact))
+    return found
 
 
 def about_tools(job: Job) -> list[Finding]:

@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from shimopt.arithmetic import GapOutcome, chance_inside, off_by, thickness_of
 from shimopt.arithmetic.audit import short_places
+from shimopt.arithmetic.chance_inside import sure_as_read
 from shimopt.arithmetic.clearance import Stack, after_with, out_at_ends, stands_out, stays
 from shimopt.arithmetic.needed import aimed, wanted
 from shimopt.arithmetic.outcome import cheapest_packs
@@ -68,7 +69,7 @@ class _Explainer:
         found, stack = self.outcome.gaps[gap.name], self.stacks.get(place.name, ())
         if place.installed:
             even = tuple(balance.name for balance in self.balances_of[gap.name] if balance.within is not None)
-            reasons = [_of_swap(gap, place, stack, found, even)]
+            reasons = [_of_swap(self.job, gap, stack, found, even)]
         else:
             reasons = [self._fitted(gap, stack)] if stack else []
             reasons += self._unsuited(gap, place) if stack else []
@@ -153,7 +154,7 @@ class _Explainer:
             return why.FittedToBeSurer(about=gap.name, stack=stack, thickness=thickness, out=out)
         balances = tuple(balance.name for balance in self.balances_of[gap.name])
         kind = why.FittedToMatch if balances else why.FittedForTarget
-        return kind(about=gap.name, names=balances, stack=stack, thickness=thickness)
+        return kind(about=gap.name, names=balances, stack=stack, thickness=thickness, sure=sure_as_read(self.job, gap))
 
     def _left_alone(self, gap: Gap, place: Place) -> Reason:
         """Inside as read; with what the thinnest that suits would do."""
@@ -307,8 +308,9 @@ def _lacking(gap: Gap) -> Side:
     return "under" if _opens(gap) else "over"
 
 
-def _of_swap(gap: Gap, place: Place, stack: Stack, found: GapOutcome, even: tuple[str, ...]) -> Reason:
+def _of_swap(job: Job, gap: Gap, stack: Stack, found: GapOutcome, even: tuple[str, ...]) -> Reason:
     """Of a place that held pieces already: why they stay, or why something else goes in, be it to be `even`."""
+    place = job.place[gap.effects[0][0]]
     read = gap.reading.bracket.best
     side = gap.window.side(read)
     if stack == place.installed:
@@ -327,7 +329,8 @@ def _of_swap(gap: Gap, place: Place, stack: Stack, found: GapOutcome, even: tupl
             side=side,
             preload=gap.window.wants_preload,
         )
-    return shared.SwappedInside(about=gap.name, names=even, stack=stack, held=held, read=read, after=after)
+    sure = sure_as_read(job, gap)
+    return shared.SwappedInside(about=gap.name, names=even, stack=stack, held=held, read=read, after=after, sure=sure)
 
 
 def _past_help(job: Job, gap: Gap) -> bool:

@@ -67,11 +67,15 @@ class FittedToBeSurer(Fitted):
 
 
 class FittedToMatch(Fitted):
-    """For the balances that `names` names."""
+    """For the balances that `names` names; inside as read, surely or by its best estimate."""
+
+    sure: bool = True
 
 
 class FittedForTarget(Fitted):
-    """To come nearer to the target, which the job puts first."""
+    """To come nearer to the target, which the job puts first; inside as read, surely or by its best estimate."""
+
+    sure: bool = True
 
 
 class FittedForTheChance(Fitted):

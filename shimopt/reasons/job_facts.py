@@ -168,7 +168,10 @@ class ToolTooCoarse(Fact):
 
 
 class DecidedByBrackets(Fact):
-    """The stated chance of a gap does not decide."""
+    """The stated chance of a gap, `least`, does not decide: with what is planned it is `chance`."""
+
+    least: Number
+    chance: Number
 
 
 class ColumnNotRead(Fact):

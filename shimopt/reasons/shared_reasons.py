@@ -25,28 +25,30 @@ class StaysOutside(Stays):
 
 
 class SwappedInside(Reason):
-    """`stack` in place of what was in, `held`, though the gap was inside."""
+    """`stack` in place of what was in, `held`, though the gap was inside, surely or by its best estimate."""
 
     stack: Stack
     held: Stack
     read: Length
     after: Length
+    sure: bool = True
 
 
 class Swapped(SwappedInside):
     """The same for a gap that was `off` outside, where `preload` is wanted or not."""
 
-    off: Length
-    side: Side
-    preload: bool
+    off: Length = 0
+    side: Side = "over"
+    preload: bool = False
 
 
 class NoPlaceMoves(Reason):
-    """A gap that nothing moves, `off` outside on a `side` (0: inside)."""
+    """A gap that nothing moves, `off` outside on a `side` (0: inside, surely or by its best estimate)."""
 
     read: Length
     off: Length
     side: Side
+    sure: bool = True
 
 
 class PlaceStays(Reason):
@@ -58,7 +60,8 @@ class PlaceStays(Reason):
 class Together(Reason, code=""):
     """What the places that `names` names do to a gap: `off` its window (0: inside) as `read`, it comes to `after`.
 
-    `preload` says whether the window wants one, `sure` whether it is surely inside after that, where it is inside.
+    `preload` says whether the window wants one, `sure` whether it is surely inside after that, where it is inside, and
+    `sure_before` whether it was as read.
     """
 
     read: Length
@@ -67,6 +70,7 @@ class Together(Reason, code=""):
     preload: bool
     after: Length
     sure: bool = True
+    sure_before: bool = True
 
 
 class TogetherLeft(Together):
@@ -87,10 +91,10 @@ class TogetherOutside(Together):
     `doubt` is by how much it could be outside as read, where it was inside by its best estimate.
     """
 
-    still: Length
-    side_after: Side
-    doubt: Length
-    served: tuple[str, ...]
+    still: Length = 0
+    side_after: Side = "over"
+    doubt: Length = 0
+    served: tuple[str, ...] = ()
 
 
 class WindowsFight(Reason):

@@ -9,6 +9,7 @@ from itertools import combinations, takewhile
 
 from shimopt.arithmetic import Outcome, off_by
 from shimopt.arithmetic.audit import left_short
+from shimopt.arithmetic.chance_inside import sure_as_read
 from shimopt.arithmetic.clearance import Stack, out_at_ends, stands_out, stays, thickness_of
 from shimopt.choose.inside_together import can_all_be_inside
 from shimopt.choose.thickness_ranges import Box, apart, stack_box
@@ -35,7 +36,7 @@ def of_coupling(chosen: Chosen, watch: Watch) -> list[Reason]:
     reasons: list[Reason] = []
     for cluster in job.clusters:
         if cluster.fixed:
-            reasons.append(_fixed(job.gap[cluster.gaps[0]]))
+            reasons.append(_fixed(job, job.gap[cluster.gaps[0]]))
         elif not cluster.alone:
             changed = tuple(name for name in cluster.places if stacks.get(name, ()) != job.place[name].installed)
             reasons += [_kept(job, name) for name in cluster.places if stays(job, job.place[name])]
@@ -61,10 +62,14 @@ def _splits(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
     return reasons
 
 
-def _fixed(gap: Gap) -> Reason:
+def _fixed(job: Job, gap: Gap) -> Reason:
     off = off_by(gap.reading.bracket.best, gap.window)
     return shared.NoPlaceMoves(
-        about=gap.name, read=gap.reading.bracket.best, off=off, side=gap.window.side(gap.reading.bracket.best)
+        about=gap.name,
+        read=gap.reading.bracket.best,
+        off=off,
+        side=gap.window.side(gap.reading.bracket.best),
+        sure=sure_as_read(job, gap),
     )
 
 
@@ -117,7 +122,17 @@ def _gap(job: Job, gap: Gap, changed: Sequence[str], outcome: Outcome) -> list[R
         preload = gap.window.wants_preload
         sure = found.verdict != "unproven"
         reasons.append(
-            kind(about=gap.name, names=names, read=read, off=off, side=side, preload=preload, after=after, sure=sure)
+            kind(
+                about=gap.name,
+                names=names,
+                read=read,
+                off=off,
+                side=side,
+                preload=preload,
+                after=after,
+                sure=sure,
+                sure_before=sure_as_read(job, gap),
+            )
         )
     if gap.may_be_tight and found.verdict == "unproven":
         reasons.append(MayBeTight(about=gap.name, opens=job.opened_by_more(gap)))

@@ -155,10 +155,14 @@ class PartNotTaken(Fact):
 
 
 class TakesUpPlay(Fact):
-    """It is a spring; `named` where the seat's forms name it all the same, as a piece that lies pressed flat."""
+    """It is a spring; `named` where the seat's forms name it all the same, as a piece that lies pressed flat.
+
+    `by_name` where nobody states its form, and what it is called says so.
+    """
 
     form: str
     named: bool
+    by_name: bool = False
 
 
 class GivesWay(Fact):

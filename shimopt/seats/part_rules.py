@@ -44,9 +44,10 @@ def sets_clearance(part: Part, seat: Seat) -> Answer:
 
     What is crushed by the clamp sets a clearance that does not stay, unless the seat's materials say that it is meant.
     """
-    if part.is_spring:
-        named = part.form in seat.forms
-        return Broken("caution" if named else "stop", facts.TakesUpPlay(form=part.form, named=named))
+    if spring := part.spring:
+        named = spring in seat.forms
+        fact = facts.TakesUpPlay(form=spring, named=named, by_name=not part.form)
+        return Broken("caution" if named else "stop", fact)
     soft = gives_way(part)
     return Broken("caution", facts.GivesWay(material=soft)) if soft and not seat.materials else None
 

@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 
 from shimopt.arithmetic.clearance import Verdict
 from shimopt.errors import shown
-from shimopt.job import Job, Seat
+from shimopt.job import Seat
 from shimopt.job.record import Record
 from shimopt.parts import StockLine
 from shimopt.planner import Decision
 from shimopt.words.short_words import AtPlace
-from shimopt.words.speaker import Speaker, plural
+from shimopt.words.speaker import plural
 
 SIGNS: Mapping[str, str] = {
     "inside": "✓",
@@ -165,7 +165,11 @@ LABELS: Mapping[str, str] = {
     "new_shaft": "Shaft that the shims sit on",
     "new_shaft_like": "a diameter, 16 h6; empty: not measured",
     "new_sizes": "Shims in the drawer",
-    "new_sizes_like": "2x0.10, 0.20: how many of which size",
+    "new_sizes_like": "size x count, commas between: 2 x 4, 5; empty: none",
+    "new_bore": "Bore of these shims",
+    "new_bore_like": "empty: not measured",
+    "new_again": "write it again",
+    "new_sure": "It is as typed: measured, and looked at again",
     "new_more": "Another gap",
     "new_next": "Next",
     "new_write": "Write the job",
@@ -205,6 +209,11 @@ def drawn_words(name: str, seat: Seat, *, suits: bool) -> str:
     return f"{name} on {shown(seat.name)}: {'suits' if suits else 'must not be fitted'}"
 
 
+def sure_remedy() -> str:
+    """What is done about a figure that looks like another unit's."""
+    return f"write it again, or tick: {LABELS['new_sure']}"
+
+
 def recorded_words(record: Record) -> str:
     """Who recorded what was read, when, and with what."""
     said = [shown(text) for text in (record.date, record.person, record.instrument) if text]
@@ -219,18 +228,3 @@ def free_words(line: StockLine) -> str:
     if line.coming:
         said.append(f"{line.coming} on order")
     return ", ".join(said)
-
-
-def blades_of(job: Job) -> list[str]:
-    """The blades that readings step through, thinnest first, in the job's unit.
-
-    Nothing in a job lists the shop's set: its steps are the smallest by which the job's own readings were told apart,
-    else the usual ones, a thousandth of an inch or a hundredth of a millimetre.
-    """
-    usual = {"thou": 25_400, "in": 25_400, "mm": 10_000, "um": 10_000}[job.unit]
-    steps = [gap.blades[1] - gap.blades[0] for gap in job.gaps if gap.blades is not None]
-    step = min([one for one in steps if one > 0], default=usual)
-    say = Speaker(job.unit, with_unit=False)
-    widest = max([gap.blades[1] for gap in job.gaps if gap.blades is not None], default=0)
-    most = max(1_000_000, 2 * widest)
-    return [say(step * n) for n in range(1, min(200, most // step) + 1)]

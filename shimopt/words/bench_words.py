@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from shimopt.errors import shown
+from shimopt.job.record import Record
 from shimopt.words.speaker import plural
 
 
@@ -62,8 +64,32 @@ def said_words(said: object) -> str:
 LOAD_AGAIN = "This page was sent before, or lay open too long. Go back, load it again, and send it then."
 NO_FIELDS = "What came is no form of this page. Load the page again."
 NO_PAGE = "There is no such page."
-NOT_HERE = "This cannot be done here."
+NOT_HERE = "Pages are only read, and forms only sent."
+NO_NAME = "This page goes by another name: open it under the address that the computer shows."
+FOREIGN = "This came from another page. Load the page again, and send it from there."
+NOT_JOINED = "This device has not joined. Join at /pair."
+TOO_LARGE = "This is more than a page sends."
+TOO_SLOW = "What was sent did not come whole. Send it again."
 OUR_FAULT = "A fault of our own: what was asked was not done. What was read is kept."
 NO_BENCH = "A reading says which bench gave it, under which number, and of which gap. Load the page again."
 OTHERWISE = "This bench gave another reading under this number. Give it the next number."
 NO_CHOICE = "There is nothing to choose here any more. Look at the page again."
+NO_CODE = "This code does not hold: it is another one by now, or was used. Look at the computer's page again."
+TOO_MANY_CODES = "Too many codes were wrong. Wait a minute, then try again."
+NOT_FROM_HERE = "Who is let in and shut out is decided on the computer that serves the page."
+UNNAMED = "a device"
+TOO_FAST = "Others are faster: three times a piece went while it was planned. Nothing is held; try again."
+CHANGED_SINCE = ("somebody changed the job since this page was shown", "look at it again, then send it once more")
+NOT_ADDED = ("this piece is there already, or none was counted", "count one at least")
+ADDED = "The piece lies in the drawer."
+
+
+def invited_words(address: str, until: str) -> str:
+    """A customer's address, which is told once."""
+    return f"The customer sees this job until {until} at {address} (copy it now: it is not shown again)."
+
+
+def recorded_words(record: Record, agree: int, read: int) -> str:
+    """What was recorded."""
+    as_planned = f"; {agree} of {plural(read, 'gap')} as predicted" if read else ""
+    return f"Recorded on {record.date[:10]} by {shown(record.person)}{as_planned}."

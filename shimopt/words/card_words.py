@@ -11,6 +11,7 @@ from itertools import groupby
 from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.errors import shown
 from shimopt.job import Place, Seat
+from shimopt.lengths import Bracket
 from shimopt.ordering.after_fitting import after_fitting, still_serving
 from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.demand import Demand
@@ -19,6 +20,7 @@ from shimopt.parts import StockLine
 from shimopt.readings import Told
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words
+from shimopt.words.digits import as_shown
 from shimopt.words.speaker import Speaker, listed
 
 
@@ -189,8 +191,9 @@ def _comes_to(order: Order, number: int, stack: Stack, start: Fraction, end: Fra
     """`0.05 to 0.12`: what the gap reads where it is right, from the row's first reading to its last."""
     demand = order.demands[number]
     ends = [after_fitting(demand, stack, order.stock, at, at) for at in (start, end)]
-    low, high = min(low for low, _ in ends), max(high for _, high in ends)
-    return say.about(demand.gap).bare.clearance(low, high)
+    whole = Bracket.between(min(low for low, _ in ends), max(high for _, high in ends))
+    seen = as_shown(whole, demand.gap, say.unit)
+    return say.about(demand.gap).bare.clearance(seen.low, seen.high)
 
 
 def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:

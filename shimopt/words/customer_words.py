@@ -98,9 +98,10 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
                 f"would leave only {told(reason.after)}: too tight."
             )
         case gap.FittedToBeSurer():
-            return "It was probably right before, but not surely."
+            return "It was right before by its best estimate, but not surely."
         case gap.FittedToMatch():
-            return f"It was right by itself; the shim makes it match the others ({listed(reason.names)})."
+            right = "right by itself" if reason.sure else "right by itself by its best estimate"
+            return f"It was {right}; the shim makes it match the others ({listed(reason.names)})."
         case MayBeTight():
             return (
                 "It reads as nothing, so it may be tight enough already, or too tight: that has to be found out first."
@@ -142,7 +143,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case gap.LeftBySearch():
             return f"{pieces(reason.stack)} would put it right; the plan was cut off before that."
         case gap.ChanceTooLow():
-            return "It is probably right, but not as surely as was asked."
+            return f"It is {probably(reason.chance)} right, but not as surely as was asked."
         case shared.StaysOutside():
             return f"That is {length(reason.off)} {loose_or_tight(reason.side)}."
         case shared.NoPlaceMoves():

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
-from shimopt.job import Gap, Job
 from shimopt.lengths import UNITS, Bracket
-from shimopt.planner import Decision
-from shimopt.words.speaker import Speaker
+
+if TYPE_CHECKING:
+    from shimopt.job import Gap, Job
+    from shimopt.planner import Decision
+    from shimopt.words.speaker import Speaker
 
 _FINEST = {"mm": 3, "um": 1, "in": 4, "thou": 1}
 _LEAST = {"mm": 2}
@@ -25,9 +28,20 @@ def digits_of(decision: Decision, unit: str) -> tuple[int, int]:
     return read, then
 
 
+def as_shown(after: Bracket, gap: Gap, unit: str) -> Bracket:
+    """What a gap would come to, rounded outward to what a gauge shows, or finer where inside would look outside."""
+    digits = _FINEST[unit]
+    while digits < _FINEST[unit] + 2 and _out(after, gap, unit, digits):
+        digits += 1
+    return after if after.exact else after.outward(unit, digits)
+
+
 def _looks_outside(gap: Gap, decision: Decision, unit: str, digits: int) -> bool:
+    return _out(decision.outcome.gaps[gap.name].after, gap, unit, digits)
+
+
+def _out(after: Bracket, gap: Gap, unit: str, digits: int) -> bool:
     """Whether a gap that is inside would be shown as standing out of its window, rounded outward to so many digits."""
-    after = decision.outcome.gaps[gap.name].after
     if after.exact or gap.window.out(after.low, after.high):
         return False
     shown = after.outward(unit, digits)
@@ -38,6 +52,38 @@ def read_digits(job: Job, unit: str) -> int:
     """After the point, of what was read."""
     read = (reading.found for gap in job.gaps for reading in (gap.reading, job.first_read(gap)))
     return _digits(read, unit, _LEAST.get(unit, 0), _FINEST[unit])
+
+
+def seen(bracket: Bracket, unit: str) -> Bracket:
+    """What was read, rounded outward to what a gauge shows, its best estimate to the nearest of it.
+
+    What was read with a digit more stays as it is.
+    """
+    step = Fraction(UNITS[unit], 10 ** _FINEST[unit])
+    if not any(end % (step / 10) for end in (bracket.low, bracket.high)):
+        return bracket
+    wide = bracket.outward(unit, _FINEST[unit])
+    return replace(wide, best=round(bracket.best / step) * step)
+
+
+def up_to(say: Speaker, length: Fraction | int) -> str:
+    """A length that is an upper limit, rounded up to what a gauge shows."""
+    return say(Bracket.between(0, length).outward(say.unit, _FINEST[say.unit]).high)
+
+
+def few_digits(say: Speaker, *lengths: Fraction | int) -> list[str]:
+    """Lengths that were worked out, rounded to what a gauge shows, but never so far that two of them look the same."""
+    step = Fraction(UNITS[say.unit], 10 ** _FINEST[say.unit])
+    different = len({*lengths, 0})
+    while len({*(shown := [round(length / step) * step for length in lengths]), 0}) < different:
+        step /= 10
+    return [say(length) for length in shown]
+
+
+def with_digits_of(say: Speaker, read: Iterable[Bracket], then: Iterable[Bracket]) -> Speaker:
+    """The speaker, who shows brackets that were read and what they come to so, rounded outward."""
+    least = _digits(read, say.unit, _LEAST.get(say.unit, 0), _FINEST[say.unit])
+    return replace(say, ends=(least, _digits(then, say.unit, least, min(least + 1, _FINEST[say.unit]))))
 
 
 def with_digits(say: Speaker, decision: Decision) -> Speaker:

@@ -13,7 +13,7 @@ from shimopt.seats.finding import Fact
 from shimopt.words.fit_words import form_words, part_words, stack_words
 from shimopt.words.found_words import not_as_predicted_words
 from shimopt.words.read_steps import cover_rests, known_shim
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.trial_words import trial_words
 
 _SLIPS = ("ten times too large", "a zero too many")
@@ -75,8 +75,8 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
             return f"column {shown(fact.column)} of {shown(fact.file)} is not one that shimopt reads"
         case stated.DecidedByBrackets():
             return (
-                "several gaps or places act together here: the whole brackets decide, not the chance that the job "
-                "asks for"
+                f"the chance of {chance_text(fact.least)} that the job asks for does not decide here, for several gaps "
+                f"or places act together: the whole bracket has to be inside (its chance is {chance_text(fact.chance)})"
             )
     return ""
 

@@ -17,7 +17,7 @@ from shimopt.words.finding_words import finding_words, suspect_said
 from shimopt.words.fit_words import form_words
 from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
-from shimopt.words.shortfall_words import rubbed, rubbed_steps
+from shimopt.words.shortfall_words import rubbed, rubbed_steps, springs_fitted
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import read_with_play, trial_doubted
 
@@ -51,7 +51,8 @@ def open_gaps(decision: Decision) -> set[str]:
     wrong = in_and_wrong(decision)
     names = {gap.name for gap in decision.job.gaps if gap.may_be_tight or wrong & {place for place, _ in gap.effects}}
     names |= {one.place for one in decision.findings if _counts(one.fact) or to_settle(one)}
-    names |= {gap.name for one in rubbed(decision) for gap in decision.job.moved_by.get(one.place, ())}
+    unsure = (*rubbed(decision), *springs_fitted(decision))
+    names |= {gap.name for one in unsure for gap in decision.job.moved_by.get(one.place, ())}
     names |= {gap for gap, _ in read_with_play(decision)} | set(read_with_spring(decision))
     names |= set(suspects(decision)) | set(find_out_first(decision)) | set(trial_doubted(decision))
     return names | _hang_on_found_out(decision)
@@ -255,7 +256,9 @@ def first_steps(decision: Decision) -> list[str]:
         ),
     }
     said = [words.format(listed(list(dict.fromkeys(names)), 4)) for words, names in kinds.items() if names]
-    return [*said, *rubbed_steps(rubbed(decision))]
+    springs = [one.place for one in springs_fitted(decision)]
+    flat = [f"See that the spring at {listed(springs, 4)} lies pressed flat: else its thickness counts for nothing."]
+    return [*said, *(flat if springs else []), *rubbed_steps(rubbed(decision))]
 
 
 def _places(decision: Decision, *kinds: type[object]) -> list[str]:

@@ -209,10 +209,12 @@ def part_words(fact: Fact, say: Speaker) -> str:
         case part.PartNotTaken():
             return f"is none of the parts that this {fact.by} takes: {shown(', '.join(fact.taken))}"
         case part.TakesUpPlay():
-            springs = f"is {form_words(shown(fact.form))}: it takes up play and sets none"
+            by_name = " by its name or note" if fact.by_name else ""
+            springs = f"is {form_words(shown(fact.form))}{by_name}: it takes up play and sets none"
             if fact.named:
                 return f"{springs}; this seat names it, and its thickness counts only where it lies pressed flat"
-            return f"{springs}, so it is never planned as a shim"
+            but = "; if it is none, write its `form`" if fact.by_name else ""
+            return f"{springs}, so it is never planned as a shim{but}"
         case part.GivesWay():
             what = "is a gasket" if fact.material == "gasket" else f"is of {shown(fact.material)}"
             return f"{what}, which is crushed where it is clamped: the clearance that it sets does not stay"

@@ -11,6 +11,7 @@ from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.job_facts import NotAsPredicted
 from shimopt.seats.finding import Length
+from shimopt.words.digits import few_digits
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.speaker import Speaker, listed, loose_or_tight
 
@@ -67,12 +68,17 @@ def where_to_look(likely: Likely, part: str, other: str) -> str:
 
 def not_as_predicted_words(fact: NotAsPredicted, say: Speaker) -> str:
     """`0.05 mm looser than predicted (0.0155 mm is plausible), as if ...`."""
-    chance = f"{say(fact.plausible)} is plausible" if fact.plausible else "no ± is stated"
-    return f"{_otherwise(fact, say)} ({chance}){where_to_look(fact.likely, fact.part, fact.other)}"
+    apart, plausible = few_digits(say, _apart(fact), fact.plausible)
+    chance = f"{plausible} is plausible" if fact.plausible else "no ± is stated"
+    return f"{_otherwise(fact, apart)} ({chance}){where_to_look(fact.likely, fact.part, fact.other)}"
 
 
-def _otherwise(fact: NotAsPredicted, say: Speaker) -> str:
-    return f"{say(_apart(fact))} {'looser' if fact.looser > 0 else 'tighter'} than predicted"
+def _otherwise(fact: NotAsPredicted, apart: str) -> str:
+    return f"{apart} {'looser' if fact.looser > 0 else 'tighter'} than predicted"
+
+
+def _so_far(fact: NotAsPredicted, say: Speaker) -> str:
+    return few_digits(say, _apart(fact))[0]
 
 
 def _apart(fact: NotAsPredicted) -> Length:
@@ -105,14 +111,14 @@ def found_first_words(decision: Decision, say: Speaker) -> str:
         read, off = gap.reading.bracket, gap.window.off(gap.reading.bracket.best)
         reads = f"{shown(name)} reads {say.about(gap).clearance(read.low, read.high)}, {say(off)} {_side(gap)}"
         if fact := surprises.get(name):
-            reads += f" and {_otherwise(fact, say)}{where_to_look(fact.likely, fact.part, fact.other)}"
+            reads += f" and {_otherwise(fact, _so_far(fact, say))}{where_to_look(fact.likely, fact.part, fact.other)}"
         said.append(reads)
     days = _days(job, job.found_outside)
     words = [f"Found outside after fitting ({days}): {_joined(said, len(job.found_outside))}."] if said else []
     inside = {name: fact for name, fact in surprises.items() if name not in job.found_outside}
     if inside:
         said = [
-            f"{shown(name)} {_otherwise(fact, say)}{where_to_look(fact.likely, fact.part, fact.other)}"
+            f"{shown(name)} {_otherwise(fact, _so_far(fact, say))}{where_to_look(fact.likely, fact.part, fact.other)}"
             for name, fact in list(inside.items())[:_MOST]
         ]
         words.append(f"Found inside, but not as predicted ({_days(job, inside)}): {_joined(said, len(inside))}.")

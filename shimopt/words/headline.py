@@ -27,7 +27,7 @@ from shimopt.words.found_words import as_read_now, find_out_first, found_first_w
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
 from shimopt.words.record_words import recorded_torques
-from shimopt.words.shortfall_words import read_again_then, rubbed, rubbed_words, too_few
+from shimopt.words.shortfall_words import flat_words, read_again_then, rubbed, rubbed_words, too_few
 from shimopt.words.speaker import Speaker, begun, listed, plural, probably
 from shimopt.words.trial_words import trial_doubt
 
@@ -50,6 +50,7 @@ def headlines(decision: Decision, say: Speaker) -> list[str]:
         *read_again_then(decision),
         *(f"{one}." for one in rubbed_words(rubbed(decision), say)),
     ]
+    buts += [f"this holds only if {flat}: it is a spring." for flat in flat_words(decision, say)]
     buts += [*blind_buts(decision), *_asked(decision)]
     answer = as_read_now(decision, _answer(decision, say))
     said = (

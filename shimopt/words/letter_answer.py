@@ -23,11 +23,12 @@ from shimopt.words.first_words import (
     unsettled,
 )
 from shimopt.words.found_words import find_out_first, not_read_since
+from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_words
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_words import both_units, limit_both
-from shimopt.words.shortfall_words import rubbed, rubbed_words, short_of
-from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight, number_word, probably
+from shimopt.words.shortfall_words import flat_words, rubbed, rubbed_words, short_of
+from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, number_word, probably
 from shimopt.words.standing import Standing
 from shimopt.words.trial_words import play_words, read_with_play, trial_doubt
 
@@ -58,6 +59,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
             wrong.append(f"{shown(gap.name)} is {how}{before}")
             tight += [gap.name] if side == "under" else []
     said = [*first, *(f"Do not run it like this: {one}." for one in rubbed_words(rubbed(decision), say))]
+    said += [f"Before it runs, see that {flat}: it is a spring." for flat in flat_words(decision, say)]
     if wrong:
         more = f", and {len(wrong) - _MOST_WARNED} more are not right" if len(wrong) > _MOST_WARNED else ""
         still = "like this" if decision.changes.nothing else "like this, even after what is done here"
@@ -162,7 +164,9 @@ def answer_words(decision: Decision, say: Speaker) -> str:
             unsurely += ", but for what has to be settled first,"
         return f"By calculation {it} comes right{unsurely} with what is to be done now: {what_is_done(decision)}."
     if unsure and not any(decision.job.gap[name].may_be_tight for name in unsure):
-        return f"By calculation {_perhaps(decision, total, unsure)}: {what_is_done(decision)}."
+        read = all_measured(decision)
+        start = "Measured after fitting," if read else "By calculation"
+        return f"{start} {perhaps_words(decision, total, unsure, read=read)}: {what_is_done(decision)}."
     later = list(dict.fromkeys(gap for gap, _ in read_with_play(decision)))
     if later and open_gaps(decision) <= {*later}:
         now = [gap.name for gap in decision.job.gaps if gap.name not in later]
@@ -170,74 +174,16 @@ def answer_words(decision: Decision, say: Speaker) -> str:
         then = f"{begun(listed(later, _MOST_NAMED))} can be set only after that: {it_has} to be read again then"
         return f"By calculation {listed(now, _MOST_NAMED)} {comes} right: {what_is_done(decision)}. {then}."
     if unsettled(decision):
-        it = "it comes right" if total == 1 else f"{_all_of(decision)} come right"
+        it = "it comes right" if total == 1 else f"{all_of(decision)} come right"
         return f"By calculation {it}, but for what has to be settled first: {what_is_done(decision)}."
-    if chance := _by_chance(decision):
-        it = "it comes right" if total == 1 else f"{_all_of(decision)} come right"
+    if chance := by_chance_words(decision):
+        it = "it comes right" if total == 1 else f"{all_of(decision)} come right"
         return f"By calculation {it}, {chance}: {what_is_done(decision)}."
-    called, are = _called(decision), "are" if will == "is" else will
-    start = f"The {called} {will}" if total == 1 else f"{called} {are}"
+    which, are = called(decision), "are" if will == "is" else will
+    start = f"The {which} {will}" if total == 1 else f"{which} {are}"
     if short_of(decision, say):
         return f"{start} inside what is allowed{_how_known(decision)}: {what_is_done(decision)}."
     return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {what_is_done(decision)}."
-
-
-def _by_chance(decision: Decision) -> str:
-    """How likely the gaps are to be right that are so by a stated chance only; empty where there are none."""
-    gaps = decision.outcome.gaps
-    names = [
-        gap.name
-        for gap in decision.job.gaps
-        if gaps[gap.name].verdict == "inside" and gap.window.out(gaps[gap.name].after.low, gaps[gap.name].after.high)
-    ]
-    if not names:
-        return ""
-    least = chance_text(min(gaps[name].chance for name in names)).replace(">", "more than ")
-    which = f"{listed(names, _MOST_NAMED)} " if len(gaps) > 1 else ""
-    return f"{which}with a chance of {least}{' or more each' if len(names) > 1 else ''}"
-
-
-def _perhaps(decision: Decision, total: int, unsure: Sequence[str]) -> str:
-    """How many come right, and which may not."""
-    known = "it cannot be told for certain"
-    for names, why in (
-        (decision.remedies.finer, "the gauge cannot tell for certain"),
-        (decision.remedies.final, "it may still move until the final assembly"),
-        (decision.remedies.measured, "the shims are not known well enough to tell"),
-        (not_read_since(decision), "nobody has read it since it was fitted"),
-    ):
-        if set(unsure) <= {*names}:
-            known = why
-            break
-    likely = {name: probably(decision.outcome.gaps[name].chance) for name in unsure}
-    kinds = {how: [name for name in unsure if likely[name] == how] for how in sorted({*likely.values()})}
-    if total == len(unsure) and len(kinds) == 1:
-        which, verb = ("it", "comes") if total == 1 else (_all_of(decision), "come")
-        return f"{which} {likely[unsure[0]]} {verb} right, but {known}"
-    named = " and ".join(f"{listed(names, _MOST_NAMED)} {how}" for how, names in kinds.items())
-    if total == len(unsure):
-        return f"{named} come right, but {known}"
-    named = f"{named}, for {known}"
-    right = total - len(unsure)
-    return f"{number_word(right)} of {number_word(total)} clearances {'comes' if right == 1 else 'come'} right; {named}"
-
-
-def _called(decision: Decision) -> str:
-    """`Both clearances`, `Clearance and preload`, `All three preloads`; `clearance` or `preload` where there is one."""
-    total = len(decision.job.gaps)
-    loaded = sum(gap.window.wants_preload for gap in decision.job.gaps)
-    kind = "preload" if loaded == total else "clearance"
-    if total == 1:
-        return kind
-    if 0 < loaded < total:
-        return "Clearance and preload" if total == 2 else f"All {number_word(total)} clearances and preloads"
-    return f"{'Both' if total == 2 else f'All {number_word(total)}'} {kind}s"
-
-
-def _all_of(decision: Decision) -> str:
-    """The same within a sentence."""
-    called = _called(decision)
-    return f"{called[:1].lower()}{called[1:]}"
 
 
 def _how_known(decision: Decision) -> str:

@@ -38,7 +38,7 @@ def as_found(reason: shared.TogetherOutside) -> str:
     """How it was before."""
     if reason.off:
         return "nearer as found"
-    return "probably right as found" if reason.doubt else "right as found"
+    return "right as found by its best estimate" if reason.doubt else "right as found"
 
 
 def done_for(reason: shared.TogetherOutside) -> str:

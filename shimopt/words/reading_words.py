@@ -12,6 +12,7 @@ from shimopt.readings import Reading, Term
 from shimopt.readings.reading import LIKELY_SHARE
 from shimopt.reasons import Reason
 from shimopt.reasons import shared_reasons as shared
+from shimopt.words.digits import seen
 from shimopt.words.speaker import Speaker, listed
 
 # what a star behind a figure means
@@ -56,7 +57,7 @@ def reading_text(gap: Gap, say: Speaker) -> str:
     """`17 to 18 thou by feeler gauge; best estimate 17.5 thou; with what may shift 15 to 20 thou`."""
     if gap.reading.opens:
         return _cover_text(gap, say)
-    read, bracket, say = gap.reading.found, gap.reading.bracket, say.about(gap)
+    read, bracket, say = seen(gap.reading.found, say.unit), seen(gap.reading.bracket, say.unit), say.about(gap)
     shifted = f"; with what may shift {say.clearance(bracket.low, bracket.high)}" if gap.reading.unmoved else ""
     said = f"{say.clearance(read.low, read.high)} {read_how(gap.reading)}"
     if gap.reading.taken_as_exact:
@@ -66,7 +67,7 @@ def reading_text(gap: Gap, say: Speaker) -> str:
 
 def _cover_text(gap: Gap, say: Speaker) -> str:
     """The same of a cover's own gap."""
-    read, bracket = gap.reading.found, gap.reading.bracket
+    read, bracket = seen(gap.reading.found, say.unit), seen(gap.reading.bracket, say.unit)
     shifted = f"; with what may shift {say.bracket(-bracket.high, -bracket.low)}" if gap.reading.unmoved else ""
     if gap.reading.taken_as_exact:
         return f"{stands_off(read, say)}, taken as exact{shifted}"

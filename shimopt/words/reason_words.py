@@ -78,9 +78,10 @@ def _inside(reason: Reason, say: Speaker) -> str:
         case of_gap.FittedToBeSurer():
             return f"its reading could be {say(reason.out)} out of the window; {_thick(reason, say)} makes it surer."
         case of_gap.FittedToMatch():
-            return f"inside as read; {_thick(reason, say)} is fitted to match {listed(reason.names)}."
+            return f"{_as_read(reason.sure)}; {_thick(reason, say)} is fitted to match {listed(reason.names)}."
         case of_gap.FittedForTarget():
-            return f"inside as read; {_thick(reason, say)} brings it nearer to its target, which the job puts first."
+            nearer = "brings it nearer to its target, which the job puts first"
+            return f"{_as_read(reason.sure)}; {_thick(reason, say)} {nearer}."
         case of_gap.FittedForTheChance():
             return (
                 f"as read its chance to be inside is only {chance_text(reason.chance)}; "
@@ -114,7 +115,7 @@ def _inside(reason: Reason, say: Speaker) -> str:
             was = (
                 f"reads {say.misses(reason.read, reason.off, reason.side, reason.preload)}"
                 if isinstance(reason, shared.Swapped)
-                else f"inside as read ({_clear(reason.read, say)})"
+                else f"{_as_read(reason.sure)} ({_clear(reason.read, say)})"
             )
             stack, held = pieces(reason.stack), pieces(reason.held)
             out, into = Counter(reason.held) - Counter(reason.stack), Counter(reason.stack) - Counter(reason.held)
@@ -122,6 +123,10 @@ def _inside(reason: Reason, say: Speaker) -> str:
             even = f", to match {listed(reason.names)}" if reason.names else ""
             return f"{was}; {done} makes it {_clear(reason.after, say)}{even}."
     return ""
+
+
+def _as_read(sure: bool) -> str:
+    return "inside as read" if sure else "inside as read by its best estimate, not surely"
 
 
 def _find_out(reason: of_gap.ReadsAsNothing) -> str:

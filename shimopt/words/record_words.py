@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +16,7 @@ from shimopt.lengths import Bracket, spelled
 from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.readings.reading import from_nothing
 from shimopt.reasons.about_trial import otherwise
+from shimopt.words.digits import few_digits, with_digits_of
 from shimopt.words.finding_words import finding_words
 from shimopt.words.found_words import not_as_predicted_words
 from shimopt.words.read_steps import find_out
@@ -29,16 +30,24 @@ if TYPE_CHECKING:
 _MOST_PLACES = 6
 
 
+def compared_lines(rows: Sequence[Compared], job: Job, unit: str) -> list[str]:
+    """A sentence for every gap that was read, all with the digits of the readings, what was predicted with one more."""
+    read = [bracket for row in rows for bracket in (row.found, job.gap[row.gap].reading.found)]
+    say = with_digits_of(Speaker(unit, job.stock), read, [row.predicted for row in rows])
+    return [compared_words(row, job.gap[row.gap], say) for row in rows]
+
+
 def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
     """One gap: what was predicted, what was read, whether that agrees, and whether it is inside."""
     about = say.about(gap)
-    predicted = f"{about.clearance(row.predicted.low, row.predicted.high)}{basis_text(gap)}"
-    found = about.clearance(row.found.low, row.found.high)
+    before, read = about.as_after(row.predicted), about.as_read(row.found)
+    predicted = f"{about.clearance(before.low, before.high)}{basis_text(gap)}"
+    found = about.clearance(read.low, read.high)
     # where nothing was changed, taking it apart again helps nobody
     as_before = row.predicted == gap.reading.bracket
     end = {
         "inside": "inside its window",
-        "unproven": "probably inside its window: the gauge cannot tell for certain",
+        "unproven": "inside its window by its best estimate: the gauge cannot tell for certain",
         "outside": f"OUTSIDE its window{', as before' if as_before else ': take it apart again'}",
     }[row.verdict]
     said = f"{shown(gap.name)}: predicted {predicted}, read {found}; {likely_words(row, say)}."
@@ -51,7 +60,11 @@ def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
 def likely_words(row: Compared, say: Speaker) -> str:
     """Agreement, or the likely explanation."""
     if row.code == "agrees":
-        return "they agree" if not row.off else f"they agree (up to {say(row.plausible)} apart is plausible)"
+        return (
+            "they agree"
+            if not row.off
+            else f"they agree (up to {few_digits(say, row.plausible)[0]} apart is plausible)"
+        )
     return not_as_predicted_words(otherwise(row), say)
 
 
@@ -150,7 +163,7 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | str | None, unit
     """What the screen says after recording; `said`, whether it was said what was fitted."""
     say, file = Speaker(unit, job.stock), job.inputs[0]
     lines = [] if recorded.fitted is None else fitted_lines(recorded.fitted, say, said=said)
-    lines += [compared_words(row, job.gap[row.gap], say) for row in recorded.compared]
+    lines += compared_lines(recorded.compared, job, unit)
     lines += [] if recorded.settled else [f"{torque}." for torque in torques_of(recorded.record)]
     if recorded.again:
         return [*lines, f"The same was recorded before, on {recorded.record.date}: nothing was written."]

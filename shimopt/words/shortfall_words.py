@@ -12,7 +12,7 @@ from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import TooFewForAll, TooFewPieces
 from shimopt.seats import Finding
-from shimopt.seats.part_facts import GivesWay, SlottedOnMovingFace, SoftOnMovingFace
+from shimopt.seats.part_facts import GivesWay, SlottedOnMovingFace, SoftOnMovingFace, TakesUpPlay
 from shimopt.seats.stack_rules import with_hard_between
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reason_words import too_few_for_all
@@ -80,6 +80,22 @@ def rubbed_in(findings: Iterable[Finding], job: Job, stacks: Mapping[str, Sequen
 def rubbed(decision: Decision) -> list[Finding]:
     """The same of a plan."""
     return rubbed_in(decision.findings, decision.job, decision.stacks)
+
+
+def springs_fitted(decision: Decision) -> list[Finding]:
+    """Springs that go in where the seat names them: how thick one is hangs on whether it lies pressed flat."""
+    stock = decision.job.stock
+    into = {change.place: {stock[piece.line].part.known_by for piece in change.into} for change in decision.changes}
+    return [
+        one
+        for one in decision.findings
+        if isinstance(one.fact, TakesUpPlay) and one.fact.named and one.known_by in into.get(one.place, ())
+    ]
+
+
+def flat_words(decision: Decision, say: Speaker) -> list[str]:
+    """`A-1 at end play lies pressed flat`, of each of them."""
+    return [f"{say.known(*one.known_by)} at {shown(one.place)} lies pressed flat" for one in springs_fitted(decision)]
 
 
 def rubbed_words(found: Sequence[Finding], say: Speaker) -> list[str]:

@@ -308,7 +308,7 @@ def pieces_text(pieces: Sequence[FittedPiece]) -> str:
 
 def would_do(*, sure: bool) -> str:
     """What a stack would do that is not to be had."""
-    return "would do it" if sure else "would probably do it"
+    return "would do it" if sure else "would do it by best estimate"
 
 
 def probably(*chances: Fraction | float | None) -> str:

@@ -19,7 +19,7 @@ def together_words(reason: Reason, say: Speaker) -> str:
             reads = (
                 f"reads {say.clearance(reason.read, reason.read)}, {say(reason.off)} outside"
                 if reason.off
-                else f"inside as read ({say.clearance(reason.read, reason.read)})"
+                else f"{_inside(reason.sure)} as read ({say.clearance(reason.read, reason.read)})"
             )
             return f"no place moves it; {reads}."
         case shared.PlaceStays():
@@ -61,21 +61,25 @@ def _together(reason: shared.Together, places: str, say: Speaker) -> str:
     after = say.clearance(reason.after, reason.after)
     match reason:
         case shared.TogetherLeft():
-            inside = "inside" if reason.sure else "inside by its best estimate"
-            return f"{was if reason.off else inside} as read, and nothing is changed at {places}"
+            return f"{was if reason.off else _inside(reason.sure)} as read, and nothing is changed at {places}"
         case shared.TogetherMoved():
             return f"reads {was}; {moved} {after}"
         case shared.TogetherStillInside():
             # what goes in at one place may cancel what comes out at another
-            still = f"it stays at {after}" if reason.after == reason.read else f"{moved} {after}, still inside"
-            return f"inside as read; {still}"
+            inside = "still inside" if reason.sure else _inside(reason.sure) if reason.sure_before else "still so"
+            still = f"it stays at {after}" if reason.after == reason.read else f"{moved} {after}, {inside}"
+            return f"{_inside(reason.sure_before)} as read; {still}"
         case shared.TogetherOutside():
             outside = f"{after}, {say(reason.still)} outside its window"
             if reason.still <= reason.off:
                 return f"{moved} {outside}"
-            read = f"reads {was}" if reason.off else "inside as read"
+            read = f"reads {was}" if reason.off else f"{_inside(not reason.doubt)} as read"
             return f"{read}, but {done_for(reason)} brings it to {outside}"
     raise TypeError(f"no words for {type(reason).__name__}")
+
+
+def _inside(sure: bool) -> str:
+    return "inside" if sure else "inside by its best estimate"
 
 
 def _changes(reason: shared.MoreThickness, say: Speaker) -> str:

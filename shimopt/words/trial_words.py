@@ -10,6 +10,7 @@ from shimopt.reasons import job_facts as stated
 from shimopt.reasons.about_trial import little_to_spare
 from shimopt.seats import Finding
 from shimopt.seats.finding import Fact
+from shimopt.words.digits import up_to
 from shimopt.words.speaker import Speaker, listed
 
 _TOO_THICK = (stated.PackWasTooThick, stated.PacksWereTooThick)
@@ -64,8 +65,9 @@ def trial_words(fact: Fact, say: Speaker) -> str:
             return f"comes to {then}, and nothing states how much preload it may have: do not build it like that"
         case stated.ReadWithPlay():
             return (
-                f"read while {shown(fact.other)} still had up to {say(fact.play)} of play, so that it could stand "
-                f"anywhere in that: set {shown(fact.other)} first, read this again then, and only then divide the packs"
+                f"read while {shown(fact.other)} still had up to {up_to(say, fact.play)} of play, so that it could "
+                f"stand anywhere in that: set {shown(fact.other)} first, read this again then, and only then divide "
+                "the packs"
             )
         case stated.ClosedUpDiffers():
             return _closed_up(fact, say)
@@ -128,7 +130,7 @@ def read_with_play(decision: Decision) -> list[tuple[str, str]]:
 def play_words(decision: Decision, say: Speaker) -> list[str]:
     """`backlash was read while preload still had up to 0.075 mm of play: ...`, a sentence for each of them."""
     return [
-        f"{shown(one.place)} was read while {shown(fact.other)} still had up to {say(fact.play)} of play: set "
+        f"{shown(one.place)} was read while {shown(fact.other)} still had up to {up_to(say, fact.play)} of play: set "
         f"{shown(fact.other)}, read {shown(one.place)} again then and plan again; only then are the packs divided."
         for one in decision.findings
         if isinstance(fact := one.fact, stated.ReadWithPlay)

@@ -17,6 +17,7 @@ from shimopt.reasons.gap_reasons import Length, PartsDoNotSuit, Reason, Unproven
 from shimopt.seats.stack_facts import NotChecked, StackOrder
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.change_words import place_words
+from shimopt.words.digits import as_shown
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import read_again
 from shimopt.words.gauge_words import gauge_words, guard_words
@@ -179,7 +180,8 @@ def _leaves(rival: Rival, gap: Gap, say: Speaker) -> str:
     """What the gap comes to; a cover without shims stands off, which is no preload."""
     if gap.reading.opens and not rival.stack and rival.after.high <= 0:
         return stands(rival.after, say)
-    return say.about(gap).clearance(rival.after.low, rival.after.high)
+    after = as_shown(rival.after, gap, say.unit)
+    return say.about(gap).clearance(after.low, after.high)
 
 
 def _mark(rival: Rival, account: Account, was_in: Stack) -> str:

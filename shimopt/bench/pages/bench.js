@@ -324,7 +324,7 @@
 
   // ---- a new job, screen by screen; the list of jobs as it changes ---------------------------------------------------------
   const asked4 = one("form[data-new]");
-  if (asked4) {
+  if (asked4 && asked4.dataset.again === undefined) {
     const screens = () => all(".screen", asked4), more = one(".more", asked4), write = one(".go", asked4);
     let at = 0;
     const row = document.createElement("div"), back = document.createElement("button"), next = document.createElement("button");

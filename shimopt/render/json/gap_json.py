@@ -24,6 +24,7 @@ from shimopt.words.assembly_words import heat_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.gauge_words import gauge_words
 from shimopt.words.reading_words import term_words
+from shimopt.words.shortfall_words import springs_fitted
 from shimopt.words.speaker import Speaker
 from shimopt.words.why_words import why_answers
 
@@ -32,6 +33,7 @@ def gap_object(decision: Decision, gap: Gap, unsuited: Sequence[Finding], say: S
     """A gap of a plan; `unsuited` are the stops of parts of the right thickness."""
     found, near = decision.outcome.gaps[gap.name], decision.nearest.get(gap.name)
     window, reading = gap.window, gap.reading
+    springs = {one.place for one in springs_fitted(decision)} & {place for place, _ in gap.effects}
     sure = found.verdict == "inside" and reading.basis == "worst case" and not stands_out(found.after, window)
     nearest = None
     if near is not None:
@@ -48,7 +50,7 @@ def gap_object(decision: Decision, gap: Gap, unsuited: Sequence[Finding], say: S
         "aim": _span(aimed(decision.job, gap)),
         "after": bracket_object(found.after),
         "verdict": found.verdict,
-        "sure": sure,
+        "sure": sure and not springs,
         # nobody knows the chance of what may be tight already
         "chance": None if gap.may_be_tight else round(float(found.chance), 9),
         "nearest": nearest,

@@ -27,7 +27,7 @@ from shimopt.words.headline import headline
 from shimopt.words.next_steps import next_steps
 from shimopt.words.reading_words import assumption_words
 from shimopt.words.reason_words import about_reason, reason_words, scarce_words
-from shimopt.words.record_words import compared_words, running_words
+from shimopt.words.record_words import compared_lines, running_words
 from shimopt.words.speaker import Speaker
 
 if TYPE_CHECKING:
@@ -277,9 +277,9 @@ def record_object(recorded: Recorded, job: Job) -> dict[str, Any]:
                 "code": row.code,
                 "part": row.part or None,
                 "instead": row.other or None,
-                "words": compared_words(row, job.gap[row.gap], Speaker(job.unit)),
+                "words": words,
             }
-            for row in recorded.compared
+            for row, words in zip(recorded.compared, compared_lines(recorded.compared, job, job.unit), strict=True)
         ],
         "running_torque": _running(record),
         "drawer": {

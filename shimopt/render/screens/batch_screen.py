@@ -38,7 +38,7 @@ def batch_lines(counts: Mapping[str, int], output: str, seconds: float, found: F
     gaps = sum(counts[key] for key in ("inside", "unproven", "outside", "refused"))
     lines: list[Line] = [
         (
-            f"{gaps:,} gaps: {counts['inside']:,} inside, {counts['unproven']:,} probably inside, "
+            f"{gaps:,} gaps: {counts['inside']:,} inside, {counts['unproven']:,} inside by best estimate, "
             f"{counts['outside']:,} outside, {counts['refused']:,} refused.",
             True,
         )

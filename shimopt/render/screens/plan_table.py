@@ -23,7 +23,7 @@ from shimopt.words.speaker import Speaker, listed, plural
 
 # so many rows stand for themselves; of more only what is not inside, then counts
 _MOST_ROWS, _MOST_WRONG, _MOST_KINDS = 40, 16, 16
-_KINDS = {"outside": "outside", "unproven": "probably inside", "inside": "inside"}
+_KINDS = {"outside": "outside", "unproven": "inside by best estimate", "inside": "inside"}
 _ORDER = {"outside": 0, "unproven": 1, "inside": 2}
 _SCALE = (14, 40)
 _HEAD = ("", "read", "out", "stays", "in", "from", "then", "allowed")

@@ -5,20 +5,19 @@ The rules are those by which a job with such figures stops when it is planned (`
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from shimopt.cli.new_answers import Answers, GapRead, job_as_read, named_size, stock_of
-from shimopt.cli.terminal import chosen, say
+from shimopt.starting.new_answers import Answers, GapRead, job_as_read, named_size, stock_of
 
 if TYPE_CHECKING:
     from shimopt.job import Job
 
 
 @dataclass(frozen=True, slots=True)
-class _Doubt:
+class Doubt:
     """What was probably meant, and of which size; None of the window, or of all sizes together."""
 
     rule: str
@@ -38,32 +37,18 @@ def reading_doubted(answers: Answers, gap: GapRead) -> str | None:
     return next((reading_words(slip, job.gap[slip.gap], answers.unit)[0] for slip in slips_of(job) if slip.stops), None)
 
 
-def settled(answers: Answers, window: Callable[[Answers], Answers], sizes: Callable[[Answers], Answers]) -> Answers:
-    """The answers once nothing of them is in doubt: typed again by `window` and `sizes`, or said to stand."""
-    while (doubt := next(_doubts(answers), None)) is not None:
-        say(f"  {doubt.rule}.")
-        question = "  Is it as typed, measured with a micrometer?" if doubt.size else "  Is it as typed?"
-        if chosen(question, ("yes", "no"), "no") == "no":
-            answers = window(answers) if doubt.about == "window" else sizes(answers)
-        elif doubt.size:
-            answers = replace(answers, measured=answers.measured | {doubt.size})
-        else:
-            first, *others = answers.gaps
-            answers = replace(answers, gaps=[replace(first, checked=True), *others])
-    return answers
-
-
-def _doubts(answers: Answers) -> Iterator[_Doubt]:
+def doubts(answers: Answers) -> Iterator[Doubt]:
+    """What of the window and of the sizes looks like another unit's."""
     from shimopt.job.slip_problems import size_words, window_words
     from shimopt.job.window_slips import size_slips, window_slips
 
     job = _job(answers)
     for slip in window_slips(job):
-        yield _Doubt(window_words(slip, job)[0], "window")
+        yield Doubt(window_words(slip, job)[0], "window")
     by_name = {named_size(size, answers.unit): size for size in answers.counts}
     for size in size_slips(job):
         if size.stops:
-            yield _Doubt(size_words(size)[0], "sizes", None if size.all_sizes else by_name[size.line.part.name])
+            yield Doubt(size_words(size)[0], "sizes", None if size.all_sizes else by_name[size.line.part.name])
 
 
 def _job(answers: Answers) -> Job:

@@ -10,12 +10,12 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from shimopt.cli.new_readings import quoted
+from shimopt.starting.typed_text import quoted
 
 if TYPE_CHECKING:
-    from shimopt.cli.new_from import Base
     from shimopt.job import Job
     from shimopt.parts.drawer_and_catalogues import Stock
+    from shimopt.starting.new_from import Base
 
 # least and largest clearance, each None where there is none
 Limits = tuple[Decimal | None, Decimal | None]

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from shimopt.cli.new_readings import quoted
 from shimopt.errors import InputError, shown
 from shimopt.machine import beside, seen_from
+from shimopt.starting.typed_text import quoted
 
 if TYPE_CHECKING:
     from shimopt.parts.drawer_and_catalogues import Stock

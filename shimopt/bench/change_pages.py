@@ -1,0 +1,112 @@
+"""What a page changes beside readings: pieces held, what was fitted recorded, a piece put into a drawer."""
+
+from __future__ import annotations
+
+import re
+import secrets
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from shimopt.bench.desk import AtHand
+from shimopt.bench.devices import Me
+from shimopt.bench.further_pages import FurtherPages
+from shimopt.bench.job_pages import job_and_errors
+from shimopt.bench.posted import Posted, posted
+from shimopt.bench.shop import Shop
+
+_NUMBERED = re.compile(r"(after|fitted)\.([1-9][0-9]{0,4})")
+
+
+class ChangePages:
+    """Forms that do their work once."""
+
+    def __init__(self, shop: Shop, further: FurtherPages) -> None:
+        self.shop, self._made, self._asked = shop, further.made, further.asked
+
+    def routes(self) -> list[Route]:
+        """Each page and who answers it."""
+        return [
+            Route("/job/{id}/hold", self.hold, methods=["POST"]),
+            Route("/job/{id}/record", self.record_page),
+            Route("/job/{id}/record", self.record, methods=["POST"]),
+            Route("/drawer/{id}/piece", self.piece, methods=["POST"]),
+        ]
+
+    async def hold(self, request: Request) -> Response:
+        """Hold the plan's pieces for the job, or let them go."""
+        sent = await posted(request, self.shop.tokens)
+        job, fields = self.shop.asked(request), sent.fields
+        asked = {"until": sent.text("until"), "version": sent.text("version"), **_who(request, sent)}
+        said, errors = await self._made("free" if fields.get("free") else "hold", str(job.path), asked)
+        if sent.as_data:
+            return JSONResponse({"errors": errors} if errors else {"said": said}, 400 if errors else 200)
+        self.shop.desk.plan_again(job, turn=0)
+        await self.shop.desk.answered(job)
+        found = job_and_errors(self.shop, job)
+        return self.shop.page(
+            request, "job", 400 if errors else 200, job=found["job"], said=said, errors=[*found["errors"], *errors]
+        )
+
+    async def record_page(self, request: Request) -> Response:
+        """What is asked after fitting."""
+        return await self._record_form(request, await self._asked(request), 200, {}, None)
+
+    async def record(self, request: Request) -> Response:
+        """Record what was fitted, and what gaps read now."""
+        sent = await posted(request, self.shop.tokens)
+        job = self.shop.asked(request)
+        asked: dict[str, Any] = {"after": {}, "fitted": {}, "update_drawer": bool(sent.fields.get("update_drawer"))}
+        for name in sent.fields:
+            if (found := _NUMBERED.fullmatch(name)) and (text := sent.text(name)):
+                asked[found[1]][found[2]] = text
+        asked |= {"version": sent.text("version"), "instrument": sent.text("instrument"), **_who(request, sent)}
+        said, errors = await self._made("record", str(job.path), asked)
+        if errors and not sent.as_data:
+            return await self._record_form(request, job, 400, sent.fields, errors)
+        if errors:
+            return JSONResponse({"errors": errors}, 400)
+        self.shop.desk.plan_again(job, turn=0)
+        self.shop.feed.say("changed", job=job.id)
+        return JSONResponse({"said": said}) if sent.as_data else RedirectResponse(f"/job/{job.id}", 303)
+
+    async def _record_form(
+        self, request: Request, job: AtHand, status: int, typed: dict[str, Any], errors: list[dict[str, str]] | None
+    ) -> Response:
+        data, wrong = await self._made("record_page", str(job.path))
+        if wrong:
+            return self.shop.page(request, "wrong", 400, errors=wrong)
+        return self.shop.page(
+            request,
+            "record",
+            status,
+            job={"id": job.id, "version": job.answer.get("version", "")},
+            data=data,
+            typed=typed,
+            errors=errors,
+        )
+
+    async def piece(self, request: Request) -> Response:
+        """Put a measured piece into a drawer."""
+        sent = await posted(request, self.shop.tokens)
+        job = self.shop.asked(request)
+        asked = {key: sent.text(key) for key in ("part", "thickness", "at")} | _who(request, sent)
+        asked["on_hand"] = sent.text("on_hand") or "1"
+        said, errors = await self._made("add_piece", str(job.path), asked)
+        if sent.as_data:
+            return JSONResponse({"errors": errors} if errors else {"said": said}, 400 if errors else 200)
+        data, wrong = await self._made("drawer", str(job.path))
+        drawers = [] if data is None else [{"id": job.id, "data": data["data"]}]
+        all_errors = [*errors, *wrong]
+        return self.shop.page(
+            request, "drawer", 400 if errors else 200, drawers=drawers, said=said, errors=all_errors or None
+        )
+
+
+def _who(request: Request, sent: Posted) -> dict[str, str]:
+    """Who does it, and what names this one time: a form names itself, our script may give a name of its own."""
+    me: Me = request.scope["me"]
+    request_id = sent.form.partition(".")[0] or sent.text("request", 64) or secrets.token_hex(12)
+    return {"person": sent.text("person") or ("" if me.local else me.name), "request": request_id}

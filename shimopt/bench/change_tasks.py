@@ -1,0 +1,122 @@
+"""What a planning process changes for the page: pieces held, what was fitted recorded, a piece put into a drawer.
+
+Each calls the door that the command of that name calls too; what is done twice under one request is done once.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from shimopt.bench.freshness import named, signature_of
+from shimopt.door.holds import hold_plan, let_go, stock_of
+from shimopt.door.planned import Plan
+from shimopt.door.workshop import record as record_plan
+from shimopt.errors import InputError
+from shimopt.job import Job, load_job
+from shimopt.planner import decide
+from shimopt.seats.incoming import check_pieces
+from shimopt.stock.holding import last_day
+from shimopt.stock.promises import held_by
+from shimopt.stock.stock_drawer import StockDrawer
+from shimopt.tables.csv_text import written
+from shimopt.watch import Watch
+from shimopt.words.bench_words import ADDED, CHANGED_SINCE, NOT_ADDED, TOO_FAST, recorded_words
+from shimopt.words.finding_words import finding_words
+from shimopt.words.headline import headline
+from shimopt.words.speaker import Speaker
+from shimopt.words.stock_words import freed_words, gone_words, not_in_stock_words, now_held_words
+
+_MOST_TRIES = 3
+
+
+def version_of(job: Job) -> str:
+    """What names a job as its files are now."""
+    return named(signature_of(job.inputs), job.drawer_of.version() if job.drawer_of is not None else "")
+
+
+def refuse_changed(job: Job, version: str) -> None:
+    """Raise InputError where the job is no longer what the page showed."""
+    if version and version_of(job) != version:
+        raise InputError.at(Path(job.inputs[0]).name, *CHANGED_SINCE)
+
+
+def hold(watch: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
+    """Hold what the plan takes from the stock, and say what came of it. Raises InputError."""
+    said = list[str]()
+    for attempt in range(_MOST_TRIES):
+        job = load_job(path)
+        if not attempt:
+            refuse_changed(job, asked["version"])
+        drawer = stock_of(job).lasting()
+        until, plan = last_day(drawer, asked["until"] or None), decide(job, watch=watch)
+        found = hold_plan(plan, drawer, until, person=asked["person"], request=asked["request"])
+        if found.gone:
+            said += [gone_words(one, drawer.held()) for one in found.lacking]
+        elif found.strange:
+            return [*said, not_in_stock_words(found.strange)]
+        elif not found.doable:
+            return [*said, f"Nothing is held. {headline(plan, Speaker.of(job))}"]
+        else:
+            return [*said, now_held_words(found.held, job.title, until, drawer.name, changed=found.changed)]
+    return [*said, TOO_FAST]
+
+
+def free(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
+    """Let go what is held for a job, and say what that was. Raises InputError."""
+    job = load_job(path)
+    freed = let_go(stock_of(job), person=asked["person"], request=asked["request"])
+    return [freed_words(freed, job.title)]
+
+
+def held_for(job: Job) -> dict[str, Any] | None:
+    """What is held for a job: whether, and until when; None where its drawer keeps no holds."""
+    if not isinstance(job.drawer_of, StockDrawer):
+        return None
+    drawer = job.drawer_of
+    with drawer.store.reading() as within:
+        promises = held_by(within, drawer.number, drawer.asking.job)
+    return {"held": bool(promises), "until": min((one.until for one in promises), default=""), "by": ""}
+
+
+def record(watch: Watch, path: str, asked: Mapping[str, Any]) -> list[str]:
+    """Record what was fitted and what gaps read now, and say so. Raises InputError."""
+    job = load_job(path)
+    refuse_changed(job, asked["version"])
+    gaps, places = list(job.gap), list(job.place)
+    after = {gaps[int(n) - 1]: text for n, text in asked["after"].items() if 0 < int(n) <= len(gaps)}
+    fitted = {places[int(n) - 1]: text for n, text in asked["fitted"].items() if 0 < int(n) <= len(places)}
+    done = record_plan(
+        Plan(decide(job, watch=watch)),
+        after,
+        person=asked["person"],
+        instrument=asked["instrument"],
+        fitted=fitted,
+        update_drawer=asked["update_drawer"],
+    )
+    rows = done.recorded.compared
+    return [recorded_words(done.recorded.record, sum(row.code == "agrees" for row in rows), len(rows))]
+
+
+def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
+    """Put a measured piece into a job's drawer, where it must not be kept from every seat. Raises InputError."""
+    job = load_job(path)
+    if job.drawer_of is None or not job.drawer_of.writable:
+        raise InputError.at(path, "this drawer cannot be written", "change its table by hand", where="drawer")
+    head = f"part,measured_{job.unit},on_hand,at\n"
+    row = ",".join(written(asked[key], ",") for key in ("part", "thickness", "on_hand", "at"))
+    with tempfile.TemporaryDirectory() as folder:
+        # the tag of a piece is the name of its table and its row: another form, another piece
+        table = Path(folder) / f"bench-{asked['request'][:8]}.csv"
+        table.write_text(f"{head}{row}\n", encoding="utf-8")
+        (checked,) = check_pieces(job, table, list(job.seats), ()) or (None,)
+    if checked is None:
+        raise InputError.at(path, *NOT_ADDED)
+    if job.seats and checked.best_verdict == "stop":
+        say = Speaker.of(job)
+        found = [one for answer in checked.seats.values() for one in answer.findings if one.grade == "stop"]
+        return [f"{finding_words(one, say)}" for one in found]
+    accepted = job.drawer_of.accept([checked.piece])
+    return [ADDED if accepted.written else NOT_ADDED[0]]

@@ -1,0 +1,92 @@
+"""Pages behind a job's page, which show and change nothing: why of a gap, papers, an order, a drawer."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Any
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from shimopt.bench.desk import AtHand
+from shimopt.bench.shop import Shop, told
+from shimopt.errors import FaultError, InputError, Problem
+
+_KINDS = {"html": "text/html; charset=utf-8", "pdf": "application/pdf"}
+# a paper is one file that holds its own style
+_PAPER = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; frame-ancestors 'none'"
+_MOST_DRAWERS = 50
+
+
+class FurtherPages:
+    """Pages that a planning process makes when they are asked for."""
+
+    def __init__(self, shop: Shop) -> None:
+        self.shop = shop
+
+    def routes(self) -> list[Route]:
+        """Each page and who answers it."""
+        return [
+            Route("/job/{id}/gap/{n:int}", self.gap),
+            Route("/job/{id}/order", self.order),
+            Route("/job/{id}/{kind:str}.{ending:str}", self.paper),
+            Route("/drawer", self.drawers),
+            Route("/drawer/{id}", self.drawers),
+        ]
+
+    async def gap(self, request: Request) -> Response:
+        """Why one gap gets what it gets."""
+        job, number = await self.asked(request), request.path_params["n"]
+        data, errors = await self.made("gap", str(job.path), number)
+        if data is None and not errors:
+            raise HTTPException(404)
+        if errors:
+            return self.shop.page(request, "wrong", 400, errors=errors)
+        return self.shop.page(request, "gap", job={"id": job.id}, n=number, data=data)
+
+    async def order(self, request: Request) -> Response:
+        """What to buy so that one order is enough."""
+        job = await self.asked(request)
+        data, errors = await self.made("order", str(job.path))
+        if errors:
+            return self.shop.page(request, "wrong", 400, errors=errors)
+        return self.shop.page(request, "order", job={"id": job.id}, data=data)
+
+    async def paper(self, request: Request) -> Response:
+        """Sheet, letter or bench card."""
+        job, kind, ending = await self.asked(request), request.path_params["kind"], request.path_params["ending"]
+        if kind not in ("sheet", "letter", "card") or ending not in _KINDS:
+            raise HTTPException(404)
+        task = ("card", str(job.path), ending) if kind == "card" else ("paper", str(job.path), kind, ending)
+        content, errors = await self.made(*task)
+        if errors:
+            return self.shop.page(request, "wrong", 400, errors=errors)
+        headers = {"content-disposition": f'inline; filename="{kind}.{ending}"'}
+        return Response(content, 200, {**headers, "content-security-policy": _PAPER}, _KINDS[ending])
+
+    async def drawers(self, request: Request) -> Response:
+        """Each drawer once, or that of one job."""
+        asked = [self.shop.asked(request)] if "id" in request.path_params else list(self.shop.desk.jobs().values())
+        found = await asyncio.gather(*(self.made("drawer", str(job.path)) for job in asked[:_MOST_DRAWERS]))
+        by_key: dict[str, dict[str, Any]] = {}
+        for job, (data, _) in zip(asked, found, strict=False):
+            if data is not None:
+                by_key.setdefault(data["key"], {"id": job.id, "data": data["data"]})
+        errors = [one for _, wrong in found for one in wrong] if len(asked) == 1 else None
+        return self.shop.page(request, "drawer", drawers=list(by_key.values()), errors=errors or None)
+
+    async def asked(self, request: Request) -> AtHand:
+        """The job that a request is about, once what was read of it stands in its file. Raises HTTPException 404."""
+        return await self.shop.desk.answered(self.shop.asked(request))
+
+    async def made(self, *task: Any) -> tuple[Any, list[dict[str, str]]]:
+        """What a task comes to, or what is wrong."""
+        try:
+            return await self.shop.planners.ask(*task), []
+        except InputError as error:
+            return None, told(error.problems)
+        except FaultError as error:
+            rule, remedy = f"a fault of our own ({error})", "please report this line with the job's files"
+            return None, told([Problem("", "", "", rule, remedy)])

@@ -1,0 +1,144 @@
+"""How a device joins and is shut out again, and how a customer is let in to one job."""
+
+from __future__ import annotations
+
+import io
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from shimopt.bench.addresses import own_address
+from shimopt.bench.devices import Me
+from shimopt.bench.further_pages import FurtherPages
+from shimopt.bench.job_pages import job_and_errors
+from shimopt.bench.posted import posted
+from shimopt.bench.shop import Shop
+from shimopt.errors import InputError
+from shimopt.words.bench_words import NO_CODE, NOT_FROM_HERE, TOO_MANY_CODES, UNNAMED, invited_words
+
+_MOST_DAYS, _USUAL_DAYS, _A_YEAR = 366, 14, 366 * 24 * 3600
+
+
+class JoiningPages:
+    """Codes, devices, and customers' addresses."""
+
+    def __init__(self, shop: Shop, further: FurtherPages) -> None:
+        self.shop, self._made = shop, further.made
+
+    def routes(self) -> list[Route]:
+        """Each page and who answers it."""
+        return [
+            Route("/pair", self.pair),
+            Route("/pair", self.join, methods=["POST"]),
+            Route("/pair/qr.svg", self.qr),
+            Route("/devices", self.devices),
+            Route("/devices/revoke", self.revoke, methods=["POST"]),
+            Route("/job/{id}/customer", self.invite, methods=["POST"]),
+            Route("/c/{token}", self.customer),
+        ]
+
+    def _there(self) -> str:
+        """The page's address for others; empty where only this computer sees it."""
+        shown = [name for name in (*self.shop.hosts.names,) if name == own_address()]
+        return self.shop.hosts.address(shown[0]) if shown else ""
+
+    async def pair(self, request: Request) -> Response:
+        """On this computer the code, elsewhere the form that asks for it."""
+        if not _is_local(request):
+            return self.shop.page(request, "pair")
+        code, minutes = self.shop.pairing.offer()
+        there = self._there()
+        qr = "/pair/qr.svg" if there else None
+        return self.shop.page(
+            request, "pair", code=code, minutes=minutes, address_there=f"{there}pair" if there else "", qr=qr
+        )
+
+    async def qr(self, request: Request) -> Response:
+        """The address with the code, for a phone's camera: only this computer shows it."""
+        there = self._there()
+        if not _is_local(request) or not there:
+            raise HTTPException(404)
+        import segno
+
+        found = io.BytesIO()
+        code, _ = self.shop.pairing.offer()
+        segno.make(f"{there}pair?code={code}", micro=False).save(found, kind="svg", scale=6, border=4, light="#fff")
+        return Response(found.getvalue(), media_type="image/svg+xml")
+
+    async def join(self, request: Request) -> Response:
+        """A device with the right code is let in from now on."""
+        sent = await posted(request, self.shop.tokens)
+        address = request.client.host if request.client else ""
+        if self.shop.pairing.too_often(address):
+            return self.shop.page(request, "pair", 429, said=[TOO_MANY_CODES])
+        if not self.shop.pairing.use(sent.text("code").replace(" ", ""), address):
+            return self.shop.page(request, "pair", 403, said=[NO_CODE])
+        token = self.shop.devices.join(sent.text("name", 40) or UNNAMED)
+        answer = RedirectResponse("/", 303)
+        hosts = self.shop.hosts
+        answer.set_cookie(
+            hosts.cookie, token, max_age=_A_YEAR, httponly=True, samesite="strict", secure=hosts.scheme == "https"
+        )
+        return answer
+
+    async def devices(self, request: Request) -> Response:
+        """Who was let in: told to this computer alone, as who is shut out is decided there."""
+        _refuse_from_elsewhere(request)
+        return self._listed(request, None)
+
+    def _listed(self, request: Request, said: list[str] | None) -> Response:
+        listed, jobs = self.shop.devices.listed(), self.shop.desk.jobs()
+        for row in listed["customers"]:
+            job = jobs.get(row["job"])
+            row["title"] = (job.answer.get("title") if job is not None else None) or row["job"]
+        return self.shop.page(request, "devices", said=said, devices=listed["devices"], customers=listed["customers"])
+
+    async def revoke(self, request: Request) -> Response:
+        """Let somebody in no longer."""
+        _refuse_from_elsewhere(request)
+        sent = await posted(request, self.shop.tokens)
+        found = self.shop.devices.revoke(sent.text("id"))
+        if sent.as_data:
+            return JSONResponse({"revoked": found})
+        return RedirectResponse("/devices", 303)
+
+    async def invite(self, request: Request) -> Response:
+        """Make an address under which a customer sees this job, and say it once."""
+        sent = await posted(request, self.shop.tokens)
+        job, days = self.shop.asked(request), sent.text("days") or f"{_USUAL_DAYS}"
+        if not (days.isascii() and days.isdigit() and 0 < int(days) <= _MOST_DAYS):
+            raise InputError.at(
+                "", f"so many days are from 1 to {_MOST_DAYS}", "write a number", where="days", value=days
+            )
+        token, until = self.shop.devices.invite(job.id, int(days))
+        address = f"{self._there() or self.shop.hosts.address('127.0.0.1')}c/{token}"
+        if sent.as_data:
+            return JSONResponse({"address": address, "until": until})
+        said = invited_words(address, until)
+        if _is_local(request):
+            return self._listed(request, [said])
+        await self.shop.desk.answered(job)
+        return self.shop.page(request, "job", **(job_and_errors(self.shop, job) | {"said": [said]}))
+
+    async def customer(self, request: Request) -> Response:
+        """One job as its customer sees it."""
+        invited = self.shop.devices.invited(request.path_params["token"])
+        job = None if invited is None else self.shop.desk.job(invited)
+        if job is None:
+            raise HTTPException(404)
+        data, errors = await self._made("customer", str(job.path))
+        if errors:
+            raise HTTPException(503)
+        return self.shop.page(request, "customer", data=data)
+
+
+def _is_local(request: Request) -> bool:
+    me: Me = request.scope["me"]
+    return me.local
+
+
+def _refuse_from_elsewhere(request: Request) -> None:
+    if not _is_local(request):
+        raise HTTPException(403, NOT_FROM_HERE)

@@ -1,0 +1,142 @@
+"""A new job from the fields of a form: all answers read, or all that is wrong with them told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from pathlib import Path
+from typing import TypeVar
+
+from shimopt.errors import InputError, Problem
+from shimopt.starting.new_answers import Answers, GapRead, Limits, PieceIn, drawer_text, job_text
+from shimopt.starting.new_doubts import doubts, reading_doubted
+from shimopt.starting.typed_pieces import pieces_typed
+from shimopt.starting.typed_text import (
+    blades_table,
+    bore_of,
+    lengths_only,
+    pulls_table,
+    shaft_of,
+    sizes_of,
+    window_typed,
+    words_typed,
+)
+from shimopt.words.bench_page_words import LABELS, sure_remedy
+
+T = TypeVar("T")
+UNITS = ("thou", "mm", "in", "um")
+_MOST_GAPS = 40
+
+
+@dataclass(slots=True)
+class _Form:
+    """The fields of a form, and what is wrong with them so far."""
+
+    fields: Mapping[str, str]
+    problems: list[Problem] = field(default_factory=list)
+
+    def text(self, name: str) -> str:
+        return self.fields.get(name, "").strip()
+
+    def read(self, name: str, about: str, read: Callable[[str], T], otherwise: T) -> T:
+        """A field as it is understood; what is wrong with it is kept."""
+        try:
+            return read(self.text(name))
+        except ValueError as error:
+            self.refuse(name, about, str(error))
+        return otherwise
+
+    def refuse(self, name: str, about: str, sentence: str, remedy: str = "") -> None:
+        rule = sentence.rstrip(".")
+        self.problems.append(Problem("", about, self.text(name), rule, remedy or LABELS["new_again"], name))
+
+
+def files_typed(fields: Mapping[str, str]) -> dict[str, str]:
+    """The files of the job that a form describes, by their names. Raises InputError with all that is wrong."""
+    form = _Form(fields)
+    answers = _answers(form)
+    if form.problems:
+        raise InputError(form.problems)
+    answers, asked = _settled(answers, sure=form.text("sure") == "1")
+    if asked:
+        raise InputError(asked)
+    return {"job.toml": job_text(answers, Path()), "drawer.csv": drawer_text(answers)}
+
+
+def gap_numbers(fields: Mapping[str, str]) -> list[int]:
+    """The numbers of the gaps of a form, from 1; those without a name are none, but for the first."""
+    return [n for n in range(1, _MOST_GAPS + 1) if n == 1 or fields.get(f"gap.{n}.name", "").strip()]
+
+
+def _answers(form: _Form) -> Answers:
+    unit = form.text("unit")
+    if unit not in UNITS:
+        form.refuse("unit", LABELS["new_unit"], f"this is one of {', '.join(UNITS)}")
+        unit = "thou"
+    answers = Answers(
+        title=form.read("title", LABELS["new_title"], words_typed, ""),
+        unit=unit,
+        window=_window(form, unit),
+        source=form.read("source", LABELS["new_source"], words_typed, ""),
+        shaft=form.read("shaft", LABELS["new_shaft"], lambda text: shaft_of(text or "none", unit), ""),
+        sizes=form.read("sizes", LABELS["new_sizes"], lambda text: lengths_only(sizes_of(text or "none"), unit), {}),
+    )
+    bore = form.read("bore", LABELS["new_bore"], lambda text: _bore(text, unit, answers.shaft), None)
+    gaps, taken = list[GapRead](), set[str]()
+    for n in gap_numbers(form.fields):
+        gap = _gap(form, n, answers)
+        if gap.name in taken:
+            form.refuse(f"gap.{n}.name", f"{LABELS['new_gap']} {n}", "this name is taken")
+        taken.add(gap.name)
+        gaps.append(gap)
+    return replace(answers, bore=bore, gaps=gaps)
+
+
+def _window(form: _Form, unit: str) -> Limits:
+    try:
+        return window_typed(form.text("min"), form.text("max"), unit)
+    except ValueError as error:
+        form.refuse("min", LABELS["new_window"], str(error))
+    return None, None
+
+
+def _bore(text: str, unit: str, shaft: str) -> Decimal | None:
+    return bore_of(text, unit, shaft) if text and shaft else None
+
+
+def _gap(form: _Form, n: int, answers: Answers) -> GapRead:
+    unit, at = answers.unit, f"gap.{n}."
+    name = form.read(f"{at}name", f"{LABELS['new_gap']} {n}", words_typed, f"gap {n}")
+    kind = form.text(f"{at}kind") or "feeler"
+    if kind == "dial":
+        key, table = "indicator", form.read(f"{at}readings", name, lambda text: pulls_table(text, None, unit), "")
+    else:
+        key = "cover_gap" if kind == "cover" else "feeler"
+        table = form.read(
+            f"{at}no_go", name, lambda no_go: blades_table(form.text(f"{at}go") or "none", no_go or "none", unit), ""
+        )
+    nothing: tuple[PieceIn, ...] = ()
+    was_in = form.read(f"{at}was_in", name, lambda text: pieces_typed(text or "none", answers), nothing)
+    return GapRead(name, key, table, was_in, "seat" if answers.shaft and kind != "cover" else "")
+
+
+def _settled(answers: Answers, *, sure: bool) -> tuple[Answers, list[Problem]]:
+    """The answers, and what of them looks like another unit's: where somebody is `sure`, it stands as typed."""
+    asked, gaps = list[Problem](), list[GapRead]()
+    for gap in answers.gaps:
+        slip = reading_doubted(answers, gap)
+        if slip is not None and not sure:
+            asked.append(Problem("", gap.name, "", slip, sure_remedy()))
+        gaps.append(replace(gap, checked=slip is not None))
+    answers = replace(answers, gaps=gaps)
+    for doubt in list(doubts(answers)):
+        if not sure:
+            asked.append(
+                Problem("", LABELS["new_sizes" if doubt.size else "new_window"], "", doubt.rule, sure_remedy())
+            )
+        elif doubt.size:
+            answers = replace(answers, measured=answers.measured | {doubt.size})
+        else:
+            answers = replace(answers, gaps=[replace(gap, checked=True) for gap in answers.gaps])
+    return answers, asked

@@ -1,0 +1,364 @@
+"""The bench page in a browser: a phone and a desk, without script too, off the Wi-Fi midway, two benches at once."""
+
+from __future__ import annotations
+
+import shutil
+import time
+import tomllib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.bench_server import Server, job_text, laid_job, served
+from tests.command import Run
+from tests.test_pages_in_a_browser import smallest_text, wider_than_the_screen
+
+pytestmark = pytest.mark.browser
+DEMO = Path(__file__).parents[1] / "demo_data"
+PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
+SIZES = [pytest.param(PHONE, id="phone"), pytest.param(DESK, id="desk")]
+AS_READ = job_text(east="feeler = { go = 17, no_go = 18 }", west="feeler = { go = 9, no_go = 10 }")
+# a job for every test that changes one
+WINCHES = (
+    "tapped-phone",
+    "tapped-desk",
+    "held",
+    "offline",
+    "again",
+    "seen",
+    "differ",
+    "bare",
+    "whole-phone",
+    "whole-desk",
+)
+_TO_SEND = 10_000  # the longest that anything is waited for [ms]
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, Path]]:
+    folder = tmp_path_factory.mktemp("shop")
+    for name in ("swing-bridge", "slipway-winch", "fulling-mill"):
+        shutil.copytree(DEMO / name, folder / name)
+    for name in WINCHES:
+        laid_job(folder / name, AS_READ)
+    with served(folder) as server:
+        yield server, folder
+
+
+@contextmanager
+def bench(chromium: Any, server: Server, size: dict[str, int] = PHONE, **options: Any) -> Iterator[Any]:
+    """A page of a browser of its own; whatever goes wrong on it is an error."""
+    context = chromium.new_context(viewport=size, has_touch=size is PHONE, base_url=at(server), **options)
+    context.set_default_timeout(_TO_SEND)
+    page, wrong = context.new_page(), list[str]()
+    page.on("pageerror", lambda error: wrong.append(str(error)))
+    page.on("console", lambda line: wrong.append(line.text) if "Content Security" in line.text else None)
+    yield page
+    context.close()
+    assert wrong == []
+
+
+def at(server: Server) -> str:
+    return f"http://127.0.0.1:{server.port}"
+
+
+def job_of(server: Server, name: str) -> str:
+    return next(part.split('"')[0] for part in server.get("/").text.split('href="/job/')[1:] if part.startswith(name))
+
+
+def address_of(server: Server, where: str) -> str:
+    """The address of a page of a job that is called by its folder's name."""
+    if not where.startswith("/job/"):
+        return where
+    name, _, rest = where.removeprefix("/job/").partition("/")
+    return f"/job/{job_of(server, name)}{f'/{rest}' if rest else ''}"
+
+
+def opened(page: Any, server: Server, name: str) -> None:
+    """A job's page, once all is worked out."""
+    page.goto(f"/job/{job_of(server, name)}", wait_until="commit")
+    page.wait_for_selector('body[data-stage="reasons"]')
+
+
+def says(page: Any, where: str, text: str) -> None:
+    from playwright.sync_api import expect
+
+    expect(page.locator(where)).to_contain_text(text, timeout=_TO_SEND)
+
+
+def in_file(folder: Path, job: str, gap: str) -> Any:
+    raw = tomllib.loads((folder / job / "job.toml").read_text(encoding="utf-8"))
+    return next(one for one in raw["gap"] if one["name"] == gap)["feeler"]
+
+
+def until(true: Callable[[], bool]) -> None:
+    ends = time.monotonic() + _TO_SEND / 1000
+    while not true() and time.monotonic() < ends:
+        time.sleep(0.02)
+    assert true()
+
+
+def until_in_file(folder: Path, job: str, gap: str, feeler: Any) -> None:
+    until(lambda: in_file(folder, job, gap) == feeler)
+
+
+def typed(page: Any, gap: int, go: int, no_go: int) -> None:
+    """A reading by the keyboard."""
+    for name, value in (("go", go), ("no_go", no_go)):
+        page.fill(f"#gap-{gap} [name={name}]", str(value))
+    page.press(f"#gap-{gap} [name=no_go]", "Enter")
+
+
+TOO_SMALL_OR_NEAR = """() => {
+  const what = "main button, main a, nav a, main summary, main label.choice, main input";
+  const within = (e) => e.type === "hidden" || (e.tagName === "INPUT" && e.closest("label.choice, label.checked"));
+  const boxes = [...document.querySelectorAll(what)]
+    .filter((e) => e.checkVisibility() && !within(e)).map((e) => [e, e.getBoundingClientRect()]);
+  const told = [], named = (e) => e.outerHTML.slice(0, 90);
+  for (const [e, box] of boxes) if (box.height < 63.5 || box.width < 63.5) told.push("small: " + named(e));
+  for (const [e, a] of boxes) for (const [f, b] of boxes) if (e !== f && !e.contains(f) && !f.contains(e)) {
+    const x = Math.max(a.left, b.left) - Math.min(a.right, b.right);
+    const y = Math.max(a.top, b.top) - Math.min(a.bottom, b.bottom);
+    if (Math.max(x, y) < 11.5) told.push("near: " + named(e) + " | " + named(f));
+  }
+  return told;
+}"""
+BARE_PAGES = ("/", "/new", "/drawer", "/pair", "/devices")
+OF_A_JOB = ("", "/gap/1", "/gap/4", "/record", "/order")
+PAGES = (
+    *BARE_PAGES,
+    *(f"/job/swing-bridge{page}" for page in OF_A_JOB),
+    "/job/slipway-winch",
+    "/job/fulling-mill/gap/1",
+)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_every_page_fits_the_hand_and_keeps_nobody_out(chromium: Any, shop: tuple[Server, Path], size: Any) -> None:
+    """Axe is the accessibility checker of https://github.com/dequelabs/axe-core; it finds nothing."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    server, _ = shop
+    axe = Axe()
+    # axe is put into the page, which our rules for scripts forbid
+    with bench(chromium, server, size, bypass_csp=True) as page:
+        for where in PAGES:
+            page.goto(address_of(server, where), wait_until="commit")
+            page.wait_for_selector("h1")
+            assert wider_than_the_screen(page) == [], where
+            assert page.evaluate(TOO_SMALL_OR_NEAR) == [], where
+            assert smallest_text(page) >= 13, where
+            found = axe.run(page).response["violations"]
+            assert [(one["id"], one["nodes"][0]["html"]) for one in found] == [], where
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_tap_becomes_an_answer_and_stands_in_the_job(
+    chromium: Any, shop: tuple[Server, Path], run: Run, size: Any
+) -> None:
+    server, folder = shop
+    name = "tapped-phone" if size is PHONE else "tapped-desk"
+    with bench(chromium, server, size) as page:
+        opened(page, server, name)
+        says(page, "#gap-1 .does", "S-10")
+        # three blades thinner: the one that does not go keeps beside the one that goes
+        for _ in range(3):
+            page.locator("#gap-1 .step").first.click()
+        assert [page.input_value(f"#gap-1 [name={name}]") for name in ("go", "no_go")] == ["14", "15"]
+        says(page, "#state", "sent")
+        until_in_file(folder, name, "east", {"go": 14, "no_go": 15})
+        says(page, "#gap-1 .does", "S-07")
+        # what the command line says of the same folder
+        told = " ".join(run("plan", folder / name)[1].split())
+        says(page, ".answer", told[: told.index(" Winch.")])
+        assert "7 to 8 ✓" in told
+        assert "then 7 to 8 thou ✓" in page.inner_text("#gap-1 .strip")
+
+
+def test_a_button_that_is_held_runs_through_the_blades(chromium: Any, shop: tuple[Server, Path]) -> None:
+    server, _ = shop
+    with bench(chromium, server) as page:
+        opened(page, server, "held")
+        before = int(page.input_value("#gap-2 [name=go]"))
+        page.locator("#gap-2 .links").scroll_into_view_if_needed()
+        box = page.locator("#gap-2 .step").nth(1).bounding_box()
+        page.mouse.move(box["x"] + 30, box["y"] + 30)
+        page.mouse.down()
+        until(lambda: int(page.input_value("#gap-2 [name=go]")) >= before + 4)
+        page.mouse.up()
+        stopped = page.input_value("#gap-2 [name=go]")
+        page.wait_for_timeout(300)
+        assert page.input_value("#gap-2 [name=go]") == stopped
+
+
+def test_off_the_wi_fi_a_reading_is_kept_shown_and_sent_once_there_is_a_way(
+    chromium: Any, shop: tuple[Server, Path]
+) -> None:
+    server, folder = shop
+    with bench(chromium, server) as page:
+        opened(page, server, "offline")
+        page.context.set_offline(True)
+        typed(page, 1, 20, 21)
+        says(page, "#state", "kept here, not sent: 1")
+        typed(page, 1, 21, 22)
+        says(page, "#state", "kept here, not sent: 2")
+        assert in_file(folder, "offline", "east") != {"go": 21, "no_go": 22}
+        # whoever leaves is warned
+        asked = list[str]()
+        page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.dismiss()))
+        page.close(run_before_unload=True)
+        page.wait_for_timeout(200)
+        assert asked == ["beforeunload"]
+        page.context.set_offline(False)
+        says(page, "#state", "✓ sent")
+        until_in_file(folder, "offline", "east", {"go": 21, "no_go": 22})
+
+
+def test_a_page_loaded_again_before_its_reading_was_sent_still_has_it(chromium: Any, shop: tuple[Server, Path]) -> None:
+    server, folder = shop
+    with bench(chromium, server) as page:
+        opened(page, server, "again")
+        page.route("**/reading", lambda route: route.abort())
+        typed(page, 1, 23, 24)
+        says(page, "#state", "kept here, not sent: 1")
+        page.on("dialog", lambda dialog: dialog.accept())
+        page.reload(wait_until="commit")
+        says(page, "#state", "kept here, not sent: 1")
+        assert page.input_value("#gap-1 [name=go]") == "23"
+        page.unroute("**/reading")
+        says(page, "#state", "✓ sent")
+        until_in_file(folder, "again", "east", {"go": 23, "no_go": 24})
+
+
+def test_what_one_bench_reads_another_sees_by_itself(chromium: Any, shop: tuple[Server, Path]) -> None:
+    server, folder = shop
+    with bench(chromium, server) as one, bench(chromium, server, DESK) as other:
+        opened(one, server, "seen")
+        opened(other, server, "seen")
+        typed(one, 2, 15, 16)
+        until_in_file(folder, "seen", "west", {"go": 15, "no_go": 16})
+        until(lambda: other.input_value("#gap-2 [name=go]") == "15")
+        says(other, "#gap-2 .does", "S-")
+
+
+def test_two_benches_that_differ_are_both_shown_and_one_is_chosen(chromium: Any, shop: tuple[Server, Path]) -> None:
+    server, folder = shop
+    with bench(chromium, server) as one, bench(chromium, server, DESK) as other:
+        opened(one, server, "differ")
+        opened(other, server, "differ")
+        other.context.set_offline(True)
+        typed(other, 1, 12, 13)
+        says(other, "#state", "kept here")
+        typed(one, 1, 25, 26)
+        until_in_file(folder, "differ", "east", {"go": 25, "no_go": 26})
+        other.context.set_offline(False)
+        for page in (one, other):
+            says(page, "#gap-1 .differ", "12")
+            says(page, "#gap-1 .differ", "25")
+        one.locator("#gap-1 .differ form", has_text="12").locator("button").click()
+        until_in_file(folder, "differ", "east", {"go": 12, "no_go": 13})
+        until(lambda: other.locator("#gap-1 .differ").count() == 0)
+
+
+def test_without_script_forms_do_the_same(chromium: Any, shop: tuple[Server, Path]) -> None:
+    server, folder = shop
+    with bench(chromium, server, java_script_enabled=False) as page:
+        page.goto(f"/job/{job_of(server, 'bare')}")
+        page.fill("#gap-2 [name=go]", "13")
+        page.fill("#gap-2 [name=no_go]", "14")
+        page.click("#gap-2 .put-in")
+        assert page.input_value("#gap-2 [name=go]") == "13"
+        until_in_file(folder, "bare", "west", {"go": 13, "no_go": 14})
+        # no button stands there that does nothing
+        assert page.locator(".step:visible, .with-script:visible").count() == 0
+
+
+def test_the_big_view_can_be_read_from_two_metres(chromium: Any, shop: tuple[Server, Path]) -> None:
+    """Letters are read from as far as 200 times their height (common practice): 10 mm, on a phone about 60 CSS px."""
+    server, _ = shop
+    with bench(chromium, server) as page:
+        opened(page, server, "swing-bridge")
+        page.click("[data-big='1']")
+        assert page.inner_text("#far .main dd") == "R-07"
+        size = page.evaluate("parseFloat(getComputedStyle(document.querySelector('#far .main dd')).fontSize)")
+        # capitals are about 0.7 of a font's size
+        assert size * 0.7 >= 60
+        assert wider_than_the_screen(page) == []
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_from_nothing_to_what_to_fit_on_a_few_screens(chromium: Any, shop: tuple[Server, Path], size: Any) -> None:
+    """17 to 18 less 7 is 10 to 11, 20 to 21 less 10 is 10 to 11, both in 4 to 12."""
+    server, folder = shop
+    title = f"Capstan {size['width']}"
+    with bench(chromium, server, size) as page:
+        page.goto("/", wait_until="commit")
+        page.click("text=New job")
+        page.fill("[name=title]", title)
+        page.click("text=Next")
+        for name, value in (("min", "4"), ("max", "12"), ("source", "sheet 7")):
+            page.fill(f"[name={name}]", value)
+        page.click("text=Next")
+        for n, name, go, no_go in ((1, "left", "17", "18"), (2, "right", "20", "21")):
+            for what, value in (("name", name), ("go", go), ("no_go", no_go)):
+                page.fill(f"[name='gap.{n}.{what}']", value)
+            page.click("text=Another gap" if n == 1 else "text=Next")
+        page.fill("[name=sizes]", "7 x 1, 10 x 1")
+        page.click("text=Write the job")
+        page.wait_for_selector('body[data-stage="reasons"]')
+        says(page, "#gap-1 .does", "7 thou")
+        says(page, "#gap-2 .does", "10 thou")
+    assert (folder / title.lower().replace(" ", "-") / "job.toml").exists()
+
+
+def test_a_new_job_with_mistakes_comes_back_with_all_of_them_and_all_that_was_typed(
+    chromium: Any, shop: tuple[Server, Path]
+) -> None:
+    server, _ = shop
+    with bench(chromium, server, java_script_enabled=False) as page:
+        page.goto("/new")
+        for name, value in (
+            ("title", "<b>Mill</b>"),
+            ("min", "12"),
+            ("max", "4"),
+            ("source", "sheet"),
+            ("gap.1.name", "x"),
+        ):
+            page.fill(f"[name='{name}']", value)
+        page.click("text=Write the job")
+        says(page, ".wrong", "The least is above the largest")
+        says(page, ".wrong", "The blade that goes must be thinner")
+        assert page.input_value("[name=title]") == "<b>Mill</b>"
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_whole_job_from_the_first_reading_to_the_letter(chromium: Any, shop: tuple[Server, Path], size: Any) -> None:
+    server, folder = shop
+    name = "whole-phone" if size is PHONE else "whole-desk"
+    with bench(chromium, server, size) as page:
+        opened(page, server, name)
+        typed(page, 1, 14, 15)
+        says(page, "#gap-1 .does", "S-07")
+        page.wait_for_selector('body[data-stage="reasons"]')
+        page.click("#gap-1 >> text=Why")
+        says(page, ".account", "14 to 15 thou")
+        page.click("text=Back to the job")
+        page.click(".actions >> text=Sheet")
+        says(page, "body", "Bench sheet")
+        page.go_back()
+        page.click(".actions >> text=Record")
+        for n, reads in ((1, "7 to 8"), (2, "9 to 10")):
+            page.fill(f"[name='after.{n}']", reads)
+        page.fill("[name=person]", "A. Roe")
+        page.fill("[name=instrument]", "blades")
+        page.click("text=Write the record")
+        page.wait_for_selector("#gap-1")
+        raw = tomllib.loads((folder / name / "job.toml").read_text(encoding="utf-8"))
+        assert raw["record"][0]["person"] == "A. Roe"
+        drawer = (folder / name / "drawer.csv").read_text(encoding="utf-8")
+        assert "S-07,7,3" in drawer
+        page.click(".actions >> text=Letter")
+        says(page, "body", "7 to 8 thou")

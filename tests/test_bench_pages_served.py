@@ -1,0 +1,147 @@
+"""Every page of the bench as it is served: papers, why, order, record, drawer; and what they change, changed once."""
+
+from __future__ import annotations
+
+import csv
+import re
+import shutil
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.bench_server import ROOT, Server, served
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, Path]]:
+    folder = tmp_path_factory.mktemp("shop")
+    for name in ("swing-bridge", "quarry-tram"):
+        shutil.copytree(ROOT / "demo_data" / name, folder / name)
+    with served(folder) as server:
+        yield server, folder
+
+
+def ids(server: Server) -> dict[str, str]:
+    """The id of each job by the name of its folder."""
+    found = re.findall(r'href="/job/([a-z0-9-]+)-([0-9a-f]{6})"', server.get("/").text)
+    return {name: f"{name}-{mark}" for name, mark in found}
+
+
+def token(server: Server, path: str) -> str:
+    return server.get(path).text.partition('name="token" value="')[2].partition('"')[0]
+
+
+def test_every_page_of_a_job_is_there(shop: tuple[Server, Path]) -> None:
+    server, _ = shop
+    job = ids(server)["quarry-tram"]
+    for path, kind in {
+        "/": "text/html",
+        f"/job/{job}": "text/html",
+        f"/job/{job}/gap/1": "text/html",
+        f"/job/{job}/order": "text/html",
+        f"/job/{job}/record": "text/html",
+        f"/job/{job}/sheet.html": "text/html",
+        f"/job/{job}/letter.pdf": "application/pdf",
+        f"/job/{job}/card.html": "text/html",
+        f"/drawer/{job}": "text/html",
+        "/drawer": "text/html",
+        "/pair": "text/html",
+        "/devices": "text/html",
+    }.items():
+        answer = server.get(path)
+        assert (answer.status, answer.headers["content-type"].partition(";")[0]) == (200, kind), path
+        assert answer.headers["cache-control"] == "no-store"
+        assert "default-src 'none'" in answer.headers["content-security-policy"]
+    assert server.get(f"/job/{job}/letter.pdf").body.startswith(b"%PDF-")
+
+
+@pytest.mark.parametrize(
+    "path", ["/job/{job}/gap/0", "/job/{job}/gap/99", "/job/{job}/gap/x", "/job/{job}/job.toml", "/job/{job}/sheet.exe"]
+)
+def test_what_is_no_page_is_none(shop: tuple[Server, Path], path: str) -> None:
+    server, _ = shop
+    assert server.get(path.format(job=ids(server)["quarry-tram"])).status == 404
+
+
+def test_what_was_fitted_is_recorded_once_in_the_job_file(shop: tuple[Server, Path]) -> None:
+    server, folder = shop
+    job, file = ids(server)["swing-bridge"], folder / "swing-bridge" / "job.toml"
+    fields = {
+        "token": token(server, f"/job/{job}/record"),
+        "person": "M. Hale",
+        "instrument": "blades",
+        "after.1": "10 to 11 thou",
+        "update_drawer": "1",
+    }
+    before = server.form(f"/job/{job}/record", {**fields, "after.1": "a bit"})
+    assert before.status == 400
+    assert "a bit" in before.text
+    assert "record" not in tomllib.loads(file.read_text(encoding="utf-8"))
+    fields["token"] = token(server, f"/job/{job}/record")
+    answers = [server.form(f"/job/{job}/record", fields).status for _ in range(2)]
+    assert answers == [303, 409]
+    (record,) = tomllib.loads(file.read_text(encoding="utf-8"))["record"]
+    assert (record["person"], record["gap"][0]["name"]) == ("M. Hale", "upper 1")
+    # from then on a reading belongs to the record page
+    told = server.until(f"/job/{job}/answer", lambda told: told["recorded"])
+    assert not any(row["can"] for row in told["readings"])
+
+
+def test_a_record_of_a_page_that_is_no_longer_true_is_refused(shop: tuple[Server, Path]) -> None:
+    server, folder = shop
+    job, drawer = ids(server)["quarry-tram"], folder / "quarry-tram" / "drawer.csv"
+    version = server.get(f"/job/{job}/answer").data["version"]
+    drawer.write_text(drawer.read_text(encoding="utf-8") + "", encoding="utf-8")
+    fields = {"person": "M. Hale", "instrument": "blades", "after.1": "0.2 mm", "version": version}
+    answer = server.post(f"/job/{job}/record", fields)
+    assert answer.status == 400
+    assert "changed the job since" in answer.data["errors"][0]["text"]
+
+
+def test_a_measured_piece_goes_into_the_drawer_once(shop: tuple[Server, Path]) -> None:
+    server, folder = shop
+    job, drawer = ids(server)["quarry-tram"], folder / "quarry-tram" / "drawer.csv"
+
+    def rows() -> int:
+        return len(list(csv.reader(drawer.read_text(encoding="utf-8").splitlines())))
+
+    before = rows()
+    fields = {
+        "thickness": "0.23",
+        "part": "<i>odd</i>",
+        "on_hand": "2",
+        "at": "tin 9",
+        "token": token(server, f"/drawer/{job}"),
+    }
+    answers = [server.form(f"/drawer/{job}/piece", fields) for _ in range(2)]
+    assert [answer.status for answer in answers] == [200, 409]
+    assert rows() == before + 1
+    assert "&lt;i&gt;odd&lt;/i&gt;" in answers[0].text
+    assert server.post(f"/drawer/{job}/piece", {"thickness": "thick"}).status == 400
+
+
+def test_nothing_is_held_in_a_drawer_that_is_a_list(shop: tuple[Server, Path]) -> None:
+    server, _ = shop
+    answer = server.post(f"/job/{ids(server)['quarry-tram']}/hold", {})
+    assert answer.status == 400
+    assert "lists promise no piece" in answer.data["errors"][0]["text"]
+
+
+def test_a_customer_sees_one_job_and_no_longer_than_that_is_allowed(shop: tuple[Server, Path]) -> None:
+    server, _ = shop
+    job = ids(server)["quarry-tram"]
+    told = server.post(f"/job/{job}/customer", {"days": "3"}).data
+    path = "/c/" + told["address"].rpartition("/c/")[2]
+    # 128 bits are 22 characters of six bits
+    assert len(path) == len("/c/") + 22
+    page = server.get(path)
+    assert (page.status, page.headers["cache-control"]) == (200, "no-store")
+    assert "<script" not in page.text
+    assert f"/job/{job}" not in page.text
+    assert server.get(path[:-1] + ("A" if path[-1] != "A" else "B")).status == 404
+    row = re.search(r'name="id" value="([0-9a-f]+)"', server.get("/devices").text)
+    assert row is not None
+    assert server.post("/devices/revoke", {"id": row[1]}).data == {"revoked": True}
+    assert server.get(path).status == 404

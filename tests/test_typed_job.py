@@ -1,0 +1,86 @@
+"""A new job from the fields of a form: the same files as the questions on a terminal make, or all that is wrong."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from shimopt.errors import InputError
+from shimopt.job import load_job
+from shimopt.planner import decide
+from shimopt.starting.new_files import write_new
+from shimopt.starting.typed_job import files_typed
+
+TYPED = {
+    "title": "Winch",
+    "unit": "thou",
+    "min": "4",
+    "max": "12",
+    "source": "sheet 7",
+    "gap.1.name": "left",
+    "gap.1.kind": "feeler",
+    "gap.1.go": "17",
+    "gap.1.no_go": "18",
+    "gap.2.name": "right",
+    "gap.2.kind": "dial",
+    "gap.2.readings": "10 10.5 10",
+    "sizes": "7 x 2, 5",
+}
+
+
+def test_a_form_becomes_a_job_that_plans(tmp_path: Path) -> None:
+    """17 to 18 thou less 7 is 10 to 11, in 4 to 12: by hand."""
+    write_new(tmp_path / "winch", files_typed(TYPED))
+    decision = decide(load_job(tmp_path / "winch"))
+    after = decision.outcome.gaps["left"].after
+    assert [int(end) for end in (after.low, after.high)] == [10 * 25_400, 11 * 25_400]
+    assert decision.outcome.gaps["right"].verdict == "inside"
+    raw = tomllib.loads((tmp_path / "winch" / "job.toml").read_text(encoding="utf-8"))
+    assert raw["gap"][1]["indicator"] == {"readings": [10, 10.5, 10]}
+
+
+@pytest.mark.parametrize(
+    ("changed", "told"),
+    [
+        ({"title": " "}, "What is it called?: please write a few words"),
+        ({"unit": "ell"}, "Unit of your blades and shims: this is one of"),
+        ({"min": "none", "max": "none"}, "One of the two must be a number"),
+        ({"min": "13"}, "The least is above the largest"),
+        ({"source": "?"}, "who says so"),
+        ({"gap.1.no_go": "17"}, "left: The blade that goes must be thinner"),
+        ({"gap.1.go": "a few"}, "left: Please write a number"),
+        ({"gap.2.readings": ""}, "right: Please write the pulls"),
+        ({"gap.2.name": "left"}, "Gap 2: this name is taken"),
+        ({"gap.1.was_in": "7 & 5"}, "left: "),
+        ({"sizes": "a lot"}, "Please write sizes like"),
+        ({"shaft": "thick"}, "Shaft that the shims sit on: "),
+    ],
+)
+def test_what_is_wrong_is_told_with_its_field(changed: dict[str, str], told: str) -> None:
+    with pytest.raises(InputError) as wrong:
+        files_typed(TYPED | changed)
+    assert told.casefold() in str(wrong.value).casefold()
+
+
+def test_all_that_is_wrong_is_told_at_once() -> None:
+    with pytest.raises(InputError) as wrong:
+        files_typed(TYPED | {"title": "", "min": "13", "gap.1.go": "x", "sizes": "y"})
+    assert len(wrong.value.problems) == 4
+
+
+def test_what_looks_like_another_unit_is_asked_about_and_stands_once_somebody_is_sure() -> None:
+    """Blades of 0.43 and 0.46 in a job in thou are 0.43 and 0.46 mm, as they read (17 and 18 thou)."""
+    slip = TYPED | {"gap.1.go": "0.43", "gap.1.no_go": "0.46"}
+    with pytest.raises(InputError) as asked:
+        files_typed(slip)
+    assert "It is as typed" in str(asked.value)
+    assert "checked = true" in files_typed(slip | {"sure": "1"})["job.toml"]
+
+
+def test_markup_and_toml_in_every_field_is_only_ever_text(tmp_path: Path) -> None:
+    typed = 'x"]\n[[gap]]\n<script>'
+    files = files_typed(TYPED | {"title": typed, "source": typed, "gap.1.name": typed})
+    write_new(tmp_path / "job", files)
+    assert len(load_job(tmp_path / "job").gaps) == 2
