@@ -36,6 +36,7 @@ LAYERS = (
     "ordering",
     "recording",
     "receiving",
+    "learning",
     "words",
     "render",
     "door",

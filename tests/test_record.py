@@ -263,7 +263,7 @@ def test_where_nothing_was_fitted_no_piece_is_to_blame() -> None:
     plan = decide(of)
     (row,) = compare(of, plan.stacks, {"a": plan.outcome.gaps["a"].after}, {"a": Bracket.between(11 * THOU, 12 * THOU)})
     assert (row.code, row.verdict, row.off) == ("nothing_done", "inside", 3 * THOU)
-    assert "nothing was done there" in compared_words(row, of.gap["a"], Speaker("thou"))
+    assert "no shim was changed there" in compared_words(row, of.gap["a"], Speaker("thou"))
 
 
 def test_readings_as_they_are_typed(bridge: Path) -> None:
@@ -307,6 +307,14 @@ def test_without_a_terminal_what_is_missing_is_named(run_unfolded: Run, bridge: 
     code, _, err = run_unfolded("record", bridge, *options)
     assert code == 2
     assert missing in err
+
+
+def test_who_reads_may_be_said_once_for_the_bench(
+    run_unfolded: Run, bridge: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SHIMOPT_PERSON", "I. Quayle")
+    assert run_unfolded("record", bridge, *AFTER, "--instrument", "blades")[0] == 0
+    assert [record["person"] for record in records(bridge)] == ["I. Quayle"]
 
 
 # -- the drawer, and being cut off ---------------------------------------------------------------------------------

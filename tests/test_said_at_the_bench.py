@@ -397,7 +397,7 @@ def test_what_was_not_opened_is_not_said_to_hold_another_piece(run: Run, tmp_pat
     read = ("--after", "a=0.25 mm ± 0.005 mm", "--person", "A", "--instrument", "dial", "--fitted", "as planned")
     out = " ".join(run("record", tmp_path, *read)[1].split())
     assert "0.10 mm looser than predicted" in out
-    assert "and nothing was done there: look at clamping, seating and the gauge" in out
+    assert "and no shim was changed there: if nothing else was done to it, look at clamping" in out
     assert "in instead of" not in out
 
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shimopt.arithmetic.agreement import Likely
+from shimopt.arithmetic.likely_cause import Likely
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.reasons import job_facts
@@ -121,6 +121,17 @@ WHERE_TO_LOOK = {
     "cover_rested": ": the reading before was blind and is disproved, for the cover rested on its case",
     "read_with_play": ": the reading before was taken while A still had play, which lets it stand so far off",
     "preload_hidden": ": the reading before was blind and is disproved, for what read as nothing hid a preload",
+    "cover_may_have_rested": ": the reading before was blind, and the cover may have rested on its case",
+    "preload_may_be_hidden": ": the reading before was blind, and may have hidden up to 0.09 mm of preload",
+    "reading_slipped": ", as if 0.05 mm had been meant by the reading before: its decimal point, or its unit, had "
+    "slipped",
+    "closed_up_holds": ", as the reading closed up said (0.05 to 0.09 mm): that one holds",
+    "moved_other_way": ": it moved the other way; look first whether the packs at A and B went in interchanged, or "
+    "`into_mesh` (or a sign in `effects`) stands on the wrong one",
+    "interchanged": ", as much as B is the other way: look whether the two readings, or what is in there, were "
+    "interchanged",
+    "piece_stayed": ", as if A had stayed in: look whether it came out",
+    "piece_in": ", as if A were in: look whether it is",
     "effect_computed": ": look first whether the packs at A and B move it as far as is computed, the least known "
     "figure here (share, teeth, angle), then for a wrong shim, clamping and seating",
     "piece_missing": ", as if A were missing: count the pieces",
@@ -128,18 +139,39 @@ WHERE_TO_LOOK = {
     "wrong_piece": ", as if B were in instead of A: look which is in, then for burr and dirt",
     "half_share": ", as if the packs at A and B held the gear between them: where they do, write share = 0.5 in each",
     "clamp_state": ", like most of the others: likely the clamping, the hardware or the gauge differs from the trial",
-    "not_as_marked": ": likely a piece is not as marked; measure the pieces with a micrometer",
+    "not_as_marked": ": a piece may not be as marked; measure the pieces with a micrometer",
     "nothing_fitted": ", and no shim that went in can be to blame: look whether what came out was as marked, then at "
     "clamping, seating and the gauge",
-    "nothing_done": ", and nothing was done there: look at clamping, seating and the gauge",
+    "nothing_done": ", and no shim was changed there: if nothing else was done to it, look at clamping, seating and "
+    "the gauge",
     "burr_or_seating": ": look for a burr, dirt, a wrong shim, or a seat that is not home",
     "clamp_or_seating": ": look for a wrong shim, and whether it is clamped and the seat home as in the trial",
 }
 
 
+def likely_words(likely: Likely, count: int = 1) -> str:
+    fact = job_facts.NotAsPredicted(
+        looser=100_000,
+        plausible=10_000,
+        likely=likely,
+        part="A",
+        other="B",
+        explained_low=50_000,
+        explained_high=90_000,
+        count=count,
+    )
+    return where_to_look(fact, SAY)
+
+
 def test_whatever_is_likely_says_where_to_look_and_no_two_the_same() -> None:
-    assert {likely: where_to_look(likely, "A", "B") for likely in get_args(Likely)} == WHERE_TO_LOOK
+    assert {likely: likely_words(likely) for likely in get_args(Likely)} == WHERE_TO_LOOK
     assert len({*WHERE_TO_LOOK.values()}) == len(WHERE_TO_LOOK)
+
+
+def test_of_several_pieces_of_a_name_one_is_meant() -> None:
+    assert likely_words("piece_missing", count=2) == ", as if one of the 2 A were missing: count the pieces"
+    assert likely_words("piece_double", count=2) == ", as if 3 x A were in: count the pieces"
+    assert likely_words("piece_stayed", count=2) == ", as if one of the 2 A had stayed in: look whether it came out"
 
 
 def test_what_a_suspected_reading_says_by_hand() -> None:

@@ -398,6 +398,15 @@ def test_a_part_of_a_catalogue_may_be_ordered_before_it_was_ever_there(run: Run,
     assert counts()["S-99"] == (0, 0, 5)
 
 
+@pytest.mark.parametrize("command", ["ordered", "arrived"])
+def test_a_slip_in_the_drawers_name_makes_no_second_drawer(run: Run, filled: Path, command: str) -> None:
+    (filled / "catalogue.csv").write_text("part,thickness_mm\nS-99,0.99\n", encoding="utf-8")
+    code, _, err = run("stock", command, "S-99=5", "--catalogue", "catalogue.csv", "--drawer", "mian")
+    assert (code, "It has: main; a new one begins with shimopt stock take-in" in " ".join(err.split())) == (2, True)
+    with the_stock().reading() as within:
+        assert within.rows("SELECT name FROM drawer") == [("main",)]
+
+
 def test_what_comes_is_not_counted_to_pieces_that_were_measured(run: Run, filled: Path) -> None:
     """One S-60 lies there, measured 0.589 and without a tag; ten that come are 0.6 as they are marked."""
     table = filled / "one.csv"

@@ -1,44 +1,22 @@
 """Predicted against found: do they agree, and if not, which explanation is likely.
 
 They agree where the errors of both, each as it is spread, let them lie so far apart one time in twenty or more often.
-The explanations are common practice, no published source: what the brackets of both leave possible decides.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
-from typing import Literal
 
 from shimopt.arithmetic.chance_inside import errors_after
-from shimopt.arithmetic.clearance import Stack, Verdict, after_shimming, change_of, verdict_of
+from shimopt.arithmetic.clearance import Stack, Verdict, verdict_of
+from shimopt.arithmetic.likely_cause import Apart, Cause, Likely, Pieces, likely_cause
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.probability import error_of, half_width, scaled
 from shimopt.readings.reading import LIKELY_SHARE
-
-# a marked thickness can be wrong by so much: 0.125 in has been found at 0.114, 0.50 mm at 0.53
-_WRONG_MARK = Fraction(1, 10)
-
-
-Likely = Literal[
-    "agrees",
-    "cover_rested",
-    "preload_hidden",
-    "read_with_play",
-    "piece_missing",
-    "piece_double",
-    "wrong_piece",
-    "half_share",
-    "effect_computed",
-    "clamp_state",
-    "not_as_marked",
-    "nothing_fitted",
-    "nothing_done",
-    "burr_or_seating",
-    "clamp_or_seating",
-]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,14 +24,19 @@ class Compared:
     """One gap after fitting. `code` says what is likely:
 
     "agrees"; "cover_rested" and "preload_hidden" (the prediction rested on a reading of nothing, and what that hid has
-    shown); "read_with_play" (the reading before was taken while the gap `part` still had as much play); "piece_missing"
-    or "piece_double" (off by the thickness of `part`); "wrong_piece" (off as if `other` were in instead of `part`);
-    "half_share" (as if the packs at `part` and `other` held a gear between them, which the job leaves open);
-    "effect_computed" (how far the packs that were changed at `part` and `other` move it comes from geometry alone, the
-    least known figure here); "clamp_state" (several gaps are off by about as much, the same way); "not_as_marked"
-    (unmeasured pieces could be so much off); "nothing_fitted" (no piece can be to blame); "nothing_done" (none came out
-    either); "burr_or_seating" (as if the stack were thicker), "clamp_or_seating" (as if it were thinner); of several
-    stacks, tighter and looser, the other way round where all of them open the gap.
+    shown), "cover_may_have_rested" and "preload_may_be_hidden" (by `high` at most: a reading of nothing may hold too);
+    "reading_slipped" (as if `low` had been meant); "closed_up_holds" (from the second reading, taken closed up, it was
+    to be `low` to `high`); "read_with_play" (the reading before was taken while the gap `part` still had as much play);
+    "moved_other_way" (away from where the packs at `part` and `other` were to move it); "interchanged" (the gap `other`
+    is as much off, the other way); "piece_missing" or "piece_double" (off by the thickness of `part`, of which `count`
+    are in), "piece_stayed" (as if one of the `count` that came out were in still), "piece_in" (as if one that lies
+    loose were in); "wrong_piece" (off as if `other` were in instead of `part`); "half_share" (as if the packs at `part`
+    and `other` held a gear between them, which the job leaves open); "effect_computed" (how far the packs that were
+    changed at `part` and `other` move it comes from geometry alone, the least known figure here); "clamp_state"
+    (several gaps are off by about as much, the same way); "not_as_marked" (unmeasured pieces could be so much off);
+    "nothing_fitted" (no piece can be to blame); "nothing_done" (none came out either); "burr_or_seating" (as if the
+    stack were thicker), "clamp_or_seating" (as if it were thinner); of several stacks, tighter and looser, the other
+    way round where all of them open the gap.
     `off` is found less predicted, by best estimates; `plausible` how far apart they lie at most 19 times in 20 [nm].
     """
 
@@ -67,26 +50,54 @@ class Compared:
     _: KW_ONLY
     part: str = ""
     other: str = ""
+    low: Fraction = Fraction(0)
+    high: Fraction = Fraction(0)
+    count: int = 0
+
+    def explained(self, cause: Cause) -> Compared:
+        """The same with what is likely."""
+        return replace(
+            self,
+            code=cause.code,
+            part=cause.part,
+            other=cause.other,
+            low=cause.low,
+            high=cause.high,
+            count=cause.count,
+        )
 
 
 def compare(
-    job: Job, stacks: Mapping[str, Stack], predicted: Mapping[str, Bracket], found: Mapping[str, Bracket]
+    job: Job,
+    stacks: Mapping[str, Stack],
+    predicted: Mapping[str, Bracket],
+    found: Mapping[str, Bracket],
+    *,
+    now_loose: Sequence[int] = (),
 ) -> list[Compared]:
     """Every gap that was read, in job order: `stacks` as they were fitted, in lines of the job's stock.
 
-    The job is as it stood before they were.
+    The job is as it stood before they were; `now_loose` is how many of each line the drawer holds since, where that is
+    known.
     """
     rows = []
     for gap in job.gaps:
         if gap.name in found:
             before, after = predicted[gap.name], found[gap.name]
             off, plausible = after.best - before.best, _plausible(job, gap, stacks, after)
-            row = Compared(gap.name, before, after, verdict_of(after, gap.window), off, plausible, "agrees")
-            if abs(off) > plausible:
-                code, part, other = _likely(job, gap, stacks, row)
-                row = replace(row, code=code, part=part, other=other)
-            rows.append(row)
-    return _together(rows)
+            rows.append(Compared(gap.name, before, after, verdict_of(after, gap.window), off, plausible, "agrees"))
+    surprises = {row.gap for row in rows if abs(row.off) > row.plausible}
+    if not surprises:
+        return rows
+    agreed = [job.gap[row.gap] for row in rows if row.gap not in surprises]
+    settled = {gap.effects[0][0] for gap in agreed if len(gap.effects) == 1}
+    pieces = Pieces(job, stacks, _loose(job, stacks, now_loose), settled)
+    causes = {
+        row.gap: likely_cause(job.gap[row.gap], Apart(row.predicted, row.found, row.off, row.plausible), pieces)
+        for row in rows
+        if row.gap in surprises
+    }
+    return _together([row.explained(causes[row.gap]) if row.gap in surprises else row for row in rows])
 
 
 def otherwise_than_predicted(job: Job) -> list[Compared]:
@@ -96,8 +107,16 @@ def otherwise_than_predicted(job: Job) -> list[Compared]:
     gaps = job.records[-1].gaps
     found = {name: gap.read for name, gap in gaps.items() if gap.read is not None}
     now = {place.name: place.installed for place in job.places}
-    rows = compare(job.before, now, {name: gap.predicted for name, gap in gaps.items()}, found)
+    predicted = {name: gap.predicted for name, gap in gaps.items()}
+    rows = compare(job.before, now, predicted, found, now_loose=[line.on_hand for line in job.stock])
     return [row for row in rows if row.code != "agrees"]
+
+
+def _loose(job: Job, stacks: Mapping[str, Stack], now: Sequence[int]) -> list[int]:
+    """How many of each stock line are in no place, by what was there before, or by what the drawer holds since."""
+    used = Counter(i for stack in stacks.values() for i in stack)
+    left = [count - used[i] for i, count in enumerate(job.there)]
+    return [max(one, other) for one, other in zip(left, now, strict=True)] if now else left
 
 
 def _plausible(job: Job, gap: Gap, stacks: Mapping[str, Stack], found: Bracket) -> Fraction:
@@ -107,103 +126,11 @@ def _plausible(job: Job, gap: Gap, stacks: Mapping[str, Stack], found: Bracket) 
 
 
 def _doubt(row: Compared) -> Fraction:
-    """How far the two can lie apart at worst and still mean the same."""
-    return (row.predicted.high - row.predicted.low) / 2 + (row.found.high - row.found.low) / 2
-
-
-def _likely(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> tuple[Likely, str, str]:
-    """The code, and the parts that it is about."""
-    # no blade went before, and it was found on the side that this can hide
-    if gap.reading.no_preload_assumed and gap.reading.opens == (row.off > 0):
-        return ("cover_rested" if gap.reading.opens else "preload_hidden"), "", ""
-    # what hangs free between packs on both sides goes as far as the play, by what both of them would move it
-    moved = sum((abs(effect) for _, effect in gap.effects), Fraction(0))
-    for other in with_play(job, gap):
-        if abs(row.off) - row.plausible <= moved * other.reading.bracket.high:
-            return "read_with_play", other.name, ""
-    if not any(stacks.get(place) for place, _ in gap.effects):
-        came_out = any(job.place[place].installed for place, _ in gap.effects)
-        return ("nothing_fitted" if came_out else "nothing_done"), "", ""
-    if all(sorted(stacks.get(place, ())) == sorted(job.place[place].installed) for place, _ in gap.effects):
-        return "nothing_done", "", ""
-    if packs := _sharing(job, gap, stacks, row):
-        return ("half_share", *packs)
-    if computed := _computed(job, gap, stacks):
-        return ("effect_computed", *computed)
-    if len(gap.effects) != 1:
-        # which of several stacks is to blame, one reading cannot tell
-        opens = all(effect > 0 for _, effect in gap.effects)
-        return ("burr_or_seating" if (row.off > 0) == opens else "clamp_or_seating"), "", ""
-    place, effect = gap.effects[0]
-    stack = stacks.get(place, ())
-    # by how much thicker the stack would have to be than it was taken for
-    thicker, doubt = row.off / effect, _doubt(row) / abs(effect)
-    # a piece explains it only where what it leaves is plausible
-    apart = row.plausible / abs(effect)
-    fitted = [job.stock[index].part for index in sorted(set(stack))]
-    for part in fitted:
-        if abs(-thicker - part.thickness.best) <= apart:
-            return "piece_missing", part.name, ""
-        if abs(thicker - part.thickness.best) <= apart:
-            return "piece_double", part.name, ""
-    in_use = {index for stack in stacks.values() for index in stack}
-    there = [line.part for i, line in enumerate(job.stock) if job.there[i] or i in in_use]
-    swaps = [
-        (abs(thicker - (other.thickness.best - part.thickness.best)), part.name, other.name)
-        for part in fitted
-        for other in there
-        if other.thickness.best != part.thickness.best
-    ]
-    if swaps and (nearest := min(swaps))[0] <= apart:
-        return "wrong_piece", nearest[1], nearest[2]
-    unmeasured = sum((job.stock[i].part.thickness.best for i in stack if not job.stock[i].part.measured), Fraction(0))
-    if unmeasured and abs(thicker) - doubt <= unmeasured * _WRONG_MARK:
-        return "not_as_marked", "", ""
-    return ("burr_or_seating" if thicker > 0 else "clamp_or_seating"), "", ""
-
-
-def with_play(job: Job, gap: Gap) -> list[Gap]:
-    """The gaps that still had play where preload is wanted when this one was read, which the same packs set.
-
-    Packs on both sides set this one by their difference and those by their sum.
-    """
-    ways = {place: effect > 0 for place, effect in gap.effects}
-    if len({*ways.values()}) < 2:
-        return []
-    found = []
-    # of many thousands of gaps only those that these places move
-    for other in {other.name: other for place in ways for other in job.moved_by[place]}.values():
-        both = [ways[place] for place, _ in other.effects if place in ways]
-        by_their_sum = len({effect > 0 for _, effect in other.effects}) == 1
-        all_of = len(both) == len(other.effects) and len({*both}) == 2
-        if all_of and by_their_sum and other.window.wants_preload and other.reading.bracket.high > 0:
-            found.append(other)
-    return found
-
-
-def _computed(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[str, str] | None:
-    """The places, two at most, whose packs changed and move it by what geometry alone says."""
-    by = {source.place for source in gap.effect_sources if source.kind == "bevel"}
-    changed = {place for place in by if sorted(stacks.get(place, ())) != sorted(job.place[place].installed)}
-    first, *others = [place for place, _ in gap.effects if place in changed] or [""]
-    return (first, others[0] if others else "") if first else None
-
-
-def _sharing(job: Job, gap: Gap, stacks: Mapping[str, Stack], row: Compared) -> tuple[str, str] | None:
-    """The first two of the packs of one gear, where it moved as if they held it between them and nobody said so."""
-    open_ = [source.place for source in gap.effect_sources if source.kind == "bevel" and "share" in source.not_stated]
-    if len(open_) < 2:
-        return None
-    halved = replace(
-        gap, effects=tuple((place, effect / 2 if place in open_ else effect) for place, effect in gap.effects)
-    )
-    change = {place: change_of(job.place[place], stacks.get(place, ()), job.stock) for place, _ in gap.effects}
-    off = row.found.best - after_shimming(halved, change).best
-    return (open_[0], open_[1]) if abs(off) <= row.plausible else None
+    return Apart(row.predicted, row.found, row.off, row.plausible).doubt
 
 
 def _together(rows: Sequence[Compared]) -> list[Compared]:
-    """Where most gaps are off alike, one cause is likelier than many."""
+    """Where most gaps are off alike, one cause is likelier than many; where two are as much off either way, one too."""
     off = [row for row in rows if row.code != "agrees"]
     alike = (
         len(off) >= 2
@@ -211,6 +138,16 @@ def _together(rows: Sequence[Compared]) -> list[Compared]:
         and (all(row.off > 0 for row in off) or all(row.off < 0 for row in off))
         and max(row.off for row in off) - min(row.off for row in off) <= max(map(_doubt, off))
     )
-    if not alike:
-        return list(rows)
-    return [row if row.code == "agrees" else replace(row, code="clamp_state", part="", other="") for row in rows]
+    if alike:
+        return [row if row.code == "agrees" else row.explained(Cause("clamp_state")) for row in rows]
+    if len(off) == 2 and _mirrored(*off):
+        other = {off[0].gap: off[1].gap, off[1].gap: off[0].gap}
+        return [row.explained(Cause("interchanged", other=other[row.gap])) if row.gap in other else row for row in rows]
+    return list(rows)
+
+
+def _mirrored(one: Compared, other: Compared) -> bool:
+    """Whether two gaps are as much off, one tighter and one looser, and no piece explains it."""
+    unexplained = {"nothing_done", "nothing_fitted", "not_as_marked", "burr_or_seating", "clamp_or_seating"}
+    as_much = abs(one.off + other.off) <= max(one.plausible, other.plausible)
+    return one.off * other.off < 0 and as_much and {one.code, other.code} <= unexplained

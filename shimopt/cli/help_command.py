@@ -24,6 +24,7 @@ TOPICS = (
     "order",
     "stock",
     "batch",
+    "assortment",
     "levels",
     "large-jobs",
     "json",

@@ -42,6 +42,7 @@ _COMMANDS = _FIRST | {
     "hold": "hold_command",
     "stock": "stock_commands",
     "batch": "batch_command",
+    "assortment": "assortment_command",
     "bench": "bench_command",
     "help": "help_command",
 }

@@ -182,7 +182,7 @@ def _on_hand(drawer: Path) -> Sequence[StockLine]:
     return load_stock(drawer, []).lines
 
 
-def paths_of(names: tuple[str, ...]) -> dict[str, Path]:
+def paths_of(names: tuple[str, ...], where: str = "--catalogue") -> dict[str, Path]:
     """The catalogues of these names, built-in ones or files; all built-in ones for none. Raises InputError."""
     from shimopt.errors import InputError, Problem, did_you_mean
     from shimopt.job import built_in_catalogues
@@ -198,10 +198,10 @@ def paths_of(names: tuple[str, ...]) -> dict[str, Path]:
             paths[name] = Path(name)
         elif name.startswith("stock:"):
             rule, remedy = "a drawer of the stock is no catalogue: nothing is offered there", "see: shimopt stock show"
-            problems.append(Problem("", "--catalogue", name, rule, remedy))
+            problems.append(Problem("", where, name, rule, remedy))
         else:
             remedy = did_you_mean(name, built_in, f"name a file, or one of: {', '.join(built_in)}")
-            problems.append(Problem("", "--catalogue", name, "there is no such catalogue", remedy))
+            problems.append(Problem("", where, name, "there is no such catalogue", remedy))
     if problems:
         raise InputError(problems)
     return paths

@@ -77,7 +77,12 @@ class _NothingReadError(Exception):
     '"...=H5 measured 0.148 mm" or "...=nothing". Once for each such place; or "as planned". Asked for on a '
     "terminal if not given.",
 )
-@click.option("--person", metavar="NAME", help="Who read it; asked for on a terminal if not given.")
+@click.option(
+    "--person",
+    metavar="NAME",
+    envvar="SHIMOPT_PERSON",
+    help="Who read it; SHIMOPT_PERSON if not given, else asked for on a terminal.",
+)
 @click.option("--instrument", metavar="TEXT", help="With what; asked for on a terminal if not given.")
 @date_option("When it was read")
 @buy_option("The plan that was fitted is the one that may buy.")

@@ -14,8 +14,8 @@ from functools import cached_property
 from math import ceil
 from typing import Literal
 
-from shimopt.arithmetic.agreement import with_play
 from shimopt.arithmetic.clearance import NOTHING, stands_out, thickness_of
+from shimopt.arithmetic.likely_cause import with_play
 from shimopt.candidates import Scale
 from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket

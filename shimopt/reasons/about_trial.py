@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 from shimopt.arithmetic import Outcome, thickness_of, verdict_of
-from shimopt.arithmetic.agreement import Compared, otherwise_than_predicted, with_play
+from shimopt.arithmetic.agreement import Compared, otherwise_than_predicted
 from shimopt.arithmetic.clearance import times
+from shimopt.arithmetic.likely_cause import with_play
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.reasons import job_facts as facts
@@ -49,6 +51,16 @@ _OTHERWISE = {
     ),
 }
 _LITTLE = Fraction(1, 10)
+# explanations that blame pieces or dirt: what is known less well than they are is looked at first
+_OF_PIECES = (
+    "piece_missing",
+    "piece_double",
+    "piece_stayed",
+    "wrong_piece",
+    "not_as_marked",
+    "burr_or_seating",
+    "clamp_or_seating",
+)
 
 
 def about_trial(job: Job, outcome: Outcome) -> list[Finding]:
@@ -177,11 +189,24 @@ def _not_as_in_service(gap: Gap) -> tuple[tuple[str, str], ...]:
 def about_record(job: Job) -> Iterator[Finding]:
     """A caution for every gap that was found otherwise than predicted."""
     for row in otherwise_than_predicted(job):
-        yield Finding(place=row.gap, grade="caution", fact=otherwise(row))
+        before = (job.before or job).gap[row.gap]
+        yield Finding(place=row.gap, grade="caution", fact=otherwise(row, before))
 
 
-def otherwise(row: Compared) -> facts.NotAsPredicted:
-    """How a gap was found that does not agree."""
-    return facts.NotAsPredicted(
-        looser=row.off, plausible=row.plausible, likely=row.code, part=row.part, other=row.other
+def otherwise(row: Compared, before: Gap) -> facts.NotAsPredicted:
+    """How a gap was found that does not agree; `before` as it was read until then."""
+    fact = facts.NotAsPredicted(
+        looser=row.off,
+        plausible=row.plausible,
+        likely=row.code,
+        part=row.part,
+        other=row.other,
+        explained_low=row.low,
+        explained_high=row.high,
+        count=row.count,
     )
+    if before.reading.recorded or row.code not in _OF_PIECES:
+        return fact
+    gasket = next((term.name for term in before.reading.terms if term.code == "crush" and term.assumed), "")
+    bare = (one.place for one in before.effect_sources if one.kind == "trial" and one.low == one.high)
+    return replace(fact, gasket=gasket, trial=next(bare, ""), state=_not_as_in_service(before))

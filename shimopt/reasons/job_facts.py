@@ -5,8 +5,8 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Literal
 
-from shimopt.arithmetic.agreement import Likely
 from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.likely_cause import Likely
 from shimopt.seats.finding import Fact, Length, Number
 
 
@@ -125,14 +125,22 @@ class ClosedUpPlanned(Fact):
 class NotAsPredicted(Fact):
     """After the last fitting it was found further from what was predicted than is plausible 19 times in 20.
 
-    `looser` [nm] than predicted, tighter below 0; what is likely as in `arithmetic/agreement.Compared`.
+    `looser` [nm] than predicted, tighter below 0; what is likely, `part`, `other`, `explained_low`, `explained_high`
+    and `count` as in `arithmetic/agreement.Compared`. Looked at before any piece: `gasket` whose crush was assumed,
+    `trial` the place whose effect comes from two readings without ±, `state` what of the trial was not as in service.
     """
 
     looser: Length
     plausible: Length
     likely: Likely
-    part: str
-    other: str
+    part: str = ""
+    other: str = ""
+    explained_low: Length = 0
+    explained_high: Length = 0
+    count: int = 0
+    gasket: str = ""
+    trial: str = ""
+    state: tuple[tuple[str, str], ...] = ()
 
 
 class ReadingFarOff(Fact):

@@ -42,7 +42,8 @@ def booked(
     """
     try:
         with store.writing() as within:
-            if kind == "scrapped":
+            # what comes may come before anything was taken in, but a slip in a name makes no second drawer
+            if kind == "scrapped" or within.rows("SELECT 1 FROM drawer LIMIT 1"):
                 number = known_drawer(within, drawer, store.name)
             else:
                 number = drawer_number(within, drawer, create=True) or 0

@@ -81,7 +81,8 @@ def known_drawer(within: Transaction, name: str, store: str) -> int:
     """The number of a drawer that is there. Raises StockError."""
     if (number := drawer_number(within, name)) is None:
         known = [other for (other,) in within.rows("SELECT name FROM drawer ORDER BY name")]
-        remedy = f"it has: {', '.join(known)}" if known else "fill it first: shimopt stock take-in drawer.csv"
+        begun = f"it has: {', '.join(known)}; a new one begins with shimopt stock take-in"
+        remedy = begun if known else "fill it first: shimopt stock take-in drawer.csv"
         raise StockError(store, "the stock has no drawer of this name", remedy, name)
     return number
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import assert_never
 
-from shimopt.arithmetic.agreement import Likely
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
@@ -14,21 +13,68 @@ from shimopt.seats.finding import Length
 from shimopt.words.digits import few_digits
 from shimopt.words.reading_words import both_clearance, both_units
 from shimopt.words.speaker import Speaker, listed, loose_or_tight
+from shimopt.words.trial_words import state_words
 
 _MOST = 3
-_FOUND_OUT = ("cover_rested", "preload_hidden", "read_with_play")
+_FOUND_OUT = (
+    "cover_rested",
+    "preload_hidden",
+    "cover_may_have_rested",
+    "preload_may_be_hidden",
+    "reading_slipped",
+    "closed_up_holds",
+    "read_with_play",
+)
 
 
-def where_to_look(likely: Likely, part: str, other: str) -> str:
+def where_to_look(fact: NotAsPredicted, say: Speaker) -> str:
     """The likely explanation and where to look for it, as the end of a sentence."""
-    part, other = shown(part), shown(other)
-    match likely:
+    explained, weak = _explained(fact, say), _known_less_well(fact)
+    if not weak:
+        return explained
+    return f": look first at {listed(weak)}; else {explained.lstrip(',: ')}"
+
+
+def _known_less_well(fact: NotAsPredicted) -> list[str]:
+    """What is known less well than any piece."""
+    weak = [f"how far {shown(fact.gasket)} is crushed, which was assumed"] if fact.gasket else []
+    if fact.trial:
+        weak.append(f"how far {shown(fact.trial)} moves it, from two trial readings taken as exact")
+    return [*weak, f"how it stood when it was read before ({state_words(fact.state)})"] if fact.state else weak
+
+
+def _explained(fact: NotAsPredicted, say: Speaker) -> str:
+    part, other, many = shown(fact.part), shown(fact.other), fact.count > 1
+    one = f"one of the {fact.count} {part}" if many else part
+    match fact.likely:
         case "cover_rested":
             return ": the reading before was blind and is disproved, for the cover rested on its case"
         case "preload_hidden":
             return ": the reading before was blind and is disproved, for what read as nothing hid a preload"
+        case "cover_may_have_rested":
+            return ": the reading before was blind, and the cover may have rested on its case"
+        case "preload_may_be_hidden":
+            hidden = few_digits(say, fact.explained_high)[0]
+            return f": the reading before was blind, and may have hidden up to {hidden} of preload"
+        case "reading_slipped":
+            meant = say(fact.explained_low)
+            return f", as if {meant} had been meant by the reading before: its decimal point, or its unit, had slipped"
+        case "closed_up_holds":
+            closed_up = say.clearance(fact.explained_low, fact.explained_high)
+            return f", as the reading closed up said ({closed_up}): that one holds"
         case "read_with_play":
             return f": the reading before was taken while {part} still had play, which lets it stand so far off"
+        case "moved_other_way":
+            packs = f"the packs at {part} and {other} went in interchanged" if other else f"{part} got its pack"
+            return (
+                f": it moved the other way; look first whether {packs}, or `into_mesh` (or a sign in `effects`) stands "
+                "on the wrong one"
+            )
+        case "interchanged":
+            return (
+                f", as much as {other} is the other way: look whether the two readings, or what is in there, were "
+                "interchanged"
+            )
         case "effect_computed":
             packs = f"the packs at {part} and {other} move" if other else f"the pack at {part} moves"
             return (
@@ -38,9 +84,14 @@ def where_to_look(likely: Likely, part: str, other: str) -> str:
         case "agrees":
             return ""
         case "piece_missing":
-            return f", as if {part} were missing: count the pieces"
+            return f", as if {one} were missing: count the pieces"
         case "piece_double":
-            return f", as if {part} were in twice: count the pieces"
+            said = f"{fact.count + 1} x {part} were in" if many else f"{part} were in twice"
+            return f", as if {said}: count the pieces"
+        case "piece_stayed":
+            return f", as if {one} had stayed in: look whether it came out"
+        case "piece_in":
+            return f", as if {part} were in: look whether it is"
         case "wrong_piece":
             return f", as if {other} were in instead of {part}: look which is in, then for burr and dirt"
         case "half_share":
@@ -51,26 +102,29 @@ def where_to_look(likely: Likely, part: str, other: str) -> str:
         case "clamp_state":
             return ", like most of the others: likely the clamping, the hardware or the gauge differs from the trial"
         case "not_as_marked":
-            return ": likely a piece is not as marked; measure the pieces with a micrometer"
+            return ": a piece may not be as marked; measure the pieces with a micrometer"
         case "nothing_fitted":
             return (
                 ", and no shim that went in can be to blame: look whether what came out was as marked, then at "
                 "clamping, seating and the gauge"
             )
         case "nothing_done":
-            return ", and nothing was done there: look at clamping, seating and the gauge"
+            return (
+                ", and no shim was changed there: if nothing else was done to it, look at clamping, seating and the "
+                "gauge"
+            )
         case "burr_or_seating":
             return ": look for a burr, dirt, a wrong shim, or a seat that is not home"
         case "clamp_or_seating":
             return ": look for a wrong shim, and whether it is clamped and the seat home as in the trial"
-    assert_never(likely)
+    assert_never(fact.likely)
 
 
 def not_as_predicted_words(fact: NotAsPredicted, say: Speaker) -> str:
     """`0.05 mm looser than predicted (0.0155 mm is plausible), as if ...`."""
     apart, plausible = few_digits(say, _apart(fact), fact.plausible)
     chance = f"{plausible} is plausible" if fact.plausible else "no ± is stated"
-    return f"{_otherwise(fact, apart)} ({chance}){where_to_look(fact.likely, fact.part, fact.other)}"
+    return f"{_otherwise(fact, apart)} ({chance}){where_to_look(fact, say)}"
 
 
 def _otherwise(fact: NotAsPredicted, apart: str) -> str:
@@ -111,14 +165,14 @@ def found_first_words(decision: Decision, say: Speaker) -> str:
         read, off = gap.reading.bracket, gap.window.off(gap.reading.bracket.best)
         reads = f"{shown(name)} reads {say.about(gap).clearance(read.low, read.high)}, {say(off)} {_side(gap)}"
         if fact := surprises.get(name):
-            reads += f" and {_otherwise(fact, _so_far(fact, say))}{where_to_look(fact.likely, fact.part, fact.other)}"
+            reads += f" and {_otherwise(fact, _so_far(fact, say))}{where_to_look(fact, say)}"
         said.append(reads)
     days = _days(job, job.found_outside)
     words = [f"Found outside after fitting ({days}): {_joined(said, len(job.found_outside))}."] if said else []
     inside = {name: fact for name, fact in surprises.items() if name not in job.found_outside}
     if inside:
         said = [
-            f"{shown(name)} {_otherwise(fact, _so_far(fact, say))}{where_to_look(fact.likely, fact.part, fact.other)}"
+            f"{shown(name)} {_otherwise(fact, _so_far(fact, say))}{where_to_look(fact, say)}"
             for name, fact in list(inside.items())[:_MOST]
         ]
         words.append(f"Found inside, but not as predicted ({_days(job, inside)}): {_joined(said, len(inside))}.")
@@ -159,13 +213,13 @@ def as_read_now(decision: Decision, answer: str) -> str:
     return f"As it reads now: {answer[:1].lower()}{answer[1:]}" if find_out_first(decision) else answer
 
 
-def found_steps(decision: Decision) -> list[str]:
+def found_steps(decision: Decision, say: Speaker) -> list[str]:
     """What to do first: find out, gap by gap, where to look; then plan again."""
     surprises = _surprises(decision)
     steps = []
     for name in find_out_first(decision)[:_MOST]:
         fact = surprises[name]
-        where = where_to_look(fact.likely, fact.part, fact.other)
+        where = where_to_look(fact, say)
         steps.append(f"First find out why {shown(name)} reads otherwise than predicted{where}.")
     return [*steps, "Record what is found, then plan again: nothing is fitted or bought before."] if steps else []
 

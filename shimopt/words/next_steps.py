@@ -50,7 +50,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     """
     job = decision.job
     held = [held_words(one, job.title) for one in decision.remedies.held]
-    steps = [*found_steps(decision), *first_steps(decision), *held]
+    steps = [*found_steps(decision, say), *first_steps(decision), *held]
     if whole and (again := suspects(decision)):
         steps.append(f"Measure {listed(again, 4)} again before you fit or buy anything.")
     if covers := not_as_in_service(decision, tightened=True):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from shimopt.arithmetic.agreement import with_play
+from shimopt.arithmetic.likely_cause import with_play
 from shimopt.errors import shown
 from shimopt.job import Balance, Gap, Job
 from shimopt.ordering.demand import Unanswered

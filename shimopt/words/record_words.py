@@ -43,21 +43,22 @@ def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
     before, read = about.as_after(row.predicted), about.as_read(row.found)
     predicted = f"{about.clearance(before.low, before.high)}{basis_text(gap)}"
     found = about.clearance(read.low, read.high)
-    # where nothing was changed, taking it apart again helps nobody
+    # where nothing was changed, taking it apart again helps nobody; what was inside and is not any more alarms
     as_before = row.predicted == gap.reading.bracket
+    was = ", as before" if gap.window.off(gap.reading.bracket.best) else ", and was inside before"
     end = {
         "inside": "inside its window",
         "unproven": "inside its window by its best estimate: the gauge cannot tell for certain",
-        "outside": f"OUTSIDE its window{', as before' if as_before else ': take it apart again'}",
+        "outside": f"OUTSIDE its window{was if as_before else ': take it apart again'}",
     }[row.verdict]
-    said = f"{shown(gap.name)}: predicted {predicted}, read {found}; {likely_words(row, say)}."
+    said = f"{shown(gap.name)}: predicted {predicted}, read {found}; {likely_words(row, gap, say)}."
     if not from_nothing(row.found):
         return f"{said} It is {end}."
     first = f"It reads as nothing, which may hide a preload of any size: {find_out(cover=False, opened_by=None)}"
     return f"{said} {first}." if gap.window.wants_preload else f"{said} It is {end}. {first}."
 
 
-def likely_words(row: Compared, say: Speaker) -> str:
+def likely_words(row: Compared, gap: Gap, say: Speaker) -> str:
     """Agreement, or the likely explanation."""
     if row.code == "agrees":
         return (
@@ -65,7 +66,7 @@ def likely_words(row: Compared, say: Speaker) -> str:
             if not row.off
             else f"they agree (up to {few_digits(say, row.plausible)[0]} apart is plausible)"
         )
-    return not_as_predicted_words(otherwise(row), say)
+    return not_as_predicted_words(otherwise(row, gap), say)
 
 
 def change_words(change: Change, *, in_rows: bool = True) -> str:

@@ -1,0 +1,7 @@
+"""What a shop's history tells: which drawer to keep.
+
+`needs` lists, for each job as it was read, the stacks that would have served it; `seasons` draws the jobs between two
+deliveries from them and says how many a kit of parts serves, one after another; `kit_model` is the best kit for some
+seasons as a whole-number model, with a bound that holds exactly; `kit_search` looks for the kit, and `assortment` puts
+it to the test on seasons that the search has not seen.
+"""

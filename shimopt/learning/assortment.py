@@ -1,0 +1,163 @@
+"""Which drawer to keep: the kit that serves most jobs until the next delivery, tried on seasons it was not chosen for.
+
+Sample average approximation (Kleywegt, Shapiro and Homem-de-Mello, 2002): the best kit for seasons drawn from what the
+shop had to do, judged on others; the average of several such models' bounds is, but for chance, above what any kit can
+serve. Where there are few mixes of jobs all of them are looked at, and nothing is left to chance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from statistics import NormalDist
+
+from shimopt.errors import InputError
+from shimopt.learning.kit_budget import Budget
+from shimopt.learning.kit_model import KitModel
+from shimopt.learning.kit_search import climbed, equal_kit, judge_of, kit_by_use, trimmed
+from shimopt.learning.needs import Need
+from shimopt.learning.seasons import Kit, all_mixes, all_orders, average, drawn, served_one_by_one
+from shimopt.watch import Few, Limit
+
+# seasons that a kit is chosen by and judged by, and models for the bound; fewer where jobs have several gaps
+_CHOSEN_BY, _JUDGED_BY, _MODELS = 400, 2_000, 6
+_CHOSEN_BY_SEVERAL, _JUDGED_BY_SEVERAL = 60, 300
+# so many columns of a model are searched through in a few seconds
+_COLUMNS, _LEAST_SEASONS, _MOST_SEASONS = 6_000, 4, 30
+_NODES = 40
+# 95 % on one side by Student's t with five degrees of freedom, as every table of it has
+_T = 2.015
+SURE = NormalDist().inv_cdf(0.975)
+# so much less of a gain is small: not worth a new way of keeping the drawer
+_SMALL = 0.02
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assortment:
+    """A kit for `jobs` jobs between two deliveries, `served` of them on average, give or take `error` (95 %).
+
+    `bound`: no kit of this budget serves more (`exact`), or more than that only by a chance of 5 %. `by_use` and
+    `equally` are what kits in proportion to use, and of equal counts, serve. `curve` holds other budgets and what they
+    serve.
+    """
+
+    needs: tuple[Need, ...]
+    jobs: int
+    budget: Budget
+    kit: Kit
+    served: float
+    error: float
+    bound: float
+    exact: bool
+    by_use: float
+    equally: float
+    curve: tuple[tuple[Budget, float], ...] = ()
+
+    @property
+    def gain(self) -> float:
+        """How many more jobs are served than by a kit in proportion to use, as a share of those."""
+        return self.served / self.by_use - 1 if self.by_use else 0.0
+
+    @property
+    def gains_little(self) -> bool:
+        """Whether that is small, or may be chance."""
+        return self.gain < _SMALL or self.served - self.by_use <= self.error
+
+    @property
+    def never(self) -> tuple[Need, ...]:
+        """Jobs that no stack of these parts serves."""
+        return tuple(need for need in self.needs if need.never)
+
+
+def assortment_of(
+    needs: Sequence[Need], budget: Budget, jobs: int, limit: Limit, progress: Callable[[str], None] = lambda _: None
+) -> Assortment:
+    """The kit to keep. Raises InputError where nothing is left to go by."""
+    counted = [need for need in needs if need.not_counted is None]
+    if not counted:
+        raise InputError.at(
+            "", "no job says what it would need", "name jobs with readings of their own", where="READINGS"
+        )
+    parts = len(budget.on_hand)
+    single = all(len(need.gaps) <= 1 for need in counted)
+    chosen_by = drawn(len(counted), jobs, _CHOSEN_BY if single else _CHOSEN_BY_SEVERAL, seed=1)
+    progress(f"{len(counted)} jobs; looking for the kit")
+    served = judge_of(counted, chosen_by, parts)
+    useful = sorted({part for need in counted for stacks in need.gaps for stack in stacks for part in stack})
+    by_use, equal = kit_by_use(counted, budget), equal_kit(counted, budget)
+    found = max((climbed(kit, budget, served, useful) for kit in {by_use, equal}), key=lambda kit: (served(kit), kit))
+    progress("how many any kit could serve")
+    bound, exact, proposed = _bound(counted, budget, jobs, found, limit)
+    best = max([found, *(climbed(kit, budget, served, useful) for kit in proposed)], key=lambda kit: (served(kit), kit))
+    best = trimmed(best, budget, served)
+    progress("trying the kit on seasons it was not chosen for")
+    judged = all_orders(len(counted), jobs) or drawn(
+        len(counted), jobs, _JUDGED_BY if single else _JUDGED_BY_SEVERAL, seed=2
+    )
+    mean, error = average([served_one_by_one(counted, best, season) for season in judged])
+    sure = all_orders(len(counted), jobs) is not None
+    judge = judge_of(counted, judged, parts)
+    return Assortment(
+        needs=tuple(needs),
+        jobs=jobs,
+        budget=budget,
+        kit=best,
+        served=mean,
+        error=0.0 if sure else SURE * error,
+        bound=max(bound, mean),
+        exact=exact,
+        by_use=judge(by_use),
+        equally=judge(equal),
+        curve=_curve(counted, budget, served, judge, useful, best),
+    )
+
+
+def kit_tried(needs: Sequence[Need], budget: Budget, jobs: int, kit: Kit) -> tuple[float, float]:
+    """What a kit serves, and one found from it by steps: both judged on seasons that they were not chosen by."""
+    counted = [need for need in needs if need.not_counted is None]
+    parts, single = len(budget.on_hand), all(len(need.gaps) <= 1 for need in counted)
+    seasons = (_CHOSEN_BY, _JUDGED_BY) if single else (_CHOSEN_BY_SEVERAL, _JUDGED_BY_SEVERAL)
+    served, judge = (
+        judge_of(counted, drawn(len(counted), jobs, number, seed), parts)
+        for seed, number in enumerate(seasons, start=1)
+    )
+    useful = sorted({part for need in counted for stacks in need.gaps for stack in stacks for part in stack})
+    return judge(kit), judge(climbed(kit, budget, served, useful, rounds=12))
+
+
+def _curve(
+    needs: Sequence[Need],
+    budget: Budget,
+    served: Callable[[Kit], float],
+    judge: Callable[[Kit], float],
+    useful: Sequence[int],
+    best: Kit,
+) -> tuple[tuple[Budget, float], ...]:
+    """What other budgets serve, each by a kit of its own."""
+    found = []
+    for share in (0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 2.0):
+        other = budget.times(share)
+        kit = best if share == 1.0 else climbed(kit_by_use(needs, other), other, served, useful, rounds=8)
+        found.append((other, judge(kit)))
+    return tuple(found)
+
+
+def _bound(needs: Sequence[Need], budget: Budget, jobs: int, kit: Kit, limit: Limit) -> tuple[float, bool, list[Kit]]:
+    """How many jobs of a season any kit serves at most, whether that is exact, and kits that came up."""
+    columns = sum(1 + len(stacks) for need in needs for stacks in need.gaps) / len(needs)
+    mixes = all_mixes(len(needs), jobs)
+    if mixes is not None and len(mixes) * jobs * columns <= 2 * _COLUMNS:
+        model = KitModel(needs, mixes, budget, kit)
+        lost = model.least_lost(Few(10 * _NODES, limit))
+        return jobs * (1 - lost / model.jobs), True, [model.best]
+    seasons = min(_MOST_SEASONS, max(_LEAST_SEASONS, int(_COLUMNS / max(1.0, jobs * columns))))
+    most, kits = list[float](), list[Kit]()
+    for number in range(_MODELS):
+        model = KitModel(needs, drawn(len(needs), jobs, seasons, seed=100 + number), budget, kit)
+        most.append(jobs * (1 - model.least_lost(Few(_NODES, limit)) / model.jobs))
+        kits.append(model.best)
+        if limit.over():
+            break
+    mean, error = average(most)
+    without = sum(need.never for need in needs) / len(needs)
+    return min(mean + _T * error, jobs * (1 - without)), False, kits
