@@ -42,8 +42,8 @@ def send_until_killed(server: Server, name: str, bench: int, answered: list[dict
             return
 
 
-# more moments: SHIMOPT_KILLS=100
-@pytest.mark.parametrize("after", [20, *range(1, int(os.environ.get("SHIMOPT_KILLS", "0")))])
+# more moments: SHIMOPT_BENCH_KILLS=100
+@pytest.mark.parametrize("after", [20, *range(1, int(os.environ.get("SHIMOPT_BENCH_KILLS", "0")))])
 def test_a_server_killed_at_any_moment_loses_and_doubles_nothing(tmp_path: Path, after: int) -> None:
     file, answered = five_gaps(tmp_path), list[dict[str, Any]]()
     with served(tmp_path) as server:

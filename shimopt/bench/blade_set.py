@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from functools import lru_cache
 from pathlib import Path
 
 from shimopt.errors import InputError, RefusedError
@@ -15,19 +16,22 @@ _THICKEST = 20_000_000
 _MOST_BYTES, _MOST_BLADES = 16 * 1024, 400
 _DIGITS = {"mm": 4, "um": 1, "in": 5, "thou": 2}
 # 0.03 to 0.10 mm by hundredths and on by twentieths, as the sets of DIN 2275 have them, to 1.00, and two together
-_IN_MM = [30_000 + 10_000 * n for n in range(8)] + [100_000 + 50_000 * n for n in range(1, 39)]
+_IN_MM = (*(30_000 + 10_000 * n for n in range(8)), *(100_000 + 50_000 * n for n in range(1, 39)))
 # common practice, no source: 1 1/2 and 2 to 25 thou by thousandths, and two together
-_IN_THOU = [38_100] + [25_400 * n for n in range(2, 51)]
+_IN_THOU = (38_100, *(25_400 * n for n in range(2, 51)))
 
 
 def blades_of(folder: Path, unit: str) -> list[str]:
     """The blades as texts in this unit, the thinnest first. Raises InputError with what is wrong in the file."""
     file = folder / NAME
     if not file.exists():
-        sizes = _IN_THOU if unit in ("thou", "in") else _IN_MM
-        return [as_decimal(Fraction(nm, UNITS[unit]), _DIGITS[unit]) for nm in sizes]
-    sizes = sorted({_size(file, text) for text in _texts(file)})
-    return [as_decimal(Fraction(nm, UNITS[unit]), _DIGITS[unit]) for nm in sizes]
+        return list(_said(_IN_THOU if unit in ("thou", "in") else _IN_MM, unit))
+    return list(_said(tuple(sorted({_size(file, text) for text in _texts(file)})), unit))
+
+
+@lru_cache
+def _said(sizes: tuple[int, ...], unit: str) -> tuple[str, ...]:
+    return tuple(as_decimal(Fraction(nm, UNITS[unit]), _DIGITS[unit]) for nm in sizes)
 
 
 def _texts(file: Path) -> list[str]:

@@ -17,7 +17,7 @@ from shimopt.bench.readings import Readings
 from shimopt.errors import FaultError, InputError, Problem
 
 # so long a scan of the folder holds, and a job that could not be planned is left alone [s]
-_SCANNED, _LEFT_ALONE = 1.0, 1.0
+_SCANNED, _LEFT_ALONE = 2.0, 1.0
 # a job that a page waits for is looked at so often [s]
 _LOOKED_AT = 1.0
 # what no file tells of, a database elsewhere, is asked again after so long; and readings are tried again to be written
@@ -173,7 +173,7 @@ class Desk:
     def _told(self, job: AtHand, answer: dict[str, Any]) -> None:
         if answer["stage"] == "written":
             job.wrote(answer["signature"], answer["problems"])
-            self._kept = asyncio.create_task(self._readings.wrote(job.id, answer["found"]))
+            self._readings.wrote(job.id, answer["found"], answer["before"], answer["signature"])
             if answer["problems"]:
                 asyncio.get_running_loop().call_later(_AGAIN, self.plan_again, job, 2)
             return

@@ -70,9 +70,7 @@ class InHand:
             bracket = bracket_of(said, self.job.unit, gap)
             rows = tuple(row_read(row, bracket, said) if row.name == gap else row for row in named.rows.rows)
             named = replace(named, rows=replace(named.rows, rows=rows))
-            (row,) = (row for row in rows if row.name == gap)
-            written = with_row(row.table.path, row.row.number, bracket, checked=said.checked)
-            now = GapAsWritten(gap, "table", cells_of(written, row.row.number))
+            now = self._in_row(gap, said)
         else:
             raw = {**raw, "gap": [changed(one, now, said) if one["name"] == gap else one for one in raw["gap"]]}
         job = job_of(Written(raw, str(self.path)), lambda *_: named)
@@ -80,10 +78,19 @@ class InHand:
 
     def says(self, gap: str, said: Said) -> bool:
         """Whether this is what its files say of a gap."""
+        now = self.gaps[gap]
         try:
-            return self.with_said(gap, said).gaps[gap].same_as(self.gaps[gap])
+            new = self._in_row(gap, said) if now.form == "table" else now.with_said(said)
         except InputError:
             return False
+        return new.same_as(now)
+
+    def _in_row(self, gap: str, said: Said) -> GapAsWritten:
+        """What the row of a gap holds once this is said of it."""
+        row = next(row for row in self.named.rows.rows if row.name == gap)
+        bracket = bracket_of(said, self.job.unit, gap)
+        written = with_row(row.table.path, row.row.number, bracket, checked=said.checked)
+        return GapAsWritten(gap, "table", cells_of(written, row.row.number))
 
     def alone(self, gap: str) -> OneGap:
         """The gap alone, whatever is compared with it; its seat's stacks are listed once."""

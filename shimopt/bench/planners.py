@@ -68,6 +68,11 @@ class _Planner:
             start_new_session=True,
         )
 
+    @property
+    def pid(self) -> int:
+        """The process's number."""
+        return self._process.pid
+
     def _send(self, message: Any) -> None:
         stream = self._process.stdin
         if stream is not None:
@@ -122,6 +127,11 @@ class Planners:
         self._threads = ThreadPoolExecutor(self._count, "planner")
         self._planners = [_Planner() for _ in range(self._count)]
         self._running = [asyncio.create_task(self._serve(planner)) for planner in self._planners]
+
+    @property
+    def processes(self) -> list[int]:
+        """The numbers of the processes."""
+        return [planner.pid for planner in self._planners]
 
     async def close(self) -> None:
         """End the processes at once."""

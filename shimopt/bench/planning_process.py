@@ -5,6 +5,7 @@ It is started with `python -m`, not by multiprocessing: that would run the progr
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 import sys
@@ -57,6 +58,10 @@ def work(source: BinaryIO, target: BinaryIO) -> None:
     """
     # loaded before anybody waits for it
     from shimopt.bench.tasks import FURTHER, TASKS
+
+    # what is loaded stays: it is not looked through for garbage
+    gc.freeze()
+    gc.set_threshold(200_000, 20, 20)
 
     bell = _Bell(source)
 

@@ -6,6 +6,7 @@ import asyncio
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -98,7 +99,7 @@ class Readings:
             "at": datetime.now(UTC).isoformat(timespec="seconds"),
             **({"form": given.form} if given.form else {}),
         }
-        reading = await self._add(entry)
+        reading = self._add(entry)
         if not book.gap(job, given.gap).differs:
             self._hands[job] = changed, self._hands[job][1]
         try:
@@ -109,13 +110,18 @@ class Readings:
             raise
         return Reading.of(reading), True
 
-    async def _add(self, entry: Mapping[str, Any]) -> dict[str, Any]:
+    def _add(self, entry: Mapping[str, Any]) -> dict[str, Any]:
         """Add an entry to log and book at one stroke; `_kept` tells when it is on disk."""
         numbered, done = self._log.add(entry)
         self._keeping[numbered["seq"]] = done
-        done.add_done_callback(lambda _: self._keeping.pop(numbered["seq"], None))
+        done.add_done_callback(partial(self._is_kept, numbered["seq"]))
         self._book.take(numbered)
         return numbered
+
+    def _is_kept(self, seq: int, done: asyncio.Future[None]) -> None:
+        # looked at here too: of what became of a reading nobody waits to hear that it is on disk
+        done.exception()
+        self._keeping.pop(seq, None)
 
     async def _kept(self, seq: int) -> None:
         if (done := self._keeping.get(seq)) is not None:
@@ -128,7 +134,7 @@ class Readings:
         if seq not in known:
             return False
         entry = {"kind": "chosen", "job": job, "gap": gap, "of": seq}
-        added = await self._add({**entry, "at": datetime.now(UTC).isoformat(timespec="seconds")})
+        added = self._add({**entry, "at": datetime.now(UTC).isoformat(timespec="seconds")})
         self._hands.pop(job, None)
         await self._kept(added["seq"])
         return True
@@ -137,16 +143,20 @@ class Readings:
         """What is to be written into the job's file."""
         return self._book.to_write(job)
 
-    async def wrote(self, job: str, found: Written) -> None:
-        """What became of it."""
+    def wrote(self, job: str, found: Written, before: Signature, after: Signature) -> None:
+        """What became of it; the marks of the job's files before and after."""
         if found.written:
-            await self._add({"kind": "written", "of": list(found.written)})
+            self._add({"kind": "written", "of": list(found.written)})
         for seq, now in found.otherwise:
-            await self._add({"kind": "otherwise", "of": seq, "now": now})
+            self._add({"kind": "otherwise", "of": seq, "now": now})
         for seq, problems in found.refused:
-            await self._add({"kind": "refused", "of": seq, "why": [problem.to_dict() for problem in problems]})
+            self._add({"kind": "refused", "of": seq, "why": [problem.to_dict() for problem in problems]})
+        known = self._hands.get(job)
         if found.otherwise or found.refused:
             self._hands.pop(job, None)
+        elif known is not None and known[1] == before:
+            # what was written is what is in hand already
+            self._hands[job] = known[0], after
 
     def answer(self, job: str, path: Path, reading: Reading) -> dict[str, Any]:
         """What a bench is told at once: this gap alone."""

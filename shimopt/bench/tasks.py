@@ -37,11 +37,13 @@ def plan(watch: Watch, tell: Tell, path: str, files: tuple[str, ...], readings: 
 
 def _written(path: str, files: tuple[str, ...], readings: Sequence[ToWrite]) -> dict[str, Any]:
     """What became of readings; where nothing could be written, why: they are kept, and written later."""
+    before = signature_of(files)
     try:
         found, problems = write_readings(Path(path), readings), tuple[Problem, ...]()
     except InputError as error:
         found, problems = Written(), error.problems
-    return {"stage": "written", "found": found, "problems": problems, "signature": signature_of(files)}
+    told = {"stage": "written", "found": found, "problems": problems}
+    return told | {"before": before, "signature": signature_of(files)}
 
 
 def _loaded(path: str, files: tuple[str, ...]) -> tuple[Job, Signature]:

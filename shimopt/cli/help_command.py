@@ -23,6 +23,7 @@ TOPICS = (
     "record",
     "order",
     "stock",
+    "bench",
     "batch",
     "assortment",
     "levels",
