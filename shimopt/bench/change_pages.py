@@ -41,9 +41,9 @@ class ChangePages:
         job, fields = self.shop.asked(request), sent.fields
         asked = {"until": sent.text("until"), "version": sent.text("version"), **_who(request, sent)}
         said, errors = await self._made("free" if fields.get("free") else "hold", str(job.path), asked)
+        self.shop.desk.plan_again(job, turn=0)
         if sent.as_data:
             return JSONResponse({"errors": errors} if errors else {"said": said}, 400 if errors else 200)
-        self.shop.desk.plan_again(job, turn=0)
         await self.shop.desk.answered(job)
         found = job_and_errors(self.shop, job)
         return self.shop.page(

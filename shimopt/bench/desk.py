@@ -98,6 +98,7 @@ class Desk:
         self.folder = folder
         self._planners, self._feed, self._readings = planners, feed, readings
         self._jobs: dict[str, AtHand] = {}
+        self._to_try: set[str] = set()
         self._scanned = float("-inf")
 
     def jobs(self) -> dict[str, AtHand]:
@@ -170,12 +171,17 @@ class Desk:
                         self._feed.say("changed", job=job.id)
                     self.plan_again(job)
 
+    def _try_again(self, job: AtHand) -> None:
+        self._to_try.discard(job.id)
+        self.plan_again(job, turn=2)
+
     def _told(self, job: AtHand, answer: dict[str, Any]) -> None:
         if answer["stage"] == "written":
             job.wrote(answer["signature"], answer["problems"])
             self._readings.wrote(job.id, answer["found"], answer["before"], answer["signature"])
-            if answer["problems"]:
-                asyncio.get_running_loop().call_later(_AGAIN, self.plan_again, job, 2)
+            if answer["problems"] and job.id not in self._to_try:
+                self._to_try.add(job.id)
+                asyncio.get_running_loop().call_later(_AGAIN, self._try_again, job)
             return
         job.take(answer)
         self._feed.say("answer", job=job.id, version=answer["version"], stage=answer["stage"])

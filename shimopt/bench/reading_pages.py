@@ -15,7 +15,7 @@ from shimopt.bench.devices import Me
 from shimopt.bench.job_pages import job_and_errors
 from shimopt.bench.posted import Posted, posted
 from shimopt.bench.reading_said import said_in
-from shimopt.bench.readings import Given, TakenOtherwiseError
+from shimopt.bench.readings import Given, NotKeptError, TakenOtherwiseError
 from shimopt.bench.shop import Shop, told
 from shimopt.errors import InputError
 from shimopt.words.bench_words import NO_BENCH, NO_CHOICE, OTHERWISE
@@ -46,6 +46,8 @@ class ReadingPages:
             reading, new = await shop.readings.take(job.id, job.path, given)
         except TakenOtherwiseError:
             return self._refused(request, job, sent, 409, [{"text": OTHERWISE, "rule": OTHERWISE}])
+        except NotKeptError as error:
+            return self._refused(request, job, sent, 503, told(error.problems))
         except InputError as error:
             return self._refused(request, job, sent, 400, told(error.problems))
         answer = shop.readings.answer(job.id, job.path, reading)

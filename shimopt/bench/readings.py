@@ -17,7 +17,7 @@ from shimopt.bench.reading_said import Said
 from shimopt.bench.reading_written import ToWrite, Written
 from shimopt.bench.readings_book import GapBook, Reading, ReadingsBook
 from shimopt.bench.readings_log import ReadingsLog
-from shimopt.errors import InputError
+from shimopt.errors import InputError, Problem
 from shimopt.words.bench_words import AGAIN, said_words, the_file_words
 
 
@@ -40,6 +40,14 @@ def _read(path: Path, files: tuple[str, ...]) -> tuple[InHand, Signature]:
         if hand.job.inputs == files:
             return hand, before
         files = hand.job.inputs
+
+
+class NotKeptError(Exception):
+    """A reading could not be kept on disk: it was not taken, and is to be sent again."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        self.problems = problems
+        super().__init__(problems)
 
 
 class TakenOtherwiseError(Exception):
@@ -73,7 +81,7 @@ class Readings:
     async def take(self, job: str, path: Path, given: Given) -> tuple[Reading, bool]:
         """Take a reading: kept on disk when this returns; and whether it is new.
 
-        Raises InputError where it cannot be read, TakenOtherwiseError.
+        Raises InputError where it cannot be read, TakenOtherwiseError, NotKeptError.
         """
         book = self._book
         known = book.by_form(given.form) if given.form else book.known(given.bench, given.counter)
@@ -104,10 +112,10 @@ class Readings:
             self._hands[job] = changed, self._hands[job][1]
         try:
             await self._kept(reading["seq"])
-        except InputError:
+        except InputError as error:
             book.forget(reading["seq"])
             self._hands.pop(job, None)
-            raise
+            raise NotKeptError(error.problems) from error
         return Reading.of(reading), True
 
     def _add(self, entry: Mapping[str, Any]) -> dict[str, Any]:

@@ -5,13 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from shimopt.errors import shown
+from shimopt.job import Job
+from shimopt.job.record import Record
 from shimopt.planner import Decision
-from shimopt.words.bench_page_words import recorded_words
+from shimopt.words.bench_page_words import NOTHING_IN, recorded_words
 from shimopt.words.digits import with_digits
 from shimopt.words.first_words import open_gaps
 from shimopt.words.reading_words import limits_text
 from shimopt.words.sheet_words import AFTERWARDS, expected_text
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, pieces_text
 
 
 def record_data(decision: Decision) -> dict[str, Any]:
@@ -36,6 +38,25 @@ def record_data(decision: Decision) -> dict[str, Any]:
             {"n": n, "name": shown(place.name), "planned": say.stack(decision.stacks.get(place.name, ()), place.name)}
             for n, place in enumerate(job.places, 1)
         ],
-        "before": [recorded_words(record) for record in job.records],
+        "before": [_visit(record, job, say) for record in reversed(job.records)],
         "drawer": job.drawer_of is not None and job.drawer_of.writable,
+    }
+
+
+def _visit(record: Record, job: Job, say: Speaker) -> dict[str, Any]:
+    """One visit: who and when, what has been in since, and what was read."""
+    gaps = [(job.gap[name], of) for name, of in record.gaps.items() if name in job.gap]
+    return {
+        "who": recorded_words(record),
+        "places": [
+            {"name": shown(name), "pieces": pieces_text(pieces) or NOTHING_IN} for name, pieces in record.places.items()
+        ],
+        "gaps": [
+            {
+                "name": shown(gap.name),
+                "predicted": say.about(gap).clearance(of.predicted.low, of.predicted.high),
+                "read": say.about(gap).clearance(of.read.low, of.read.high) if of.read else "",
+            }
+            for gap, of in gaps
+        ],
     }

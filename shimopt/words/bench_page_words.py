@@ -25,6 +25,8 @@ SIGNS: Mapping[str, str] = {
 }
 VERDICTS: Mapping[Verdict, str] = {"inside": "inside", "outside": "outside", "unproven": "not sure"}
 
+NOTHING_IN = "nothing"
+
 # what stands on buttons, over fields and beside them
 LABELS: Mapping[str, str] = {
     "jobs": "Jobs",
@@ -36,6 +38,8 @@ LABELS: Mapping[str, str] = {
     "goes": "goes",
     "no_go": "does not go",
     "tight": "tight pull",
+    "goes_cover": "goes, cover to case",
+    "tight_cover": "tight pull, cover to case",
     "value": "reads",
     "stands_off": "cover stands off",
     "spot": "spot",
@@ -54,6 +58,7 @@ LABELS: Mapping[str, str] = {
     "offline": "No way to the computer. Readings are kept here and go out by themselves.",
     "leaving": "Readings are kept here that the computer does not have yet.",
     "shut_out": "This device is not let in any more: pair it again. Its readings are kept here.",
+    "gone": "The computer does not know their job any more.",
     "planning": "being worked out",
     "not_yet": "not worked out with this reading yet",
     "alone": "this gap alone; the whole plan follows",
@@ -81,6 +86,9 @@ LABELS: Mapping[str, str] = {
     "card": "Bench card",
     "sheet": "Sheet",
     "letter": "Letter",
+    "sheet_pdf": "Sheet (PDF)",
+    "letter_pdf": "Letter (PDF)",
+    "card_pdf": "Bench card (PDF)",
     "record": "Record",
     "customer": "Show the customer",
     "drawer": "Drawer",
@@ -111,6 +119,9 @@ LABELS: Mapping[str, str] = {
     "update_drawer": "Take the pieces out of the drawer's counts",
     "write_record": "Write the record",
     "recorded": "Recorded before",
+    "predicted": "predicted",
+    "not_read": "not read",
+    "in_since": "in since",
     "settle_first": "Before you record: settled first have to be",
     "size": "size",
     "lies": "lies in",
@@ -134,6 +145,7 @@ LABELS: Mapping[str, str] = {
     "pair_name": "What this device is called",
     "pair_like": "bench 2, Hale's phone",
     "pair_minutes": "The code is good for {n} minutes and one device.",
+    "pair_not_here": "Only this computer sees the page now. To let phones in, start it with: shimopt bench --network",
     "let_in": "Pair",
     "since": "since",
     "last_seen": "last seen",
@@ -206,7 +218,7 @@ def moved_by_words(places: Sequence[str]) -> str:
 
 def drawn_words(name: str, seat: Seat, *, suits: bool) -> str:
     """What a picture of a part on its seat shows."""
-    return f"{name} on {shown(seat.name)}: {'suits' if suits else 'must not be fitted'}"
+    return f"{name} on {shown(seat.name)}: {'suits' if suits else 'does not suit'}"
 
 
 def sure_remedy() -> str:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from shimopt.arithmetic.changes import Changes, PlaceChange
 from shimopt.errors import shown
 from shimopt.planner import Decision
+from shimopt.words.found_words import done_by_no_shim
 from shimopt.words.speaker import Speaker, listed, number_word
 
 _MOST_NAMED = 3
@@ -15,19 +16,23 @@ _MOST_NAMED = 3
 _DONE = {
     "filled": ("gets a shim", "gets shims", "get shims"),
     "back": ("gets back what came out", "gets back what came out", "get back what came out"),
+    "some back": ("gets back some of what came out",) * 2 + ("get back some of what came out",),
     "added": ("gets one shim more", "gets more shims", "get more shims"),
     "swapped": ("gets another shim", "gets other shims", "get other shims"),
     "emptied": ("loses its shim", "loses its shims", "lose their shims"),
     "fewer": ("gets fewer shims", "gets fewer shims", "get fewer shims"),
+    "otherwise": ("gets no other shim", "gets no other shims", "get no other shims"),
     "left": ("keeps its shim", "keeps its shims", "keep their shims"),
     "empty": ("is left as it is", "is left as it is", "are left as they are"),
 }
 # the same of the only place, where it is not said as of one of several
 _ALONE = {
     "back": ("what came out for the reading goes back in",) * 2,
+    "some back": ("some of what came out for the reading goes back in, and some stays out",) * 2,
     "swapped": ("another shim goes in", "other shims go in"),
     "emptied": ("what was in comes out",) * 2,
     "fewer": ("some of what was in comes out",) * 2,
+    "otherwise": ("no shim is changed",) * 2,
     "left": ("what is in stays in",) * 2,
     "empty": ("nothing is fitted",) * 2,
 }
@@ -44,8 +49,10 @@ def what_is_done(decision: Decision) -> str:
     if packs := _packs(decision, changes, over=over):
         return packs
     places: dict[str, list[PlaceChange]] = {kind: [] for kind in _DONE}
+    gaps = [decision.job.gap[name] for name in done_by_no_shim(decision)] if over else []
+    strange = {place for gap in gaps for place, _ in gap.effects}
     for change in changes:
-        places[_becomes(change)].append(change)
+        places["otherwise" if change.place in strange else _becomes(change)].append(change)
     alone_here = len(changes.at) == 1 and len(decision.job.gaps) == 1
     if alone_here or len(places["empty"]) == len(changes.at):
         kind, (change, *_) = next((kind, those) for kind, those in places.items() if those)
@@ -81,7 +88,7 @@ def status_words(movers: Sequence[PlaceChange], *, over: bool) -> str:
         return _said("a shim comes out", over=over)
     if len(done) == 1:
         return _said(_DONE[done.pop()][sum(map(_pieces, changed)) > 1], over=over)
-    if done <= {"filled", "back", "added"}:
+    if done <= {"filled", "back", "some back", "added"}:
         return _said("gets more shim", over=over)
     return _said(_DONE["swapped"][1], over=over)
 
@@ -94,7 +101,8 @@ def _becomes(change: PlaceChange) -> str:
     if not change.changed:
         return "left" if change.held else "empty"
     if not change.held:
-        return "back" if len(change.back) == len(change.into) else "filled"
+        all_back = len(change.back) == len(change.into)
+        return ("back" if not change.stays_out else "some back") if all_back else "filled"
     if change.into:
         return "swapped" if change.out else "added"
     return "fewer" if change.stays else "emptied"

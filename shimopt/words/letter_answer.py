@@ -22,12 +22,12 @@ from shimopt.words.first_words import (
     unanswered,
     unsettled,
 )
-from shimopt.words.found_words import find_out_first, not_read_since
+from shimopt.words.found_words import done_by_no_shim, find_out_first, not_read_since
 from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_words
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_words import both_units, limit_both
-from shimopt.words.shortfall_words import flat_words, rubbed, rubbed_words, short_of
+from shimopt.words.shortfall_words import crossed, flat_words, left_as_crossed, rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, number_word, probably
 from shimopt.words.standing import Standing
 from shimopt.words.trial_words import play_words, read_with_play, trial_doubt
@@ -65,7 +65,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         still = "like this" if decision.changes.nothing else "like this, even after what is done here"
         still = "as it is after this work" if taken_out else still
         said.append(f"Do not run it {still}: {', '.join(wrong[:_MOST_WARNED])}{more}.")
-    if now := [name for name in decision.job.found_outside if decision.outcome.gaps[name].verdict != "outside"]:
+    if now := [name for name in stands_outside(decision) if decision.outcome.gaps[name].verdict != "outside"]:
         now += [g.name for place in in_and_wrong(decision) for g in decision.job.moved_by[place] if g.name not in now]
         said.append(f"Do not run it as it stands, before what is listed here is done: {listed(now, _MOST_WARNED)}.")
         tight += [name for name in now if _too_tight_as_read(decision.job.gap[name])]
@@ -84,6 +84,13 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
             f"Not surely right: {listed(unsure, _MOST_WARNED)}. {_before_it_runs(decision, unsure, say)}".rstrip()
         )
     return said
+
+
+def stands_outside(decision: Decision) -> list[str]:
+    """Gaps that are outside as the machine was left after the last record, read since or by calculation."""
+    if not decision.job.records:
+        return []
+    return [gap.name for gap in decision.job.gaps if gap.window.off(gap.reading.bracket.best)]
 
 
 def _hidden(decision: Decision) -> list[str]:
@@ -152,7 +159,8 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     if {*wrong} & (unanswered(decision) | read_again(decision)):
         return "What can be put right can be said once that is settled."
     if wrong:
-        done = "" if decision.changes.nothing else f" {begun(what_is_done(decision))}."
+        nothing = decision.changes.nothing or left_as_crossed(decision)
+        done = "" if nothing else f" {begun(what_is_done(decision))}."
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances" if total > 1 else ""
         return f"{many or 'The clearance'} {not_right(decision, wrong, say)}.{done}"
     will = "is" if decision.changes.nothing else "will be"
@@ -174,6 +182,11 @@ def answer_words(decision: Decision, say: Speaker) -> str:
         then = f"{begun(listed(later, _MOST_NAMED))} can be set only after that: {it_has} to be read again then"
         return f"By calculation {listed(now, _MOST_NAMED)} {comes} right: {what_is_done(decision)}. {then}."
     if unsettled(decision):
+        if all_measured(decision):
+            it = "it was" if total == 1 else f"{all_of(decision)} were"
+            return (
+                f"{it[0].upper()}{it[1:]} measured inside, but something has to be settled: {what_is_done(decision)}."
+            )
         it = "it comes right" if total == 1 else f"{all_of(decision)} come right"
         return f"By calculation {it}, but for what has to be settled first: {what_is_done(decision)}."
     if chance := by_chance_words(decision):
@@ -216,13 +229,20 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
             return f"{as_found(reason)}, will not be right after this"
         if any(place in standing.wrong for place, _ in gap.effects):
             return "to be settled first"
+        if gap.name in crossed(decision):
+            return "left as it is: what comes nearest would be too tight"
         return "comes nearer, but not right" if nearer(decision, gap.name) else "cannot be put right yet"
     movers, over = _movers(decision, gap)
     changed = [change.place for change in movers if change.changed]
+    if not changed and over and gap.name in done_by_no_shim(decision):
+        return "no shim was changed"
     if len(movers) == 1 or not changed:
         return status_words(movers, over=over)
     together = packs_set(decision, gap, standing)
-    return f"set by the packs at {listed(changed)}" if together else "stays as it was"
+    if together:
+        return f"set by the packs at {listed(changed)}"
+    visited = any(decision.visit.at[place].changed for place, _ in gap.effects)
+    return "stays as it is now" if visited else "stays as it was"
 
 
 def packs_set(decision: Decision, gap: Gap, standing: Standing) -> bool:

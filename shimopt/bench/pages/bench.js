@@ -29,13 +29,13 @@
   function tell() {
     if (!state) return;
     const left = queue().length;
-    const why = pause && trouble ? `. ${trouble}` : "";
+    const why = trouble ? `. ${trouble}` : "";
     const text = left ? words.sayKept.replace("{n}", left) + why : sent ? words.saySent : "";
     if (state.textContent !== text) state.textContent = text;
     state.classList.toggle("kept", left > 0);
     for (const card of all(".gap")) {
       const waits = queue().some((e) => e.job === job && e.fields.gap === card.dataset.gap);
-      card.classList.toggle("stale", waits || card.dataset.waits === "1");
+      card.classList.toggle("stale", waits || (card.dataset.waits === "1" && !card.classList.contains("alone")));
     }
   }
   const leaving = (event) => { if (queue().length) { event.preventDefault(); event.returnValue = words.sayLeaving || ""; } };
@@ -47,19 +47,21 @@
     if (sending || !words.saySent) return;
     sending = true;
     try {
-      for (let first; (first = queue()[0]);) {
+      const gone = new Set();
+      for (let first; (first = queue().find((e) => !gone.has(e.job)));) {
         const answer = await post(`/job/${first.job}/reading`, { bench: first.bench, counter: String(first.counter), ...first.fields });
         const same = (e) => e.bench === first.bench && e.counter === first.counter;
-        if (answer.status === 409 && answer.json?.errors === undefined) throw new Error("conflict");
         if (answer.status === 409) {
-          queued((list) => list.map((e) => (same(e) ? { ...e, counter: counted() } : e)));
-          if ((first.tries = (first.tries || 0) + 1) > 3) throw new Error("conflict");
+          // this number was another reading's, of a tab that counted at the same moment
+          if ((first.tries || 0) > 2) throw new Error("conflict");
+          queued((list) => list.map((e) => (same(e) ? { ...e, counter: counted(), tries: (e.tries || 0) + 1 } : e)));
           continue;
         }
+        if (answer.status === 404) { trouble = words.sayGone; gone.add(first.job); continue; }
         if (answer.status === 401 || answer.status === 403) { trouble = words.sayShutOut; throw new Error("shut out"); }
         if (answer.status === 429 || answer.status >= 500) throw new Error("later");
         queued((list) => list.filter((e) => !same(e)));
-        pause = 0; trouble = ""; sent = true;
+        pause = 0; trouble = gone.size ? words.sayGone : ""; sent = true;
         if (first.job === job) answered(first, answer);
       }
     } catch {
@@ -145,7 +147,9 @@
     } catch { /* the event stream says when there is a way again */ }
   }
   function takeOver(page) {
+    // what is kept here, or was sent and is not planned yet, is not shown by an older plan
     const waiting = new Set(queue().filter((e) => e.job === job).map((e) => e.fields.gap));
+    if (page.body.dataset.current === "0") for (const card of all(".gap[data-waits='1']")) waiting.add(card.dataset.gap);
     words.version = page.body.dataset.version; words.stage = page.body.dataset.stage;
     for (const part of all("[data-live]")) {
       const fresh = one(`[data-live="${part.dataset.live}"]`, page), card = part.closest(".gap");
@@ -159,11 +163,15 @@
     }
     for (const card of all(".gap")) {
       if (waiting.has(card.dataset.gap)) continue;
-      const theirs = one(`#${card.id}`, page);
+      // what was refused stays as it was typed, to be mended or stood by
+      const theirs = one(".told.bad", card) ? null : one(`#${card.id}`, page);
       if (theirs) for (const input of all("form.reading input:not([type=hidden]):not([type=checkbox])", card)) {
-        const now = one(`form.reading [name=${input.name}]`, theirs);
+        const now = theirs.querySelector(`#${input.id}`);
         // not what is being tapped at this moment
-        if (now && input.value !== now.value && document.activeElement !== input && !card.dataset.tapped) input.value = now.value;
+        if (now && input.value !== now.value && document.activeElement !== input && !card.dataset.tapped) {
+          input.value = now.value;
+          delete card.dataset.said;
+        }
       }
       card.dataset.waits = "0";
       card.classList.remove("alone");
@@ -214,7 +222,7 @@
     waits.delete(form);
     const card = form.closest(".gap");
     delete card.dataset.tapped;
-    if (!form.checkValidity()) { tell(); return; }
+    if (!form.reportValidity()) { tell(); return; }
     const fields = {};
     for (const [name, value] of new FormData(form)) if (name !== "token" && String(value).trim()) fields[name] = String(value).trim();
     const said = JSON.stringify(fields);
@@ -229,7 +237,17 @@
   }
   for (const form of all("form.reading")) {
     form.addEventListener("submit", (event) => { event.preventDefault(); handOn(form); document.activeElement?.blur(); });
-    form.addEventListener("change", (event) => { if (event.target.type !== "hidden") touched(form, 50); });
+    // who types goes on to the next field: nothing is sent before that is left, or a moment has gone by
+    form.addEventListener("change", ({ target }) => {
+      if (target.name === "go") follow(form, target.defaultBefore ?? target.defaultValue);
+      touched(form, target.type === "checkbox" ? 50 : 2000);
+    });
+    form.addEventListener("focusin", ({ target }) => {
+      target.defaultBefore = target.value;
+      target.select?.(); // what is typed takes the place of what stands there
+      if (waits.has(form)) touched(form, 8000);
+    });
+    form.addEventListener("focusout", ({ relatedTarget }) => { if (waits.has(form) && !form.contains(relatedTarget)) touched(form, 700); });
   }
   // what was kept when the page was left stands in its fields again
   for (const event of queue()) if (event.job === job) {
@@ -248,31 +266,38 @@
     if (next === undefined && way > 0 && blades.length > 1) return String(+(now + (Number(blades.at(-1)) - Number(blades.at(-2)))).toFixed(6));
     return next ?? "";
   }
+  // the blade that does not go stays beside the one that goes, unless somebody set it otherwise
+  function follow(form, before) {
+    const go = form.elements.go, other = form.elements.no_go;
+    if (!go || !other || !blades.length) return;
+    const neighbours = number(other.value) === number(beside(before, 1));
+    if (neighbours || !(number(other.value) > (number(go.value) || 0))) other.value = beside(go.value, 1);
+  }
   function stepOnce(button) {
     const form = button.form ?? button.closest("form"), way = Number(button.dataset.step), name = button.dataset.of;
-    const input = form.elements[name], other = form.elements[name === "go" ? "no_go" : "go"];
+    const input = form.elements[name];
     if (!input || !blades.length) return;
     const before = input.value, next = beside(before, way);
     if (name !== "go" && next === "") return;
-    const neighbours = name === "go" && other && number(other.value) === number(beside(before, 1));
     input.value = next;
-    if (name === "go" && other && (neighbours || number(other.value) <= number(next))) other.value = beside(next, 1);
-    if (name === "no_go" && other && other.value && number(other.value) >= number(next)) other.value = beside(next, -1);
+    if (name === "go") follow(form, before);
+    else if (name === "no_go" && form.elements.go.value && number(form.elements.go.value) >= number(next)) form.elements.go.value = beside(next, -1);
     touched(form);
   }
   for (const button of all(".step")) {
-    let runs = 0;
-    const stop = () => { clearTimeout(runs); runs = 0; button.classList.remove("held"); };
+    let runs = 0, ran = false, down = false;
+    const stop = () => { clearTimeout(runs); down = false; button.classList.remove("held"); };
     button.addEventListener("pointerdown", (event) => {
       if (event.button) return;
-      event.preventDefault();
+      down = true; ran = false;
       button.classList.add("held");
-      stepOnce(button);
       let every = 240;
-      const run = () => { stepOnce(button); every = Math.max(60, every * 0.9); runs = setTimeout(run, every); };
+      const run = () => { ran = true; stepOnce(button); every = Math.max(60, every * 0.9); runs = setTimeout(run, every); };
       runs = setTimeout(run, 450);
     });
-    for (const name of ["pointerup", "pointercancel", "pointerleave", "blur"]) button.addEventListener(name, stop);
+    // on the way up: a thumb that scrolls over it changes nothing, the browser takes the pointer away then
+    button.addEventListener("pointerup", () => { const tapped = down && !ran; stop(); if (tapped) stepOnce(button); });
+    for (const name of ["pointercancel", "pointerleave", "blur"]) button.addEventListener(name, stop);
     button.addEventListener("click", (event) => { if (event.detail === 0) stepOnce(button); }); // by keyboard
     button.addEventListener("contextmenu", (event) => event.preventDefault());
   }
@@ -301,7 +326,12 @@
       if (key === "del") typed = typed.slice(0, -1);
       else if (key === "next") typed = typed.trimEnd() + " ";
       else if (key === "ok") {
-        if (typed.trim()) { into.value = typed.trim(); touched(into.form, 0); }
+        const before = into.value;
+        if (typed.trim()) {
+          into.value = typed.trim();
+          if (into.name === "go") follow(into.form, before);
+          touched(into.form, into.name === "go" ? 2500 : 0);
+        }
         return pad.close();
       } else if (typed.length < 60) typed += key;
       show();

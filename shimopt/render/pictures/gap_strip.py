@@ -25,6 +25,7 @@ WIDTH = 358
 # room at the sides, a face that is far away, heights of the cut, the rail and a bar [px]
 _EDGE, _FACE, _BAND, _RAIL, _MARK = 4, 12, 50, 20, 12
 _LABEL, _SMALL = 17, 14  # sizes of text
+_SHORT = 90  # so wide a text may stand over what is narrower [px]
 _COLOURS = {"inside": SUITS, "unproven": CAUTION, "outside": AGAINST, "": INK}
 _HATCHING = (
     '<pattern id="{0}" width="8" height="8" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
@@ -143,12 +144,11 @@ def _moved(svg: Svg, scale: Scale, top: float, found: Bar, then: Bar, moves: str
     closes = other < one
     style = {"fill": METAL} if closes else {"fill": PAPER, "stroke_dasharray": "6 4"}
     svg.rect(left, top + 8, width, _BAND - 16, "shim" if closes else "shim-out", stroke=INK, stroke_width="2", **style)
-    if not moves:
-        return
     half = wide(moves, _LABEL) / 2
-    middle = left + width / 2
-    if half * 2 > width - 8:
-        middle = max(scale.start + half, min(middle, scale.end - half))
+    # what is longer stands over the picture anyway
+    if not moves or 2 * half > max(width, _SHORT):
+        return
+    middle = max(scale.start + half, min(left + width / 2, scale.end - half))
     svg.write(middle, top + _BAND / 2 + 6, moves, _LABEL, text_anchor="middle", font_weight="bold", fill=INK, **HALO)
 
 

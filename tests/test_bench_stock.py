@@ -1,0 +1,83 @@
+"""Jobs on the shop's stock: what one bench holds or reads, the pages of the others tell by themselves."""
+
+from __future__ import annotations
+
+import socket
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.bench_server import Server, job_text, laid_job, reading, served
+from tests.stocks import in_file, shim
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, dict[str, str], Path]]:
+    folder = tmp_path_factory.mktemp("shop")
+    # S-10 is 10 thou thick: one of them, and two jobs that need it
+    in_file(folder, shim("S-10", 0.254, 1), shim("S-02", 0.0508, 1))
+    text = job_text(east="feeler = { go = 17, no_go = 18 }").replace('"drawer.csv"', '"stock:main"')
+    for name in ("mill", "quarry"):
+        laid_job(folder / name, text.replace("Winch", name.title()))
+        (folder / name / "drawer.csv").unlink()
+    with served(folder) as server:
+        found = [part.split('"')[0] for part in server.get("/").text.split('href="/job/')[1:]]
+        yield server, {name.rpartition("-")[0]: name for name in found}, folder
+
+
+def heard(server: Server, job: str, until: Callable[[str], bool], then: Callable[[], object]) -> str:
+    """What a page that listens is told from the moment on in which something is done."""
+    with socket.create_connection(("127.0.0.1", server.port), timeout=20) as line:
+        line.sendall(f"GET /events?job={job} HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\n\r\n".encode())
+        told = ""
+        while "retry: 2000" not in told:
+            told += line.recv(65536).decode()
+        then()
+        ends = time.monotonic() + 20
+        while not until(told) and time.monotonic() < ends:
+            told += line.recv(65536).decode()
+    return told
+
+
+def test_a_reading_of_another_bench_is_told_and_the_newer_answer_too(
+    shop: tuple[Server, dict[str, str], Path],
+) -> None:
+    server, jobs, _ = shop
+    path = f"/job/{jobs['mill']}/reading"
+    told = heard(
+        server,
+        jobs["mill"],
+        lambda told: '"stage": "reasons"' in told,
+        lambda: server.post(path, reading(1, go="18", no_go="19")),
+    )
+    assert told.index("event: reading") < told.index("event: answer")
+    assert told.index('"stage": "plan"') < told.index('"stage": "reasons"')
+
+
+def test_what_is_held_for_one_job_is_gone_for_the_other_and_its_page_hears_of_it(
+    shop: tuple[Server, dict[str, str], Path],
+) -> None:
+    server, jobs, _ = shop
+    for name in jobs.values():
+        answer = server.until(f"/job/{name}/answer", lambda told: told["stage"] == "reasons")
+        assert answer["hold"] == {"held": False, "until": "", "by": ""}
+    told = heard(
+        server,
+        jobs["quarry"],
+        lambda told: "event: changed" in told,
+        lambda: server.post(f"/job/{jobs['mill']}/hold", {"person": "A. Roe", "request": "r" * 24}),
+    )
+    assert f'event: changed\ndata: {{"job": "{jobs["quarry"]}"}}' in told
+    held = server.until(f"/job/{jobs['mill']}/answer", lambda told: told["hold"]["held"])
+    assert held["hold"]["until"]
+    # the one S-10 is promised: without it 17 to 18 thou less 2 stay above 12
+    other = server.until(f"/job/{jobs['quarry']}/answer", lambda told: told["stage"] == "reasons")
+    assert other["data"]["verdict"] == "outside"
+    assert "Mill" in server.get(f"/drawer/{jobs['quarry']}").text
+    refused = server.post(f"/job/{jobs['quarry']}/hold", {})
+    assert "Nothing is held" in refused.data["said"][0]
+    freed = server.post(f"/job/{jobs['mill']}/hold", {"free": "1"})
+    assert "S-10" in freed.data["said"][0]
+    server.until(f"/job/{jobs['quarry']}/answer", lambda told: told["data"]["verdict"] == "inside")
