@@ -50,7 +50,8 @@ def seen(text: str) -> str:
 def test_the_page_of_a_job_says_every_sentence_of_the_short_screen(name: str) -> None:
     decision = decide(load_job(DEMO / name))
     told = seen(page("job", **given(decision)))
-    lines = [text for text, _ in short_lines(decision, decision.job.unit, 2000, UNICODE)]
+    title = f"{decision.job.title}. "
+    lines = [text.removeprefix(title) for text, _ in short_lines(decision, decision.job.unit, 2000, UNICODE)]
     # rows of the table stand as cards
     sentences = [line.lstrip("✓✗?!→ ").strip() for line in lines if line.endswith(".") and "├" not in line]
     sentences = [line for line in sentences if not any(one in line for one in _OF_THE_SCREEN)]

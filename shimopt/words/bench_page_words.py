@@ -218,7 +218,7 @@ def moved_by_words(places: Sequence[str]) -> str:
 
 def drawn_words(name: str, seat: Seat, *, suits: bool) -> str:
     """What a picture of a part on its seat shows."""
-    return f"{name} on {shown(seat.name)}: {'suits' if suits else 'must not be fitted'}"
+    return f"{name} on {shown(seat.name)}: {'suits' if suits else 'does not suit'}"
 
 
 def sure_remedy() -> str:

@@ -93,9 +93,13 @@ def with_digits(say: Speaker, decision: Decision) -> Speaker:
 
 def span_text(bracket: Bracket, gap: Gap, say: Speaker) -> str:
     """A gap's clearance from low to high, rounded outward; a star where it holds 19 times in 20 only."""
-    likely = "*" if gap.reading.basis != "worst case" and not bracket.exact else ""
     seen = bracket if bracket.exact else bracket.outward(say.unit, say.digits or 0)
-    return f"{say.about(gap).clearance(seen.low, seen.high)}{likely}"
+    return f"{say.about(gap).clearance(seen.low, seen.high)}{likely_sign(bracket, gap)}"
+
+
+def likely_sign(bracket: Bracket, gap: Gap) -> str:
+    """A star where a gap's clearance is known to hold 19 times in 20 only."""
+    return "*" if gap.reading.basis != "worst case" and not bracket.exact else ""
 
 
 def _digits(brackets: Iterable[Bracket], unit: str, least: int, most: int) -> int:

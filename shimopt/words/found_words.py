@@ -143,6 +143,11 @@ def _surprises(decision: Decision) -> dict[str, NotAsPredicted]:
     return {one.place: one.fact for one in decision.findings if isinstance(one.fact, NotAsPredicted)}
 
 
+def done_by_no_shim(decision: Decision) -> set[str]:
+    """Gaps that read otherwise than before though no shim was changed: what else was done there, no record says."""
+    return {name for name, fact in _surprises(decision).items() if fact.likely == "nothing_done"}
+
+
 def find_out_first(decision: Decision) -> list[str]:
     """Gaps of which it has to be found out why they read otherwise than predicted, before anything is done for them.
 

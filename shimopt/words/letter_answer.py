@@ -22,7 +22,7 @@ from shimopt.words.first_words import (
     unanswered,
     unsettled,
 )
-from shimopt.words.found_words import find_out_first, not_read_since
+from shimopt.words.found_words import done_by_no_shim, find_out_first, not_read_since
 from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_words
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.read_steps import gauged, otherwise_read
@@ -182,6 +182,11 @@ def answer_words(decision: Decision, say: Speaker) -> str:
         then = f"{begun(listed(later, _MOST_NAMED))} can be set only after that: {it_has} to be read again then"
         return f"By calculation {listed(now, _MOST_NAMED)} {comes} right: {what_is_done(decision)}. {then}."
     if unsettled(decision):
+        if all_measured(decision):
+            it = "it was" if total == 1 else f"{all_of(decision)} were"
+            return (
+                f"{it[0].upper()}{it[1:]} measured inside, but something has to be settled: {what_is_done(decision)}."
+            )
         it = "it comes right" if total == 1 else f"{all_of(decision)} come right"
         return f"By calculation {it}, but for what has to be settled first: {what_is_done(decision)}."
     if chance := by_chance_words(decision):
@@ -229,6 +234,8 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
         return "comes nearer, but not right" if nearer(decision, gap.name) else "cannot be put right yet"
     movers, over = _movers(decision, gap)
     changed = [change.place for change in movers if change.changed]
+    if not changed and over and gap.name in done_by_no_shim(decision):
+        return "no shim was changed"
     if len(movers) == 1 or not changed:
         return status_words(movers, over=over)
     together = packs_set(decision, gap, standing)

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from shimopt.recording import Compared, Fitted, JobChangedError, Recorded
 
 _MOST_PLACES = 6
+COMPARE = "compare it with the maker's figure, for this job states none"
 
 
 def compared_lines(rows: Sequence[Compared], job: Job, unit: str) -> list[str]:
@@ -226,9 +227,12 @@ def recorded_torques(job: Job) -> str:
 
 
 def running_measured(job: Job, gap: Gap) -> str:
-    """`Running torque 1.2 N·m without oil, measured on 2026-05-03.`; empty where the last record has none."""
+    """`Running torque 1.2 N·m without oil, measured on 2026-05-03: ...`; empty where the last record has none.
+
+    A job states no limits of it, so nothing here calls it right.
+    """
     found = job.records[-1].gaps.get(gap.name) if job.records else None
     if found is None or found.running is None:
         return ""
     words = running_words(found.running)
-    return f"{words[0].upper()}{words[1:]}, measured on {shown(job.records[-1].date[:10])}."
+    return f"{words[0].upper()}{words[1:]}, measured on {shown(job.records[-1].date[:10])}: {COMPARE}."
