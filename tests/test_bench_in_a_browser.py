@@ -34,8 +34,9 @@ WINCHES = (
     "whole-phone",
     "whole-desk",
     "metric",
+    "alone",
 )
-_TO_SEND = 10_000  # the longest that anything is waited for [ms]
+_TO_SEND = 20_000  # the longest that anything is waited for [ms]
 
 
 @pytest.fixture(scope="module")
@@ -181,6 +182,19 @@ def test_a_tap_becomes_an_answer_and_stands_in_the_job(
         assert "then 7 to 8 thou ✓" in page.inner_text("#gap-1 .strip")
 
 
+def test_the_first_answer_is_of_this_gap_alone_and_says_so(chromium: Any, shop: tuple[Server, Path]) -> None:
+    """14 to 15 less 7 is 7 to 8, in 4 to 12."""
+    server, _ = shop
+    with bench(chromium, server) as page:
+        opened(page, server, "alone")
+        # the whole plan does not come
+        page.route("**/job/*", lambda route: route.abort())
+        typed(page, 1, 14, 15)
+        says(page, "#gap-1 .told", "this gap alone")
+        says(page, "#gap-1 .does", "S-07")
+        says(page, "#gap-1 .strip", "then 7 to 8 thou ✓")
+
+
 def test_a_button_that_is_held_runs_through_the_blades(chromium: Any, shop: tuple[Server, Path]) -> None:
     server, _ = shop
     with bench(chromium, server) as page:
@@ -195,6 +209,9 @@ def test_a_button_that_is_held_runs_through_the_blades(chromium: Any, shop: tupl
         stopped = page.input_value("#gap-2 [name=go]")
         page.wait_for_timeout(300)
         assert page.input_value("#gap-2 [name=go]") == stopped
+        # by keyboard one step at a time
+        page.locator("#gap-2 .step").nth(1).press("Enter")
+        assert int(page.input_value("#gap-2 [name=go]")) == int(stopped) + 1
 
 
 def test_off_the_wi_fi_a_reading_is_kept_shown_and_sent_once_there_is_a_way(

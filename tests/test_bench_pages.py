@@ -10,6 +10,7 @@ from xml.etree import ElementTree
 
 import pytest
 
+from shimopt.bench.drawer_view import drawer_data
 from shimopt.bench.index_view import row_data
 from shimopt.bench.job_view import job_data
 from shimopt.bench.page_templates import page
@@ -50,7 +51,8 @@ def seen(text: str) -> str:
 def test_the_page_of_a_job_says_every_sentence_of_the_short_screen(name: str) -> None:
     decision = decide(load_job(DEMO / name))
     told = seen(page("job", **given(decision)))
-    lines = [text for text, _ in short_lines(decision, decision.job.unit, 2000, UNICODE)]
+    title = f"{decision.job.title}. "
+    lines = [text.removeprefix(title) for text, _ in short_lines(decision, decision.job.unit, 2000, UNICODE)]
     # rows of the table stand as cards
     sentences = [line.lstrip("✓✗?!→ ").strip() for line in lines if line.endswith(".") and "├" not in line]
     sentences = [line for line in sentences if not any(one in line for one in _OF_THE_SCREEN)]
@@ -99,3 +101,7 @@ def test_a_gap_lies_on_its_strip_where_it_was_read_and_comes_to() -> None:
     # its left edge is where the gap comes to: 6.5 thou from the window's lower end
     left = float(shim.get("x") or 0) - float(window.get("x") or 0)
     assert left / a_thou == pytest.approx(10.5 - 4, abs=0.02)
+
+
+def test_a_drawer_is_called_by_its_file_and_not_by_where_it_lies_on_the_computer() -> None:
+    assert drawer_data(load_job((DEMO / "swing-bridge").resolve()))["name"] == "swing-bridge/drawer.csv"

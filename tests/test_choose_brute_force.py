@@ -9,7 +9,7 @@ from shimopt.planner import decide
 from tests.brute_force import best_plan, exact_chance, serving_stacks
 from tests.strategies import jobs
 
-_SLOW = settings(deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow])
+_SLOW = settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
 
 
 def same_as_brute_force(job: Job, buy: bool = False) -> None:
@@ -44,7 +44,7 @@ def test_a_plan_with_longer_stacks_is_the_best_too(job: Job) -> None:
     same_as_brute_force(job)
 
 
-@_SLOW
+@settings(_SLOW, max_examples=60)
 @given(jobs(most_gaps=2))
 def test_nothing_is_fitted_where_nothing_serves(job: Job) -> None:
     stacks = decide(job).stacks
@@ -53,7 +53,7 @@ def test_nothing_is_fitted_where_nothing_serves(job: Job) -> None:
             assert stacks[place.name] == ()
 
 
-@settings(_SLOW, max_examples=100)
+@_SLOW
 @given(jobs(all_kinds=True))
 def test_gaps_under_covers_and_gaps_that_a_chance_decides_are_planned_best_too(job: Job) -> None:
     same_as_brute_force(job)

@@ -12,7 +12,7 @@ from shimopt.seats import screen
 from tests.brute_force_places import best_plan_of_places
 from tests.place_strategies import jobs_of_places
 
-_SLOW = settings(deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow])
+_SLOW = settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
 
 
 def same_as_brute_force(job: Job, buy: bool = False) -> None:
@@ -51,7 +51,7 @@ def test_longer_stacks_of_two_places_are_the_best_too(job: Job) -> None:
     same_as_brute_force(job)
 
 
-@settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
+@_SLOW
 @given(jobs_of_places())
 def test_where_solvers_are_asked_what_they_prove_is_the_best(job: Job) -> None:
     """Rows count a piece that might be carried over at its nearest; what a plan comes to is worked out all the same."""

@@ -50,6 +50,8 @@ GAPS = (
 SEPARATORS = " =,;\n\t\"'[]{}.#"
 
 quick = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+# each writes and reads a workbook, or reads sixteen jobs
+fewer = settings(quick, max_examples=40)
 
 
 def survives(files: Mapping[str, str | bytes | None], *, planned: bool = True) -> Job | None:
@@ -92,7 +94,7 @@ def test_the_files_that_are_spoilt_below_are_good() -> None:
     assert (len(job.gaps), len(job.stock), len(job.balances)) == (5, 6, 2)
 
 
-@quick
+@fewer
 @given(st.binary(max_size=200))
 def test_any_bytes_as_any_file(raw: bytes) -> None:
     for name in ("job", "drawer", "maker_csv", "gaps_csv"):
@@ -240,13 +242,13 @@ def workbook() -> bytes:
     return buffer.getvalue()
 
 
-@quick
+@fewer
 @given(spoilt_bytes(workbook()))
 def test_a_workbook_with_a_few_bytes_spoilt(drawer: bytes) -> None:
     survives({"drawer": drawer})
 
 
-@quick
+@fewer
 @given(
     st.sampled_from(["xl/worksheets/sheet1.xml", "xl/workbook.xml", "xl/styles.xml", "xl/_rels/workbook.xml.rels"]),
     st.data(),
@@ -264,7 +266,7 @@ def test_a_workbook_with_its_inside_spoilt(part: str, data: st.DataObject) -> No
     survives({"drawer": target.getvalue()})
 
 
-@quick
+@fewer
 @given(
     st.lists(
         st.lists(

@@ -204,7 +204,7 @@ open("label.pdf", "wb").write(pdf_of(content, "a4", datetime(2026, 5, 3, tzinfo=
 """
 
 
-def test_a_page(tree: Tree) -> None:
+def test_a_paper(tree: Tree) -> None:
     import pypdf
 
     tree.create("render/papers/label.py", LABEL)
@@ -212,7 +212,7 @@ def test_a_page(tree: Tree) -> None:
     tree.create("render/papers/label.typ", ON_PAPER)
     assert "<h1>&lt;b&gt;Bag 7&lt;/b&gt; #emph[x]</h1>" in tree.run("-c", TRIED)
     assert "<b>Bag 7</b> #emph[x]" in pypdf.PdfReader(tree.folder / "label.pdf").pages[0].extract_text()
-    only_named(tree, "A page")
+    only_named(tree, "A paper")
 
 
 def test_the_guide_names_every_room_in_its_order_and_no_file_that_is_not_there() -> None:

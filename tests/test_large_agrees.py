@@ -59,14 +59,14 @@ def test_a_small_job_planned_by_prices_is_as_good_as_all_plans_tried_out(of: Job
 
 
 @pytest.mark.parametrize("share", [0.4, 0.8, 1.2, 2.0], ids=["bare", "scarce", "tight", "ample"])
-@pytest.mark.parametrize("seed", range(6))  # below all values are held, not only bounds
+@pytest.mark.parametrize("seed", range(3))  # below all values are held, not only bounds
 def test_clusters_of_one_to_four_gaps_come_out_as_when_solved_whole(seed: int, share: float) -> None:
     of = mixed_job(seed, share=share)
     agree(by_prices(of), choose(of, screen(of)))
 
 
 @pytest.mark.parametrize("share", [0.4, 0.8, 1.2, 2.0], ids=["bare", "scarce", "tight", "ample"])
-@pytest.mark.parametrize("seed", range(20, 30))
+@pytest.mark.parametrize("seed", range(20, 26))
 def test_a_plan_by_prices_with_its_ties_settled_is_the_plan_of_the_whole_way(seed: int, share: float) -> None:
     of = mixed_job(seed, share=share)
     choice, whole = by_prices(of), Chooser(of, screen(of), False).choice()

@@ -82,10 +82,10 @@ def with_smallest_orders(random: Random) -> Job:
     return Job("t", "mm", tuple(gaps), places, (), tuple(stock), suppliers=suppliers)
 
 
-def test_every_row_of_a_hundred_jobs_is_what_a_plan_gives_with_the_filled_parcel() -> None:
+def test_every_row_of_fifty_jobs_is_what_a_plan_gives_with_the_filled_parcel() -> None:
     """With all of drawer and parcel; where the card says that a piece is short, with what it sets aside for the gap."""
     random, filled, rows = Random(16), 0, 0
-    while filled < 100:
+    while filled < 50:
         order = make_order([with_smallest_orders(random)])
         filled += bool(order.top_up)
         for number, card in enumerate(order.cards if order.top_up else ()):
@@ -98,7 +98,7 @@ def test_every_row_of_a_hundred_jobs_is_what_a_plan_gives_with_the_filled_parcel
             for reading, stack in rows_of(order, number):
                 rows += 1
                 assert names(order, stack) == names(order, as_planned(asked, number, reading)), (filled, reading)
-    assert rows > 300
+    assert rows > 150
 
 
 def test_every_row_of_blades_is_what_a_plan_gives_with_the_filled_parcel() -> None:
@@ -108,7 +108,7 @@ def test_every_row_of_blades_is_what_a_plan_gives_with_the_filled_parcel() -> No
     gap lies between the two blades, or where these and today's bracket meet; the sizes are exact.
     """
     random, within, beyond, planned_beyond = Random(5), 0, 0, 0
-    while within + beyond < 600:
+    while within + beyond < 300:
         job, gaps = with_smallest_orders(random), []
         for gap in job.gaps:
             go, half = gap.reading.bracket.low, Fraction(5 * HUNDREDTH, 2)
@@ -144,7 +144,7 @@ def test_every_row_of_blades_is_what_a_plan_gives_with_the_filled_parcel() -> No
                     planned = chosen_stacks(asked).stacks[demand.place.name]
                     assert names(order, row.stack) == names(order, planned)
                     planned_beyond += 1
-    assert (within > 100, beyond > 100, planned_beyond > 50) == (True, True, True)
+    assert (within > 50, beyond > 50, planned_beyond > 25) == (True, True, True)
 
 
 @settings(max_examples=60, deadline=None)
@@ -315,3 +315,32 @@ def test_a_reading_too_coarse_for_its_window_asks_for_a_gauge_and_no_metal() -> 
     shim = StockLine(Part("S-5", Bracket.between(5 * mm // 100, 5 * mm // 100)), 3, ())
     order = make_order([Job("t", "mm", (gap,), (Place("w", None, 1),), (), (shim,))])
     assert {hole.cause for hole in order.holes} == {"gauge"}
+
+
+def test_at_one_price_the_plan_that_may_buy_and_the_order_of_the_same_reading_buy_the_same() -> None:
+    """Every piece costs 1.00 and one is enough: what costs least is the fewest pieces. One limit or two, any names."""
+    bought = 0
+    for seed in range(20):
+        random = Random(seed)
+        low = random.choice([None, 20])
+        sizes = random.sample(range(40, 160, 5), 6)
+        # natural order of names, which is not that of the sizes
+        stock = tuple(
+            StockLine(
+                Part(f"{name}-{size}", Bracket.between(size * 1000, size * 1000)),
+                0,
+                (Offer(Decimal(1), 1, "", "north"),),
+            )
+            for name, size in zip("ABCDEF", sizes, strict=True)
+        )
+        window = Window(None if low is None else low * 1000, 90_000, "sheet")
+        read = random.randrange(100, 200, 5) * 1000
+        reading = Reading(Bracket.between(read, read), "feeler")
+        gap = Gap("arm", reading, window, (("arm", Fraction(-1)),), None, again=(Fraction(0), Fraction(0)))
+        suppliers = (Supplier("north", Decimal(0), Decimal(0)),)
+        job = Job("one", "mm", (gap,), (Place("arm", None, 1),), (), stock, suppliers=suppliers)
+        order, plan = make_order([job]), chosen_stacks(job, buy=True)
+        inside = plan.outcome.gaps["arm"].verdict == "inside"
+        assert [band.stack for band in order.cards[0].bands] == ([plan.stacks["arm"]] if inside else [])
+        bought += len(order.lines)
+    assert bought > 10

@@ -5,6 +5,7 @@ What is right is common practice where no source is named; the sums are worked o
 
 from __future__ import annotations
 
+import csv
 import json
 import shutil
 from datetime import date, timedelta
@@ -279,8 +280,19 @@ def test_beyond_its_rows_a_middle_of_two_blades_is_no_end_row(run: Run) -> None:
     assert "any other reading: something moved, stop and measure again, then plan again" in said
 
 
-def test_a_card_as_a_table_says_which_blades(run: Run, tmp_path: Path) -> None:
+def test_a_card_as_a_table_has_every_row_of_the_page_and_what_stands_under_them(run: Run, tmp_path: Path) -> None:
+    """By hand: 0.22 leaves 0.08 to 0.13 of 0.30 to 0.35, 0.17 the same of 0.25 to 0.30; 0.35 to 0.40 needs 0.25."""
     text = f'{_HEAD}[[gap]]\nname = "a"\nfeeler = {{ go = 0.30, no_go = 0.35 }}\n'
-    run("order", job(tmp_path, text, "S2,0.22,1\n"), "--quiet", "--card", tmp_path / "card.csv")
+    run("order", job(tmp_path, text, "S2,0.22,1\nS3,0.17,1\n"), "--quiet", "--card", tmp_path / "card.csv")
     lines = (tmp_path / "card.csv").read_text(encoding="utf-8").splitlines()
-    assert lines == ["gap,from_mm,to_mm,fit,read", 'a,0.3,0.35,S2,"0.30 goes, 0.35 does not"']
+    assert lines[:5] == [
+        "gap,from_mm,to_mm,fit,read,note",
+        'a,0.25,0.3,S3,"0.25 goes, 0.30 does not",',
+        'a,0.3,0.35,S2,"0.30 goes, 0.35 does not",',
+        'a,0.35,0.4,"stop: read again; if it stays so, plan again","0.35 goes, 0.40 does not",',
+        'a,,,,,"further out: something moved, stop and measure again, then plan again"',
+    ]
+    page = card(run, tmp_path)
+    for note in (next(csv.reader([line]))[5] for line in lines[4:]):
+        assert note
+        assert note in " ".join(page.split())

@@ -56,7 +56,8 @@ def test_markup_in_a_name_is_text() -> None:
 @pytest.mark.parametrize("unit", ["mm", "um", "in", "thou"])
 def test_every_number_stands_in_the_unit_that_is_named(unit: str) -> None:
     shown = screen(job([gap("a", 17, 18, window(4, 12))], [shim(7, 1)]), unit)
-    assert f"All lengths in {unit}." in shown
+    named = {"in": "inches"}.get(unit, unit)
+    assert f"All lengths in {named}." in shown
     for head in ("read", "then"):
         assert f"{head}, {unit}" in shown
     # at the head of its column, or where the numbers are long on the line of what is fitted

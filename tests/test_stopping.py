@@ -84,7 +84,12 @@ def hard_job(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
     return write(folder)
 
 
-@pytest.mark.parametrize("limit", [1.0, 2.5])
+@pytest.mark.parametrize(
+    ("hard_job", "limit"),
+    [(write_singly_measured, 1.0), (write_singly_measured, 2.5), (write_ring, 1.0)],
+    indirect=["hard_job"],
+    ids=["singly_measured-1.0", "singly_measured-2.5", "ring-1.0"],
+)
 def test_a_time_limit_holds_and_the_best_so_far_is_given(hard_job: Path, limit: float) -> None:
     slower = _slower()
     given = round(limit * slower, 1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
-from shimopt.arithmetic.clearance import Stack, stays
+from shimopt.arithmetic.clearance import Stack, stays, unlike
 from shimopt.arithmetic.outcome import Outcome
 from shimopt.errors import FaultError
 from shimopt.job import Job
@@ -41,8 +41,7 @@ def audit(
         if outcome.gaps[gap].verdict == "outside" and stacks.get(name, ()) != job.place[name].installed:
             raise FaultError(f"{gap!r} was shimmed and is outside all the same")
     for names in job.equal:
-        packs = {tuple(sorted(job.stock[i].part.name for i in stacks.get(name, ()))) for name in names}
-        if len(packs) > 1 and any(stacks.get(name, ()) != job.place[name].installed for name in names):
+        if unlike(job, stacks, names) and any(stacks.get(name, ()) != job.place[name].installed for name in names):
             raise FaultError(f"the packs of {names[0]!r} and those that should be like it differ")
 
 

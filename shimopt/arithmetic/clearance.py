@@ -118,6 +118,12 @@ def opened(place: Place, stack: Stack) -> bool:
     return bool(place.installed) and stack != place.installed
 
 
+def unlike(job: Job, stacks: Mapping[str, Stack], names: Sequence[str]) -> bool:
+    """Whether the packs of places that must match hold other parts than one another."""
+    packs = {tuple(sorted(job.stock[i].part.name for i in stacks.get(name, ()))) for name in names}
+    return len(packs) > 1
+
+
 def stays(job: Job, place: Place) -> bool:
     """Whether a place keeps what is in it: every gap that it moves is inside as read, and it does not say otherwise.
 

@@ -19,6 +19,7 @@ from shimopt.arithmetic.clearance import (
     opened,
     stands_out,
     thickness_of,
+    unlike,
     verdict_of,
 )
 from shimopt.job import Balance, Gap, Job, Place
@@ -85,7 +86,9 @@ def outcome_of(
     to_buy = {i: count - job.there[i] for i, count in sorted(used.items()) if count > job.there[i]}
     every = {place.name: stacks.get(place.name, ()) for place in job.places}
     levels = _levels(job, every, cautions, gaps, balances, to_buy)
-    doable = levels["outside"] == 0 and levels["unproven"] == 0 and all(b.met for b in balances.values()) and not short
+    alike = not any(unlike(job, stacks, names) for names in job.equal)
+    inside = levels["outside"] == 0 and levels["unproven"] == 0
+    doable = inside and all(b.met for b in balances.values()) and not short and alike
     return Outcome(gaps, thickness, balances, to_buy, levels, doable)
 
 

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from shimopt.errors import shown
 from shimopt.job import Gap
+from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.render.pictures.gap_bars import Bar, job_bars
 from shimopt.render.pictures.gap_strip import Strip, strip_svg
 from shimopt.words.bench_page_words import SIGNS, VERDICTS, moved_by_words, work_rows
-from shimopt.words.digits import digits_of, span_text
+from shimopt.words.digits import likely_sign, with_digits
 from shimopt.words.findings_list import cautions
 from shimopt.words.first_words import open_gaps
 from shimopt.words.next_steps import sizes_wanted
@@ -27,8 +28,6 @@ class Cards:
 
     decision: Decision
     say: Speaker
-    read: Speaker
-    then: Speaker
     bars: Mapping[str, Sequence[Bar]]
     still: Collection[str]
     wanted: Mapping[str, str]
@@ -37,13 +36,10 @@ class Cards:
     @classmethod
     def of(cls, decision: Decision) -> Cards:
         """Those of a plan, in the unit of its job."""
-        say = Speaker.of(decision.job, buys=decision.buy)
-        read, then = digits_of(decision, say.unit)
+        say = with_digits(Speaker.of(decision.job, buys=decision.buy), decision)
         return cls(
             decision,
             say,
-            replace(say.bare, digits=read),
-            replace(say.bare, digits=then),
             job_bars(decision, say.unit),
             open_gaps(decision),
             sizes_wanted(decision, say),
@@ -62,11 +58,10 @@ class Cards:
             "n": n,
             "name": shown(gap.name),
             "unit": say.unit,
-            "read": stands(read, self.read) if gap.reading.opens else span_text(read, gap, self.read),
+            "read": stands(read, say.bare) if gap.reading.opens else self._shown(say.as_read(read), gap),
             "allowed": limits_text(gap.window, say.about(gap)),
             "source": source_text(gap),
-            "then": "same" if same else span_text(found.after, gap, self.then),
-            "comes_to": span_text(found.after, gap, self.then),
+            "then": "same" if same else self._shown(say.as_after(found.after), gap),
             "sign": SIGNS[verdict],
             "verdict": verdict,
             "word": VERDICTS[verdict],
@@ -80,6 +75,9 @@ class Cards:
             "care": cautions(decision, say, {gap.name}),
             "strip": self.strip(n, gap, verdict),
         }
+
+    def _shown(self, bracket: Bracket, gap: Gap) -> str:
+        return f"{self.say.about(gap).bare.clearance(bracket.low, bracket.high)}{likely_sign(bracket, gap)}"
 
     def work(self, place: str) -> list[dict[str, str]]:
         """What is done at a place."""
@@ -118,4 +116,4 @@ class Cards:
             verdict=verdict,
             key=str(n),
         )
-        return strip_svg(strip, replace(self.say.about(gap), digits=self.then.digits))
+        return strip_svg(strip, self.say.about(gap))

@@ -35,7 +35,7 @@ def job_data(decision: Decision, stage: str) -> dict[str, Any]:
             filter(
                 None,
                 (
-                    about_words(decision, common_window(decision), say),
+                    about_words(common_window(decision), say),
                     source_words(cards.source),
                     start_words(job),
                     in_order(decision, say),

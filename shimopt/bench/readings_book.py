@@ -14,9 +14,6 @@ from shimopt.bench.reading_said import Said, said_of
 from shimopt.bench.reading_written import ToWrite
 from shimopt.bench.readings_log import Entry
 
-# who says what stands in the job's file, where that is none of what was said here
-IN_FILE = 0
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:

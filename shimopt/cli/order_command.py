@@ -327,14 +327,14 @@ def _order_bytes(path: Path, order: Order, call: _Order) -> bytes:
 
 def _card_bytes(path: Path, order: Order, unit: str, call: _Order) -> bytes:
     """The bench card, by the ending."""
+    from shimopt.render.papers.card_table import card_csv
     from shimopt.render.papers.card_text import card_text
-    from shimopt.render.papers.purchase_list import card_csv
     from shimopt.render.papers.sheet import card_content
     from shimopt.render.screens.order_screen import order_lines
 
     ending = path.suffix.casefold()
     if ending == ".csv":
-        return card_csv(order, semicolons=call.semicolons, exact_names=call.exact_names).encode()
+        return card_csv(order, unit, semicolons=call.semicolons, exact_names=call.exact_names).encode()
     if ending == ".txt":
         if order.answered:
             return card_text(card_content(order, unit, call.moment[0])).encode()

@@ -178,7 +178,9 @@ def _told(call: _Record) -> int:
         said = recorded_lines(recorded, job, drawer, call.unit_for(job), said=bool(call.fitted))
         print_lines(lambda width, _: [(part, False) for line in said for part in folded_line(line, width)])
     inside = all(row.verdict == "inside" for row in recorded.compared)
-    return 0 if inside and not (recorded.fitted and recorded.fitted.unsuited) else 1
+    fitted = recorded.fitted
+    wrong = fitted is not None and (fitted.unsuited or fitted.unlike or recorded.unread_outside(fitted.job))
+    return 0 if inside and not wrong else 1
 
 
 def _check(call: _Record, job: Job) -> None:

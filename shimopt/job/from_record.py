@@ -135,7 +135,7 @@ def _read_or_predicted(gap: Gap, found: RecordedGap) -> Gap:
     as_fine = found.read is None or 2 * (read.high - read.best) == before.high - before.low
     basis = gap.reading.basis if as_fine else "worst case"
     # a reading of nothing hides as much after fitting as it does before
-    hides = found.read is not None and from_nothing(read)
+    hides = gap.reading.no_preload_assumed if found.read is None else from_nothing(read)
     reading = Reading(read, kind, basis, no_preload_assumed=hides)
     return replace(gap, reading=reading, typed_in=None, again=None, blades=None)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from itertools import product
 from math import comb, factorial, prod
 from random import Random
@@ -152,8 +152,3 @@ def average(values: Sequence[float]) -> tuple[float, float]:
     """The mean, and its standard error."""
     found: npt.NDArray[np.float64] = np.array(values, float)
     return float(found.mean()), float(found.std(ddof=1) / len(found) ** 0.5) if len(found) > 1 else 0.0
-
-
-def kit_of(counts: Mapping[int, int], parts: int) -> Kit:
-    """Counts by part as a kit."""
-    return tuple(counts.get(part, 0) for part in range(parts))

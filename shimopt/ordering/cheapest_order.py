@@ -9,18 +9,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import cached_property
 from heapq import heapify, heappop, heappush
 from itertools import combinations, count
 from time import monotonic
 from typing import NamedTuple
 
 from shimopt.errors import FaultError
-from shimopt.ordering.cheaper_gap_by_gap import cheaper
+from shimopt.ordering.cheaper_gap_by_gap import Exchange, cheaper
 from shimopt.ordering.covers import Covers
 from shimopt.ordering.market import bills_of, least_charge
 from shimopt.ordering.one_level import Found, Level
 from shimopt.ordering.purchase import LEVELS, Books, Purchase
-from shimopt.ordering.stretches import Looking, first_purchase
+from shimopt.ordering.stretches import Goods, Looking, first_purchase
 from shimopt.ordering.supplier_branch import Branch
 from shimopt.proof.exact_bounds import NO_END
 from shimopt.proof.proven import proof_of
@@ -51,11 +52,11 @@ class Hunt:
     """Finds the best purchase for these coverages.
 
     Parameters: spend, the most that the order may cost [coins]; watch, when to stop, and the most search nodes for
-    each question.
+    each question; start, an order to start from, where there are too many stacks to list their covers.
     """
 
-    def __init__(self, books: Books, spend: int | None, watch: Watch) -> None:
-        self.books, self.spend, self.watch = books, spend, watch
+    def __init__(self, books: Books, spend: int | None, watch: Watch, start: Purchase | None = None) -> None:
+        self.books, self.spend, self.watch, self.large = books, spend, watch, start is not None
         self.held: dict[str, int] = {} if spend is None else {"cost": spend}
         self.proven = True
         sold = {buy.line for buy in books.market.buys}
@@ -68,10 +69,12 @@ class Hunt:
         few = self.giving_up and senders == [frozenset()]
         self.looking = Looking(books, giving_up=self.giving_up, telling=not few)
         # covers are listed where nothing is given up and all is a matter of cost
-        by_covers = not self.giving_up and all(buy.offer.price is not None for buy in books.market.buys)
+        priced = all(buy.offer.price is not None for buy in books.market.buys)
+        by_covers = priced and not self.giving_up and not self.large
         covers = [Covers(coverage) for coverage in books.coverages] if by_covers else None
-        self.branches = [Branch(books, some, self.looking, covers) for some in senders]
-        self.best = self._first()
+        exchange = Exchange(books) if self.large and not self.giving_up else None
+        self.branches = [Branch(books, some, self.looking, covers, exchange) for some in senders]
+        self.best = start or self._first()
 
     def _sender_sets(self) -> list[frozenset[int] | None]:
         """The sets of suppliers that could be used; beyond so many suppliers only any of them."""
@@ -167,11 +170,18 @@ class Hunt:
         number = count()
         waiting = [(branch.asks_at_least(name), next(number), branch) for branch in branches]
         heapify(waiting)
-        bound, left = NO_END, _MOST_IMPROVED if len(self.books.coverages) > _MANY_GAPS else len(branches)
+        many = len(self.books.coverages) > _MANY_GAPS
+        # of a large market the first one that stays open bounds all others
+        bound, left = NO_END, (1 if self.large else _MOST_IMPROVED) if many else len(branches)
         while waiting and waiting[0][0] < known.value:
             least, place, branch = heappop(waiting)
             if self.watch.over() or not left:
                 bound = min(bound, least)
+                continue
+            if name == "cost" and self.large and len(branch.senders or ()) > 1 and branch.goods is None:
+                # what the goods cost, whoever sends them, rules most sets of several suppliers out
+                branch.spare(self._goods, known.value)
+                heappush(waiting, (branch.asks_at_least(name), place, branch))
                 continue
             tightened = branch.tighten(level, known)
             if tightened is not None:
@@ -183,6 +193,10 @@ class Hunt:
                 return known, 0
             bound = min(bound, max(least, branch.asks_at_least(name)))
         return known, min(known.value, bound, waiting[0][0] if waiting else NO_END)
+
+    @cached_property
+    def _goods(self) -> Goods:
+        return self.looking.goods(self.held)
 
     def _take(self, purchase: Purchase) -> None:
         for level, value in self.held.items():

@@ -6,7 +6,6 @@ with every piece as thin or as thick as it can be. That is a closed interval of 
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -72,7 +71,7 @@ class Sizes:
 
 def fits_into(stack: Stack, pieces: Mapping[int, int]) -> bool:
     """Whether a stack can be made of these pieces."""
-    return all(pieces.get(i, 0) >= n for i, n in Counter(stack).items())
+    return all(pieces.get(i, 0) >= stack.count(i) for i in stack)
 
 
 @dataclass(frozen=True)

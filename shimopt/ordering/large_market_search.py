@@ -1,4 +1,4 @@
-"""The search in a large market: few sizes, twice as many, and then all stacks that an order as good can hold.
+"""The search in a large market: an order from few sizes, then all stacks that an order as good can hold.
 
 An order found among all stacks that an order of some cost can hold is the best of all where it costs no more than that.
 Where it costs more, no order keeps to that cost: that is a bound.
@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from shimopt.ordering.cheaper_gap_by_gap import cheaper
 from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.order_request import Case
-from shimopt.ordering.purchase import Purchase
+from shimopt.ordering.purchase import Books, Purchase
+from shimopt.ordering.stretches import first_purchase
 from shimopt.watch import Watch
 
 _MOST_ROUNDS = 6
-_MANY_GAPS = 20
 
 Found = tuple[Case, Hunt, Sequence[Step]]
 
@@ -22,45 +23,33 @@ Found = tuple[Case, Hunt, Sequence[Step]]
 def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequence[Step]], None]) -> Found | None:
     """The best purchase found, with its case and levels; None where few sizes do not serve all gaps everywhere."""
     bound = 0 if case.narrowed is None else case.narrowed.bound()
+    begun = _begun(case)
+    if begun is None:
+        return None
+    few, start = begun
+    budget = few.books.value_of("cost", start)
     least_told: list[int] = []
 
-    def looked_at(case: Case, least: int) -> Found:
-        """Hunt in a case; `least` is what no order is below. What is dearer than what was told is not told again."""
-        hunt = Hunt(case.books, case.coins, watch)
+    def looked_at(case: Case, start: Purchase) -> Found:
+        """Hunt in a case; what is dearer than what was told is not told again."""
+        hunt = Hunt(case.books, case.coins, watch, start)
         for steps in hunt.levels():
             cost = case.books.value_of("cost", hunt.best)
             if not least_told or cost <= least_told[-1]:
                 least_told.append(cost)
-                told(case, hunt.best, _open_above(steps, least))
+                told(case, hunt.best, _open_above(steps, bound))
         return case, hunt, steps
 
-    few: Case | None = case
     best: Found | None = None
-    while few is not None:
-        if all(coverage.whole for coverage in few.books.coverages):
-            best = looked_at(few, bound)
-            # each gap has a stack for every reading; all at once they may want the same pieces
-            if _open(best).value == 0:
-                break
-        few = few.wider()
-    if few is None or best is None:
-        return None
-    # for many gaps few sizes take long enough
-    if not any(best[1].best.packs) or len(case.demands) > _MANY_GAPS:
-        return best[0], best[1], _open_above(best[2], bound)
-    wider = few.wider()
-    if wider is not None and not watch.over():
-        best = min(best, looked_at(wider, bound), key=_cost)
     for _ in range(_MOST_ROUNDS):
-        budget = _cost(best)
-        closed = None if watch.over() else case.closed(budget)
-        if closed is None or (closed[1] <= bound and closed[1] < budget):
+        closed = None if budget == 0 else few.closed(budget)
+        if closed is None or (best is not None and (watch.over() or closed[1] <= bound)):
             break
         some, limit = closed
         if any(not coverage.whole for coverage in some.books.coverages):
             bound = max(bound, limit + 1)
             break
-        found = looked_at(some, bound)
+        found = looked_at(some, _started(some.books, start if limit == budget else None))
         if _open(found).value:
             # what costs no more does not serve all at once
             bound = max(bound, limit + 1) if _open(found).proven else bound
@@ -69,11 +58,31 @@ def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequ
         if proven.bound is not None:
             bound = max(bound, min(proven.bound, limit + 1))
         if _cost(found) <= limit:
-            return some, found[1], found[2]
+            return found
         if _cost(found) >= budget:
             break
-        best = found
+        best, start, budget = found, found[1].best, _cost(found)
+    if best is None:
+        best = looked_at(few, start)
     return best[0], best[1], _open_above(best[2], bound)
+
+
+def _begun(case: Case) -> tuple[Case, Purchase] | None:
+    """The fewest sizes that serve all gaps everywhere, and an order of them; None where few do not."""
+    few: Case | None = case
+    while few is not None:
+        if all(coverage.whole for coverage in few.books.coverages):
+            start = _started(few.books)
+            # each gap has a stack for every reading; all at once they may want the same pieces
+            if few.books.value_of("open", start) == 0:
+                return few, start
+        few = few.wider()
+    return None
+
+
+def _started(books: Books, known: Purchase | None = None) -> Purchase:
+    """An order to start from, no worse than the one known."""
+    return cheaper(books, first_purchase(books, buying=True) if known is None else known)
 
 
 def _open(found: Found) -> Step:

@@ -173,10 +173,14 @@ def arrival_of(offers: Sequence[Offer]) -> int | None:
     return None if None in days else max((day for day in days if day is not None), default=0)
 
 
-def least_charge(market: Market, suppliers: Collection[int]) -> int:
-    """What these suppliers ask for together however little is bought: postage and smallest orders [coins]."""
+def least_charge(market: Market, suppliers: Collection[int], goods: int = 0) -> int:
+    """What these suppliers ask for together [coins]: postage, and their smallest orders or, if more, the goods.
+
+    Parameter: goods, what all that is bought costs at least.
+    """
     terms = [market.suppliers[supplier] for supplier in suppliers]
-    return sum(market.coins(t.postage) + market.coins(t.smallest_order) for t in terms)
+    postage = sum(market.coins(t.postage) for t in terms)
+    return postage + max(goods, sum(market.coins(t.smallest_order) for t in terms))
 
 
 def least_days(market: Market, suppliers: Collection[int]) -> int:

@@ -93,10 +93,8 @@ class _Room:
             for reading in ([m for m in pairs if band.start <= m <= band.end] or (band.start, band.end))
         ]
         window = coverage.demand.gap.window
+        # with one end only there is no end to further, and nothing to aim at: names decide, as in a plan
         rooms, off, target = list[Fraction](), Fraction(0), window.target
-        if window.min is None or window.max is None:
-            # with one end only there is no end to further: the stack that changes least is meant, as by a plan
-            target = next((Fraction(end) for end in (window.min, window.max) if end is not None), None)
         for reading, stack in rows:
             start, end = sizes.served_by(stack)
             if window.min is not None and window.max is not None:

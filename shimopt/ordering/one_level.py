@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from shimopt.ordering.coverage import fits_into
-from shimopt.ordering.order_model import Kit, Program, set_aside_for
+from shimopt.ordering.order_model import Kit, Program, Stretch, set_aside_for
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.proof.branch_and_bound import Closing
 from shimopt.proof.exact_bounds import Bound, Floats, Range, Sums, Wholes
@@ -105,8 +105,12 @@ class Asked:
         if values is not None:
             self._improves(values)
 
-    def _read(self, values: Floats, level: str) -> Found | None:
-        """The purchase that an answer means, worked out again; None where it breaks a rule."""
+    def leaning(self, values: Floats) -> Mapping[tuple[int, int], int]:
+        """What an answer sets aside by gap and line where each choice is what it leans to most; no order yet."""
+        return self._chosen(values)[0]
+
+    def _chosen(self, values: Floats) -> tuple[dict[tuple[int, int], int], list[Stretch]]:
+        """What is set aside by gap and line, and the stretches given up."""
         program = self.program
         aside = {
             (gap, line): count
@@ -120,7 +124,12 @@ class Asked:
                 holes.append(stretch)
             for line, count in Counter(set_aside_for(kit, self.books.coverages[stretch.gap])).items():
                 aside[stretch.gap, line] = max(aside.get((stretch.gap, line), 0), count)
-        purchase = Purchase(tuple(round(values[at]) for at in program.buying.packs), aside)
+        return aside, holes
+
+    def _read(self, values: Floats, level: str) -> Found | None:
+        """The purchase that an answer means, worked out again; None where it breaks a rule."""
+        aside, holes = self._chosen(values)
+        purchase = Purchase(tuple(round(values[at]) for at in self.program.buying.packs), aside)
         if not self.books.can_be_done(purchase):
             return None
         seen = {

@@ -30,7 +30,7 @@ from shimopt.seats import Screening, screen
 from shimopt.watch import Watch
 
 # of a large market so many stacks of all gaps together are looked at
-_MOST_STACKS, _MOST_STACKS_OF_A_GAP = 3_000, 700
+_MOST_STACKS = 60_000
 # parts of a budget that are tried, in per cent
 _PARTS = (100, 97, 94, 91, 88, 85, 80, 75, 70)
 
@@ -92,7 +92,7 @@ class Case:
             return None
         for part in _PARTS:
             some = budget * part // 100
-            stacks = self.narrowed.within(some, self._most_stacks)
+            stacks = self.narrowed.within(some, _MOST_STACKS)
             if stacks is not None:
                 return self._with_stacks(stacks, self.sizes), some
         return None
@@ -103,13 +103,9 @@ class Case:
             return None
         lines = self.narrowed.cheapest(2 * self.sizes)
         stacks = self.narrowed.stacks(lines)
-        if lines == self.narrowed.cheapest(self.sizes) or sum(map(len, stacks)) > self._most_stacks:
+        if lines == self.narrowed.cheapest(self.sizes) or sum(map(len, stacks)) > _MOST_STACKS:
             return None
         return self._with_stacks(stacks, 2 * self.sizes)
-
-    @property
-    def _most_stacks(self) -> int:
-        return max(_MOST_STACKS, _MOST_STACKS_OF_A_GAP * len(self.demands))
 
     def _with_stacks(self, stacks: Sequence[Sequence[Stack]], sizes: int | None) -> Case:
         coverages, complete = self.supply.coverages(self.demands, stacks)

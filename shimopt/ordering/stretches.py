@@ -9,14 +9,26 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from decimal import Decimal
+from functools import lru_cache
+from typing import NamedTuple
 
 from shimopt.ordering.coverage import Candidate, Coverage, Segment
 from shimopt.ordering.market import as_charged
 from shimopt.ordering.order_model import Program, Stretch, over_stretches
 from shimopt.ordering.purchase import Books, Purchase
-from shimopt.proof.exact_bounds import Sums
+from shimopt.ordering.suppliers_settled import Settled
+from shimopt.proof.branch_and_bound import bound_of
+from shimopt.proof.exact_bounds import Bound, Sums
+from shimopt.proof.highs import Relaxation
 
 _STRETCHES_A_ROUND = 12
+
+
+class Goods(NamedTuple):
+    """A bound of what all goods of an order cost, and the model that gives it; None where that says nothing."""
+
+    program: Program
+    bound: Bound | None
 
 
 class Looking:
@@ -28,6 +40,7 @@ class Looking:
             _telling(coverage) if telling else _servable(coverage) for coverage in books.coverages
         ]
         self._program: Program | None = None
+        self._kits_at = lru_cache(maxsize=None)(lambda gap, segment: books.coverages[gap].kits_at(segment))
         self._held: tuple[Program, Mapping[str, int], Sums] | None = None
 
     @property
@@ -37,7 +50,7 @@ class Looking:
             stretches = []
             for gap, segments in enumerate(self.seen):
                 for segment in segments:
-                    kits = self.books.coverages[gap].kits_at(segment)
+                    kits = self._kits_at(gap, segment)
                     stretches.append(Stretch(gap, segment, [*kits, None] if self.giving_up else kits))
             self._program = over_stretches(self.books.coverages, stretches, self.books.stock, self.books.market)
         return self._program
@@ -48,6 +61,13 @@ class Looking:
         if self._held is None or self._held[0] is not program or self._held[1] != held:
             self._held = (program, dict(held), program.holding(held))
         return self._held[2]
+
+    def goods(self, held: Mapping[str, int]) -> Goods:
+        """What the goods of any order come to at least, whoever sends them."""
+        program, sums, packs = self.program, self.holding(held), set(self.program.buying.packs)
+        priced = sums.terms({at: price for at, price in program.levels["cost"].items() if at in packs})
+        within = Settled(self.books.market, self.books.stock, None).range(program)
+        return Goods(program, bound_of(sums, priced, within, Relaxation(sums, priced, within))[0])
 
     def overlooked(self, purchase: Purchase) -> dict[int, list[Segment]]:
         """By gap, what this purchase leaves open, could be served, and was not looked at."""

@@ -12,13 +12,14 @@ from typing import NamedTuple
 
 import numpy as np
 
+from shimopt.ordering.cheaper_gap_by_gap import Exchange
 from shimopt.ordering.cover_prices import CoverPrices, Priced
 from shimopt.ordering.covers import Covers
 from shimopt.ordering.market import least_charge, least_days
 from shimopt.ordering.one_level import Asked, Found, Level
 from shimopt.ordering.order_model import Kit, Program
 from shimopt.ordering.purchase import Books
-from shimopt.ordering.stretches import Looking
+from shimopt.ordering.stretches import Goods, Looking
 from shimopt.ordering.suppliers_settled import Settled
 from shimopt.proof.branch_and_bound import closed
 from shimopt.proof.exact_bounds import FINE, NO_END, Bound, Sums
@@ -46,11 +47,18 @@ class Branch:
     """
 
     def __init__(
-        self, books: Books, senders: frozenset[int] | None, looking: Looking, covers: Sequence[Covers] | None
+        self,
+        books: Books,
+        senders: frozenset[int] | None,
+        looking: Looking,
+        covers: Sequence[Covers] | None,
+        exchange: Exchange | None = None,
     ) -> None:
-        self.books, self.senders, self.looking = books, senders, looking
+        self.books, self.senders, self.looking, self.exchange = books, senders, looking, exchange
         self.settled = Settled(books.market, books.stock, senders)
         self.least: dict[str, int] = {}
+        # what all that is bought costs at least, where that was asked
+        self.goods: int | None = None
         self.struck: set[tuple[int, object, Kit]] = set()
         self.covers = None if covers is None else CoverPrices(books, self.settled, covers)
         self.priced: list[Priced] = []
@@ -62,7 +70,7 @@ class Branch:
         """What is known of the level: at first its suppliers' postage and smallest orders, and when all have sent."""
         known, market = self.least.get(level, 0), self.books.market
         if self.senders is not None and level == "cost":
-            return max(known, least_charge(market, self.senders))
+            return max(known, least_charge(market, self.senders, self.goods or 0))
         if self.senders is not None and level == "arrival":
             return max(known, least_days(market, self.senders))
         return known
@@ -92,10 +100,29 @@ class Branch:
         program, sums = self._model(level)
         asked = self._asked(level, program, sums, known)
         relaxation = Relaxation(sums, asked.task.objective, asked.task.within)
-        bound, _ = asked.task.bound_of(asked.task.within, relaxation)
+        bound, values = asked.task.bound_of(asked.task.within, relaxation)
         self.root = Root(asked, relaxation, bound)
         self._raise(level.name, NO_END if bound is None else bound.rounded_up(asked.task.unit))
+        if self.exchange is not None and level.name == "cost" and values is not None:
+            # a good order soon spares most other sets of suppliers
+            near = self.exchange.of(self.senders or (), asked.leaning(values))
+            if near is not None and (cost := self.books.value_of("cost", near)) < known.value:
+                return Found(near, cost)
         return known
+
+    def spare(self, goods: Goods, value: int) -> None:
+        """Leave out what stands in no order of this cost, by a bound of what all goods cost."""
+        self.goods = 0
+        if goods.bound is not None:
+            market, self.goods = self.books.market, goods.bound.rounded_up(1)
+            postage = sum(market.coins(market.suppliers[sender].postage) for sender in self.senders or ())
+            self._strike(goods.bound, goods.program, value - postage)
+
+    def _strike(self, bound: Bound, program: Program, value: int) -> None:
+        """Strike the kits that stand in nothing as good as this value."""
+        worse = np.flatnonzero(bound.too_dear(value + 1)).tolist()
+        kits = [(stretch.gap, stretch.segment, kit) for stretch in program.stretches for kit in stretch.kits]
+        self.struck.update(kits[column] for column in worse)
 
     def start_anew(self) -> None:
         """Forget what was asked of a model that is no longer as it was."""
@@ -127,9 +154,11 @@ class Branch:
         # an order that the model thinks too well of is no reason to prove anything: it looks further first
         if self.looking.overlooked(known.purchase):
             return known
+        if self.exchange is not None and len(self.books.coverages) > _FEW_GAPS:
+            return known
         if bound is not None and bound.rounded_up(asked.task.unit) < known.value:
             self._raise(level.name, closed(asked.task.narrowed(bound, known.value), known.value, level.limit))
-        return asked.best
+        return min(known, asked.best, key=lambda found: found.value)
 
     def _over(self, program: Program, level: Level, known: Found, nodes: int | None) -> tuple[Found, int]:
         """The best order over these covers, after so many nodes, and what none over them is below."""
@@ -148,9 +177,7 @@ class Branch:
             program, bound = self.root.asked.program, self.root.bound
             if bound is not None:
                 # what can be as good as this stays in
-                worse = np.flatnonzero(bound.too_dear(value + 1)).tolist()
-                kits = [(stretch.gap, stretch.segment, kit) for stretch in program.stretches for kit in stretch.kits]
-                self.struck.update(kits[column] for column in worse)
+                self._strike(bound, program, value)
         self.root = None
 
     def set_aside(self, level: Level, known: Found) -> Found | None:

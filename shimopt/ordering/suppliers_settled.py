@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Collection, Sequence
 
 import numpy as np
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.ordering.market import Market
 from shimopt.ordering.order_model import Program
 from shimopt.proof.exact_bounds import NO_END, Range
@@ -23,9 +23,9 @@ class Settled:
         sold = {buy.line for buy in market.buys if senders is None or buy.supplier in senders}
         self.most_of = {line: NO_END if line in sold else count for line, count in enumerate(stock)}
 
-    def can_be_had(self, pieces: Collection[int]) -> bool:
+    def can_be_had(self, pieces: Stack) -> bool:
         """Whether there are so many pieces of each line."""
-        return all(count <= self.most_of[line] for line, count in Counter(pieces).items())
+        return all(pieces.count(line) <= self.most_of[line] for line in pieces)
 
     def range(self, program: Program, struck: Collection[object] = ()) -> Range:
         """The range of every variable; kits that cannot be had or are struck (stretch, kit) are out."""

@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from shimopt.arithmetic import after_shimming, thickness_of
 from shimopt.arithmetic.changes import Changes
-from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.clearance import Stack, unlike
 from shimopt.job import EffectSource, Gap, Job, Place
 from shimopt.lengths import Bracket
 from shimopt.reasons import job_facts as facts
@@ -86,9 +86,14 @@ def _tells_parts_apart(place: Place) -> bool:
 
 
 def about_installed(job: Job, changes: Changes, stopped: Mapping[str, Mapping[int, Finding]]) -> Iterator[Finding]:
-    """Of every place: shims where none may lie, pieces that its rules stop (`stopped`), more than it takes."""
+    """Of every place: shims where none may lie, pieces that its rules stop (`stopped`), too many, packs not alike."""
     for change in changes:
         yield from about_what_stays(job, job.place[change.place], change.stays, stopped.get(change.place, {}))
+    stays = {change.place: () if change.changed else change.stays for change in changes}
+    for names in job.equal:
+        if any(stays[name] for name in names) and unlike(job, stays, names):
+            fact = facts.PacksNotAlike(packs=tuple((name, stays[name]) for name in names))
+            yield Finding(place=names[0], grade="caution", fact=fact)
 
 
 def about_what_stays(job: Job, place: Place, stays: Stack, stopped: Mapping[int, Finding]) -> Iterator[Finding]:

@@ -63,6 +63,11 @@ _OF_PIECES = (
 )
 
 
+def is_unclean(surfaces: str) -> bool:
+    """Whether faces so described are not as they are in service."""
+    return bool(_OTHERWISE["surfaces"].search(surfaces))
+
+
 def about_trial(job: Job, outcome: Outcome) -> list[Finding]:
     """Everything of that kind, gap by gap, then what lies at hand by place."""
     found = [

@@ -277,6 +277,17 @@ class MoreInThanTaken(Fact):
     most: int
 
 
+class PacksNotAlike(Fact):
+    """What is in at these places stays in and must match piece for piece, and does not."""
+
+    packs: tuple[tuple[str, Stack], ...]
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """The places that must be alike."""
+        return tuple(place for place, _ in self.packs)
+
+
 class SeatsAsked(Fact):
     """These places take their pieces from one drawer, and nothing says which pieces suit which."""
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
 
-from shimopt.arithmetic.clearance import Stack, thickness_of
+from shimopt.arithmetic.clearance import Stack, thickness_of, unlike
 from shimopt.arithmetic.outcome import gaps_after
 from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Job
@@ -62,6 +62,11 @@ class Fitted:
             place.name: thickness_of(self.stacks.get(place.name, ()), self.job.stock) for place in self.job.places
         }
         return {name: found.after for name, found in gaps_after(self.job, self.stacks, thickness).items()}
+
+    @property
+    def unlike(self) -> list[tuple[str, ...]]:
+        """The places that must hold equal packs, and do not."""
+        return [names for names in self.job.equal if unlike(self.job, self.stacks, names)]
 
     @property
     def pieces(self) -> dict[str, tuple[FittedPiece, ...]]:

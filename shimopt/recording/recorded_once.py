@@ -22,7 +22,7 @@ from uuid import uuid4
 from shimopt.arithmetic.agreement import Compared, compare
 from shimopt.assembly import RunningTorque
 from shimopt.errors import InputError
-from shimopt.job import Job
+from shimopt.job import Gap, Job
 from shimopt.job.record import Record, RecordedGap, last_settled, pieces_moved, settled
 from shimopt.lengths import Bracket
 from shimopt.parts.csv_drawer import CsvDrawer, write_as_csv
@@ -66,6 +66,11 @@ class Recorded:
     fitted: Fitted | None = None
     as_csv: Path | None = None
     bought: Mapping[FittedPiece, int] = field(default_factory=dict)
+
+    def unread_outside(self, job: Job) -> list[Gap]:
+        """The gaps that nobody read at a visit, and that with what is in are outside by calculation."""
+        gaps = self.record.gaps
+        return [g for g in job.gaps if gaps[g.name].read is None and g.window.off(gaps[g.name].predicted.best)]
 
 
 class _Moves(NamedTuple):

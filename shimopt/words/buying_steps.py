@@ -43,8 +43,18 @@ def buying_first(decision: Decision) -> list[str]:
         return []
     below = below_smallest(decision)
     if not below:
-        return ["Only then buy what is listed under Buy." if open_gaps(decision) else "Buy what is listed under Buy."]
+        if open_gaps(decision):
+            return ["Only then buy what is listed under Buy."]
+        return [f"Buy what is listed under Buy{_otherwise_than_ordered(decision.job)}."]
     return [f"Buy through shimopt order JOB: what is listed is below the smallest order of {listed(below, 4)}."]
+
+
+def _otherwise_than_ordered(job: Job) -> str:
+    """Why an order can ask for something else, where one can be made."""
+    from shimopt.ordering.refused_terms import without_terms
+
+    asked = "the fewest pieces for today's readings; what costs least for all final readings: shimopt order JOB"
+    return "" if without_terms(job) else f", {asked}"
 
 
 def _ask(job: Job) -> str:

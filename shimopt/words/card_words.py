@@ -37,13 +37,15 @@ MOVED = "something moved, stop and measure again, then plan again"
 class CardRow:
     """One row of a card: the reading, what to fit, place by place, and what the gap then reads.
 
-    `hole` where no stack serves: then nothing is fitted.
+    `hole` where no stack serves: then nothing is fitted. `ends` are the readings from .. to [nm], as they are read; by
+    blades from the first that goes to the last that does not; None where several gaps are read.
     """
 
     read: str
     fits: tuple[str, ...]
     hole: bool = False
     then: str = ""
+    ends: tuple[Fraction, Fraction] | None = None
 
     @property
     def fit(self) -> str:
@@ -128,6 +130,7 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
                 (fit,),
                 alike[0].stack is None,
                 _then(order, number, alike[0].stack, [row.go + row.no_go for row in alike], say),
+                (alike[0].go, alike[-1].no_go),
             )
             for fit, alike in (
                 (fit, [row for row, _ in group]) for fit, group in groupby(said, key=lambda told: told[1])
@@ -145,6 +148,7 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
             (HOLE if stack is None else fit_text(order, number, stack),),
             stack is None,
             "" if stack is None else _comes_to(order, number, stack, start, end, say),
+            (-end, -start) if demand.gap.reading.opens else (start, end),
         )
         for start, end, stack in rows
     ]

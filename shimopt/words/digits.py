@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
+from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from shimopt.lengths import UNITS, Bracket
@@ -66,6 +67,14 @@ def seen(bracket: Bracket, unit: str) -> Bracket:
     return replace(wide, best=round(bracket.best / step) * step)
 
 
+def within(low: Fraction, high: Fraction, unit: str) -> tuple[Fraction, Fraction]:
+    """From where to where something must lie, rounded inward to what a gauge shows; as it is where that leaves none."""
+    step = Fraction(UNITS[unit], 10 ** _FINEST[unit])
+    least, most = ceil(low / step) * step, floor(high / step) * step
+    stated = not any(end % (step / 10) for end in (low, high))
+    return (low, high) if stated or least > most else (least, most)
+
+
 def up_to(say: Speaker, length: Fraction | int) -> str:
     """A length that is an upper limit, rounded up to what a gauge shows."""
     return say(Bracket.between(0, length).outward(say.unit, _FINEST[say.unit]).high)
@@ -93,9 +102,13 @@ def with_digits(say: Speaker, decision: Decision) -> Speaker:
 
 def span_text(bracket: Bracket, gap: Gap, say: Speaker) -> str:
     """A gap's clearance from low to high, rounded outward; a star where it holds 19 times in 20 only."""
-    likely = "*" if gap.reading.basis != "worst case" and not bracket.exact else ""
     seen = bracket if bracket.exact else bracket.outward(say.unit, say.digits or 0)
-    return f"{say.about(gap).clearance(seen.low, seen.high)}{likely}"
+    return f"{say.about(gap).clearance(seen.low, seen.high)}{likely_sign(bracket, gap)}"
+
+
+def likely_sign(bracket: Bracket, gap: Gap) -> str:
+    """A star where a gap's clearance is known to hold 19 times in 20 only."""
+    return "*" if gap.reading.basis != "worst case" and not bracket.exact else ""
 
 
 def _digits(brackets: Iterable[Bracket], unit: str, least: int, most: int) -> int:

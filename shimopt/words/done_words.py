@@ -16,6 +16,7 @@ _MOST_NAMED = 3
 _DONE = {
     "filled": ("gets a shim", "gets shims", "get shims"),
     "back": ("gets back what came out", "gets back what came out", "get back what came out"),
+    "some back": ("gets back some of what came out",) * 2 + ("get back some of what came out",),
     "added": ("gets one shim more", "gets more shims", "get more shims"),
     "swapped": ("gets another shim", "gets other shims", "get other shims"),
     "emptied": ("loses its shim", "loses its shims", "lose their shims"),
@@ -27,6 +28,7 @@ _DONE = {
 # the same of the only place, where it is not said as of one of several
 _ALONE = {
     "back": ("what came out for the reading goes back in",) * 2,
+    "some back": ("some of what came out for the reading goes back in, and some stays out",) * 2,
     "swapped": ("another shim goes in", "other shims go in"),
     "emptied": ("what was in comes out",) * 2,
     "fewer": ("some of what was in comes out",) * 2,
@@ -86,7 +88,7 @@ def status_words(movers: Sequence[PlaceChange], *, over: bool) -> str:
         return _said("a shim comes out", over=over)
     if len(done) == 1:
         return _said(_DONE[done.pop()][sum(map(_pieces, changed)) > 1], over=over)
-    if done <= {"filled", "back", "added"}:
+    if done <= {"filled", "back", "some back", "added"}:
         return _said("gets more shim", over=over)
     return _said(_DONE["swapped"][1], over=over)
 
@@ -99,7 +101,8 @@ def _becomes(change: PlaceChange) -> str:
     if not change.changed:
         return "left" if change.held else "empty"
     if not change.held:
-        return "back" if len(change.back) == len(change.into) else "filled"
+        all_back = len(change.back) == len(change.into)
+        return ("back" if not change.stays_out else "some back") if all_back else "filled"
     if change.into:
         return "swapped" if change.out else "added"
     return "fewer" if change.stays else "emptied"

@@ -63,8 +63,11 @@ def balance_words(decision: Decision, say: Speaker) -> list[str]:
             asked += "" if found.met else _not_given(decision, balance, say)
         come = "their packs come out equal" if balance.places else "they come out alike"
         meant = _meant(balance, say)
-        come = f"{'their packs' if balance.places else 'they'} come out as they should, {meant}" if meant else come
+        right = "come out as they should" if found.met is not False else "do not come out as they should"
+        come = f"{'their packs' if balance.places else 'they'} {right}, {meant}" if meant else come
         alike = come if not found.spread_after else f"{come}{',' if meant else ''} to within {after}"
+        if meant and found.met is False:
+            alike = f"{come}: they are off by {after}"
         if found.may_be is not None and found.may_be > found.spread_after:
             alike += f" by best estimate, and may be up to {both_units(found.may_be, found.may_be, say)} apart"
         said.append(f"{start}: {alike}{asked}.")

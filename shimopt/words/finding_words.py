@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from shimopt.arithmetic.clearance import Stack
@@ -81,6 +82,12 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
     return ""
 
 
+def unlike_words(places: Sequence[str], packs: Sequence[str]) -> str:
+    """Packs that must match and do not, each with what is in it."""
+    held = listed([f"{place} holds {pack}" for place, pack in zip(map(shown, places), packs, strict=True)])
+    return f"{listed(places)} must match piece for piece, and do not: {held}"
+
+
 def _compared(fact: stated.ReadingFarOff, say: Speaker) -> str:
     usual = say(fact.usual)
     if fact.against == "neighbours":
@@ -114,6 +121,8 @@ def _effect_words(fact: Fact) -> str:
                 f"shafts at right angles, shim on the {fact.on}){_source(fact)}"
             )
         case stated.EffectFromTrial():
+            if fact.low == fact.high:
+                return f"{_effect(fact)}, from two readings with different packs, taken as exact{_source(fact)}"
             return (
                 f"{_effect(fact)}, from two readings with different packs, which allow {_plain(fact.low)} to "
                 f"{_plain(fact.high)}; the brackets and chances above carry that{_source(fact)}"
@@ -166,6 +175,8 @@ def _place_words(fact: Fact, say: Speaker) -> str:
             )
         case stated.MoreInThanTaken():
             return f"{say.row(fact.pack)} {_is(fact.pack)} in and stay, and at most {fact.most} may lie there"
+        case stated.PacksNotAlike():
+            return unlike_words(fact.places, [say.row(pack) for _, pack in fact.packs])
         case stated.ToolTooCoarse():
             return (
                 f"{shown(fact.fastener)}: the tool may be off by {_plain(fact.off)} % (ISO 6789), which is more than "

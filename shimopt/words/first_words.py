@@ -17,7 +17,7 @@ from shimopt.words.finding_words import finding_words, suspect_said
 from shimopt.words.fit_words import form_words
 from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
-from shimopt.words.shortfall_words import rubbed, rubbed_steps, springs_fitted
+from shimopt.words.shortfall_words import crossed, crossed_words, rubbed, rubbed_steps, springs_fitted
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import read_with_play, trial_doubted
 
@@ -38,12 +38,14 @@ def unsettled(decision: Decision) -> bool:
     return bool(open_gaps(decision) or in_and_wrong(decision))
 
 
-_IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken)
+_IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken, stated.PacksNotAlike)
 
 
 def in_and_wrong(decision: Decision) -> set[str]:
     """The places in which something is that must not be there, or too much: what becomes of it is settled first."""
-    return {one.place for one in decision.findings if isinstance(one.fact, _IN)}
+    found = [one for one in decision.findings if isinstance(one.fact, _IN)]
+    unlike = {name for one in found if isinstance(one.fact, stated.PacksNotAlike) for name in one.fact.places}
+    return {one.place for one in found} | unlike
 
 
 def open_gaps(decision: Decision) -> set[str]:
@@ -53,6 +55,7 @@ def open_gaps(decision: Decision) -> set[str]:
     names |= {one.place for one in decision.findings if _counts(one.fact) or to_settle(one)}
     unsure = (*rubbed(decision), *springs_fitted(decision))
     names |= {gap.name for one in unsure for gap in decision.job.moved_by.get(one.place, ())}
+    names |= {*crossed(decision)}
     names |= {gap for gap, _ in read_with_play(decision)} | set(read_with_spring(decision))
     names |= set(suspects(decision)) | set(find_out_first(decision)) | set(trial_doubted(decision))
     return names | _hang_on_found_out(decision)
@@ -95,6 +98,7 @@ def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     said = [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _IN)]
     said += [_tight(gap, decision.job) for gap in decision.job.gaps if gap.may_be_tight]
     said += [_spring(name, one, say) for name, one in read_with_spring(decision).items()]
+    said += crossed_words(decision, say)
     said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]
     said += [_in_words(one, say) for one in decision.findings if isinstance(one.fact, stated.PreloadWithoutLimit)]
     return _first_of(said)
@@ -163,7 +167,7 @@ def _tight(gap: Gap, job: Job) -> str:
     nothing = "no blade goes" if gap.reading.kind == "feeler" else "it reads as nothing"
     return (
         f"{shown(gap.name)}: {nothing}, it may be tight already: turn it (running torque), or read it "
-        f"{known_shim(job.opened_by_more(gap))}, before anything is added."
+        f"{known_shim(job.opened_by_more(gap))}, before anything goes in or comes out."
     )
 
 
@@ -202,6 +206,8 @@ def _first_of(said: list[str]) -> list[str]:
 
 def _in_words(finding: Finding, say: Speaker) -> str:
     fact, place = finding.fact, shown(finding.place)
+    if isinstance(fact, stated.PacksNotAlike):
+        return f"{finding_words(finding, say)}."
     if isinstance(fact, stated.InDoesNotSuit):
         return f"{place}: {say.known(*finding.known_by)} {finding_words(finding, say)}."
     return f"{place}: {finding_words(finding, say)}."
@@ -241,9 +247,11 @@ def first_steps(decision: Decision) -> list[str]:
             decision, stated.InDoesNotSuit, stated.MoreInThanTaken
         ),
         "Find out first why shims are in at {}, where none goes.": _places(decision, stated.InWhereNoneGoes),
-        "Turn {} first (running torque), or open it by a known shim and read it again, before anything is added.": [
-            gap.name for gap in decision.job.gaps if gap.may_be_tight
+        "Make the packs at {} alike first, piece for piece, then read and plan again.": [
+            name for one in decision.findings if isinstance(one.fact, stated.PacksNotAlike) for name in one.fact.places
         ],
+        "Turn {} first (running torque), or open it by a known shim and read it again, before anything goes in or "
+        "comes out.": [gap.name for gap in decision.job.gaps if gap.may_be_tight],
         "Read {} again first, without what gave way in it.": list(read_with_spring(decision)),
         "Find out first which of its two readings holds: {}.": [
             one.place for one in decision.findings if _closed_up_counts(one.fact)

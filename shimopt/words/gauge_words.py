@@ -33,7 +33,7 @@ def gauge_words(gauge: Gauge, say: Speaker, tried: Remedies) -> str:
         case "no_sizes":
             return f"good enough, {known}; but no stack that may go in is near enough."
         case "steps" if gauge.moves is not None:
-            ways = [] if gauge.would_do is None else [f"read it {_to(gauge, say)}"]
+            ways = [] if gauge.would_do is None else [f"read it {_to(gauge, say)} (if its middle is the same then)"]
             # exactly known, would they be near enough to one another?
             exact = gauge.moves + 2 * (gauge.uncertainty - (gauge.pieces or 0)) <= gauge.window
             if gauge.would_do is None and gauge.pieces and exact:
@@ -82,7 +82,7 @@ def _too_coarse(gauge: Gauge, say: Speaker, known: str, tried: Remedies) -> str:
     start = f"no stack can be {how}: {known} only, and the window is {window} wide."
     if gauge.step is None:
         return f"{start} It takes a reading known {_to(gauge, say, 'well within ')}."
-    ways = [] if gauge.would_do is None else [f"a reading known {_to(gauge, say)}"]
+    ways = [] if gauge.would_do is None else [f"a reading known {_to(gauge, say)}, if its middle is the same then"]
     for names, way in (
         (tried.measured, "pieces that are measured"),
         (tried.effects, "trial readings further apart, for how far a shim moves it"),
@@ -95,7 +95,8 @@ def _too_coarse(gauge: Gauge, say: Speaker, known: str, tried: Remedies) -> str:
     # the reading, and the pieces as they are, against the step
     if gauge.uncertainty == gauge.pieces:
         return f"{start} No reading helps."
-    return f"{start} With sizes {say(gauge.step)} apart no reading does."
+    torque = "; a preload is told by its running torque" if say.loaded else ""
+    return f"{start} With sizes {say(gauge.step)} apart no reading does that a bench can take{torque}."
 
 
 def _step(gauge: Gauge, say: Speaker) -> str:

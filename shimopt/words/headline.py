@@ -12,7 +12,7 @@ from shimopt.reasons.shared_reasons import WindowsFight
 from shimopt.words.change_words import job_words
 from shimopt.words.choice_words import senders
 from shimopt.words.customer_words import to_settle
-from shimopt.words.digits import with_digits
+from shimopt.words.digits import few_digits, with_digits
 from shimopt.words.first_words import (
     blind_buts,
     in_and_hidden,
@@ -27,7 +27,7 @@ from shimopt.words.found_words import as_read_now, find_out_first, found_first_w
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
 from shimopt.words.record_words import recorded_torques
-from shimopt.words.shortfall_words import flat_words, read_again_then, rubbed, rubbed_words, too_few
+from shimopt.words.shortfall_words import flat_words, left_as_crossed, read_again_then, rubbed, rubbed_words, too_few
 from shimopt.words.speaker import Speaker, begun, listed, plural, probably
 from shimopt.words.trial_words import trial_doubt
 
@@ -127,7 +127,7 @@ def _answer(decision: Decision, say: Speaker) -> str:
 def _all_the_same(decision: Decision, say: Speaker) -> str:
     """What is done for other gaps, where some stay outside; empty where nothing is."""
     changes = decision.changes
-    if changes.nothing:
+    if changes.nothing or left_as_crossed(decision):
         return ""
     return f"{begun(job_words(decision, say) if changes.opened or changes.left else _fitted(decision, say))}."
 
@@ -224,7 +224,7 @@ def _misses(decision: Decision, outside: list[str], say: Speaker) -> str:
         before = f" ({misses_as_found(taken_out[name], say)})" if name in taken_out else ""
         stays = f"{shown(name)} {outside_then(decision, gap, say)}{before}"
         if near is not None and near.off and near.off != found.off:
-            stays += f" (the best that is left would still miss by {say(near.off)})"
+            stays += f" (the best that is left would still miss by {few_digits(say, near.off)[0]})"
         said.append(stays)
     if len(outside) > 2:
         said.append("1 more is outside" if len(outside) == 3 else f"{len(outside) - 2} more are outside")

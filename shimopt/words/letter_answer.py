@@ -26,8 +26,8 @@ from shimopt.words.found_words import done_by_no_shim, find_out_first, not_read_
 from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_words
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.read_steps import gauged, otherwise_read
-from shimopt.words.reading_words import both_units, limit_both
-from shimopt.words.shortfall_words import flat_words, rubbed, rubbed_words, short_of
+from shimopt.words.reading_words import both_units, far_in_both, limit_both
+from shimopt.words.shortfall_words import crossed, flat_words, left_as_crossed, rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, number_word, probably
 from shimopt.words.standing import Standing
 from shimopt.words.trial_words import play_words, read_with_play, trial_doubt
@@ -54,7 +54,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         # by how much it is outside is not known where the reading is in doubt
         if found.verdict == "outside" and gap.name not in served and gap.name not in doubted:
             side = gap.window.side(found.after.best)
-            how = f"{both_units(found.off, found.off, say)} {loose_or_tight(side)}"
+            how = f"{far_in_both(found.off, say)} {loose_or_tight(side)}"
             before = f" ({_was(taken_out[gap.name], say)})" if gap.name in taken_out else ""
             wrong.append(f"{shown(gap.name)} is {how}{before}")
             tight += [gap.name] if side == "under" else []
@@ -65,7 +65,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         still = "like this" if decision.changes.nothing else "like this, even after what is done here"
         still = "as it is after this work" if taken_out else still
         said.append(f"Do not run it {still}: {', '.join(wrong[:_MOST_WARNED])}{more}.")
-    if now := [name for name in decision.job.found_outside if decision.outcome.gaps[name].verdict != "outside"]:
+    if now := [name for name in stands_outside(decision) if decision.outcome.gaps[name].verdict != "outside"]:
         now += [g.name for place in in_and_wrong(decision) for g in decision.job.moved_by[place] if g.name not in now]
         said.append(f"Do not run it as it stands, before what is listed here is done: {listed(now, _MOST_WARNED)}.")
         tight += [name for name in now if _too_tight_as_read(decision.job.gap[name])]
@@ -86,6 +86,13 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     return said
 
 
+def stands_outside(decision: Decision) -> list[str]:
+    """Gaps that are outside as the machine was left after the last record, read since or by calculation."""
+    if not decision.job.records:
+        return []
+    return [gap.name for gap in decision.job.gaps if gap.window.off(gap.reading.bracket.best)]
+
+
 def _hidden(decision: Decision) -> list[str]:
     """Gaps that are surely inside, if only what was read as nothing hides nothing."""
     inside = {name for name, found in decision.outcome.gaps.items() if found.verdict == "inside"}
@@ -94,7 +101,7 @@ def _hidden(decision: Decision) -> list[str]:
 
 def _was(reason: TogetherOutside, say: Speaker) -> str:
     """`right as found`, `0.54 mm too loose as found`."""
-    off = both_units(reason.off, reason.off, say)
+    off = far_in_both(reason.off, say)
     return f"{off} {loose_or_tight(reason.side)} as found" if reason.off else as_found(reason)
 
 
@@ -152,7 +159,8 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     if {*wrong} & (unanswered(decision) | read_again(decision)):
         return "What can be put right can be said once that is settled."
     if wrong:
-        done = "" if decision.changes.nothing else f" {begun(what_is_done(decision))}."
+        nothing = decision.changes.nothing or left_as_crossed(decision)
+        done = "" if nothing else f" {begun(what_is_done(decision))}."
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances" if total > 1 else ""
         return f"{many or 'The clearance'} {not_right(decision, wrong, say)}.{done}"
     will = "is" if decision.changes.nothing else "will be"
@@ -221,6 +229,8 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
             return f"{as_found(reason)}, will not be right after this"
         if any(place in standing.wrong for place, _ in gap.effects):
             return "to be settled first"
+        if gap.name in crossed(decision):
+            return "left as it is: what comes nearest would be too tight"
         return "comes nearer, but not right" if nearer(decision, gap.name) else "cannot be put right yet"
     movers, over = _movers(decision, gap)
     changed = [change.place for change in movers if change.changed]
@@ -229,7 +239,10 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
     if len(movers) == 1 or not changed:
         return status_words(movers, over=over)
     together = packs_set(decision, gap, standing)
-    return f"set by the packs at {listed(changed)}" if together else "stays as it was"
+    if together:
+        return f"set by the packs at {listed(changed)}"
+    visited = any(decision.visit.at[place].changed for place, _ in gap.effects)
+    return "stays as it is now" if visited else "stays as it was"
 
 
 def packs_set(decision: Decision, gap: Gap, standing: Standing) -> bool:

@@ -97,7 +97,7 @@ def _inside(reason: Reason, say: Speaker) -> str:
             return (
                 f"reads as nothing where preload is wanted, so it may be as tight already, or tighter: "
                 f"nobody knows that it is inside. Turn it (running torque), or read it {known_shim(reason.opens)}, "
-                "before anything is added."
+                "before anything goes in or comes out."
             )
         case of_gap.UnprovenAsRead():
             return f"{_likely(reason)}, but it could be {_out(reason, say)}; {_surer(reason)}."

@@ -17,7 +17,7 @@ from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.readings.reading import from_nothing
 from shimopt.reasons.about_trial import otherwise
 from shimopt.words.digits import few_digits, with_digits_of
-from shimopt.words.finding_words import finding_words
+from shimopt.words.finding_words import finding_words, unlike_words
 from shimopt.words.found_words import not_as_predicted_words
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import basis_text
@@ -152,18 +152,32 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
     measured = [name for name, pieces in fitted.anew.items() if pieces and name not in fitted.others]
     if not fitted.others and not measured:
         end = "" if said else " (nobody said otherwise; --fitted PLACE=PIECES does)"
-        return [f"Fitted as planned{end}: {_planned(fitted.job, fitted.stacks)}."]
-    lines = []
+        lines = [f"Fitted as planned{end}: {_planned(fitted.job, fitted.stacks)}."]
+    else:
+        lines = []
     for name in (*measured, *fitted.others):
         stack = fitted.stacks[name]
         thick = thickness_of(stack, fitted.job.stock)
         thickness = f", {say.bracket(thick.low, thick.high)} thick" if stack else ""
         how = "not as planned" if name in fitted.others else "as planned, measured anew"
         lines.append(f"{shown(name)} holds {say.row(stack, fitted.job.place[name].seat)}{thickness}: {how}.")
+    for names in fitted.unlike:
+        packs = [say.row(fitted.stacks.get(name, ()), fitted.job.place[name].seat) for name in names]
+        lines.append(f"{unlike_words(names, packs)}. Put that right before it runs.")
     for finding in fitted.unsuited:
         piece, place = say.known(*finding.known_by), shown(finding.place)
         lines.append(f"Take {piece} out of {place}: it does not suit there, {finding_words(finding, say)}.")
     return lines
+
+
+def unread_words(recorded: Recorded, fitted: Fitted, say: Speaker) -> list[str]:
+    """Gaps that nobody read, and that by calculation are outside with what is in."""
+    said = []
+    for gap in recorded.unread_outside(fitted.job):
+        at = fitted.predicted[gap.name]
+        clear = say.about(gap).clearance(at.low, at.high)
+        said.append(f"{shown(gap.name)}, not read: by calculation {clear}, OUTSIDE its window.")
+    return said
 
 
 def recorded_lines(recorded: Recorded, job: Job, drawer: Path | str | None, unit: str, *, said: bool) -> list[str]:
@@ -171,6 +185,8 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | str | None, unit
     say, file = Speaker(unit, job.stock), job.inputs[0]
     lines = [] if recorded.fitted is None else fitted_lines(recorded.fitted, say, said=said)
     lines += compared_lines(recorded.compared, job, unit)
+    if recorded.fitted is not None:
+        lines += unread_words(recorded, recorded.fitted, say)
     lines += [] if recorded.settled else [f"{torque}." for torque in torques_of(recorded.record)]
     if recorded.again:
         return [*lines, f"The same was recorded before, on {recorded.record.date}: nothing was written."]

@@ -10,13 +10,17 @@ from shimopt.arithmetic.changes import Piece as ChangedPiece
 from shimopt.arithmetic.clearance import out_at_ends
 from shimopt.errors import shown
 from shimopt.job import Gap, Place
+from shimopt.lengths import Bracket
 from shimopt.planner import Decision
+from shimopt.reasons.about_trial import is_unclean
+from shimopt.reasons.job_facts import ClosedUpPlanned
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
 from shimopt.words.first_words import read_with_spring, unanswered
 from shimopt.words.outside_words import cannot_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import basis_text, both_units
+from shimopt.words.shortfall_words import crossed
 from shimopt.words.speaker import Speaker, begun, listed, plural, sized
 
 LICENSED = (
@@ -38,6 +42,7 @@ BENCH_CAUTIONS = (
 
 
 Piece = dict[str, str]
+_OIL = "dry or oiled, as the maker says"
 
 # of more gaps their number is told
 _MOST_NAMED = 4
@@ -87,6 +92,10 @@ def waiting(decision: Decision) -> dict[str, str]:
         for gap in reversed(gaps)
         for place, _ in gap.effects
     }
+    for name, places in crossed(decision).items():
+        found |= {
+            place: f"leave what is in: {shown(name)} would be too tight" for place in places if place not in found
+        }
     for change in decision.changes:
         # what would come out there waits with it
         if given := [piece.other for piece in change.into if piece.other in found]:
@@ -110,7 +119,9 @@ def torque_words(decision: Decision, gap: Gap) -> str:
 
 def prepare_words(decision: Decision) -> list[str]:
     """What is made ready before anything is read; common practice, no published source."""
-    oil = shown(dict(decision.job.state).get("surfaces", "dry or oiled, as the maker says"))
+    oil = shown(dict(decision.job.state).get("surfaces", _OIL))
+    # what the trial was like is not how it is built where that is no state of service
+    oil = _OIL if is_unclean(oil) else oil
     said = ["Machine isolated and locked", f"Seats, shoulders and shims clean; then {oil}"]
     if decision.changes.going_in():
         said.append("Shims and spacer faces deburred, flat, checked on a plate")
@@ -198,6 +209,15 @@ def expected_text(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What should be read after fitting."""
     after = say.as_after(decision.outcome.gaps[gap.name].after)
     return f"{say.about(gap).clearance(after.low, after.high)}{basis_text(gap)}"
+
+
+def closed_up_text(decision: Decision, gap: Gap, say: Speaker) -> str:
+    """What should be read closed up, where it was read so too and that says otherwise; else empty."""
+    for one in decision.findings:
+        if one.place == gap.name and isinstance(one.fact, ClosedUpPlanned):
+            there = say.as_after(Bracket.between(one.fact.after_low, one.fact.after_high))
+            return f"closed up {say.about(gap).clearance(there.low, there.high)}"
+    return ""
 
 
 def may_be_out(decision: Decision, gap: Gap, say: Speaker) -> str:

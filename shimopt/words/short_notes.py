@@ -48,9 +48,9 @@ def notes(decision: Decision, say: Speaker) -> list[Note]:
     return [*said, *(Note("do", words) for words in steps)]
 
 
-def about_words(decision: Decision, allowed: Gap | None, say: Speaker) -> str:
-    """The job's title and unit, and what is allowed where all its gaps have the window of this one."""
-    about = f"{ended(decision.job.title)} In {_UNITS.get(say.unit, say.unit)}."
+def about_words(allowed: Gap | None, say: Speaker) -> str:
+    """In which unit all is said, and what is allowed where all gaps have the window of this one."""
+    about = f"In {_UNITS.get(say.unit, say.unit)}."
     return f"{about} {allowed_words(allowed, say)}" if allowed is not None else about
 
 

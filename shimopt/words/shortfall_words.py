@@ -82,6 +82,39 @@ def rubbed(decision: Decision) -> list[Finding]:
     return rubbed_in(decision.findings, decision.job, decision.stacks)
 
 
+def crossed(decision: Decision) -> dict[str, tuple[str, ...]]:
+    """Gaps that are too loose as read and would be too tight with what is planned; by which places."""
+    found: dict[str, tuple[str, ...]] = {}
+    for gap in decision.job.gaps:
+        then, read = decision.outcome.gaps[gap.name], gap.reading.bracket.best
+        if then.verdict != "outside" or not gap.window.off(read) or gap.reading.opens:
+            continue
+        if gap.window.side(read) == "over" and gap.window.side(then.after.best) == "under":
+            places = tuple(place for place, _ in gap.effects if decision.changes.at[place].changed)
+            found |= {gap.name: places} if places else {}
+    return found
+
+
+def left_as_crossed(decision: Decision) -> bool:
+    """Whether all that is planned is such a change: then nothing of it is done."""
+    places = {place for of in crossed(decision).values() for place in of}
+    changed = {change.place for change in decision.changes if change.changed}
+    return bool(changed) and changed <= places
+
+
+def crossed_words(decision: Decision, say: Speaker) -> list[str]:
+    """That nothing of that goes in: what is too loose rattles, what is too tight seizes."""
+    said = []
+    for name, places in crossed(decision).items():
+        gap, then = decision.job.gap[name], decision.outcome.gaps[name]
+        loose = say(gap.window.off(gap.reading.bracket.best))
+        said.append(
+            f"{shown(name)}: as read {loose} too loose; what comes nearest makes it {say(then.off)} too tight, and "
+            f"that can seize. Leave what is in at {listed(places)} until a size between is there."
+        )
+    return said
+
+
 def springs_fitted(decision: Decision) -> list[Finding]:
     """Springs that go in where the seat names them: how thick one is hangs on whether it lies pressed flat."""
     stock = decision.job.stock

@@ -246,6 +246,11 @@ class Speaker:
         return f"{amount} {shown(min(currencies))}" if currencies else amount
 
 
+def unit_name(unit: str) -> str:
+    """What a unit is called in a sentence: `inches` for `in`."""
+    return {"in": "inches"}.get(unit, unit)
+
+
 def listed(names: Sequence[str], most: int = 6) -> str:
     """Names in a row: `a, b and c`."""
     safe = [shown(name) for name in names[:most]]

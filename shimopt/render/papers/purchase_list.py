@@ -1,4 +1,4 @@
-"""What goes to others: the purchase list as CSV and XLSX, the bench card as CSV, an order per supplier as plain text.
+"""What goes to others: the purchase list as CSV and XLSX, an order per supplier as plain text.
 
 The text is sent as it stands: no line is longer than mail takes.
 """
@@ -13,15 +13,12 @@ from fractions import Fraction
 from rich.cells import cell_len
 
 from shimopt.errors import shown
-from shimopt.lengths import mm_number
 from shimopt.ordering.order_result import Order
 from shimopt.render.screens.layout import folded, padded
 from shimopt.tables.csv_text import csv_of, harmless
-from shimopt.words.card_words import HOLE, fit_text, gap_text, readings_text
 from shimopt.words.mail_words import Mail, mail_of
 from shimopt.words.money_words import charged_in
 from shimopt.words.order_words import order_headline
-from shimopt.words.speaker import Speaker
 
 Cell = str | int | float | None
 _WIDEST = 60  # characters
@@ -87,25 +84,6 @@ def _printable(cell: Cell, *, exact_names: bool) -> Cell:
     if not isinstance(cell, str):
         return cell
     return shown(cell if exact_names else harmless(cell), 2000)
-
-
-def card_csv(order: Order, *, semicolons: bool = False, exact_names: bool = False) -> str:
-    """The bench card, one row per band, as it is read (under a cover: the cover's gap); readings in mm, and in words.
-
-    What stands over the rows of a card is on paper and in .txt alone.
-    """
-    found: list[tuple[int, float, float, str, str]] = []
-    for number, card in enumerate(order.cards):
-        demand, say = order.demands[number], Speaker(order.jobs[order.demands[number].job].unit)
-        under_cover = demand.gap.reading.opens
-        bands = [(band.start, band.end, fit_text(order, number, band.stack)) for band in card.bands]
-        holes = [(hole.start, hole.end, HOLE) for hole in order.holes if hole.gap == number]
-        for start, end, fit in (*bands, *holes):
-            low, high = (-end, -start) if under_cover else (start, end)
-            read = readings_text(order, demand, start, end, say)
-            found.append((number, mm_number(low), mm_number(high), fit.removeprefix("fit "), read))
-    rows = [(gap_text(order, number), *row) for number, *row in sorted(found)]
-    return csv_of(("gap", "from_mm", "to_mm", "fit", "read"), rows, semicolons=semicolons, exact_names=exact_names)
 
 
 _WIDTH = 72  # characters: mail that is quoted in an answer keeps within 80

@@ -22,6 +22,7 @@ from shimopt.words.first_words import blind_buts, in_and_wrong, open_gaps, unans
 from shimopt.words.found_words import as_read_now, found_first_words
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
+from shimopt.words.mail_words import sizes_text
 from shimopt.words.order_limits_words import (
     balance_words,
     caution_lines,
@@ -43,6 +44,7 @@ from shimopt.words.sheet_words import (
     OPEN_STILL,
     beside_out_words,
     by_card_words,
+    closed_up_text,
     expected_text,
     may_be_out,
     not_fitted_words,
@@ -56,7 +58,7 @@ from shimopt.words.sheet_words import (
     waiting,
 )
 from shimopt.words.shortfall_words import read_again_then, short_of
-from shimopt.words.speaker import Speaker, begun, probably
+from shimopt.words.speaker import Speaker, begun, probably, unit_name
 from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows
 from shimopt.words.trial_words import read_with_play
 
@@ -85,7 +87,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "machine": shown(job.about.get("machine", ""), 400),
         "shop": shown(job.about.get("shop", ""), 400),
         "date": date,
-        "units": f"Sizes in {unit}; in brackets in {other_unit(say)}.",
+        "units": f"Sizes in {unit_name(unit)}; in brackets in {other_unit(say)}.",
         "warnings": warning_words(decision, say, served),
         "answer": (BY_ORDER if order is not None and order.asked else BY_CARD_ALONE)
         if ordered
@@ -220,6 +222,8 @@ def _without_place(decision: Decision, gap: Gap, say: Speaker, still: Collection
 def _doubt(decision: Decision, gap: Gap, say: Speaker, still: Collection[str]) -> str:
     """What is said beside what a gap should read: that it is settled first, or how sure it is."""
     found = decision.outcome.gaps[gap.name]
+    if closed_up := closed_up_text(decision, gap, say):
+        return f"{OPEN_STILL}; {closed_up}" if gap.name in still else closed_up
     if gap.name in still:
         return f"outside; {OPEN_STILL}" if found.verdict == "outside" else OPEN_STILL
     if found.verdict == "unproven":
@@ -237,10 +241,10 @@ def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
         "machine": shown(about.get("machine", ""), 400) if len(order.jobs) == 1 else "",
         "shop": shown(about.get("shop", ""), 400),
         "date": date,
-        "units": f"All lengths in {unit}.",
+        "units": f"All lengths in {unit_name(unit)}.",
         "answer": order_headline(order, over, alone=True),
         "cards": bench_cards(order, over, say),
-        "told": _told(order, say),
+        "told": told_beside(order, say),
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],
         "made": f"shimopt {__version__}",
@@ -282,11 +286,13 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
     ]
 
 
-def _told(order: Order, say: Speaker) -> list[str]:
+def told_beside(order: Order, say: Speaker) -> list[str]:
     """What the bench must know beside the rows."""
-    lines = [packs_text(order, line) for line in order.asked]
+    lines = [f"{packs_text(order, line)}: {sizes_text(order, line)}" for line in order.asked]
+    sized = any(part.inner or part.outer for part in (order.stock[line.part].part for line in order.asked))
+    measured = "Measure every piece first" + (": of another bore or outer diameter it is not fitted." if sized else ".")
     return [
-        *([f"The rows count on this order having come: {'; '.join(lines)}."] if lines else []),
+        *([f"The rows count on this order having come: {'; '.join(lines)}. {measured}"] if lines else []),
         *(unanswered_words(order, left) for left in order.unanswered),
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, say)),
         *(f"Balance {words}" for words in balance_words(order, say)),

@@ -38,7 +38,7 @@ from shimopt.words.parcel_words import (
     owed_words,
     parcel_headline,
 )
-from shimopt.words.speaker import Speaker, ended
+from shimopt.words.speaker import Speaker, ended, unit_name
 from shimopt.words.stock_words import coming_words
 from shimopt.words.table_words import table_name, table_notes, table_rows
 from shimopt.words.worth_words import OPTION_NAMES, at_least, worth_notes
@@ -53,7 +53,7 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
     titles = ended(" + ".join(shown(job.title) for job in order.jobs))
     over = over_rows(order, say)
     answer = bold(order_headline(order, over), width)
-    answer += plain(f"{titles} All lengths in {unit}.", width)
+    answer += plain(f"{titles} All lengths in {unit_name(unit)}.", width)
     sections = (
         answer,
         _buy(order, width),
@@ -195,7 +195,7 @@ def parcel_lines(parcel: Parcel, unit: str, width: int, *, written: bool, with_c
     say = Speaker(unit, parcel.stock)
     titles = ended(" + ".join(shown(job.title) for job in parcel.jobs))
     answer = bold(parcel_headline(parcel), width)
-    answer += plain(f"{titles} {against_words(parcel)} All lengths in {unit}.", width)
+    answer += plain(f"{titles} {against_words(parcel)} All lengths in {unit_name(unit)}.", width)
     lost = [f"{lost_words(parcel, one, say)}." for one in parcel.lost]
     lost += [unanswered_words(parcel.now, one) for one in parcel.left]
     odd = [held_words(parcel, one, say) for one in parcel.held if one.kind != "as ordered"]

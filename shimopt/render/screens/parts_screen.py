@@ -15,7 +15,7 @@ from shimopt.render.screens.layout import Line, Marks, bold, columns, plain
 from shimopt.seats import order_matters
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import provenance_word
-from shimopt.words.speaker import Speaker, plural
+from shimopt.words.speaker import Speaker, plural, unit_name
 
 _MOST_SHOWN = 40
 
@@ -29,7 +29,7 @@ def parts_lines(
     left_out = f"; {plural(stopped, 'part')} of these sizes left out: a stop on this seat" if stopped else ""
     if not found:
         return bold(f"No such part{on_seat} in the catalogues{left_out}.", width)
-    head = f"{plural(len(found), 'part')} found{on_seat}{left_out}. All lengths in {unit}."
+    head = f"{plural(len(found), 'part')} found{on_seat}{left_out}. All lengths in {unit_name(unit)}."
     lines: list[Line] = bold(head, width)
     shown_parts = nsmallest(_MOST_SHOWN, found, key=_order)
     rows = [("part", "thick", "bore", "outer", "figures")]

@@ -24,6 +24,7 @@ from shimopt.words.speaker import (
     Speaker,
     ended,
     listed,
+    unit_name,
 )
 
 _MOST_FINDINGS = 8
@@ -68,7 +69,7 @@ def screen_lines(decision: Decision, unit: str, width: int, marks: Marks) -> lis
 
 def _answer(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[Line]:
     lines: list[Line] = bold(headline(decision, say), width)
-    lines += plain(f"{ended(decision.job.title)} All lengths in {say.unit}.", width)
+    lines += plain(f"{ended(decision.job.title)} All lengths in {unit_name(say.unit)}.", width)
     if start := start_words(decision.job):
         lines += plain(start, width)
     if exact := exactness(decision):

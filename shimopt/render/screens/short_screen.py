@@ -9,7 +9,7 @@ from shimopt.words.choice_words import choice_words, purchase_words
 from shimopt.words.headline import headlines, start_words
 from shimopt.words.short_notes import Note, about_words, again_notes, common_window, notes
 from shimopt.words.short_words import in_order, marks_words, one_source, proof_words, source_words
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, ended
 
 
 def short_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
@@ -33,7 +33,7 @@ def _answer(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[
     lines = [line for words in headlines(decision, say) for line in bold(words, width)]
     for note in again_notes(decision, say):
         lines += _told(note, width, marks)
-    about = about_words(decision, common_window(decision), say)
+    about = f"{ended(decision.job.title)} {about_words(common_window(decision), say)}"
     lines += plain(f"{about} {source_words(one_source(decision, say))}".rstrip(), width)
     if start := start_words(decision.job):
         lines += plain(start, width)
