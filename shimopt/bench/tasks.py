@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -68,7 +67,9 @@ def _answer(decision: Decision, signature: Signature, stage: str) -> dict[str, A
         "signature": signature,
         "hold": change_tasks.held_for(job),
         # nothing here tells when a database elsewhere changes
-        "far": job.drawer_of is not None and job.drawer_of.shared and not any(map(os.path.exists, job.inputs[1:])),
+        "far": job.drawer_of is not None
+        and job.drawer_of.shared
+        and not any(Path(name).exists() for name in job.inputs[1:]),
     }
 
 

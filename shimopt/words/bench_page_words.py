@@ -47,12 +47,10 @@ LABELS: Mapping[str, str] = {
     "pulls_hint": "one after another, spaces between",
     "thinner": "thinner",
     "thicker": "thicker",
-    "less": "less",
     "more": "more",
     "none_goes": "none",
     "put_in": "Put in",
     "checked": "Read again, it is as typed",
-    "checked_short": "It is so",
     "sent": "✓ sent",
     "kept": "kept here, not sent: {n}",
     "offline": "No way to the computer. Readings are kept here and go out by themselves.",
@@ -60,17 +58,13 @@ LABELS: Mapping[str, str] = {
     "shut_out": "This device is not let in any more: pair it again. Its readings are kept here.",
     "gone": "The computer does not know their job any more.",
     "planning": "being worked out",
-    "not_yet": "not worked out with this reading yet",
     "alone": "this gap alone; the whole plan follows",
     "out": "out",
-    "stays": "stays",
     "in": "in",
     "fit": "fit",
-    "from": "from",
     "allowed": "allowed",
     "then": "then",
     "now_in": "in now",
-    "nothing_in": "nothing",
     "why": "Why",
     "big": "Big",
     "close": "Close",
@@ -100,7 +94,6 @@ LABELS: Mapping[str, str] = {
     "take_over": "Take over",
     "delete_one": "delete one digit",
     "another_pull": "Another pull",
-    "last_pull_out": "Last pull out",
     "wrong": "This cannot be taken",
     "done": "Done",
     "what_could_be": "What could be in, from thin to thick",
@@ -138,7 +131,6 @@ LABELS: Mapping[str, str] = {
     "card_heading": "Bench card: what goes in, by the final reading",
     "reads": "read",
     "then_fit": "fit",
-    "on_paper": "On paper (PDF)",
     "pair_here": "On the phone, open this address and type the code",
     "pair_scan": "or let its camera read the square",
     "pair_code": "Six digits from the computer's screen",
@@ -186,7 +178,6 @@ LABELS: Mapping[str, str] = {
     "new_next": "Next",
     "new_write": "Write the job",
     "new_back": "Back",
-    "new_understood": "Understood",
 }
 
 
@@ -218,7 +209,7 @@ def moved_by_words(places: Sequence[str]) -> str:
 
 def drawn_words(name: str, seat: Seat, *, suits: bool) -> str:
     """What a picture of a part on its seat shows."""
-    return f"{name} on {shown(seat.name)}: {'suits' if suits else 'must not be fitted'}"
+    return f"{name} on {shown(seat.name)}: {'suits' if suits else 'does not suit'}"
 
 
 def sure_remedy() -> str:

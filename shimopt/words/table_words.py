@@ -10,7 +10,8 @@ from shimopt.arithmetic.changes import changes_of
 from shimopt.errors import shown
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.readings_together import Box, Table
-from shimopt.words.card_words import MOVED, CardRow, fit_words, named, order_part, readings_text
+from shimopt.words.card_words import MOVED, CardRow, fit_words, named, readings_text
+from shimopt.words.order_part_words import order_part
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, listed
 
