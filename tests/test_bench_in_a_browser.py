@@ -209,6 +209,9 @@ def test_a_button_that_is_held_runs_through_the_blades(chromium: Any, shop: tupl
         stopped = page.input_value("#gap-2 [name=go]")
         page.wait_for_timeout(300)
         assert page.input_value("#gap-2 [name=go]") == stopped
+        # by keyboard one step at a time
+        page.locator("#gap-2 .step").nth(1).press("Enter")
+        assert int(page.input_value("#gap-2 [name=go]")) == int(stopped) + 1
 
 
 def test_off_the_wi_fi_a_reading_is_kept_shown_and_sent_once_there_is_a_way(

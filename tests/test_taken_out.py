@@ -93,8 +93,8 @@ def test_a_gap_that_was_right_is_made_too_tight_by_what_another_needs() -> None:
     [
         # 0.69 - 0.15 = 0.54 as found; 0.69 + 0.682 x 0.742 - 0.15 = 1.046
         ("excess-before-all", "gap 1", "gap 3", "0.54", "1.046", "1.046 mm"),
-        # 0.20 - 0.06 = 0.14 as found; 0.20 + 0.192 x 1.336 + 0.48 x (1.118 - 1.002) - 0.06 = 0.4522
-        ("play-far-over", "backlash", "play", "0.14", "0.4522", "0.4522 mm"),
+        # 0.20 - 0.06 = 0.14 as found; 0.20 + 0.192 x 1.336 + 0.48 x (1.118 - 1.002) - 0.06 = 0.4522: 0.452
+        ("play-far-over", "backlash", "play", "0.14", "0.452", "0.452 mm"),
     ],
 )
 def test_a_gap_that_the_work_takes_further_out_was_nearer_before(
