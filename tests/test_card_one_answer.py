@@ -122,3 +122,35 @@ def test_a_piece_is_sought_where_it_comes_out(run_unfolded: Run, tmp_path: Path)
     out = run_unfolded("order", job(tmp_path / "tappets", TAPPETS, TAPPETS_DRAWER))[1]
     assert "B30 comes out of one" in out
     assert "B30 comes out of one and three" not in out
+
+
+HUB = """
+title = "Hub"
+unit = "mm"
+drawer = "drawer.csv"
+[[seat]]
+name = "axle end"
+shaft = "20 mm ± 0.01 mm"
+face = { inner = "21 mm", outer = "32 mm" }
+moving_face = true
+[[gap]]
+name = "hub"
+seat = "axle end"
+feeler = { go = 0.63, no_go = 0.65 }
+window = { min = 0.10, max = 0.20, source = "card" }
+"""
+HUB_DRAWER = (
+    "part,thickness_mm,tolerance_mm,inner_mm,outer_mm,on_hand,material,hardness\n"
+    "Y30,0.30,0.01,20.1,31,1,spring steel,450 HV\nY20,0.20,0.01,20.1,31,1,brass,120 HV\n"
+    "Y25,0.25,0.01,20.1,31,1,brass,120 HV\n"
+)
+
+
+def test_a_caution_about_soft_pieces_stands_with_the_row_that_lays_them_alone(
+    run_unfolded: Run, tmp_path: Path
+) -> None:
+    """Today's 0.63 to 0.65 takes Y20 + Y30, hard against what turns; 0.61 to 0.63 takes Y20 + Y25, brass on both."""
+    out = run_unfolded("order", job(tmp_path / "hub", HUB, HUB_DRAWER))[1]
+    assert "fit Y20 + Y30" in out
+    assert "first: where a row says fit Y20 + Y25: Y20 at hub is 120 HV" in out
+    assert "only once that is settled does a row count" not in out

@@ -156,7 +156,18 @@ def find_out_first(decision: Decision) -> list[str]:
     changes, outside = decision.changes.at, decision.job.found_outside
     open_ = [name for name, fact in _surprises(decision).items() if fact.likely not in _FOUND_OUT]
     gaps = [decision.job.gap[name] for name in open_]
-    return [gap.name for gap in gaps if gap.name in outside or any(changes[place].changed for place, _ in gap.effects)]
+    return [
+        gap.name
+        for gap in gaps
+        if gap.name in outside
+        or any(changes[place].changed or _held_outside(decision, place) for place, _ in gap.effects)
+    ]
+
+
+def _held_outside(decision: Decision, place: str) -> bool:
+    """Whether a gap stays outside only because nothing is changed at a place before it is known what is in."""
+    job, gaps = decision.job, decision.outcome.gaps
+    return job.place[place].held and any(gaps[gap.name].verdict == "outside" for gap in job.moved_by[place])
 
 
 def found_first_words(decision: Decision, say: Speaker) -> str:
@@ -215,6 +226,9 @@ def not_read_since(decision: Decision) -> list[str]:
 
 def as_read_now(decision: Decision, answer: str) -> str:
     """An answer that holds only once it is found out why a gap reads otherwise than predicted."""
+    held = [place.name for place in decision.job.places if place.held]
+    if held and find_out_first(decision):
+        return f"Until then nothing is changed at {listed(held, _MOST)}: it may make it worse."
     return f"As it reads now: {answer[:1].lower()}{answer[1:]}" if find_out_first(decision) else answer
 
 
