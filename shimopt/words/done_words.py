@@ -65,6 +65,9 @@ def what_is_done(decision: Decision) -> str:
             unnamed = len(those) > _MOST_NAMED or kind in ("left", "empty")
             named = "" if unnamed else f" ({listed([change.place for change in those])})"
             verb = _said(_DONE[kind][2 if len(those) > 1 else _pieces(those[0]) > 1], over=over)
+            # what was set at an earlier visit is not what was found
+            if kind == "left" and not over and any(decision.visit.at[change.place].changed for change in those):
+                verb = "keep what is in them now" if len(those) > 1 else "keeps what is in it now"
             # a place that is no gap is not counted among the gaps
             of_gaps = all(change.place in decision.job.gap for change in those)
             count = (

@@ -11,7 +11,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.job_facts import NotAsPredicted
 from shimopt.seats.finding import Length
 from shimopt.words.digits import few_digits
-from shimopt.words.reading_words import both_clearance, both_units
+from shimopt.words.reading_words import both_clearance, far_in_both
 from shimopt.words.speaker import Speaker, listed, loose_or_tight
 from shimopt.words.trial_words import state_words
 
@@ -204,11 +204,11 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
         gap = job.gap[name]
         read, off = gap.reading.bracket, gap.window.off(gap.reading.bracket.best)
         reads = both_clearance(read.low, read.high, say.about(gap))
-        words = f"{shown(name)} was {reads}, which is {both_units(off, off, say)} {_side(gap)}"
+        words = f"{shown(name)} was {reads}, which is {far_in_both(off, say)} {_side(gap)}"
         if fact := surprises.get(name):
             ways = ("looser", "tighter") if read.best < 0 else ("more", "less")
             way = ways[0] if fact.looser > 0 else ways[1]
-            words += f" and {both_units(_apart(fact), _apart(fact), say)} {way} than was calculated"
+            words += f" and {far_in_both(_apart(fact), say)} {way} than was calculated"
         said.append(words)
     days = _days(job, job.found_outside)
     told = f"Measured after fitting on {days}, {_joined(said, len(job.found_outside))}." if said else ""

@@ -26,7 +26,7 @@ from shimopt.words.found_words import done_by_no_shim, find_out_first, not_read_
 from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_words
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.read_steps import gauged, otherwise_read
-from shimopt.words.reading_words import both_units, limit_both
+from shimopt.words.reading_words import both_units, far_in_both, limit_both
 from shimopt.words.shortfall_words import crossed, flat_words, left_as_crossed, rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, number_word, probably
 from shimopt.words.standing import Standing
@@ -54,7 +54,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         # by how much it is outside is not known where the reading is in doubt
         if found.verdict == "outside" and gap.name not in served and gap.name not in doubted:
             side = gap.window.side(found.after.best)
-            how = f"{both_units(found.off, found.off, say)} {loose_or_tight(side)}"
+            how = f"{far_in_both(found.off, say)} {loose_or_tight(side)}"
             before = f" ({_was(taken_out[gap.name], say)})" if gap.name in taken_out else ""
             wrong.append(f"{shown(gap.name)} is {how}{before}")
             tight += [gap.name] if side == "under" else []
@@ -101,7 +101,7 @@ def _hidden(decision: Decision) -> list[str]:
 
 def _was(reason: TogetherOutside, say: Speaker) -> str:
     """`right as found`, `0.54 mm too loose as found`."""
-    off = both_units(reason.off, reason.off, say)
+    off = far_in_both(reason.off, say)
     return f"{off} {loose_or_tight(reason.side)} as found" if reason.off else as_found(reason)
 
 
