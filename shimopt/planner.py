@@ -9,6 +9,7 @@ from functools import partial
 from time import monotonic
 
 from shimopt.arithmetic import Outcome, audit, outcome_of
+from shimopt.arithmetic.agreement import held_till_found_out
 from shimopt.arithmetic.audit import left_short, short_places
 from shimopt.arithmetic.changes import Changes, Move, changes_of, moves_of, visit_of
 from shimopt.arithmetic.clearance import Stack
@@ -105,7 +106,7 @@ def decide(job: Job, *, buy: bool = False, watch: Watch | None = None, choices: 
 def chosen_stacks(job: Job, *, buy: bool = False, watch: Watch | None = None) -> Chosen:
     """The first half of a plan: one stack for every place, with proof. Parameters and errors as of `decide`."""
     start, watch = monotonic(), watch or Watch()
-    planned = _decided_by_brackets(job)
+    planned = held_till_found_out(_decided_by_brackets(job))
     screening = _screened(planned, buy)
     choice = choose(planned, screening, buy=buy, watch=watch)
     watch.told(choice, choice.judged)
@@ -172,7 +173,7 @@ def unexplained(job: Job, choice: Choice | None, *, buy: bool = False) -> Decisi
 
     Where there is no choice yet, all stays as it was. Raises FaultError where that fails its check.
     """
-    planned = _decided_by_brackets(job)
+    planned = held_till_found_out(_decided_by_brackets(job))
     screening = _screened(planned, buy)
     choice = choice or _as_it_was(planned, screening, supply_of(planned, buy))
     return before_reasons(_checked(job, planned, screening, choice, buy))

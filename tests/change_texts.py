@@ -124,9 +124,13 @@ def _row(cells: Mapping[str, str], everywhere: str, benches: Iterable[str]) -> T
         stays += pieces(goes_in)
     elif goes_in not in ("", "leave", "nothing"):
         whole = pieces(goes_in)
-        if len(each := source.split(", ")) == 1:
+        # in the order of the stack
+        beside, each = source.split(" + "), source.split(", ")
+        if len(whole) == len(beside) > 1:
+            into.update({(piece, one): whole[piece] for piece, one in zip(whole, beside, strict=True)})
+        elif len(each) == 1:
             into.update({(piece, source): many for piece, many in whole.items()})
-        for one in each if len(each) > 1 else []:
+        for one in each if len(each) > 1 and not into else []:
             said = re.fullmatch(rf"(.+) \((?:(\d+) x )?({'|'.join(map(re.escape, whole))})\)", one)
             assert said is not None
             came, many, piece = said.groups()

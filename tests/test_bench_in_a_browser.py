@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import time
 import tomllib
@@ -12,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from shimopt.bench.addresses import own_address
 from tests.bench_server import Server, job_text, laid_job, served
 from tests.command import Run
 from tests.test_pages_in_a_browser import smallest_text, wider_than_the_screen
@@ -53,7 +55,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, Pat
 @contextmanager
 def bench(chromium: Any, server: Server, size: dict[str, int] = PHONE, **options: Any) -> Iterator[Any]:
     """A page of a browser of its own; whatever goes wrong on it is an error."""
-    context = chromium.new_context(viewport=size, has_touch=size is PHONE, base_url=at(server), **options)
+    context = chromium.new_context(viewport=size, has_touch=size is PHONE, **({"base_url": at(server)} | options))
     context.set_default_timeout(_TO_SEND)
     page, wrong = context.new_page(), list[str]()
     page.on("pageerror", lambda error: wrong.append(str(error)))
@@ -209,6 +211,9 @@ def test_a_button_that_is_held_runs_through_the_blades(chromium: Any, shop: tupl
         stopped = page.input_value("#gap-2 [name=go]")
         page.wait_for_timeout(300)
         assert page.input_value("#gap-2 [name=go]") == stopped
+        # by keyboard one step at a time
+        page.locator("#gap-2 .step").nth(1).press("Enter")
+        assert int(page.input_value("#gap-2 [name=go]")) == int(stopped) + 1
 
 
 def test_off_the_wi_fi_a_reading_is_kept_shown_and_sent_once_there_is_a_way(
@@ -260,6 +265,33 @@ def test_a_server_that_is_killed_loses_no_reading_and_doubles_none(chromium: Any
         with served(tmp_path, "--port", str(first.port)):
             says(page, "#state", "✓ sent")
             until_in_file(tmp_path, "winch", "east", {"go": 20, "no_go": 21})
+
+
+@pytest.mark.skipif(not own_address() or own_address().startswith("127."), reason="this computer is on no network")
+def test_a_phone_joins_reads_over_plain_http_and_keeps_its_readings_once_it_is_shut_out(
+    chromium: Any, tmp_path: Path
+) -> None:
+    """Plain http by another address than localhost is no secure context: what needs one is not there."""
+    laid_job(tmp_path / "winch", AS_READ)
+    with served(tmp_path, "--network") as server:
+        code = re.search(r"code (\d{6})", server.process.stdout.readline() if server.process.stdout else "")
+        assert code is not None
+        with bench(chromium, server, base_url=f"http://{own_address()}:{server.port}") as page:
+            page.goto("/")
+            assert page.evaluate("isSecureContext") is False
+            page.fill("[name=code]", code[1])
+            page.fill("[name=name]", "vice")
+            page.click("text=/^Pair$/")
+            page.click(".jobs >> text=Winch")
+            page.wait_for_selector("#gap-1 .step")
+            typed(page, 1, 20, 21)
+            says(page, "#state", "✓ sent")
+            until_in_file(tmp_path, "winch", "east", {"go": 20, "no_go": 21})
+            device = re.search(r'name="id" value="([0-9a-f]+)"', server.get("/devices").text)
+            assert device is not None
+            assert server.post("/devices/revoke", {"id": device[1]}).status == 200
+            typed(page, 1, 22, 23)
+            says(page, "#state", "kept here, not sent: 1. This device is not let in any more")
 
 
 def test_a_page_that_nobody_looks_at_closes_its_stream(chromium: Any, shop: tuple[Server, Path]) -> None:

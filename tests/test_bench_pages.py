@@ -10,6 +10,7 @@ from xml.etree import ElementTree
 
 import pytest
 
+from shimopt.bench.drawer_view import drawer_data
 from shimopt.bench.index_view import row_data
 from shimopt.bench.job_view import job_data
 from shimopt.bench.page_templates import page
@@ -100,3 +101,7 @@ def test_a_gap_lies_on_its_strip_where_it_was_read_and_comes_to() -> None:
     # its left edge is where the gap comes to: 6.5 thou from the window's lower end
     left = float(shim.get("x") or 0) - float(window.get("x") or 0)
     assert left / a_thou == pytest.approx(10.5 - 4, abs=0.02)
+
+
+def test_a_drawer_is_called_by_its_file_and_not_by_where_it_lies_on_the_computer() -> None:
+    assert drawer_data(load_job((DEMO / "swing-bridge").resolve()))["name"] == "swing-bridge/drawer.csv"

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from random import Random
 
 import numpy as np
 import pytest
 
+from shimopt.arithmetic.outcome import outcome_of
 from shimopt.choose import building, level_after_level, try_all
 from shimopt.choose.building import first_choice
 from shimopt.choose.chooser import Chooser
@@ -64,3 +66,23 @@ def test_a_limit_beyond_64_bits_leaves_the_others_exact() -> None:
     everything = Range(np.zeros(2, np.int64), np.ones(2, np.int64))
     levels = [(np.array([cost, 0]), cost), (np.zeros(2, np.int64), (1 << 43) + 1), (np.array([-1, 0]), -1)]
     assert first_choice(sums, everything, levels, np.zeros((1, 2), np.int64)) == (0, 1)
+
+
+def test_ties_that_are_long_in_coming_are_left_as_good_as_they_are(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Questions that surely come to no end: after so many of them the plan stays, and its levels are the best."""
+    # which of two parts of one size goes where is all that is open; no two gaps read alike
+    gaps = [gap(f"{n}", 18 + n, 18 + n, window(2, 12)) for n in range(6)]
+    of, asked = job(gaps, [shim(12, 3, name=name) for name in ("A", "B")], most=1), list[bool]()
+
+    def briefly(_: level_after_level.Descent, number: Mapping[int, int], *, briefly: bool = False) -> tuple[int, bool]:
+        asked.append(briefly)
+        return len(number), False
+
+    monkeypatch.setattr(level_after_level.Descent, "_bring_down", briefly)
+    monkeypatch.setattr(level_after_level, "_FEW", 0)
+    monkeypatch.setattr(try_all, "can_be_tried", lambda _: False)
+    choice = Chooser(of, screen(of), False).choice()
+    assert asked == [True] * (level_after_level._LONG_TIES + 1)
+    assert all(level.proven for level in choice.levels)
+    assert {level.name: level.value for level in choice.levels} == best_plan(of).levels
+    assert outcome_of(of, choice.stacks, screen(of).cautions).levels == best_plan(of).levels

@@ -185,6 +185,40 @@ def test_what_moved_the_other_way_is_no_share_and_no_angle(run_unfolded: Run, tm
     assert "it moved the other way; look first whether the packs at left and right went in interchanged" in out
     told = run_unfolded("plan", tmp_path / "crown")[1]
     assert "it moved the other way; look first whether the packs at left and right went in interchanged" in told
+    # what the wrong pack moves the wrong way is not moved any further
+    assert "Until then nothing is changed at left and right: it may make it worse." in told
+    assert "Move" not in told
+
+
+CONFLICT = """
+title = "Layshaft"
+unit = "mm"
+drawer = "drawer.csv"
+[[place]]
+name = "collar"
+installed = ["R50"]
+[[gap]]
+name = "left face"
+feeler = { go = 0.40, no_go = 0.43 }
+window = { min = 0.10, max = 0.25, source = "sheet" }
+effects = { collar = -1 }
+[[gap]]
+name = "right face"
+feeler = { go = 0.30, no_go = 0.33 }
+window = { min = 0.30, max = 0.40, source = "sheet" }
+effects = { collar = -1 }
+"""
+
+
+def test_nothing_comes_out_for_a_gap_that_is_reckoned_with_a_piece_in_doubt(run_unfolded: Run, tmp_path: Path) -> None:
+    """R20 was to take 0.415 to 0.215; it reads 0.415 still, so R20 is not in, and right face is at 0.315, not 0.115."""
+    drawer = "part,thickness_mm,tolerance_mm,on_hand\nR20,0.20,0.006,2\nR50,0.50,0.01,0\n"
+    args = ("--fitted", "collar=R50 + R20", "--after", "left face=0.40 to 0.43")
+    assert "as if R20 were missing" in recorded(run_unfolded, tmp_path / "layshaft", CONFLICT, drawer, *args)
+    told = run_unfolded("plan", tmp_path / "layshaft")[1]
+    assert "Until then nothing is changed at collar: it may make it worse." in told
+    assert "out of collar" not in told
+    assert "stays in" not in run_unfolded("why", tmp_path / "layshaft")[1]
 
 
 def test_a_piece_that_is_accounted_for_elsewhere_is_not_in_twice(run_unfolded: Run, tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ from shimopt.planner import decide
 from shimopt.starting.new_answers import Answers, drawer_text, job_text
 from shimopt.starting.new_examples import EXAMPLES
 from shimopt.starting.new_from import Base, base_of
+from shimopt.starting.typed_text import pulls_table
 from tests.stocks import in_file, shim
 
 
@@ -150,6 +151,24 @@ def test_a_comma_that_may_be_a_decimal_one_is_asked_about(said: str, sizes: str)
     assert "Is 1,2 one size, 1.2, not 1 and 2? (yes, no)" in output
     assert "who says so" in output
     assert f",{sizes}\n" in drawer
+
+
+@pytest.mark.parametrize("typed", ["0,2 x 3, 0,25", "0,2 x 3; 0,25", "0.2 x 3; 0.25 x 1", "0.2 x 3, 0.25"])
+def test_a_comma_that_can_only_be_a_decimal_one_is_not_asked_about(typed: str) -> None:
+    (_, drawer), output = _answered(
+        [*_start("mm", "0,1", "0,3", "manual"), *_gap("a", "0,35", "0,40"), *DONE, typed, ""]
+    )
+    assert "one size" not in output
+    assert ",0.2,3\n" in drawer
+    assert ",0.25,1\n" in drawer
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["0.41 0.42 0.41", "0.41, 0.42, 0.41", "0.41,0.42,0.41", "0,41 0,42 0,41", "0,41, 0,42, 0,41", "0,41; 0,42;0,41"],
+)
+def test_pulls_stand_apart_by_spaces_or_commas(typed: str) -> None:
+    assert pulls_table(typed, None, "mm") == "{ readings = [0.41, 0.42, 0.41] }"
 
 
 def test_blades_typed_in_another_unit_are_asked_about() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections import Counter
 from decimal import Decimal
 from itertools import product
@@ -70,7 +71,10 @@ def test_card_and_answer_say_what_comes_beyond_what_is_needed(tmp_path: Path, ru
     page = tmp_path / "card.html"
     run("order", tmp_path / "roll", "--quiet", "--card", page)
     told = " ".join(page.read_text(encoding="utf-8").split())
-    assert "The rows count on this order having come: 2 x F-20; 2 x F-25; 2 x F-30; 2 x F-10." in told
+    assert (come := re.search(r"The rows count on this order having come: (.*?)\. Measure every piece first", told))
+    # whoever has the parcel and the card alone holds each piece against its label
+    marked = {"F-20": "0.20", "F-25": "0.25", "F-30": "0.30", "F-10": "0.10"}
+    assert come[1].split("; ") == [f"2 x {name}: {size} mm thick, bore 60.2 mm" for name, size in marked.items()]
 
 
 def test_a_reading_of_0_55_is_fitted_as_the_plan_fits_it_with_the_parcel(tmp_path: Path, run: Run) -> None:

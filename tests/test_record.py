@@ -26,7 +26,7 @@ from shimopt.recording import compare, readings_after
 from shimopt.recording.job_file import job_with_record
 from shimopt.recording.readings_after import reading_after
 from shimopt.tables.edit import EditedTable
-from shimopt.words.record_words import compared_words
+from shimopt.words.record_words import bought_words, compared_words
 from shimopt.words.speaker import Speaker
 from tests.command import Run
 from tests.faults.harness import Faults
@@ -538,3 +538,13 @@ def test_a_fraction_without_a_unit_is_in_that_of_the_job(bridge: Path) -> None:
 def test_who_read_is_asked_for_in_a_sentence(run_unfolded: Run) -> None:
     code, _, err = run_unfolded("record", "demo_data/swing-bridge", "--after", "upper 1=10.5", "--person", "Ida")
     assert (code, "a record says who read and with what: add --instrument" in err) == (2, True)
+
+
+@pytest.mark.parametrize(("count", "left"), [(1, 4), (5, 0), (6, 4)])
+def test_what_is_left_of_a_pack_is_offered_to_the_drawer(count: int, left: int) -> None:
+    """Of packs of five one leaves four over, five none, and six, of two packs, four."""
+    piece = FittedPiece("GW-060", None, Bracket.between(600_000, 600_000))
+    said = bought_words(piece, count, counted=True, packs={5})
+    assert said.endswith(
+        f"; of packs of 5 that leaves {left} over: write them into the drawer" if left else "counted as bought"
+    )

@@ -7,6 +7,7 @@ import re
 import shutil
 import tomllib
 from fractions import Fraction
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -48,7 +49,8 @@ def test_it_goes_from_the_call_into_the_job_and_from_there_onto_every_paper(run_
     )
     run_unfolded("letter", crown, "-o", crown / "letter.html")
     text = re.sub(r"<[^>]+>", " ", (crown / "letter.html").read_text(encoding="utf-8"))
-    assert text.count("Running torque 1.2 N·m without oil, measured on 2026-05-03.") == 1
+    compare = "compare it with the maker's figure, for this job states none"
+    assert unescape(text).count(f"Running torque 1.2 N·m without oil, measured on 2026-05-03: {compare}.") == 1
 
 
 def test_it_may_be_all_that_was_measured_and_nothing_else_is_called_measured(run_unfolded: Run, crown: Path) -> None:

@@ -78,6 +78,8 @@ def test_what_is_loose_is_not_made_tight(run_unfolded: Run, tmp_path: Path) -> N
     )
     assert plan.startswith(warned)
     assert "come from the drawer" not in plan
+    # 0.38 + 2.28 + 2.22 less 0.20, and less 0.08
+    assert "float needs 4.68 to 4.80 mm of shim in all at front and rear." in plan
     sheet, letter = paper(run_unfolded, folder, "sheet"), paper(run_unfolded, folder, "letter")
     assert sheet.count("leave what is in: float would be too tight") == 2
     assert "O10" not in sheet
@@ -116,6 +118,21 @@ def test_what_nobody_read_and_is_outside_is_told(run_unfolded: Run, tmp_path: Pa
     assert code == 1
     assert "b, not read: by calculation 0.32 to 0.34 mm, OUTSIDE its window." in out
     assert "Do not run it as it stands, before what is listed here is done: b." in paper(run_unfolded, folder, "letter")
+
+
+def test_what_was_set_at_an_earlier_visit_is_not_said_to_keep_what_was_found(run_unfolded: Run, tmp_path: Path) -> None:
+    """a got T-20 for T-10 and is right; b was read 0.10 too tight and gets T-10 for T-20 now."""
+    place = (
+        '[[place]]\nname = "{0}"\ninstalled = ["{1}"]\n[[gap]]\nname = "{0}"\nfeeler = {{ go = {2}, no_go = {3} }}\n'
+    )
+    job = MM + '[window]\nmin = 0.15\nmax = 0.24\nsource = "s"\n'
+    job += place.format("a", "T-10", 0.28, 0.30) + place.format("b", "T-20", 0.20, 0.22)
+    folder = write_job(tmp_path, job, "part,thickness_mm,on_hand\nT-10,0.10,1\nT-20,0.20,1\n")
+    read = ("--after", "a=0.18 to 0.20", "--after", "b=0.10 to 0.12")
+    run_unfolded("record", folder, *read, "--update-drawer", *WHO)
+    letter = paper(run_unfolded, folder, "letter")
+    assert "keeps its shim" not in letter
+    assert "one keeps what is in it now" in letter
 
 
 def test_what_was_inside_before_is_not_outside_as_before(run_unfolded: Run, tmp_path: Path) -> None:

@@ -477,7 +477,10 @@ def test_a_drawer_whose_name_is_mistyped_is_told_and_those_there_are_named(
     (tmp_path / "counted.csv").write_text("part,on_hand\nS-10,3\n", encoding="utf-8")
     code, out, err = run("stock", *booked, "--drawer", "mian")
     assert (code, out) == (2, "")
-    assert "the stock has no drawer of this name (found: mian). It has: main." in " ".join(err.split())
+    assert (
+        "the stock has no drawer of this name (found: mian). It has: main; a new one begins with shimopt stock take-in."
+        in " ".join(err.split())
+    )
 
 
 def test_undo_tells_of_what_was_counted_and_described_at_once_in_one_line(run: Run, filled: Path) -> None:

@@ -18,6 +18,8 @@ from shimopt.lengths import Bracket
 from shimopt.probability import error_of, half_width, scaled
 from shimopt.readings.reading import LIKELY_SHARE
 
+_PIECES_IN_DOUBT = ("piece_missing", "piece_double", "piece_stayed", "piece_in", "wrong_piece", "interchanged")
+
 
 @dataclass(frozen=True, slots=True)
 class Compared:
@@ -110,6 +112,22 @@ def otherwise_than_predicted(job: Job) -> list[Compared]:
     predicted = {name: gap.predicted for name, gap in gaps.items()}
     rows = compare(job.before, now, predicted, found, now_loose=[line.on_hand for line in job.stock])
     return [row for row in rows if row.code != "agrees"]
+
+
+def held_till_found_out(job: Job) -> Job:
+    """The job with places held of which a reading says that their packs went in, or count, the other way round.
+
+    Held too are those whose pieces are in doubt while they move a gap that nobody read since: what is calculated with
+    such a pack is calculated with the wrong one.
+    """
+    held = set()
+    for row in otherwise_than_predicted(job):
+        places = {place for place, _ in job.gap[row.gap].effects}
+        unread = {place for place in places if any(gap.reading.calculated for gap in job.moved_by[place])}
+        held |= places if row.code == "moved_other_way" else unread if row.code in _PIECES_IN_DOUBT else set()
+    if not held:
+        return job
+    return replace(job, places=tuple(replace(p, held=True) if p.name in held else p for p in job.places))
 
 
 def _loose(job: Job, stacks: Mapping[str, Stack], now: Sequence[int]) -> list[int]:

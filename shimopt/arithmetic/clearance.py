@@ -125,7 +125,12 @@ def unlike(job: Job, stacks: Mapping[str, Stack], names: Sequence[str]) -> bool:
 
 
 def stays(job: Job, place: Place) -> bool:
-    """Whether a place keeps what is in it: every gap that it moves is inside as read, and it does not say otherwise."""
+    """Whether a place keeps what is in it: every gap that it moves is inside as read, and it does not say otherwise.
+
+    One that is held keeps it in any case.
+    """
+    if place.held:
+        return True
     if not place.installed or not place.keep:
         return False
     for gap in job.moved_by[place.name]:

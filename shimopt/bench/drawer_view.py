@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 from shimopt.errors import shown
@@ -19,7 +20,8 @@ def drawer_data(job: Job) -> dict[str, Any]:
     lines = [(index, line) for index, line in enumerate(job.stock) if line.on_hand or line.row is not None]
     lines.sort(key=lambda one: one[1].part.thickness.best)
     return {
-        "name": shown(drawer.name) if drawer is not None else "",
+        # a browser is told which file it is, not where it lies on this computer
+        "name": shown("/".join(Path(drawer.name).parts[-2:])) if drawer is not None else "",
         "title": shown(job.title),
         "unit": job.unit,
         "writable": drawer is not None and drawer.writable,

@@ -105,9 +105,18 @@ class Beginnings:
                 found[at] = block.only(self.go_on(self.begun, block, [*found[:at], *found[at + 1 :]])[1])
         return found
 
-    def settle(self, sums: Wholes, gaps: Collection[int]) -> Wholes:
-        """The amounts where what these gaps come to is added to the levels: no block to come moves them."""
-        sums, totals = sums.copy(), dict[str, Wholes]()
+    def with_rows(self, sums: Wholes, mine: Added, pairs: tuple[Wholes, Wholes]) -> Wholes:
+        """The amounts of beginnings, each with a row of a block; gaps that are settled have none any more."""
+        old, new = pairs
+        found = np.zeros((len(sums), len(old)), sums.dtype)
+        of_gaps = (at for gap in self.open for at in range(self._best(gap), self._best(gap) + len(self.ends)))
+        for at in (*range(self.first_gap), *of_gaps):
+            found[at] = sums[at][old] + mine.amounts[at][new]
+        return found
+
+    def settle(self, sums: Wholes, gaps: Collection[int]) -> None:
+        """Add to the levels what these gaps come to: no block to come moves them."""
+        totals = dict[str, Wholes]()
         for at, level in enumerate(self.levels, start=self.first_level):
             totals[level] = sums[at]
         for gap in gaps:
@@ -116,7 +125,6 @@ class Beginnings:
             self._add_shares(totals, self.judges[gap], ends)
             sums[first : first + len(self.ends)] = 0
         self.open = [gap for gap in self.open if gap not in gaps]
-        return sums
 
     def go_on(
         self, sums: Wholes, mine: Added, to_come: Sequence[Added], most: int | None = None

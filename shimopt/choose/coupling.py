@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from shimopt.arithmetic.carried import carried, lines_carried, spared_by
@@ -23,7 +24,7 @@ class Carried:
     spares: Mapping[tuple[int, int], int]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Linked:
     """A gap with what each column of the places that move it does to it: low, best, high [ticks], by group.
 
@@ -55,6 +56,13 @@ class Linked:
                 if spares := one.spares.get((source, target)):
                     total = total - moved * spares
         return total
+
+    @cached_property
+    def movers(self) -> frozenset[int]:
+        """The groups of which some column moves it: once these are chosen, `moves` have no more to say."""
+        return frozenset(
+            group for group, moves in zip(self.groups, self.moves, strict=True) if any(map(any, moves.values()))
+        )
 
     @property
     def most_allowed(self) -> int:

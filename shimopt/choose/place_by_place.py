@@ -41,11 +41,12 @@ def kept_combinations(
     limits = Limits(_that_matter(model, limits.levels), limits.priced)
     judged = Beginnings(limits, [min(model.supply[i], 1 << 40) for i in lines], [gap.judge for gap in gaps])
     added = judged.narrowed([_added(model, block, lines, gaps, judged) for block in blocks])
-    steps, sums = list[tuple[Wholes, Wholes]](), judged.begun
+    steps, sums, chosen = list[tuple[Wholes, Wholes]](), judged.begun, set[int]()
     for at, mine in enumerate(added):
         if at:
-            old, new = steps[-1]
-            sums = sums[:, old] + added[at - 1].amounts[:, new]
+            sums = judged.with_rows(sums, added[at - 1], steps[-1])
+            chosen.update(blocks[at - 1].groups)
+            judged.settle(sums, [gap for gap in judged.open if chosen >= gaps[gap].movers])
         steps.append(judged.go_on(sums, mine, added[at + 1 :], most))
     return _traced(blocks, added, steps, np.arange(len(steps[-1][0])))
 
@@ -75,8 +76,8 @@ def least_with_pieces_enough(
     for at, (block, mine) in enumerate(zip(blocks, added, strict=True)):
         old, new = judged.go_on(sums, mine, added[at + 1 :], _AT_ONCE * most)
         settled.update(block.groups)
-        done = [gap for gap in judged.open if settled.issuperset(gaps[gap].groups)]
-        sums = judged.settle(sums[:, old] + mine.amounts[:, new], done)
+        sums = judged.with_rows(sums, mine, (old, new))
+        judged.settle(sums, [gap for gap in judged.open if settled >= gaps[gap].movers])
         first = first_of_alike(sums.T, sums.T[:, :1])
         if len(first) > most:
             raise TooManyLeftError
@@ -133,4 +134,4 @@ def _in_order(blocks: Sequence[Block], gaps: Sequence[Linked]) -> list[Block]:
 
 def _settled(gaps: Sequence[Linked], groups: set[int]) -> float:
     """How many of the gaps these groups settle, part by part."""
-    return sum(len(groups.intersection(gap.groups)) / len(gap.groups) for gap in gaps)
+    return sum(len(groups.intersection(gap.movers)) / len(gap.movers) for gap in gaps if gap.movers)

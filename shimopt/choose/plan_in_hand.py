@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 _MANY = 300_000
 # beyond so many first those are tried that leave the fewest gaps outside
 _SOME = 50_000
+# what was too many once is tried again when so many times fewer are left
+_FALLEN = 2
 # where so few gaps more are outside than must be, that is little to list anyway
 _FEW_MORE = 3
 
@@ -49,6 +51,8 @@ class InHand:
         self.held: list[tuple[str, int]] = []
         self.all_proven = True
         self._asking: Asking | None = None
+        # combinations that were too many to go over to
+        self._too_many: int | None = None
         self.trial: Trial | None = None
 
     @property
@@ -99,6 +103,9 @@ class InHand:
         model, clusters = self.model, self.model.clusters()
         if self.space is not model or len(clusters) == len(model.groups):
             return False
+        many = self._combinations(clusters)
+        if self._too_many is not None and many > self._too_many // _FALLEN:
+            return False
         from shimopt.choose.reached import LEVELS, reached
         from shimopt.choose.tied_places import joint_of
         from shimopt.proof.layers import TooManyLeftError
@@ -106,12 +113,13 @@ class InHand:
         listed = None
         try:
             named = [level for level, most in limits.items() if most and level in LEVELS]
-            if named and self._combinations(clusters) > _MANY:
+            if named and many > _MANY:
                 held = {level: most for level, most in limits.items() if level != named[-1]}
                 last = {named[-1]: limits[named[-1]]}
                 listed = reached(model, clusters, self.alive, held | last, self.chosen)
             self._go_over(joint_of(model, self.alive, limits, self.aim, self.chosen, listed))
         except TooManyLeftError:
+            self._too_many = many
             return False
         return True
 

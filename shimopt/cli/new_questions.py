@@ -179,8 +179,12 @@ def _stocked(answers: Answers) -> Answers:
 
 
 def _commas_asked(answer: str) -> str:
-    """The answer with a decimal point for every comma that turns out to be one: `1,2 x 3` may mean 1.2, or 1 and 2."""
-    for whole, part in _COMMA.findall(answer):
-        if chosen(f"  Is {whole},{part} one size, {whole}.{part}, not {whole} and {part}?", ("yes", "no")) == "yes":
+    """The answer with a decimal point for every comma that turns out to be one: `1,2 x 3` may mean 1.2, or 1 and 2.
+
+    Behind a nought it is one, and where semicolons part the sizes: nobody is asked.
+    """
+    for whole, part in [] if ";" in answer else _COMMA.findall(answer):
+        question = f"  Is {whole},{part} one size, {whole}.{part}, not {whole} and {part}?"
+        if int(whole) and chosen(question, ("yes", "no")) == "yes":
             answer = answer.replace(f"{whole},{part}", f"{whole}.{part}", 1)
     return answer

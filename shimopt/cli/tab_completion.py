@@ -130,7 +130,7 @@ Register-ArgumentCompleter -Native -CommandName %(prog_name)s -ScriptBlock {
         }
     } finally {
         [Console]::OutputEncoding = $before
-        Remove-Item Env:%(complete_var)s, Env:COMP_WORDS, Env:COMP_BEGUN, Env:PYTHONUTF8
+        Remove-Item Env:%(complete_var)s, Env:COMP_WORDS, Env:COMP_BEGUN, Env:PYTHONUTF8 -ErrorAction Ignore
     }
 }
 """
@@ -146,8 +146,9 @@ class _PowerShell(ShellComplete):
 
     def get_completion_args(self) -> tuple[list[str], str]:
         """The words before the one that is begun, and that one without its quotes."""
-        words, begun = os.environ["COMP_WORDS"].split("\n")[1:], os.environ["COMP_BEGUN"].strip("'\"")
-        return (words[:-1] if os.environ["COMP_BEGUN"] else words), begun
+        # PowerShell up to 7.4 takes a variable away that is set to nothing
+        words, typed = os.environ["COMP_WORDS"].split("\n")[1:], os.environ.get("COMP_BEGUN", "")
+        return (words[:-1] if typed else words), typed.strip("'\"")
 
     def format_completion(self, item: CompletionItem[Any]) -> str:
         """A name that is more than one plain word stands in quotes."""

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 # columns where there is no terminal, and the most on one
 _WIDTH, _WIDEST = 80, 120
 _LONGEST_SAID = 4000
+_ANSWER = 8  # columns behind a question for what is typed
 # blue and orange, which the colour-blind tell apart, each readable on white and on black; words and signs say the same
 _STYLES = {"do": "bold #1879c9", "inside": "#1879c9", "outside": "bold #b85c00", "unproven": "#b85c00"}
 # seconds before a sign of life is shown
@@ -123,8 +124,13 @@ def _folded(question: str, behind: int) -> list[str]:
         return [line]
     from shimopt.render.screens.layout import folded_line
 
+    # what may be answered stands together, in brackets at the end
+    said, bracket, answers = line.rpartition(" (")
+    parted = [*folded_line(said, width), f"    ({answers}"] if bracket else []
+    folds = (folded_line(line, narrower) for narrower in range(width, width // 2, -1))
+    roomy = (lines for lines in (*([parted] if parted else []), *folds) if len(lines[-1]) + behind <= width)
     # a default as long as a line goes below
-    return folded_line(line, width - behind if behind <= width // 2 else width)
+    return next(roomy, folded_line(line, width))
 
 
 def _is_terminal() -> bool:
@@ -160,7 +166,7 @@ def asked(question: str, *, default: str | None = None, wanted: str = "Please wr
     An empty default is not shown. A long question is folded. Ctrl-C is no answer and ends it.
     """
     while True:
-        *first, last = _folded(question, len(f" [{default}]: ") if default else len(": "))
+        *first, last = _folded(question, len(f" [{default}]: " if default else ": ") + _ANSWER)
         for line in first:
             say(line)
         with throwing():

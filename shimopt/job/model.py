@@ -36,7 +36,8 @@ class Place:
     `installed` are the pieces that were in while the gaps were read, as indices of stock lines. They stay while every
     gap that the place moves is inside, unless `keep` is false or a best estimate is further than `keep_within` [nm]
     from its target. `came_out` are pieces that were in before and were taken out for the reading: they lie at hand.
-    `parts` names those that it takes (`W-*`), of those that its seat takes; empty for all.
+    `parts` names those that it takes (`W-*`), of those that its seat takes; empty for all. `held`: nothing is changed
+    there, whatever its gaps read, before it is known what is in.
     """
 
     name: str
@@ -49,6 +50,7 @@ class Place:
     _: KW_ONLY
     came_out: tuple[int, ...] = ()
     parts: tuple[str, ...] = ()
+    held: bool = False
 
     @property
     def takes_shims(self) -> bool:

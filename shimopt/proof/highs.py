@@ -108,10 +108,9 @@ class Relaxation:
         highs.passModel(self.lp)
         self.lp.integrality_ = []  # see above
         if start is not None:
-            solution = highspy.HighsSolution()
-            solution.col_value = start[self.kept].tolist()
-            solution.value_valid = True
-            highs.setSolution(solution)
+            # of helpers nothing is said: what they come to follows
+            told = np.flatnonzero(self.kept < self.sums.columns).astype(np.int32)
+            highs.setSolution(len(told), told, start[self.kept[told]])
         highs.run()
         status = highs.getModelStatus()
         closed = status in (highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kInfeasible)

@@ -39,14 +39,16 @@ def of_coupling(chosen: Chosen, watch: Watch) -> list[Reason]:
             reasons.append(_fixed(job, job.gap[cluster.gaps[0]]))
         elif not cluster.alone:
             changed = tuple(name for name in cluster.places if stacks.get(name, ()) != job.place[name].installed)
-            reasons += [_kept(job, name) for name in cluster.places if stays(job, job.place[name])]
+            # what is held stays for another reason, which stands before all others
+            held = any(job.place[name].held for name in cluster.places)
+            reasons += [_kept(job, name) for name in cluster.places if stays(job, job.place[name]) and not held]
             short = [name for name in left_short(job, stacks) if name in cluster.places]
             reasons += _short(chosen, short) if short else []
             reasons += [reason for name in cluster.gaps for reason in _gap(job, job.gap[name], changed, outcome)]
             outside = [name for name in cluster.gaps if outcome.gaps[name].verdict == "outside"]
             if outside and not short and not watch.over():
                 reasons += _fight(chosen, cluster, outside)
-            reasons += list(_shifts(job, cluster))[:_MOST_PAIRS]
+            reasons += [] if held else list(_shifts(job, cluster))[:_MOST_PAIRS]
     return [*reasons, *_splits(job, stacks)]
 
 

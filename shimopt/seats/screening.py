@@ -33,9 +33,12 @@ class Screening:
 def screen(job: Job, *, buy: bool = True) -> Screening:
     """Screen all stock of a job against the seats of all its places.
 
-    Without `buy`, nothing is told of parts that are not on hand; what suits is worked out for all of them.
+    Without `buy`, nothing is told of parts that are neither on hand nor in by the last record; what suits is worked out
+    for all of them.
     """
-    told = {i for i, line in enumerate(job.stock) if buy or line.on_hand}
+    # what was said of a piece when it was planned holds once it is in
+    fitted = {i for place in job.places for i in place.installed} if job.records else set()
+    told = {i for i, line in enumerate(job.stock) if buy or line.on_hand or i in fitted}
     suits: dict[str, tuple[int, ...]] = {}
     cautions: dict[str, frozenset[int]] = {}
     findings: list[Finding] = []

@@ -20,6 +20,8 @@ _WITH_UNIT = re.compile(r"(.*?)\s*(mm|um|in|\"|thou)", re.IGNORECASE)
 _RULE = re.compile(r"(?:([0-9]+)[\s-]+)?([0-9]+)/([0-9]{1,3})")
 # 16, 16 ± 0.01 and 16 ± 0.01 mm: lengths in one unit, the job's where none stands
 _BARE = re.compile(r"([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+))?\s*(mm|um|in|thou)?")
+# no size is nothing: 0,25 is a decimal comma
+_NOUGHT = re.compile(r"(?<![\d.,])0+,(?=\d)")
 _SIZE = re.compile(r"\s*([0-9.]+)\s*(?:[x×*]\s*([0-9]+))?\s*", re.IGNORECASE)
 
 
@@ -134,11 +136,12 @@ def _fraction(text: str) -> Decimal | None:
 
 
 def sizes_of(answer: str) -> dict[Decimal, int]:
-    """Sizes and counts from an answer such as `2 x 4, 5 x 1, 10`, or `none`. Raises ValueError."""
+    """Sizes and counts from an answer such as `2 x 4, 5 x 1, 10`, `0,2 x 4; 0,5` or `none`. Raises ValueError."""
     sizes: dict[Decimal, int] = {}
     if answer.strip().casefold() in NONE:
         return sizes
-    for part in answer.split(","):
+    parts = answer.replace(",", ".").split(";") if ";" in answer else _NOUGHT.sub("0.", answer).split(",")
+    for part in parts:
         found = _SIZE.fullmatch(part)
         if found is None:
             raise ValueError(f"Please write sizes like 2 x 4 with commas between; {part.strip()!r} is not one.")
@@ -171,8 +174,12 @@ def blades_table(went: str, did_not: str, unit: str) -> str:
 
 
 def pulls_table(answer: str, step: Decimal | None, unit: str) -> str:
-    """A dial's pulls, spaces between, and one division of it, as the table of a reading. Raises ValueError."""
-    pulls = [number_of(one, unit) for one in answer.replace(";", " ").split()]
+    """A dial's pulls, spaces or commas between, and one division of it, as the table of a reading. Raises ValueError.
+
+    A comma between digits is a decimal one, unless there is a point in the same figure: 0.41,0.42.
+    """
+    apart = re.sub(r";|,(?=\s|$)", " ", answer).split()
+    pulls = [number_of(one, unit) for text in apart for one in (text.split(",") if "." in text else [text])]
     if not pulls:
         raise ValueError(f"Please write the pulls, such as {EXAMPLES[unit].pulls}.")
     resolution = f", resolution = {step:f}" if step else ""

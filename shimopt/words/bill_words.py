@@ -5,8 +5,9 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.ordering.order_result import Bill, Line, Order, Topped
-from shimopt.words.card_words import gap_text, order_part
+from shimopt.words.card_words import gap_text
 from shimopt.words.money_words import bundle_text, charged_total, money
+from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import listed, plural
 
 

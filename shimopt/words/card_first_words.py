@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
@@ -17,12 +18,15 @@ from shimopt.reasons.about_trial import about_record, trial_doubts
 from shimopt.reasons.as_stated import about_readings
 from shimopt.reasons.job_facts import NotAsInService
 from shimopt.seats import Finding
-from shimopt.words.card_words import named
+from shimopt.words.card_words import fit_words, named
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import blind_words, first_of_gap
 from shimopt.words.shortfall_words import rubbed_in, rubbed_words
 from shimopt.words.speaker import Speaker
 from shimopt.words.trial_words import is_tightened, state_words
+
+# what is settled before one row alone counts begins so
+_OF_A_ROW = "where a row says"
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +97,8 @@ def _lines(settled: Sequence[str], demands: Sequence[Demand], stated: _Stated, s
         if (words := blind_words(stated.job, one, say))
     ]
     lines = [f"first: {words.removesuffix('.')}" for words in (*settled, *blind)]
-    lines += ["only once that is settled does a row count"] if lines else []
+    of_all = [line for line in lines if not line.startswith(f"first: {_OF_A_ROW}")]
+    lines += ["only once that is settled does a row count"] if of_all else []
     for demand in demands:
         for doubt in demand.doubts:
             if isinstance(doubt.fact, NotAsInService):
@@ -110,17 +115,21 @@ def _known_to(demand: Demand, named_: bool, say: Speaker) -> str:
     below, above = demand.read_room
     known = f"± {say(below)}" if below == above else f"-{say.bare(below)} +{say(above)}"
     which = f"{shown(demand.gap.name)}: " if named_ else ""
-    wide = say(demand.below + demand.above)
+    # what the blades themselves may be off by is no distance between them
+    own = [term.half for term in demand.gap.reading.terms if term.code == "blade_error"]
+    off = 2 * sum(own, Fraction(0)) if demand.gap.final_reading is None else Fraction(0)
+    wide = say(demand.below + demand.above - off)
     match demand.told_by:
         case "pair":
             meant, apart = "middle: half-way between the blade that goes and the one that does not", "they"
         case "spots":
-            meant, apart = "mean: of all spots, each half-way between its two blades, or its snug one", "blades"
+            meant, apart = "mean: of all spots, each half-way between its two blades, or its snug one", "the pairs"
         case "snug":
             meant, apart = "snug: the blade that is a tight pull", "blades"
         case _:
             return f"{which}rows count for a reading known to {known} or better; with a coarser one plan again"
-    return f"{which}{meant}; where {apart} are more than {wide} apart, plan again"
+    mean = " on average" if demand.told_by == "spots" else ""
+    return f"{which}{meant}; where {apart} are more than {wide} apart{mean}, plan again"
 
 
 def _first_of(
@@ -138,7 +147,7 @@ def _first_of(
     job, stopped = stated.job, order.screenings[demand.job].stopped
     gap, name = demand.gap, named(order, demand.job, demand.gap.name)
     findings = list(stated.findings.get(gap.name, ()))
-    soft: list[Finding] = []
+    laid: list[tuple[Mapping[str, Stack], list[Finding]]] = []
     for stacks in (*fits, left):
         for place, stack in stacks.items():
             both = Counter(job.place[place].installed) & Counter(stack)
@@ -146,8 +155,8 @@ def _first_of(
             stays = tuple(i for i in both.elements() if not (stacks is left and job.stock[i].part.is_spring))
             there = about_what_stays(job, job.place[place], stays, stopped.get(place, {}))
             findings += [one for one in there if one not in findings]
-        laid = [one for place in stacks for one in stated.parts.get(place, ())]
-        soft += rubbed_in(laid, job, stacks) if stacks is not left else []
+        if stacks is not left:
+            laid.append((stacks, rubbed_in([one for p in stacks for one in stated.parts.get(p, ())], job, stacks)))
     otherwise = [
         f"{name} {finding_words(one, say)}: find that out before anything is fitted"
         for one in stated.otherwise.get(gap.name, ())
@@ -157,5 +166,19 @@ def _first_of(
     # another state than in service has a line of its own
     doubts = (one for one in trial_doubts(job, gap) if not isinstance(one.fact, NotAsInService))
     trial = [f"{name}: {finding_words(one, say)}" for one in doubts]
-    rubbed = rubbed_words(list(dict.fromkeys(soft)), say)
+    rubbed = _rubbed(order, job, laid, say)
     return [*otherwise, *trial, *rubbed, *first_of_gap(gap, job, findings, say)]
+
+
+def _rubbed(
+    order: Order, job: Job, laid: Sequence[tuple[Mapping[str, Stack], Sequence[Finding]]], say: Speaker
+) -> list[str]:
+    """What turns on soft pieces: of all rows, or of that row alone that lays them so."""
+    of_all = [one for one in dict.fromkeys(one for _, soft in laid for one in soft) if all(one in s for _, s in laid)]
+    said = rubbed_words(of_all, say)
+    for stacks, soft in laid:
+        row = "; ".join(fit_words(order, job.place[place], stack) for place, stack in stacks.items())
+        said += [
+            f"{_OF_A_ROW} {row}: {words}" for words in rubbed_words([one for one in soft if one not in of_all], say)
+        ]
+    return said

@@ -12,7 +12,7 @@ from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.errors import shown
 from shimopt.job import Place, Seat
 from shimopt.lengths import Bracket
-from shimopt.ordering.after_fitting import after_fitting, still_serving
+from shimopt.ordering.after_fitting import after_fitting
 from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order, Planned
@@ -21,41 +21,12 @@ from shimopt.readings import Told
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words
 from shimopt.words.digits import as_shown
+from shimopt.words.order_part_words import order_part, to_be_measured
 from shimopt.words.speaker import Speaker, listed
-
-
-def order_part(order: Order, line: int) -> str:
-    """A part's name with its tag; with how thick it is where another of that name is there or on offer.
-
-    Parameter: line, the number of the stock line.
-    """
-    say = Speaker(order.jobs[0].unit, order.stock)
-    name, part = say.named(line), order.stock[line].part
-    within = {i for job in order.jobs for place in job.places for i in place.installed}
-    others = [
-        other.part
-        for number, other in enumerate(order.stock)
-        if number != line and (other.on_hand or other.offers or number in within) and say.named(number) == name
-    ]
-    if all(other.thickness == part.thickness for other in others):
-        return name
-    if part.measured:
-        return f"{name} (measured {say(part.thickness.best)})"
-    return f"{name} (not measured)" if any(other.measured for other in others) else f"{name} ({_marked(order, line)})"
-
-
-def _marked(order: Order, line: int) -> str:
-    part, unit = order.stock[line].part, order.jobs[0].unit
-    say = Speaker(unit, order.stock)
-    low, high = say.bare(part.thickness.low), say(part.thickness.high)
-    return f"{low} to {high}" if part.thickness.low != part.thickness.high else high
-
 
 HOLE = "not covered: stop"
 # which figure a row means, by how blades tell it
 MEANT: Mapping[Told, str] = {"": "", "pair": "middle ", "snug": "snug ", "spots": "mean "}
-# digits after the point that a micrometer tells
-_BY_MICROMETER = {"mm": 3, "um": 0, "in": 4, "thou": 1}
 CONTRADICTS = "stop: not what the trial showed; plan again from this reading"
 AGAIN = "stop: read again; if it stays so, plan again"
 NO_BLADE = "stop: it may be tight; plan again from this reading"
@@ -207,11 +178,13 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     if planned and (said := _planned_otherwise(planned, shared=number in order.contested)):
         bought = "with what is bought " if order.lines else ""
         yield f"at today's reading the plan {bought}says: {fit_text(order, number, planned.stack)}, {said}"
-    if not order.cards[number].bands:
+    if not order.cards[number].stacks:
         limits = " within the limits of this order" if order.limited else ""
         served_by = f"drawer or catalogues{limits}" if order.market.buys else "the drawer"
         yield f"no row can be served by {served_by}: stop, and plan again from the reading"
         return
+    if not order.cards[number].bands:
+        yield "today's reading has no row: stop, and plan again from it; the rows beside it count"
     if order.cards[number].rows:
         yield f"further out: {MOVED}"
     elif (beyond := _beyond(order, number, say)) and not order.demands[number].doubts:
@@ -220,7 +193,7 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         yield f"any other reading: {MOVED}"
     if any(len({order.stock[i].part.thickness.best for i in stack}) > 1 for stack in order.cards[number].stacks):
         yield "several pieces: in the order named, the first against the fixed face"
-    yield from _to_be_measured(order, number, say)
+    yield from to_be_measured(order, number, say)
     if lines := order.contested.get(number):
         names = listed([order_part(order, i) for i in lines])
         them = "it" if len(lines) == 1 else "them"
@@ -252,24 +225,13 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
             yield f"{order_part(order, i)}: {bench[i]} on the bench, out for the reading, {rest} in the drawer"
     yield from _topped_notes(order, number)
     for i, short in more.items():
-        others = [order.demands[n].place.name for n in range(len(order.demands)) if n != number and _gives(order, n, i)]
+        givers = [n for n in range(len(order.demands)) if n != number and gives(order, n, i)]
+        # where enough of them give it up at every reading, nobody looks for it elsewhere
+        surely = [n for n in givers if gives(order, n, i, always=True)]
+        others = [order.demands[n].place.name for n in (surely if len(surely) >= short else givers)]
         if others and (order.stock[i].on_hand or not _holds(order, number, i)):
             many = f"{short} x " if order.stock[i].on_hand else ""
             yield f"{many}{called[i]} {'comes' if short == 1 else 'come'} out of {listed(others)}"
-
-
-def _to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:
-    """How thick the pieces may be found with which all rows still serve."""
-    serving = still_serving(order.demands[number], order.cards[number], order.stock)
-    told = []
-    for i, found in serving.items():
-        ends = found.inward(say.unit, _BY_MICROMETER[say.unit])
-        name, size = order_part(order, i), say.bracket(ends.low, ends.high)
-        size = f"{size} exactly" if ends.exact else size
-        # a piece without a name is called by its thickness
-        told.append(size if size.startswith(name) else f"{name} {size}")
-    if told:
-        yield f"every row still serves with pieces found to be: {', '.join(told)}; else plan again"
 
 
 def _here(line: StockLine) -> int:
@@ -303,10 +265,13 @@ def _holds(order: Order, number: int, line: int) -> bool:
     return line in order.demands[number].place.installed
 
 
-def _gives(order: Order, number: int, line: int) -> bool:
-    """Whether a row of a card takes a piece of this line out."""
+def gives(order: Order, number: int, line: int, *, always: bool = False) -> bool:
+    """Whether a row of a card, or `always` every one, takes a piece of this line out."""
     installed = order.demands[number].place.installed
-    return any(line in turnover(installed, stack)[1] for stack in order.cards[number].stacks)
+    out = [line in turnover(installed, stack)[1] for stack in order.cards[number].stacks]
+    # at a reading that no row serves it stays in
+    stops = any(hole.gap == number for hole in order.holes)
+    return bool(out) and all(out) and not stops if always else any(out)
 
 
 def _stop(row: BladeRow, doubted: bool) -> str:

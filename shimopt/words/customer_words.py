@@ -16,7 +16,7 @@ from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.finding_words import finding_words
 from shimopt.words.outside_words import as_found, done_for
 from shimopt.words.read_steps import find_out
-from shimopt.words.reading_words import both_clearance, both_units
+from shimopt.words.reading_words import both_clearance, both_units, far_in_both
 from shimopt.words.reason_words import got_text, too_few_for_all
 from shimopt.words.speaker import Speaker, listed, loose_or_tight, not_all_right, probably, would_do
 from shimopt.words.trial_words import state_clause
@@ -69,7 +69,7 @@ def to_clear_up(finding: Finding, say: Speaker) -> str:
 
 def fought(reason: shared.TogetherOutside, fight: Sequence[str], say: Speaker) -> str:
     """That a gap was nearer as found, where it is one of those whose windows cannot all hold."""
-    still = f"{both_units(reason.still, reason.still, say)} {loose_or_tight(reason.side_after)}"
+    still = f"{far_in_both(reason.still, say)} {loose_or_tight(reason.side_after)}"
     return f"It was {as_found(reason)}, and will be {still}: {not_all_right(fight)}, whatever goes in."
 
 
@@ -81,7 +81,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         return both_clearance(length, length, say)
 
     def length(nm: Length) -> str:
-        return both_units(nm, nm, say)
+        return far_in_both(nm, say)
 
     pieces = partial(say.stack, at=reason.about)
     match reason:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
+from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from shimopt.lengths import UNITS, Bracket
@@ -64,6 +65,14 @@ def seen(bracket: Bracket, unit: str) -> Bracket:
         return bracket
     wide = bracket.outward(unit, _FINEST[unit])
     return replace(wide, best=round(bracket.best / step) * step)
+
+
+def within(low: Fraction, high: Fraction, unit: str) -> tuple[Fraction, Fraction]:
+    """From where to where something must lie, rounded inward to what a gauge shows; as it is where that leaves none."""
+    step = Fraction(UNITS[unit], 10 ** _FINEST[unit])
+    least, most = ceil(low / step) * step, floor(high / step) * step
+    stated = not any(end % (step / 10) for end in (low, high))
+    return (low, high) if stated or least > most else (least, most)
 
 
 def up_to(say: Speaker, length: Fraction | int) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from shimopt.arithmetic.changes import Changes, PlaceChange
 from shimopt.errors import shown
 from shimopt.planner import Decision
+from shimopt.words.found_words import done_by_no_shim
 from shimopt.words.speaker import Speaker, listed, number_word
 
 _MOST_NAMED = 3
@@ -20,6 +21,7 @@ _DONE = {
     "swapped": ("gets another shim", "gets other shims", "get other shims"),
     "emptied": ("loses its shim", "loses its shims", "lose their shims"),
     "fewer": ("gets fewer shims", "gets fewer shims", "get fewer shims"),
+    "otherwise": ("gets no other shim", "gets no other shims", "get no other shims"),
     "left": ("keeps its shim", "keeps its shims", "keep their shims"),
     "empty": ("is left as it is", "is left as it is", "are left as they are"),
 }
@@ -30,6 +32,7 @@ _ALONE = {
     "swapped": ("another shim goes in", "other shims go in"),
     "emptied": ("what was in comes out",) * 2,
     "fewer": ("some of what was in comes out",) * 2,
+    "otherwise": ("no shim is changed",) * 2,
     "left": ("what is in stays in",) * 2,
     "empty": ("nothing is fitted",) * 2,
 }
@@ -46,8 +49,10 @@ def what_is_done(decision: Decision) -> str:
     if packs := _packs(decision, changes, over=over):
         return packs
     places: dict[str, list[PlaceChange]] = {kind: [] for kind in _DONE}
+    gaps = [decision.job.gap[name] for name in done_by_no_shim(decision)] if over else []
+    strange = {place for gap in gaps for place, _ in gap.effects}
     for change in changes:
-        places[_becomes(change)].append(change)
+        places["otherwise" if change.place in strange else _becomes(change)].append(change)
     alone_here = len(changes.at) == 1 and len(decision.job.gaps) == 1
     if alone_here or len(places["empty"]) == len(changes.at):
         kind, (change, *_) = next((kind, those) for kind, those in places.items() if those)
@@ -60,6 +65,9 @@ def what_is_done(decision: Decision) -> str:
             unnamed = len(those) > _MOST_NAMED or kind in ("left", "empty")
             named = "" if unnamed else f" ({listed([change.place for change in those])})"
             verb = _said(_DONE[kind][2 if len(those) > 1 else _pieces(those[0]) > 1], over=over)
+            # what was set at an earlier visit is not what was found
+            if kind == "left" and not over and any(decision.visit.at[change.place].changed for change in those):
+                verb = "keep what is in them now" if len(those) > 1 else "keeps what is in it now"
             # a place that is no gap is not counted among the gaps
             of_gaps = all(change.place in decision.job.gap for change in those)
             count = (

@@ -11,7 +11,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.job_facts import NotAsPredicted
 from shimopt.seats.finding import Length
 from shimopt.words.digits import few_digits
-from shimopt.words.reading_words import both_clearance, both_units
+from shimopt.words.reading_words import both_clearance, far_in_both
 from shimopt.words.speaker import Speaker, listed, loose_or_tight
 from shimopt.words.trial_words import state_words
 
@@ -143,6 +143,11 @@ def _surprises(decision: Decision) -> dict[str, NotAsPredicted]:
     return {one.place: one.fact for one in decision.findings if isinstance(one.fact, NotAsPredicted)}
 
 
+def done_by_no_shim(decision: Decision) -> set[str]:
+    """Gaps that read otherwise than before though no shim was changed: what else was done there, no record says."""
+    return {name for name, fact in _surprises(decision).items() if fact.likely == "nothing_done"}
+
+
 def find_out_first(decision: Decision) -> list[str]:
     """Gaps of which it has to be found out why they read otherwise than predicted, before anything is done for them.
 
@@ -151,7 +156,18 @@ def find_out_first(decision: Decision) -> list[str]:
     changes, outside = decision.changes.at, decision.job.found_outside
     open_ = [name for name, fact in _surprises(decision).items() if fact.likely not in _FOUND_OUT]
     gaps = [decision.job.gap[name] for name in open_]
-    return [gap.name for gap in gaps if gap.name in outside or any(changes[place].changed for place, _ in gap.effects)]
+    return [
+        gap.name
+        for gap in gaps
+        if gap.name in outside
+        or any(changes[place].changed or _held_outside(decision, place) for place, _ in gap.effects)
+    ]
+
+
+def _held_outside(decision: Decision, place: str) -> bool:
+    """Whether a gap stays outside only because nothing is changed at a place before it is known what is in."""
+    job, gaps = decision.job, decision.outcome.gaps
+    return job.place[place].held and any(gaps[gap.name].verdict == "outside" for gap in job.moved_by[place])
 
 
 def found_first_words(decision: Decision, say: Speaker) -> str:
@@ -188,11 +204,11 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
         gap = job.gap[name]
         read, off = gap.reading.bracket, gap.window.off(gap.reading.bracket.best)
         reads = both_clearance(read.low, read.high, say.about(gap))
-        words = f"{shown(name)} was {reads}, which is {both_units(off, off, say)} {_side(gap)}"
+        words = f"{shown(name)} was {reads}, which is {far_in_both(off, say)} {_side(gap)}"
         if fact := surprises.get(name):
             ways = ("looser", "tighter") if read.best < 0 else ("more", "less")
             way = ways[0] if fact.looser > 0 else ways[1]
-            words += f" and {both_units(_apart(fact), _apart(fact), say)} {way} than was calculated"
+            words += f" and {far_in_both(_apart(fact), say)} {way} than was calculated"
         said.append(words)
     days = _days(job, job.found_outside)
     told = f"Measured after fitting on {days}, {_joined(said, len(job.found_outside))}." if said else ""
@@ -210,6 +226,9 @@ def not_read_since(decision: Decision) -> list[str]:
 
 def as_read_now(decision: Decision, answer: str) -> str:
     """An answer that holds only once it is found out why a gap reads otherwise than predicted."""
+    held = [place.name for place in decision.job.places if place.held]
+    if held and find_out_first(decision):
+        return f"Until then nothing is changed at {listed(held, _MOST)}: it may make it worse."
     return f"As it reads now: {answer[:1].lower()}{answer[1:]}" if find_out_first(decision) else answer
 
 

@@ -12,7 +12,7 @@ from shimopt.reasons.shared_reasons import WindowsFight
 from shimopt.words.change_words import job_words
 from shimopt.words.choice_words import senders
 from shimopt.words.customer_words import to_settle
-from shimopt.words.digits import with_digits
+from shimopt.words.digits import few_digits, with_digits
 from shimopt.words.first_words import (
     blind_buts,
     in_and_hidden,
@@ -224,7 +224,7 @@ def _misses(decision: Decision, outside: list[str], say: Speaker) -> str:
         before = f" ({misses_as_found(taken_out[name], say)})" if name in taken_out else ""
         stays = f"{shown(name)} {outside_then(decision, gap, say)}{before}"
         if near is not None and near.off and near.off != found.off:
-            stays += f" (the best that is left would still miss by {say(near.off)})"
+            stays += f" (the best that is left would still miss by {few_digits(say, near.off)[0]})"
         said.append(stays)
     if len(outside) > 2:
         said.append("1 more is outside" if len(outside) == 3 else f"{len(outside) - 2} more are outside")

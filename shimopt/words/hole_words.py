@@ -6,14 +6,18 @@ from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.job.reading_slips import slips_of
+from shimopt.lengths import Bracket
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.unserved_readings import Hole
-from shimopt.words.card_words import gap_text, order_part, read_text
+from shimopt.words.card_words import gap_text, gives, read_text
+from shimopt.words.order_part_words import found_by, order_part
 from shimopt.words.speaker import Speaker, chance_text, listed, plural, stack_wanted
 from shimopt.words.ways_out_words import made_thinner_words
 
 # nobody makes a piece to so little, and no micrometer of a shop tells it [nm] (common practice, no source)
 _LEAST_ROOM = 10_000
+# ... and no gauge that goes on a machine tells readings apart that lie closer [nm] (common practice, no source)
+_FINEST = 2_000
 
 
 def looks_wrong(order: Order, gap: int) -> bool:
@@ -34,7 +38,8 @@ def _one_more(order: Order, hole: Hole, say: Speaker) -> str:
     stopped = {one.gap for one in order.holes}
     for i in fitting:
         for n, other in enumerate(order.demands):
-            if n != hole.gap and i in other.place.installed:
+            # what its card takes out already is set aside for another
+            if n != hole.gap and i in other.place.installed and not gives(order, n, i):
                 how = "" if n in stopped else " (keep = false there)"
                 return f"{order_part(order, i)} out of {shown(other.place.name)}, where that can do without it{how}"
     if fitting:
@@ -67,7 +72,10 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
     start = f"{name}: not covered at a final reading of {read} (chance {chance_text(hole.chance)})."
     if looks_wrong(order, hole.gap):
         return f"{start} The reading looks like a slip: read it again before anything is done."
-    finer = [f"a final reading known to ± {say(hole.finer)} or better (a finer gauge)"] if hole.finer else []
+    told_apart = hole.finer is not None and hole.finer >= _FINEST
+    finer = [f"a final reading known to ± {say(hole.finer or 0)} or better (a finer gauge)"] if told_apart else []
+    if hole.finer and not told_apart:
+        start += " No gauge at the bench tells these readings apart."
     if hole.cause == "metal":
         size = "too large" if demand.effect > 0 else "too small"
         surely = "is" if hole.surely else "may be"
@@ -96,7 +104,7 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
     if hole.cause == "gauge":
         window = demand.gap.window
         wide = say(Fraction((window.max or 0) - (window.min or 0)))
-        least = f" To ± {say(hole.finer)} or better, what is on offer would do." if hole.finer else ""
+        least = f" To ± {say(hole.finer or 0)} or better, what is on offer would do." if told_apart else ""
         return (
             f"{start} No stack can be sure: the window is {wide} wide, and the final reading leaves "
             f"{say(demand.below + demand.above)} open. It takes a finer gauge.{least}"
@@ -123,8 +131,12 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
         left_out = [i for i in middles if order.stock[i].offers and not order.stock[i].on_hand and i not in sold]
         if alone and left_out:
             return f"{start} {_left_out(order, left_out[0])}{''.join(f' Or {way}.' for way in finer)}"
-        if alone and (there := [i for i in middles if order.stock[i].on_hand or i in sold]):
-            ways_out.append(f"{order_part(order, there[0])}, where a micrometer finds it to be {size}")
+        there = [i for i in middles if (order.stock[i].on_hand or i in sold) and not order.stock[i].part.measured]
+        if alone and there:
+            low, high = hole.between
+            shows = found_by(order, hole.gap, Bracket(low, order.stock[there[0]].part.thickness.best, high))
+            found = say.bracket(shows.low, shows.high)
+            ways_out.append(f"{order_part(order, there[0])}, where a micrometer finds it to be {found}")
         if demand.place.installed:
             held = Speaker(order.jobs[0].unit, order.stock).stack(demand.place.installed)
             ways_out.append(f"{size} in all, in place of {held}")

@@ -22,11 +22,11 @@ from shimopt.words.first_words import (
     unanswered,
     unsettled,
 )
-from shimopt.words.found_words import find_out_first, not_read_since
+from shimopt.words.found_words import done_by_no_shim, find_out_first, not_read_since
 from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_words
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.read_steps import gauged, otherwise_read
-from shimopt.words.reading_words import both_units, limit_both
+from shimopt.words.reading_words import both_units, far_in_both, limit_both
 from shimopt.words.shortfall_words import crossed, flat_words, left_as_crossed, rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, number_word, probably
 from shimopt.words.standing import Standing
@@ -54,7 +54,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         # by how much it is outside is not known where the reading is in doubt
         if found.verdict == "outside" and gap.name not in served and gap.name not in doubted:
             side = gap.window.side(found.after.best)
-            how = f"{both_units(found.off, found.off, say)} {loose_or_tight(side)}"
+            how = f"{far_in_both(found.off, say)} {loose_or_tight(side)}"
             before = f" ({_was(taken_out[gap.name], say)})" if gap.name in taken_out else ""
             wrong.append(f"{shown(gap.name)} is {how}{before}")
             tight += [gap.name] if side == "under" else []
@@ -101,7 +101,7 @@ def _hidden(decision: Decision) -> list[str]:
 
 def _was(reason: TogetherOutside, say: Speaker) -> str:
     """`right as found`, `0.54 mm too loose as found`."""
-    off = both_units(reason.off, reason.off, say)
+    off = far_in_both(reason.off, say)
     return f"{off} {loose_or_tight(reason.side)} as found" if reason.off else as_found(reason)
 
 
@@ -182,6 +182,11 @@ def answer_words(decision: Decision, say: Speaker) -> str:
         then = f"{begun(listed(later, _MOST_NAMED))} can be set only after that: {it_has} to be read again then"
         return f"By calculation {listed(now, _MOST_NAMED)} {comes} right: {what_is_done(decision)}. {then}."
     if unsettled(decision):
+        if all_measured(decision):
+            it = "it was" if total == 1 else f"{all_of(decision)} were"
+            return (
+                f"{it[0].upper()}{it[1:]} measured inside, but something has to be settled: {what_is_done(decision)}."
+            )
         it = "it comes right" if total == 1 else f"{all_of(decision)} come right"
         return f"By calculation {it}, but for what has to be settled first: {what_is_done(decision)}."
     if chance := by_chance_words(decision):
@@ -229,6 +234,8 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
         return "comes nearer, but not right" if nearer(decision, gap.name) else "cannot be put right yet"
     movers, over = _movers(decision, gap)
     changed = [change.place for change in movers if change.changed]
+    if not changed and over and gap.name in done_by_no_shim(decision):
+        return "no shim was changed"
     if len(movers) == 1 or not changed:
         return status_words(movers, over=over)
     together = packs_set(decision, gap, standing)

@@ -156,10 +156,11 @@ def _gap_words(
         said += was_done(decision, gap, first, visited, say)
     else:
         said += measured_again(decision, gap, say)
+    said += done_here(decision, gap, say)
+    usual = len(said)
+    # that it is right is said of the gap, not of a torque that nothing here limits
     turned = running_measured(job, gap)
     said += [turned] if turned else []
-    said += done_here(decision, gap, say)
-    usual = len(said) - bool(turned)
     told_already: tuple[type[Reason], ...] = (AlreadyInside, NoThinner)
     # what the first lines leave open is not called right, nor impossible
     unlimited = any(isinstance(one.fact, PreloadWithoutLimit) for one in findings)

@@ -83,9 +83,14 @@ def _item(order: Order, bill: Bill, line: Line) -> Item:
 
 def _part(order: Order, line: Line) -> str:
     """`F-20: 0.20 mm thick, bore 60.2 mm`."""
+    return f"{shown(order.stock[line.part].part.name)}: {sizes_text(order, line)}"
+
+
+def sizes_text(order: Order, line: Line) -> str:
+    """`0.20 mm thick, bore 60.2 mm`: what a part is by its label."""
     part, unit = order.stock[line.part].part, order.jobs[0].unit
     sizes = [f"{_thickness(part, unit)} thick", *_diameters(part, _OF_DIAMETERS[unit])]
-    return f"{shown(part.name)}: {', '.join([*sizes, *([shown(part.material)] if part.material else [])])}"
+    return ", ".join([*sizes, *([shown(part.material)] if part.material else [])])
 
 
 def _thickness(part: Part, unit: str) -> str:

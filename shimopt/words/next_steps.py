@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from fractions import Fraction
 
+from shimopt.arithmetic import thickness_of
 from shimopt.arithmetic.needed import needed
 from shimopt.errors import shown
 from shimopt.planner import Decision
@@ -94,6 +96,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         steps += filter(None, (wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
         if len(short) > _MOST_SIZES:
             steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
+    steps += _totals_wanted(decision, say)
     unproven = any(found.verdict == "unproven" for found in decision.outcome.gaps.values())
     unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
     unmet = [b.name for b in job.balances if b.name in unmet and any(job.takes_shims(g) for g in job.gaps_behind(b))]
@@ -199,6 +202,23 @@ def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedT
     ]
     wanted = [job.gap[n] for n in left if job.takes_shims(n) and needed(job, job.gap[n]) is not None]
     return [size_wanted(job, gap, say) for gap in wanted[:_MOST_SIZES]]
+
+
+def _totals_wanted(decision: Decision, say: Speaker) -> list[str]:
+    """How much shim in all a gap needs that several places move alike, where no stacks that can be had do it."""
+    job, said = decision.job, []
+    for reason in decision.reasons:
+        gap = job.gap.get(reason.about) if isinstance(reason, NoStacksForAll) and len(reason.names) == 1 else None
+        if gap is None or len(gap.effects) < 2 or gap.window.min is None or gap.window.max is None:
+            continue
+        effects, places = {effect for _, effect in gap.effects}, [place for place, _ in gap.effects]
+        if len(effects) == 1 and (effect := effects.pop()) < 0:
+            held = sum((thickness_of(job.place[name].installed, job.stock).best for name in places), Fraction(0))
+            least, most = (
+                held + (gap.reading.bracket.best - end) / -effect for end in (gap.window.max, gap.window.min)
+            )
+            said.append(f"{shown(gap.name)} needs {say.bracket(least, most)} of shim in all at {listed(places)}.")
+    return said
 
 
 def _evened(decision: Decision, say: Speaker) -> list[str]:

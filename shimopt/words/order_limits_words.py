@@ -14,13 +14,14 @@ from shimopt.ordering.unevenness import unevenness
 from shimopt.reasons.about_places import about_places
 from shimopt.reasons.together import windows_apart
 from shimopt.seats import Finding, stack_findings, with_hard_between
-from shimopt.words.card_words import gap_text, named, order_part, read_text, readings_text
+from shimopt.words.card_words import gap_text, named, read_text, readings_text
 from shimopt.words.customer_words import to_settle
 from shimopt.words.exact_words import taken_as_exact
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import first_of_gap
 from shimopt.words.fit_words import wanting
 from shimopt.words.money_words import rate_words
+from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import Speaker, chance_text, listed
 
 

@@ -12,7 +12,7 @@ from shimopt.ordering.unevenness import unevenness
 from shimopt.reasons.about_trial import about_record
 from shimopt.words.bill_words import days_text
 from shimopt.words.card_first_words import OverRows, over_rows
-from shimopt.words.card_words import gap_text, named, order_part
+from shimopt.words.card_words import gap_text, named
 from shimopt.words.first_words import hidden_words
 from shimopt.words.hole_words import looks_wrong
 from shimopt.words.money_words import money
@@ -23,6 +23,7 @@ from shimopt.words.order_limits_words import (
     read_as_nothing,
     unanswered_open,
 )
+from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import Speaker, listed, plural
 from shimopt.words.trial_words import doubt_words
 
@@ -227,7 +228,7 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
     bought = {line.part for line in order.asked}
     for number, (demand, card) in enumerate(zip(order.demands, order.cards, strict=True)):
         name, used = gap_text(order, number), set(card.most_of)
-        if number not in open_ and all(band.stack == demand.place.installed for band in card.bands):
+        if number not in open_ and all(stack == demand.place.installed for stack in card.stacks):
             with_ = "what is in it" if used else "nothing fitted"
             found.append((name, "nothing_needed", f"{name}: inside at every reading with {with_}."))
         elif number not in open_ and not used & bought:
@@ -241,11 +242,18 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
                 listed([order_part(order, i) for i in sorted(some)]) for some in (used & bought, used - bought)
             )
             beside = f", and {had} from the drawer" if had else ""
-            found.append((name, "order_serves", f"{name}: its rows take {come} of this order{beside}."))
+            either = " or from the drawer" if any(_shared_with_drawer(order, i) for i in used & bought) else ""
+            found.append((name, "order_serves", f"{name}: its rows take {come} of this order{either}{beside}."))
         if demand.gap.reading.basis != "worst case":
             words = f"{name}: its bracket holds with 95 %, so the order is as sure as that."
             found.append((name, "likely_basis", words))
     return [*found, *_money_reasons(order)]
+
+
+def _shared_with_drawer(order: Order, line: int) -> bool:
+    """Whether fewer pieces of it are bought than all cards need: some of them take theirs from the drawer."""
+    bought = sum(one.pieces for one in order.asked if one.part == line)
+    return order.stock[line].on_hand > 0 and sum(card.most_of[line] for card in order.cards) > bought
 
 
 def _money_reasons(order: Order) -> list[tuple[str, str, str]]:
@@ -336,7 +344,7 @@ def next_words(order: Order, over: OverRows) -> list[str]:
 def _card_moves_anything(order: Order) -> bool:
     """Whether any row of any card fits something, or takes something out."""
     return any(
-        band.stack != demand.place.installed
+        stack != demand.place.installed
         for demand, card in zip(order.demands, order.cards, strict=True)
-        for band in card.bands
+        for stack in card.stacks
     )

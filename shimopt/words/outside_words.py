@@ -11,6 +11,7 @@ from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.kept_back import OpenedToo
+from shimopt.words.digits import few_digits
 from shimopt.words.speaker import Speaker, listed, loose_or_tight, not_all_right, would_do
 
 _MOST_NAMED = 2
@@ -61,7 +62,7 @@ def takes_out(reason: shared.TogetherOutside, fight: Sequence[str] = ()) -> str:
 
 def misses_as_found(reason: shared.TogetherOutside, say: Speaker) -> str:
     """`right as found`, `0.54 mm too loose as found`."""
-    return f"{say(reason.off)} too {_LOOSE[reason.side]} as found" if reason.off else as_found(reason)
+    return f"{few_digits(say, reason.off)[0]} too {_LOOSE[reason.side]} as found" if reason.off else as_found(reason)
 
 
 def outside_then(decision: Decision, gap: Gap, say: Speaker) -> str:
@@ -70,7 +71,7 @@ def outside_then(decision: Decision, gap: Gap, say: Speaker) -> str:
     verb = "stays" if found.after.best == gap.reading.bracket.best else "will be"
     if verb == "stays" and decision.job.stands_bare(gap):
         verb = "without shims is"
-    return f"{verb} {say(found.off)} {loose_or_tight(gap.window.side(found.after.best))}"
+    return f"{verb} {few_digits(say, found.off)[0]} {loose_or_tight(gap.window.side(found.after.best))}"
 
 
 def why_outside(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str:
@@ -195,7 +196,7 @@ def else_further_out(reason: of_gap.DrawerRanOut, decision: Decision, say: Speak
     off = window.off(other.reading.bracket.best)
     if off <= decision.outcome.gaps[reason.about].off:
         return ""
-    return f"would else stay {say(off)} {loose_or_tight(window.side(other.reading.bracket.best))}"
+    return f"would else stay {few_digits(say, off)[0]} {loose_or_tight(window.side(other.reading.bracket.best))}"
 
 
 def _why(reason: Reason, decision: Decision, say: Speaker) -> str:

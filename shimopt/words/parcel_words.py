@@ -9,8 +9,9 @@ from shimopt.ordering.order_result import Line, Order
 from shimopt.parts.drawer import Accepted
 from shimopt.receiving import Held, Lost, Parcel
 from shimopt.words.bill_words import cost_text, days_text, packs_text
-from shimopt.words.card_words import gap_text, named, order_part, read_text
+from shimopt.words.card_words import gap_text, named, read_text
 from shimopt.words.finding_words import finding_words
+from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import Speaker, chance_text, listed, plural, tagged
 
 # what is not simply as ordered, in words
@@ -29,7 +30,8 @@ def _complete_words(parcel: Parcel) -> str:
         return "Nothing was to be ordered."
     told = {kind: sum(found[kind] for found in lines) for kind in ("as ordered", "stands in", "wrong", "missing")}
     if told["as ordered"] == total:
-        return f"Complete: {'the piece' if total == 1 else f'all {total} pieces'} came as ordered."
+        every = {1: "the piece", 2: "both pieces"}.get(total, f"all {total} pieces")
+        return f"Complete: {every} came as ordered."
     come = f"{told['as ordered']} of {plural(total, 'piece')} came as ordered"
     rest = [f"{count} {words}" for kind, words in _KINDS.items() if (count := told[kind])]
     return f"{'Complete' if parcel.complete else 'Not complete'}: {', '.join([come, *rest])}."

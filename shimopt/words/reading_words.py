@@ -12,7 +12,7 @@ from shimopt.readings import Reading, Term
 from shimopt.readings.reading import LIKELY_SHARE
 from shimopt.reasons import Reason
 from shimopt.reasons import shared_reasons as shared
-from shimopt.words.digits import seen
+from shimopt.words.digits import few_digits, seen
 from shimopt.words.speaker import Speaker, listed
 
 # what a star behind a figure means
@@ -96,6 +96,11 @@ def other_unit(say: Speaker) -> str:
 def both_units(low: Fraction | int, high: Fraction | int, say: Speaker) -> str:
     """`17 to 18 thou (0.432 to 0.457 mm)`: as people read it in `unit`, and rounded in the other system."""
     return f"{say.bracket(low, high)}{_in_brackets(low, high, say)}"
+
+
+def far_in_both(nm: Fraction | int, say: Speaker) -> str:
+    """How far something is off, in both systems, with the digits of a gauge."""
+    return f"{few_digits(say, nm)[0]}{_in_brackets(nm, nm, say)}"
 
 
 def _in_brackets(low: Fraction | int, high: Fraction | int, say: Speaker) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from shimopt.recording import Compared, Fitted, JobChangedError, Recorded
 
 _MOST_PLACES = 6
+COMPARE = "compare it with the maker's figure, for this job states none"
 
 
 def compared_lines(rows: Sequence[Compared], job: Job, unit: str) -> list[str]:
@@ -80,10 +81,15 @@ def change_words(change: Change, *, in_rows: bool = True) -> str:
     return f"{said} ({where})"
 
 
-def bought_words(piece: FittedPiece, count: int, *, counted: bool) -> str:
-    """`1 more S40 than the drawer held: counted as bought`; or that it will be, where the counts do not follow yet."""
+def bought_words(piece: FittedPiece, count: int, *, counted: bool, packs: Collection[int] = ()) -> str:
+    """`1 more S40 than the drawer held: counted as bought`; or that it will be, where the counts do not follow yet.
+
+    Where it comes in `packs` of one size, what is left over of them lies in no drawer yet.
+    """
     end = "held: counted as bought" if counted else "holds: then counted as bought"
-    return f"{count} more {pieces_text([piece])} than the drawer {end}"
+    left = -count % max(packs) if len({*packs}) == 1 else 0
+    more = f"; of packs of {max(packs)} that leaves {left} over: write them into the drawer" if left else ""
+    return f"{count} more {pieces_text([piece])} than the drawer {end}{more}"
 
 
 def asked_again_line(changed: JobChangedError) -> str:
@@ -205,7 +211,9 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | str | None, unit
         case _:
             lines.append(f"The drawer's counts were not changed; shimopt record {file} --update-drawer does that.")
     counted = recorded.record.drawer in ("by hand", "done")
-    changed += [bought_words(piece, count, counted=counted) for piece, count in recorded.bought.items()]
+    for piece, count in recorded.bought.items():
+        packs = {offer.pack for line in job.stock if line.part.name == piece.part for offer in line.offers}
+        changed.append(bought_words(piece, count, counted=counted, packs=packs))
     return [*lines, *(f"  {line}" for line in changed)]
 
 
@@ -226,9 +234,12 @@ def recorded_torques(job: Job) -> str:
 
 
 def running_measured(job: Job, gap: Gap) -> str:
-    """`Running torque 1.2 N·m without oil, measured on 2026-05-03.`; empty where the last record has none."""
+    """`Running torque 1.2 N·m without oil, measured on 2026-05-03: ...`; empty where the last record has none.
+
+    A job states no limits of it, so nothing here calls it right.
+    """
     found = job.records[-1].gaps.get(gap.name) if job.records else None
     if found is None or found.running is None:
         return ""
     words = running_words(found.running)
-    return f"{words[0].upper()}{words[1:]}, measured on {shown(job.records[-1].date[:10])}."
+    return f"{words[0].upper()}{words[1:]}, measured on {shown(job.records[-1].date[:10])}: {COMPARE}."

@@ -60,6 +60,7 @@ CARD_HEADING = "Bench card: what goes in, by the final reading"
 BY_ORDER = "Once the order has come: read again on the day, then fit by the card at the end."
 BY_CARD_ALONE = "Read again on the day, then fit by the card at the end: by it what the plan keeps in may come out too."
 NO_ROW = "the card has no row for it and may need its pieces elsewhere: read it, then plan again"
+CARD_STOPS = "the card has no row that fits anything: read it, then plan again"
 FITTED_BY_CARD = "by the card at the end, for what step 3 reads; fitted: ____________________"
 
 

@@ -12,6 +12,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import PreloadNotStated, ReadsAsNothing
 from shimopt.seats import order_matters
 from shimopt.words.change_words import counted
+from shimopt.words.digits import few_digits
 from shimopt.words.exact_words import exact_counts, split_words, taken_words
 from shimopt.words.findings_list import unchecked_words
 from shimopt.words.first_words import open_gaps, suspects
@@ -102,7 +103,7 @@ def beside_verdict(decision: Decision, gap: Gap, say: Speaker, still: Collection
     """
     found = decision.outcome.gaps[gap.name]
     if found.verdict == "outside":
-        return f"{say.bare(found.off)} {loose_or_tight(gap.window.side(found.after.best))}"
+        return f"{few_digits(say.bare, found.off)[0]} {loose_or_tight(gap.window.side(found.after.best))}"
     if gap.may_be_tight:
         return "unknown"
     if gap.name in still:

@@ -9,6 +9,7 @@ from shimopt.arithmetic import thickness_of
 from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
+from shimopt.words.digits import within
 from shimopt.words.reading_words import basis_text
 from shimopt.words.speaker import Speaker, listed, stack_wanted
 
@@ -47,7 +48,9 @@ def size_wanted(job: Job, gap: Gap, say: Speaker) -> str:
     end = f" at {listed(places)}{end}" if places else end
     if size.fewest > 1:
         return f"{shown(gap.name)} needs {size_text(size, say)}{end}; each piece has to suit."
-    return f"{shown(gap.name)} needs {say.span(size.span, ' of shim')}{_all_of_it(size)} that suits{end}."
+    return (
+        f"{shown(gap.name)} needs {say.span(_seen(size.span, say.unit), ' of shim')}{_all_of_it(size)} that suits{end}."
+    )
 
 
 def size_to_get(job: Job, gap: Gap, say: Speaker) -> str:
@@ -77,5 +80,9 @@ def _all_of_it(size: Size) -> str:
 
 def size_text(size: Size, say: Speaker) -> str:
     """`21 to 24 thou`, `6 thou or more`, or the same of a stack."""
-    text = f"{say.span(size.span)}{_all_of_it(size)}"
+    text = f"{say.span(_seen(size.span, say.unit))}{_all_of_it(size)}"
     return stack_wanted(size.fewest, text) if size.fewest > 1 else text
+
+
+def _seen(span: Span, unit: str) -> Span:
+    return span if span.most is None else Span(*within(span.least, span.most, unit))

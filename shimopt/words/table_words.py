@@ -10,7 +10,8 @@ from shimopt.arithmetic.changes import changes_of
 from shimopt.errors import shown
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.readings_together import Box, Table
-from shimopt.words.card_words import MOVED, CardRow, fit_words, named, order_part, readings_text
+from shimopt.words.card_words import MOVED, CardRow, fit_words, named, readings_text
+from shimopt.words.order_part_words import order_part
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, listed
 
@@ -45,6 +46,10 @@ def table_notes(order: Order, table: Table) -> Iterator[str]:
         yield "`shimopt plan JOB` with these readings says what to fit; `--drawer FILE` where the drawer is another"
         return
     yield f"any other reading: {MOVED}"
+    # what is turned is not read in a length again
+    if loaded := [d.gap.name for d in table.demands if d.gap.window.wants_preload and d.gap.reading.bracket.high <= 0]:
+        names = listed([shown(name) for name in loaded])
+        yield f"{names}: a preload is turned, not read again; rows count while its torque is what the maker states"
     if any(len({order.stock[i].part.thickness.best for i in stack}) > 1 for fit in fits for stack in fit.values()):
         yield "several pieces: in the order named, the first against the fixed face"
 

@@ -16,7 +16,7 @@ from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.readings import Reading
 from shimopt.words.first_words import in_and_wrong
-from shimopt.words.reading_words import basis_text, both_clearance, both_units
+from shimopt.words.reading_words import basis_text, both_clearance, both_units, far_in_both
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, sized
 
 
@@ -172,4 +172,4 @@ def _off(read: Bracket, gap: Gap, say: Speaker) -> str:
     over = off_by(read.best, gap.window)
     if not over:
         return ""
-    return f"That is {both_units(over, over, say)} {loose_or_tight(gap.window.side(read.best))}. "
+    return f"That is {far_in_both(over, say)} {loose_or_tight(gap.window.side(read.best))}. "

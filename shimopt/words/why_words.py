@@ -17,7 +17,7 @@ from shimopt.reasons.gap_reasons import Length, PartsDoNotSuit, Reason, Unproven
 from shimopt.seats.stack_facts import NotChecked, StackOrder
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.change_words import place_words
-from shimopt.words.digits import as_shown
+from shimopt.words.digits import as_shown, few_digits
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import read_again
 from shimopt.words.gauge_words import gauge_words, guard_words
@@ -207,7 +207,7 @@ def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:
     if rival.verdict != "outside":
         how = "inside" if rival.verdict == "inside" else f"{probably(rival.chance)} inside"
         return f"{how}, too few pieces" if rival.too_few else how
-    return f"{say(rival.off)} {loose_or_tight(gap.window.side(rival.after.best))}"
+    return f"{few_digits(say, rival.off)[0]} {loose_or_tight(gap.window.side(rival.after.best))}"
 
 
 def _compared(account: Account, decision: Decision, say: Speaker) -> list[tuple[str, list[str]]]:

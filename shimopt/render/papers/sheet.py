@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
@@ -11,6 +10,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap, Job, Place
 from shimopt.ordering.order_result import Order
 from shimopt.planner import Decision
+from shimopt.render.papers.left_to_card import on_card, served_by_card, stopped_by_card, wanted_by_card, why_left_open
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.bill_words import packs_text
 from shimopt.words.card_first_words import OverRows, over_rows
@@ -22,6 +22,7 @@ from shimopt.words.first_words import blind_buts, in_and_wrong, open_gaps, unans
 from shimopt.words.found_words import as_read_now, found_first_words
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
+from shimopt.words.mail_words import sizes_text
 from shimopt.words.order_limits_words import (
     balance_words,
     caution_lines,
@@ -38,10 +39,8 @@ from shimopt.words.sheet_words import (
     BY_CARD_ALONE,
     BY_ORDER,
     CARD_HEADING,
-    FITTED_BY_CARD,
     LICENSED,
     NO_PLACE,
-    NO_ROW,
     OPEN_STILL,
     beside_out_words,
     by_card_words,
@@ -73,9 +72,11 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     job = decision.job
     still = open_gaps(decision)
     order_of = {place.name: number for number, place in enumerate(job.places)}
-    served = set() if order is None else _served(order)
-    by_card = set() if order is None else _on_card(order, decision)
-    without_row = set() if order is None else _wanted_by_card(order, decision, by_card)
+    served = set() if order is None else served_by_card(order)
+    by_card = set() if order is None else on_card(order, decision)
+    wanted = set() if order is None else wanted_by_card(order, decision, by_card)
+    stopped = set() if order is None else stopped_by_card(order, decision) - wanted
+    without_row = stopped | wanted
     waits = waiting(decision)
     # what the drawer alone cannot do is done with what is ordered
     ordered = any(decision.outcome.gaps[name].verdict == "outside" for name in served)
@@ -90,7 +91,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "warnings": warning_words(decision, say, served),
         "answer": (BY_ORDER if order is not None and order.asked else BY_CARD_ALONE)
         if ordered
-        else " ".join(filter(None, (*_answer(decision, say), by_card_words(without_row) if by_card else ""))),
+        else " ".join(filter(None, (*_answer(decision, say), by_card_words(without_row) if by_card | stopped else ""))),
         "prepare": prepare_words(decision),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         # what was read after a fitting was not read in the trial assembly
@@ -110,7 +111,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
             *(
                 _left_open(job, place, say, still, waits[place.name])
                 if place.name in waits
-                else _left_open(job, place, say, still, FITTED_BY_CARD if place.name in by_card else NO_ROW)
+                else _left_open(job, place, say, still, why_left_open(place.name, by_card, stopped))
                 if place.name in by_card | without_row
                 else _place(decision, place, say, order_of, still)
                 for place in job.places
@@ -182,47 +183,6 @@ def _place(
             }
             for gap in done
         ],
-    }
-
-
-def _served(order: Order) -> set[str]:
-    """The gaps that the card serves wherever their final reading falls."""
-    holes = {hole.gap for hole in order.holes}
-    alone = {demand.gap.name for number, demand in enumerate(order.demands) if number not in holes}
-    return alone | {demand.gap.name for table in order.tables for demand in table.demands}
-
-
-def _on_card(order: Order, decision: Decision) -> set[str]:
-    """The places of which the card says what goes in: all that have rows, where any row is not what is planned.
-
-    Where a place has none the plan's pieces stand, and where all rows are the plan's, one answer is enough.
-    """
-    rows = [
-        (demand.place.name, one) for demand, card in zip(order.demands, order.cards, strict=True) for one in card.stacks
-    ]
-    tables = [table for table in order.tables if not table.rowless]
-    rows += [(name, box.stacks[name]) for table in tables for box in table.boxes for name in table.places]
-    # card and plan share out the same pieces otherwise: never some places by one and some by the other
-    differs = any(sorted(stack) != sorted(decision.stacks[name]) for name, stack in rows)
-    return {name for name, _ in rows} if differs else set()
-
-
-def _wanted_by_card(order: Order, decision: Decision, by_card: Collection[str]) -> set[str]:
-    """The places without a row into which the plan puts what the card may need elsewhere: no piece is used twice."""
-    if not by_card:
-        return set()
-    changes = [change for change in decision.changes if change.place not in by_card]
-    wanted = order.set_aside
-    for change in changes:
-        wanted.update(decision.stacks.get(change.place, ()))
-    bought = Counter[int]()
-    for line in order.asked:
-        bought[line.part] += line.pieces
-    scarce = {line for line, count in wanted.items() if count > order.jobs[0].there[line] + bought[line]}
-    return {
-        change.place
-        for change in changes
-        if any(piece.other in by_card or piece.line in scarce for piece in change.into)
     }
 
 
@@ -328,9 +288,11 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
 
 def told_beside(order: Order, say: Speaker) -> list[str]:
     """What the bench must know beside the rows."""
-    lines = [packs_text(order, line) for line in order.asked]
+    lines = [f"{packs_text(order, line)}: {sizes_text(order, line)}" for line in order.asked]
+    sized = any(part.inner or part.outer for part in (order.stock[line.part].part for line in order.asked))
+    measured = "Measure every piece first" + (": of another bore or outer diameter it is not fitted." if sized else ".")
     return [
-        *([f"The rows count on this order having come: {'; '.join(lines)}."] if lines else []),
+        *([f"The rows count on this order having come: {'; '.join(lines)}. {measured}"] if lines else []),
         *(unanswered_words(order, left) for left in order.unanswered),
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, say)),
         *(f"Balance {words}" for words in balance_words(order, say)),

@@ -17,7 +17,7 @@ from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, bold, padded, plain, section, spaced
 from shimopt.words.bill_words import bill_text, cost_text, days_text, line_text, topped_text
 from shimopt.words.card_first_words import OverRows, over_rows
-from shimopt.words.card_words import card_notes, card_rows, gap_text, order_part
+from shimopt.words.card_words import card_notes, card_rows, gap_text
 from shimopt.words.hole_words import hole_words
 from shimopt.words.order_limits_words import (
     assumed_words,
@@ -26,6 +26,7 @@ from shimopt.words.order_limits_words import (
     not_looked_at,
     unanswered_words,
 )
+from shimopt.words.order_part_words import order_part
 from shimopt.words.order_words import level_text, next_words, order_headline, order_reasons
 from shimopt.words.parcel_words import (
     again_words,

@@ -1,0 +1,71 @@
+"""Pieces of an order in words: what they are called, how thick they may be found, what a micrometer has to show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from shimopt.lengths import Bracket
+from shimopt.ordering.after_fitting import still_serving
+from shimopt.ordering.order_result import Order
+from shimopt.words.speaker import Speaker
+
+# digits after the point that a micrometer tells
+_BY_MICROMETER = {"mm": 3, "um": 0, "in": 4, "thou": 1}
+
+
+def order_part(order: Order, line: int) -> str:
+    """A part's name with its tag; with how thick it is where another of that name is there or on offer.
+
+    Parameter: line, the number of the stock line.
+    """
+    say = Speaker(order.jobs[0].unit, order.stock)
+    name, part = say.named(line), order.stock[line].part
+    within = {i for job in order.jobs for place in job.places for i in place.installed}
+    others = [
+        other.part
+        for number, other in enumerate(order.stock)
+        if number != line and (other.on_hand or other.offers or number in within) and say.named(number) == name
+    ]
+    if all(other.thickness == part.thickness for other in others):
+        return name
+    if part.measured:
+        return f"{name} (measured {say(part.thickness.best)})"
+    return f"{name} (not measured)" if any(other.measured for other in others) else f"{name} ({_marked(order, line)})"
+
+
+def _marked(order: Order, line: int) -> str:
+    part, unit = order.stock[line].part, order.jobs[0].unit
+    say = Speaker(unit, order.stock)
+    low, high = say.bare(part.thickness.low), say(part.thickness.high)
+    return f"{low} to {high}" if part.thickness.low != part.thickness.high else high
+
+
+def to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:
+    """How thick the pieces may be found with which all rows still serve; what was measured is not found again.
+
+    What the shop's micrometer may be off by, where the job states it, is taken off at both ends.
+    """
+    serving = still_serving(order.demands[number], order.cards[number], order.stock)
+    told = []
+    for i, found in serving.items():
+        if order.stock[i].part.measured:
+            continue
+        ends = found_by(order, number, found).inward(say.unit, _BY_MICROMETER[say.unit])
+        name, size = order_part(order, i), say.bracket(ends.low, ends.high)
+        size = f"{size} exactly" if ends.exact else size
+        # a piece without a name is called by its thickness
+        told.append(size if size.startswith(name) else f"{name} {size}")
+    if told:
+        of_gap = order.demands[number]
+        balanced = any(of_gap.gap.name in balance.gaps for balance in order.jobs[of_gap.job].balances)
+        alone = ", by its window alone," if balanced else ""
+        yield f"every row still serves{alone} with pieces found to be: {', '.join(told)}; else plan again"
+
+
+def found_by(order: Order, number: int, thick: Bracket) -> Bracket:
+    """What the job's micrometer has to show for a piece to be so thick, at least its middle."""
+    micrometer = order.jobs[order.demands[number].job].micrometer
+    off = Fraction((micrometer and micrometer.error) or 0)
+    low, high = thick.low + off, thick.high - off
+    return Bracket(min(low, thick.best), thick.best, max(high, thick.best))
