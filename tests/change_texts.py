@@ -19,6 +19,7 @@ _HEADS = ("read", "out", "stays", "in", "fit", "from", "then", "allowed")
 _BECOMES = {
     r"(?:gets? a shim|gets? shims)": "filled",
     r"gets? back what came out": "back",
+    r"gets? back some of what came out": "some back",
     r"gets? (?:one shim more|more shims)": "added",
     r"gets? (?:another shim|other shims)": "swapped",
     r"loses? (?:its shims?|their shims)": "emptied",
@@ -27,7 +28,8 @@ _BECOMES = {
     r"(?:is|are) left as (?:it is|they are)": "empty",
 }
 _ALONE = {
-    "what came out for the reading goes back in": "back",
+    "(?<!some of )what came out for the reading goes back in": "back",
+    "some of what came out for the reading goes back in, and some stays out": "some back",
     "another shim goes in": "swapped",
     "other shims go in": "swapped",
     "what was in comes out": "emptied",
@@ -222,6 +224,7 @@ def check_letters_answer(text: str, changes: Mapping[str, Change], moves: Iterab
     elif over := re.search(
         r"(?:of shim moves from|the pack at) (.+?) (?:to|gets \S+ \S+ thinner, that at) (.+?)(?: as much thicker)?\.",
         text,
+        re.IGNORECASE,
     ):
         assert sorted((over[1], over[2])) == sorted(changed)
     elif alone := [kind for said, kind in _ALONE.items() if re.search(rf"\b{said}", text, re.IGNORECASE)]:
@@ -234,7 +237,8 @@ def _kind(change: Change, own: int) -> str:
     """What becomes of a place; `own` how many of its own pieces go back in from the bench."""
     out, stays, into = (sum(counted(change[key]).values()) for key in ("out", "stays", "in"))
     if not out and not stays:
-        return "empty" if not into else "back" if own == into else "filled"
+        back = "some back" if change["stays_out"] else "back"
+        return "empty" if not into else back if own == into else "filled"
     if not into:
         return "left" if not out else "fewer" if stays else "emptied"
     return "swapped" if out else "added"

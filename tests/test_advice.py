@@ -129,7 +129,8 @@ def test_the_error_of_the_piece_that_comes_out_counts_in_the_gauge(said: Say) ->
         told = screen.split(f"{bucket}: the sizes are too far apart: ")[1].split(f"{bucket}: ")[0]
         assert told.startswith(
             "they step by 0.05 mm here, and reading and pieces are known to ±0.028 mm, which leaves 0.004 mm of a "
-            "window 0.06 mm wide. To be sure, read it to ±0.002 mm; or have a stack of "
+            "window 0.06 mm wide. To be sure, read it to ±0.002 mm (if its middle is the same then); "
+            "or have a stack of "
         )
 
 
