@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pty
+import re
 import select
 import subprocess
 import sys
@@ -65,7 +66,8 @@ class Person:
         """Answer every question by the first words of it that are known, else by its default; the exit code."""
         ends, said = time.monotonic() + _LONGEST, ""
         while self._more(ends):
-            question = self.shown.rpartition("\n")[2]
+            # a long question is folded: what follows its first line stands further in
+            question = re.split(r"\n(?!    )", self.shown)[-1]
             if question.endswith(": ") and self.shown != said:
                 said = self.shown
                 self.types(next((answer for words, answer in known.items() if words in question), ""))

@@ -55,7 +55,7 @@ def test_quiet_prints_nothing_and_the_exit_code_answers(run: Run) -> None:
 )
 def test_the_screen_speaks_the_unit_asked_for(run: Run, unit: str, shown: str) -> None:
     _, out, _ = run("plan", DEMO / "swing-bridge", "--unit", unit, "--full")
-    assert f"All lengths in {unit}." in out
+    assert f"All lengths in {'inches' if unit == 'in' else unit}." in out
     if unit == "mm":
         shown = "0.1016 to 0.3048 mm"  # 4 x 0.0254 and 12 x 0.0254
     assert f"window {shown}" in out

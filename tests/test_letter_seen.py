@@ -138,8 +138,11 @@ def test_a_sheet_with_its_card_says_what_goes_in_once() -> None:
     assert any(place["pieces"] for place in sheet_content(plan, "thou", "2026-05-03")["places"])
 
 
-def test_a_sheet_keeps_the_plan_where_its_card_serves_no_reading(tmp_path: Path) -> None:
-    """Window 0.10 to 0.20, read 0.35 to 0.40: S-20 leaves 0.145 to 0.205, probably inside; the card says stop."""
+def test_a_sheet_lists_no_piece_where_its_card_says_stop(tmp_path: Path) -> None:
+    """Window 0.10 to 0.20, read 0.35 to 0.40: S-20 leaves 0.145 to 0.205, probably inside; the card says stop.
+
+    One paper gives one order; without the card the sheet says what the plan fits.
+    """
     (tmp_path / "d.csv").write_text("part,thickness_mm,tolerance_mm,on_hand\nS-20,0.20,0.005,1\n", encoding="utf-8")
     (tmp_path / "job.toml").write_text(
         'unit = "mm"\ndrawer = "d.csv"\n[window]\nmin = 0.10\nmax = 0.20\nsource = "s"\n'
@@ -150,7 +153,9 @@ def test_a_sheet_keeps_the_plan_where_its_card_serves_no_reading(tmp_path: Path)
     order = make_order([plan.job])
     assert order.holes
     (place,) = sheet_content(plan, "mm", "2026-05-03", order)["places"]
-    assert [piece["name"] for piece in place["pieces"]] == ["S-20"]
+    assert (place["pieces"], "card" in place["nothing"]) == ([], True), place["nothing"]
+    (alone,) = sheet_content(plan, "mm", "2026-05-03")["places"]
+    assert [piece["name"] for piece in alone["pieces"]] == ["S-20"]
 
 
 def test_a_row_more_uneven_than_asked_is_not_as_it_should_be() -> None:

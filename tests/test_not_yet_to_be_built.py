@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from shimopt.arithmetic.agreement import with_play
+from shimopt.arithmetic.likely_cause import with_play
 from shimopt.job import Job, Place, load_job
 from shimopt.ordering.order import make_order
 from shimopt.planner import Decision, decide

@@ -251,7 +251,7 @@ def test_windows_that_cannot_both_hold_are_the_one_culprit() -> None:
     )
     told = all_gap_words(found, say)["backlash"].sentences
     assert [words for words in told if "both" in words or "what is done for" in words] == [
-        "It was nearer as found, and will be 0.3997 mm (15.7 thou) too loose: backlash and cone cannot both be right, "
+        "It was nearer as found, and will be 0.40 mm (15.7 thou) too loose: backlash and cone cannot both be right, "
         "whatever goes in."
     ]
 

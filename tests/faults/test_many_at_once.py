@@ -203,7 +203,7 @@ def test_a_parcel_put_into_the_drawer_by_many_at_once_is_there_once(faults: Faul
 
 
 def test_a_new_job_asked_for_by_many_at_once_is_written_by_one(faults: Faults, tmp_path: Path) -> None:
-    ends = faults.at_once(tmp_path, [("new", "winch", "--yes")] * 6, meet="shimopt.cli.new_command._write_new")
+    ends = faults.at_once(tmp_path, [("new", "winch", "--yes")] * 6, meet="shimopt.cli.new_command.write_new")
     assert sorted(ended.code for ended in ends) == [0, 2, 2, 2, 2, 2]
     assert faults.run(tmp_path, "plan", "winch", "--quiet").code == 0
 
