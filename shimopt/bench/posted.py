@@ -53,6 +53,8 @@ def _fields(body: bytes, kind: str) -> dict[str, Any]:
     try:
         if kind == "application/json":
             found = json.loads(body)
+            # half a pair of characters is no text that could be kept
+            json.dumps(found, ensure_ascii=False).encode()
             if isinstance(found, dict):
                 return found
         elif kind == "application/x-www-form-urlencoded":

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -48,10 +49,31 @@ class Written:
     refused: tuple[tuple[int, tuple[Problem, ...]], ...] = ()
 
 
-def write_readings(path: Path, readings: Sequence[ToWrite]) -> Written:
-    """Write what may be written. Raises InputError where the job's file cannot be read or written at all."""
+class _NoSuchReadingError(Exception):
+    """A reading by itself cannot stand there; any other trouble is one of the files, and is tried again."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        self.problems = problems
+        super().__init__(problems)
+
+
+@contextmanager
+def _by_itself() -> Iterator[None]:
+    try:
+        yield
+    except InputError as error:
+        raise _NoSuchReadingError(error.problems) from error
+
+
+def write_readings(path: Path, readings: Sequence[ToWrite], dropped: Callable[[], bool] = lambda: False) -> Written:
+    """Write what may be written. Raises InputError where a file cannot be read or written at all: nothing is refused.
+
+    Parameter: dropped, whether newer readings are being written elsewhere; asked once nobody else can write.
+    """
     done, otherwise, refused = list[int](), list[tuple[int, Any]](), list[tuple[int, tuple[Problem, ...]]]()
     with locked(path, _LONGEST_WAIT, "job"):
+        if dropped():
+            return Written()
         raw = read_toml(path)
         gaps = as_written(raw)
         changed: dict[str, tuple[GapAsWritten, bool]] = {}
@@ -59,7 +81,7 @@ def write_readings(path: Path, readings: Sequence[ToWrite]) -> Written:
             try:
                 in_file = one.gap in gaps
                 told = _changed(gaps[one.gap], one, changed) if in_file else _write_row(path, raw, one)
-            except InputError as error:
+            except _NoSuchReadingError as error:
                 refused.append((one.seq, error.problems))
                 continue
             if told is None:
@@ -74,7 +96,8 @@ def write_readings(path: Path, readings: Sequence[ToWrite]) -> Written:
 
 def _changed(now: GapAsWritten, one: ToWrite, changed: dict[str, tuple[GapAsWritten, bool]]) -> Any | None:
     """Put a reading among what is to be changed; what stands there where it may not be put over it."""
-    new = now.with_said(one.said)
+    with _by_itself():
+        new = now.with_said(one.said)
     if new.same_as(now):
         return None
     if one.over is not None and now.told() not in one.over:
@@ -85,18 +108,18 @@ def _changed(now: GapAsWritten, one: ToWrite, changed: dict[str, tuple[GapAsWrit
 
 def _write_row(path: Path, raw: Mapping[str, Any], one: ToWrite) -> Any | None:
     """Write a reading into its row of the table of gaps; what stands there where it may not be."""
-    name = raw.get("gaps")
-    if not isinstance(name, str):
-        raise InputError.at(path, "the job has no gap of this name any more", "load the page again", where=one.gap)
+    name, again = raw.get("gaps"), "load the page again"
+    with _by_itself():
+        if not isinstance(name, str):
+            raise InputError.at(path, "the job has no gap of this name any more", again, where=one.gap)
+        bracket = bracket_of(one.said, str(raw.get("unit", "mm")), one.gap)
     file = beside(path.parent, name)
-    bracket = bracket_of(one.said, str(raw.get("unit", "mm")), one.gap)
     with locked(file, _LONGEST_WAIT, "table of gaps"):
         table = read_to_change(file)
         row = next((row for row in table.rows if table.cell(row, "gap") == one.gap), None)
         if row is None:
-            raise InputError.at(
-                file, "the table has no gap of this name any more", "load the page again", where=one.gap
-            )
+            with _by_itself():
+                raise InputError.at(file, "the table has no gap of this name any more", again, where=one.gap)
         now, changed = cells_of(table, row), with_row(file, row, bracket, checked=one.said.checked)
         if cells_of(changed, row) == now:
             return None

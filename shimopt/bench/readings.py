@@ -43,7 +43,7 @@ def _read(path: Path, files: tuple[str, ...]) -> tuple[InHand, Signature]:
 
 
 class NotKeptError(Exception):
-    """A reading could not be kept on disk: it was not taken, and is to be sent again."""
+    """A reading could not be kept, or its job not be read: it was not taken, and is to be sent again."""
 
     def __init__(self, problems: tuple[Problem, ...]) -> None:
         self.problems = problems
@@ -90,7 +90,11 @@ class Readings:
                 raise TakenOtherwiseError
             await self._kept(known.seq)
             return known, False
-        hand = self.in_hand(job, path)
+        try:
+            hand = self.in_hand(job, path)
+        except InputError as error:
+            # half saved, or broken by hand: that is no fault of the reading
+            raise NotKeptError(error.problems) from error
         if given.gap not in hand.gaps:
             rule, remedy = "the job has no gap of this name", "load the page again"
             raise InputError.at(path.name, rule, remedy, where="gap", value=given.gap)

@@ -27,18 +27,18 @@ def plan(watch: Watch, tell: Tell, path: str, files: tuple[str, ...], readings: 
     Parameter: files, what the job was read from when it was last read.
     """
     if readings:
-        tell(_written(path, files, readings))
+        tell(_written(path, files, readings, watch))
     job, signature = _loaded(path, files)
     chosen = chosen_stacks(job, watch=watch)
     tell(_answer(before_reasons(chosen), signature, "plan"))
     return _answer(explained(chosen, watch=watch), signature, "reasons")
 
 
-def _written(path: str, files: tuple[str, ...], readings: Sequence[ToWrite]) -> dict[str, Any]:
+def _written(path: str, files: tuple[str, ...], readings: Sequence[ToWrite], watch: Watch) -> dict[str, Any]:
     """What became of readings; where nothing could be written, why: they are kept, and written later."""
     before = signature_of(files)
     try:
-        found, problems = write_readings(Path(path), readings), tuple[Problem, ...]()
+        found, problems = write_readings(Path(path), readings, watch.over), tuple[Problem, ...]()
     except InputError as error:
         found, problems = Written(), error.problems
     told = {"stage": "written", "found": found, "problems": problems}

@@ -10,18 +10,20 @@
   const one = (what, within = document) => within.querySelector(what);
 
   // ---- what this browser keeps -------------------------------------------------------------------------------
+  let keeps = true;
   const kept = {
     get(key, otherwise) { try { return JSON.parse(localStorage.getItem(key)) ?? otherwise; } catch { return otherwise; } },
-    set(key, value) { try { localStorage.setItem(key, JSON.stringify(value)); return true; } catch { return false; } },
+    set(key, value) { try { localStorage.setItem(key, JSON.stringify(value)); return true; } catch { keeps = false; return false; } },
   };
   const letters = "abcdefghijklmnopqrstuvwxyz0123456789";
   const bench = kept.get("bench") || [...crypto.getRandomValues(new Uint8Array(24))].map((n) => letters[n % 36]).join("");
   kept.set("bench", bench);
   // where nothing can be kept, as in a private window, readings live as long as the page does
   let memory = kept.get("queue", []);
-  const queue = () => kept.get("queue", memory);
+  const queue = () => (keeps ? kept.get("queue", memory) : memory);
   const queued = (change) => { memory = change(queue()); kept.set("queue", memory); tell(); };
-  const counted = () => { const n = kept.get("counter", 0) + 1; kept.set("counter", n); return n; };
+  let last = 0;
+  const counted = () => { last = Math.max(kept.get("counter", 0), last) + 1; kept.set("counter", last); return last; };
 
   // ---- sent, or kept here --------------------------------------------------------------------------------------
   const state = one("#state");
@@ -59,9 +61,10 @@
         }
         if (answer.status === 404) { trouble = words.sayGone; gone.add(first.job); continue; }
         if (answer.status === 401 || answer.status === 403) { trouble = words.sayShutOut; throw new Error("shut out"); }
-        if (answer.status === 429 || answer.status >= 500) throw new Error("later");
+        // only what was taken, or was refused for what it says, goes from here
+        if (answer.status >= 400 && !(answer.status === 400 && answer.json?.errors)) throw new Error("later");
         queued((list) => list.filter((e) => !same(e)));
-        pause = 0; trouble = gone.size ? words.sayGone : ""; sent = true;
+        pause = 0; trouble = gone.size ? words.sayGone : ""; sent = sent || answer.status < 400;
         if (first.job === job) answered(first, answer);
       }
     } catch {
