@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import http.client
 import json
 import os
@@ -9,7 +10,8 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Coroutine, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -135,6 +137,12 @@ def served(folder: Path, *options: str) -> Iterator[Server]:
         process.wait()
         if process.stdout:
             process.stdout.close()
+
+
+def ran(what: Coroutine[Any, Any, None]) -> None:
+    """Run it in a thread of its own: a browser driven beside it may have a loop running in this one."""
+    with ThreadPoolExecutor(1) as thread:
+        thread.submit(asyncio.run, what).result()
 
 
 def reading(counter: int, gap: str = "east", bench: str = "a" * 16, **said: str) -> dict[str, Any]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import os
 from pathlib import Path
 from typing import Any
@@ -15,7 +14,7 @@ from shimopt.bench.reading_said import said_in
 from shimopt.bench.readings import Given, NotKeptError, Readings
 from shimopt.bench.readings_book import ReadingsBook
 from shimopt.bench.readings_log import ReadingsLog
-from tests.bench_server import laid_job
+from tests.bench_server import laid_job, ran
 
 BENCHES = ("a" * 16, "b" * 16, "c" * 16)
 
@@ -115,4 +114,4 @@ def test_a_reading_that_the_disk_does_not_take_is_not_taken(tmp_path: Path, monk
         assert [entry["said"]["go"] for entry in again.entries] == ["20"]
         again.close()
 
-    asyncio.run(doing())
+    ran(doing())

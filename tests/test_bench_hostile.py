@@ -16,7 +16,7 @@ from shimopt.bench.addresses import own_address
 from tests.bench_server import Server, job_text, laid_job, reading, served
 
 # a name and a gap as somebody might type them who means no good
-_MARKUP = "<script>alert(1)</script><img src=x onerror=alert(2)> {{ 7 * 7 }} ' onload=&#x27;"
+_MARKUP = "<script>alert(1)</script><img src=x onerror=alert(2)> {{ 7919 * 7907 }} ' onload=&#x27;"
 
 
 @pytest.fixture(scope="module")
@@ -164,7 +164,8 @@ def test_what_somebody_typed_is_only_ever_text(shop: tuple[Server, str, Path]) -
         text = server.get(path).text
         assert "<script>alert" not in text, path
         assert "<img src=x" not in text, path
-        assert "49" not in re.sub(r"[^{}]*\{\{|\d+%|\d+px", "", text) or "{{ 7 * 7 }}" in text, path
+        # what a template would make of it; no random token holds so long a number
+        assert "62615533" not in text, path
     typed = {"person": _MARKUP, "instrument": _MARKUP, "after.1": _MARKUP}
     assert "<script>alert" not in server.post(f"/job/{name}/record", typed, Accept="text/html").text
     assert (

@@ -19,7 +19,7 @@ from shimopt.bench.feed import Feed
 from shimopt.bench.form_tokens import FormTokens
 from shimopt.bench.planners import DroppedError, Planners
 from shimopt.errors import FaultError, InputError
-from tests.bench_server import laid_job
+from tests.bench_server import laid_job, ran
 
 
 def with_planner(what: Callable[[Planners], Awaitable[None]]) -> None:
@@ -33,7 +33,7 @@ def with_planner(what: Callable[[Planners], Awaitable[None]]) -> None:
         finally:
             await planners.close()
 
-    asyncio.run(doing())
+    ran(doing())
 
 
 def test_a_plan_is_told_in_stages_dropped_when_it_is_stale_and_made_anew_where_its_process_died(tmp_path: Path) -> None:
@@ -86,7 +86,7 @@ def test_a_page_that_takes_no_news_in_is_let_go_and_all_lines_end_together() -> 
         with pytest.raises(StopAsyncIteration):
             await anext(quick)
 
-    asyncio.run(doing())
+    ran(doing())
 
 
 def test_a_body_that_never_comes_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -110,7 +110,7 @@ def test_a_body_that_never_comes_is_not_waited_for(monkeypatch: pytest.MonkeyPat
         "client": ("127.0.0.1", 9),
         "headers": [(b"host", b"localhost"), (b"origin", b"http://localhost")],
     }
-    asyncio.run(guarded(scope, never, nothing))
+    ran(guarded(scope, never, nothing))
 
 
 def test_a_form_is_of_who_it_was_made_for_and_works_once() -> None:

@@ -44,7 +44,7 @@ class InHand:
         def named(window: Window | None, problems: list[Any]) -> Named:
             found = named_files(Written(raw, str(path)), path.parent, window, problems, file=path)
             # what is held in a stock is asked by whoever plans
-            kept.append(replace(found, drawer=None))
+            kept.append(replace(found, drawer=None, inputs=(str(path), *found.inputs)))
             return kept[0]
 
         job = job_of(Written(raw, str(path)), named)
