@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from shimopt.errors import shown
-from shimopt.job import Job
+from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import TooFewForAll, TooFewPieces
 from shimopt.seats import Finding
@@ -84,15 +84,18 @@ def rubbed(decision: Decision) -> list[Finding]:
 
 def crossed(decision: Decision) -> dict[str, tuple[str, ...]]:
     """Gaps that are too loose as read and would be too tight with what is planned; by which places."""
-    found: dict[str, tuple[str, ...]] = {}
-    for gap in decision.job.gaps:
-        then, read = decision.outcome.gaps[gap.name], gap.reading.bracket.best
-        if then.verdict != "outside" or not gap.window.off(read) or gap.reading.opens:
-            continue
-        if gap.window.side(read) == "over" and gap.window.side(then.after.best) == "under":
-            places = tuple(place for place, _ in gap.effects if decision.changes.at[place].changed)
-            found |= {gap.name: places} if places else {}
-    return found
+    found = ((gap.name, crossed_by(decision, gap)) for gap in decision.job.gaps)
+    return {name: places for name, places in found if places}
+
+
+def crossed_by(decision: Decision, gap: Gap) -> tuple[str, ...]:
+    """The same of one gap; empty where it is not so."""
+    then, read = decision.outcome.gaps[gap.name], gap.reading.bracket.best
+    if then.verdict != "outside" or not gap.window.off(read) or gap.reading.opens:
+        return ()
+    if gap.window.side(read) != "over" or gap.window.side(then.after.best) != "under":
+        return ()
+    return tuple(place for place, _ in gap.effects if decision.changes.at[place].changed)
 
 
 def left_as_crossed(decision: Decision) -> bool:
