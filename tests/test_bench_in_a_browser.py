@@ -26,7 +26,6 @@ AS_READ = job_text(east="feeler = { go = 17, no_go = 18 }", west="feeler = { go 
 # a job for every test that changes one
 WINCHES = (
     "full",
-    "half",
     "tapped-phone",
     "tapped-desk",
     "held",
@@ -268,20 +267,6 @@ def test_where_the_browser_has_no_room_readings_are_counted_and_sent_all_the_sam
             typed(page, 1, go, go + 1)
             until_in_file(folder, "full", "east", {"go": go, "no_go": go + 1})
         says(page, "#state", "✓ sent")
-
-
-def test_a_job_that_is_half_saved_refuses_no_reading(chromium: Any, shop: tuple[Server, Path]) -> None:
-    server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "half")
-        file = folder / "half" / "job.toml"
-        whole = file.read_bytes()
-        file.write_bytes(whole + b"\n[[gap")
-        typed(page, 1, 27, 28)
-        says(page, "#state", "kept here, not sent: 1")
-        file.write_bytes(whole)
-        says(page, "#state", "✓ sent")
-        until_in_file(folder, "half", "east", {"go": 27, "no_go": 28})
 
 
 def test_a_server_that_is_killed_loses_no_reading_and_doubles_none(chromium: Any, tmp_path: Path) -> None:

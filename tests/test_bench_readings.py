@@ -176,3 +176,17 @@ def test_a_cover_a_row_and_a_spot_are_read_in_their_own_form(tmp_path: Path) -> 
         text = (tmp_path / "job.toml").read_text(encoding="utf-8")
         assert "cover_gap = { go = 7, no_go = 8 }" in text
         assert "feeler = [{ go = 17, no_go = 18 }, { go = 17, no_go = 18 }]   # two spots" in text
+
+
+def test_a_job_that_is_half_saved_refuses_no_reading_and_takes_it_once_it_is_whole(
+    job: tuple[Server, str, Path],
+) -> None:
+    server, name, file = job
+    whole = file.read_bytes()
+    sent = reading(next(_COUNT), "east", BENCH_A, go="20", no_go="21")
+    file.write_bytes(whole + b"\n[[gap")
+    answer = server.post(f"/job/{name}/reading", sent)
+    assert (answer.status, "this is not TOML" in answer.text) == (503, True)
+    file.write_bytes(whole)
+    assert server.post(f"/job/{name}/reading", sent).data["taken"]
+    until_in_file(server, name, file, {"go": 20, "no_go": 21})

@@ -328,7 +328,10 @@ def test_one_who_writes_too_long_is_told_to_who_waits(monkeypatch: pytest.Monkey
     monkeypatch.setattr(postgres_store, "_SETTINGS", postgres_store._SETTINGS.replace("20000", "100"))
     store = in_postgres(shim("S-10", 0.1, 4))
     other = PostgresStore(store._address)
-    with store.writing(), pytest.raises(InputError, match="the turn did not come; nothing was booked"), other.writing():
-        pass
+    with store.writing() as first:
+        # from its first query on nobody else may write
+        first.rows("SELECT 1")
+        with pytest.raises(InputError, match="the turn did not come; nothing was booked"), other.writing():
+            pass
     with other.writing() as within:
         append(within, [Entry("scrapped", 1, 1, moved=-1)], Asking().given())
