@@ -1,7 +1,7 @@
-"""Places that act together are changed only for a gap that comes inside, and never so that what is too loose gets tight.
+"""Places that act together are changed only for a gap that comes inside; what is too loose is not made too tight.
 
-A place that moves one gap alone gets a stack only if that brings the gap inside. Where several places move a gap, or one
-place several gaps, the same holds of what they do together: else what is in stays in, and the nearest is told.
+A place that moves one gap alone gets a stack only if that brings the gap inside. Where several places move a gap, or
+one place several gaps, the same holds of what they do together: else what is in stays in, and the nearest is told.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from shimopt.job import Cluster, Gap, Job
 
 
 def brought_inside(job: Job, cluster: Cluster) -> tuple[str, ...]:
-    """The gaps of which one at least has to be inside where anything is changed: of those outside as read, else of all."""
+    """The gaps of which one has to be inside where anything is changed: of those outside as read, else of all."""
     return tuple(name for name in cluster.gaps if _off_as_read(job.gap[name])) or cluster.gaps
 
 

@@ -158,7 +158,7 @@ class Combined:
         return wholes([self.model.thickness(c) for c in columns])[self.columns[:, self.at[group]] - columns.start]
 
     def worth_it(self) -> npt.NDArray[np.bool_]:
-        """Where places that are changed bring a gap inside that they are changed for, and nothing loose becomes tight."""
+        """Where places that are changed bring a gap inside that it is done for, and nothing loose gets tight."""
         model, keeps = self.model, np.ones(len(self.columns), bool)
         for groups, gaps in model.ties.worth:
             if self.at.keys() >= {*groups}:

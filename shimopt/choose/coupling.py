@@ -175,7 +175,7 @@ class Ties:
 
     `equal` holds groups whose packs hold the same parts, piece for piece, or all stay; `together` groups that all
     stay as soon as one of them stays short of its least number of pieces; `worth` groups with gaps of which one has to
-    be inside where any of them is changed; `loose` names gaps that are too loose as read: they may not become too tight.
+    be inside where any of them is changed; `loose` names gaps too loose as read that may not get too tight.
     """
 
     equal: tuple[tuple[int, ...], ...] = ()

@@ -86,7 +86,7 @@ class Offered:
         # equal packs are tied by the parts in them: none of them can stand in for another
         if place.name in self._equal:
             return of.options
-        # a place that acts with others is changed only where that brings a gap inside: a better stack may not be worth it
+        # places that act together are changed only where a gap comes inside: what is better may not do so
         together = shared.get(of.gap, frozenset()) if of.gap else frozenset(self.levels)
         levels = [*self.levels, SPLIT] if place.name in self.split else self.levels
         return without_beaten(of.options, levels, self._plentiful, together, capped=self.capped)

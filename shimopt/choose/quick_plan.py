@@ -14,8 +14,8 @@ from fractions import Fraction
 from shimopt.arithmetic.audit import left_short, short_places
 from shimopt.arithmetic.chance_inside import chance_inside
 from shimopt.arithmetic.clearance import Stack, stays
-from shimopt.arithmetic.needed import wanted
 from shimopt.arithmetic.in_vain import changed_in_vain
+from shimopt.arithmetic.needed import wanted
 from shimopt.arithmetic.outcome import outcome_of
 from shimopt.candidates import Changes, Ends, Judge, NearSums, Scale, moved_by
 from shimopt.choose.chosen import Choice, LevelResult
