@@ -15,7 +15,7 @@ from starlette.exceptions import HTTPException
 from shimopt.bench import guard
 from shimopt.bench.blade_set import blades_of
 from shimopt.bench.devices import Pairing
-from shimopt.bench.feed import Feed
+from shimopt.bench.feed import Feed, Listener
 from shimopt.bench.form_tokens import FormTokens
 from shimopt.bench.planners import DroppedError, Planners
 from shimopt.errors import FaultError, InputError
@@ -73,7 +73,7 @@ def test_a_plan_is_told_in_stages_dropped_when_it_is_stale_and_made_anew_where_i
 def test_a_page_that_takes_no_news_in_is_let_go_and_all_lines_end_together() -> None:
     async def doing() -> None:
         feed = Feed()
-        slow, quick = feed.lines("winch"), feed.lines()
+        slow, quick = feed.lines(Listener("winch")), feed.lines(Listener())
         assert (await anext(slow), await anext(quick)) == (b"retry: 2000\n\n",) * 2
         assert feed.looked_at == {"winch"}
         for number in range(100):
