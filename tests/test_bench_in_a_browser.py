@@ -26,6 +26,8 @@ AS_READ = job_text(east="feeler = { go = 17, no_go = 18 }", west="feeler = { go 
 # a job for every test that changes one
 WINCHES = (
     "full",
+    "poison",
+    "pages",
     "tapped-phone",
     "tapped-desk",
     "held",
