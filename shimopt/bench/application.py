@@ -19,7 +19,7 @@ from shimopt.bench.guard import Application, Guard
 from shimopt.bench.job_pages import JobPages
 from shimopt.bench.joining_pages import JoiningPages
 from shimopt.bench.new_pages import NewPages
-from shimopt.bench.page_templates import STATIC, page, static
+from shimopt.bench.page_templates import STATIC, load_ahead, page, static
 from shimopt.bench.reading_pages import ReadingPages
 from shimopt.bench.shop import Shop, told
 from shimopt.errors import InputError
@@ -37,6 +37,7 @@ def application(shop: Shop, fault: Callable[[Exception], object]) -> Application
         shop.planners.start()
         shop.desk.write_left()
         watching = asyncio.create_task(shop.desk.watch())
+        await asyncio.to_thread(load_ahead)
         try:
             yield
         finally:

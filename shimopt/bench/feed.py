@@ -72,6 +72,11 @@ class Feed:
         waiting.put_nowait(None)
 
     @property
+    def heard(self) -> bool:
+        """Whether any page listens."""
+        return bool(self._listening)
+
+    @property
     def looked_at(self) -> set[str]:
         """The jobs whose pages listen."""
         return {one.job for one in self._listening.values() if one.job}

@@ -65,11 +65,12 @@ class Readings:
         self._log, self._book = log, ReadingsBook(log.entries)
         self._hands: dict[str, tuple[InHand, Signature]] = {}
         self._keeping: dict[int, asyncio.Future[None]] = {}
+        self._being_written: set[str] = set()
 
     def in_hand(self, job: str, path: Path) -> InHand:
         """The job as its files are, with what is still to be written into them. Raises InputError."""
         known = self._hands.get(job)
-        if known is not None and known[1] == signature_of(known[0].job.inputs):
+        if known is not None and (job in self._being_written or known[1] == signature_of(known[0].job.inputs)):
             return known[0]
         hand, signature = _read(path, known[0].job.inputs if known is not None else (str(path),))
         for name, book in self._book.of_job(job).items():
@@ -157,6 +158,10 @@ class Readings:
         await self._kept(added["seq"])
         return True
 
+    def being_written(self, job: str, now: bool) -> None:
+        """Its files are being changed by us, or no longer: what is in hand is what will stand there."""
+        (self._being_written.add if now else self._being_written.discard)(job)
+
     def to_write(self, job: str) -> list[ToWrite]:
         """What is to be written into the job's file."""
         return self._book.to_write(job)
@@ -171,6 +176,7 @@ class Readings:
 
     def wrote(self, job: str, found: Written, before: Signature, after: Signature) -> None:
         """What became of it; the marks of the job's files before and after."""
+        self.being_written(job, False)
         if found.written:
             self._add({"kind": "written", "of": list(found.written)})
         for seq, now in found.otherwise:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import socket
 import ssl
 from collections.abc import Callable, Iterator
@@ -100,6 +101,8 @@ def serve(shop: Shop, listening: socket.socket, fault: Callable[[Exception], obj
         ssl_certfile=tls.certificate if tls else None,
         ssl_keyfile=tls.key if tls else None,
     )
+    # what is loaded stays: it is not looked through for garbage while somebody waits
+    gc.freeze()
     _Server(config, shop.feed).run(sockets=[listening])
 
 
