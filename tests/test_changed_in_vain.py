@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given, reject, settings
 
+from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
 from shimopt.reasons.shared_reasons import TogetherNearest
@@ -62,7 +63,10 @@ def test_a_gap_that_comes_inside_does_not_pay_for_another_that_gets_tight(tmp_pa
 @settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs_of_places())
 def test_nothing_too_loose_is_made_too_tight(job: Job) -> None:
-    found = decide(job)
+    try:
+        found = decide(job)
+    except InputError:  # equal packs on seats that no part suits both of
+        reject()
     for one in job.gaps:
         low, high = one.window.min, one.window.max
         loose = high is not None and one.reading.bracket.best > high
