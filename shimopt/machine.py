@@ -140,6 +140,31 @@ def silence_output() -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
+def started_apart() -> dict[str, Any]:
+    """How a process is started that Ctrl-C passes by, and that can give way to others: what `Popen` is told.
+
+    In the same session: Linux shares its cores out among sessions first, and `give_way` would count for nothing.
+    """
+    if _POSIX:
+        return {"process_group": 0}
+    return {"creationflags": _NEW_GROUP}
+
+
+# by how much, on a scale to 19; and Windows's own words
+_GIVES_WAY, _BELOW_NORMAL, _NEW_GROUP = 3, 0x4000, 0x200
+
+
+def give_way() -> None:
+    """Let other processes have the cores first, from now on."""
+    if _POSIX:
+        os.nice(_GIVES_WAY)
+        return
+    import ctypes
+
+    kernel = getattr(ctypes, "windll").kernel32  # noqa: B009 (mypy knows no windll elsewhere)
+    kernel.SetPriorityClass(kernel.GetCurrentProcess(), _BELOW_NORMAL)
+
+
 def deaf_to_interrupts() -> None:
     """Let Ctrl-C pass by this process: whoever started it hears it, and ends it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)

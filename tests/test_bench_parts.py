@@ -15,7 +15,7 @@ from starlette.exceptions import HTTPException
 from shimopt.bench import guard
 from shimopt.bench.blade_set import blades_of
 from shimopt.bench.devices import Pairing
-from shimopt.bench.feed import Feed
+from shimopt.bench.feed import Feed, Listener
 from shimopt.bench.form_tokens import FormTokens
 from shimopt.bench.planners import DroppedError, Planners
 from shimopt.errors import FaultError, InputError
@@ -70,10 +70,54 @@ def test_a_plan_is_told_in_stages_dropped_when_it_is_stale_and_made_anew_where_i
     with_planner(what)
 
 
+def test_reasons_wait_while_another_reading_waits_for_its_plan(tmp_path: Path) -> None:
+    file = str(laid_job(tmp_path))
+
+    async def what(planners: Planners) -> None:
+        whole = await planners.ask("plan", file, (file,), ())
+        chosen = planners.request("plan", file, (file,), (), False, turn=0)
+        first = await chosen.found
+        assert (first["stage"], first["version"]) == ("plan", whole["version"])
+        order: list[str] = []
+        explained = planners.request("reasons", file, first["files"], first["signature"], after=chosen)
+        urgent = planners.request("plan", file, (file,), (), False, turn=0)
+        for name, one in (("reasons", explained), ("plan", urgent)):
+            one.found.add_done_callback(lambda _, name=name: order.append(name))
+        await asyncio.gather(explained.found, urgent.found)
+        assert order == ["plan", "reasons"]
+        # of the stacks that are kept, and planned anew where none are, the same is told as at once
+        again = await planners.ask("reasons", file, first["files"], ())
+        assert explained.found.result() == again == whole
+
+    with_planner(what)
+
+
+def test_a_task_that_goes_on_is_done_by_who_began_it(tmp_path: Path) -> None:
+    file = str(laid_job(tmp_path))
+
+    async def doing() -> None:
+        planners = Planners(2)
+        planners.start()
+        try:
+            first = planners.request("plan", file, (file,), (), False)
+            found = await first.found
+            others = [planners.request("plan", file, (file,), ()) for _ in range(3)]
+            asked = [
+                planners.request("reasons", file, found["files"], found["signature"], after=first) for _ in range(3)
+            ]
+            await asyncio.gather(*(one.found for one in (*others, *asked)))
+            assert {one.process for one in asked} == {first.process}
+            assert {one.process for one in others} != {first.process}
+        finally:
+            await planners.close()
+
+    ran(doing())
+
+
 def test_a_page_that_takes_no_news_in_is_let_go_and_all_lines_end_together() -> None:
     async def doing() -> None:
         feed = Feed()
-        slow, quick = feed.lines("winch"), feed.lines()
+        slow, quick = feed.lines(Listener("winch")), feed.lines(Listener())
         assert (await anext(slow), await anext(quick)) == (b"retry: 2000\n\n",) * 2
         assert feed.looked_at == {"winch"}
         for number in range(100):

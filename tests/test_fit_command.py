@@ -70,7 +70,7 @@ def test_a_part_that_suits_no_seat_gives_exit_code_1(run: Run) -> None:
         (["--seat", "plane end"], "did you mean plain end?"),
         (["--accept"], "--measured"),
         (["--measured", "nowhere.csv"], "there is no such measured parts table"),
-        (["--draw", f"{DEMO}/drawer.csv"], "one of the job's own files"),
+        (["-o", f"{DEMO}/drawer.csv"], "name it drawer.svg"),
     ],
 )
 def test_a_wrong_call_is_told_how_to_mend_it(run: Run, arguments: list[str], words: str) -> None:

@@ -13,12 +13,13 @@ from starlette.responses import HTMLResponse, JSONResponse, Response, StreamingR
 from starlette.routing import Route
 
 from shimopt.bench.change_pages import ChangePages
+from shimopt.bench.feed import Listener
 from shimopt.bench.further_pages import FurtherPages
 from shimopt.bench.guard import Application, Guard
 from shimopt.bench.job_pages import JobPages
 from shimopt.bench.joining_pages import JoiningPages
 from shimopt.bench.new_pages import NewPages
-from shimopt.bench.page_templates import STATIC, page, static
+from shimopt.bench.page_templates import STATIC, load_ahead, page, static
 from shimopt.bench.reading_pages import ReadingPages
 from shimopt.bench.shop import Shop, told
 from shimopt.errors import InputError
@@ -36,6 +37,7 @@ def application(shop: Shop, fault: Callable[[Exception], object]) -> Application
         shop.planners.start()
         shop.desk.write_left()
         watching = asyncio.create_task(shop.desk.watch())
+        await asyncio.to_thread(load_ahead)
         try:
             yield
         finally:
@@ -46,7 +48,9 @@ def application(shop: Shop, fault: Callable[[Exception], object]) -> Application
     async def events(request: Request) -> Response:
         if shop.feed.full:
             return Response(status_code=503)
-        return StreamingResponse(shop.feed.lines(request.query_params.get("job", "")), media_type="text/event-stream")
+        asked, me = request.query_params, request.scope["me"]
+        listener = Listener(asked.get("job", ""), me.id, asked.get("bench", ""))
+        return StreamingResponse(shop.feed.lines(listener), media_type="text/event-stream")
 
     async def wrong(request: Request, error: Exception) -> Response:
         # who takes nothing in, or is gone, is no fault

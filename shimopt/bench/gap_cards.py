@@ -22,6 +22,10 @@ from shimopt.words.short_words import at_place, beside_verdict, one_source, unde
 from shimopt.words.speaker import Speaker
 
 
+class Strips(dict[Strip, str]):
+    """Pictures of gaps that were drawn already: of one plan, before its reasons and with them."""
+
+
 @dataclass(frozen=True, slots=True)
 class Cards:
     """Makes the cards of one plan: what is the same for all of them is worked out once."""
@@ -32,10 +36,11 @@ class Cards:
     still: Collection[str]
     wanted: Mapping[str, str]
     source: str
+    strips: Strips
 
     @classmethod
-    def of(cls, decision: Decision) -> Cards:
-        """Those of a plan, in the unit of its job."""
+    def of(cls, decision: Decision, strips: Strips | None = None) -> Cards:
+        """Those of a plan, in the unit of its job. Parameter: strips, of the same plan, drawn before."""
         say = with_digits(Speaker.of(decision.job, buys=decision.buy), decision)
         return cls(
             decision,
@@ -44,6 +49,7 @@ class Cards:
             open_gaps(decision),
             sizes_wanted(decision, say),
             one_source(decision, say),
+            Strips() if strips is None else strips,
         )
 
     def gap(self, n: int, gap: Gap) -> dict[str, Any]:
@@ -110,10 +116,12 @@ class Cards:
         strip = Strip(
             title=f"{gap.name}: {limits_text(gap.window, self.say.about(gap))}",
             window=gap.window,
-            bars=bars,
+            bars=tuple(bars),
             moves="" if ";" in swap or ":" in swap else swap,
             sign=SIGNS[verdict],
             verdict=verdict,
             key=str(n),
         )
-        return strip_svg(strip, self.say.about(gap))
+        if strip not in self.strips:
+            self.strips[strip] = strip_svg(strip, self.say.about(gap))
+        return self.strips[strip]

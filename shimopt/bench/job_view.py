@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from shimopt.arithmetic.clearance import Verdict
-from shimopt.bench.gap_cards import Cards
+from shimopt.bench.gap_cards import Cards, Strips
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.words.bench_page_words import SIGNS, counted_words, proven_words
@@ -16,13 +16,13 @@ from shimopt.words.short_notes import about_words, again_notes, common_window, n
 from shimopt.words.short_words import in_order, one_source, source_words
 
 
-def job_data(decision: Decision, stage: str) -> dict[str, Any]:
+def job_data(decision: Decision, stage: str, strips: Strips | None = None) -> dict[str, Any]:
     """The answer, a card per gap, the places, what asks for care and what is next.
 
     At the stage "plan" no reasons are known yet: then stacks and clearances stand there, and what speaks against them
-    follows.
+    follows. Parameter: strips, those of this plan that were drawn before; what is drawn now is put among them.
     """
-    job, cards, whole = decision.job, Cards.of(decision), stage == "reasons"
+    job, cards, whole = decision.job, Cards.of(decision, strips), stage == "reasons"
     say = cards.say
     return {
         "title": shown(job.title),

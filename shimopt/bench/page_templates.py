@@ -37,6 +37,12 @@ def address(name: str) -> str:
     return f"/{name}?v={hashlib.sha256(static(name)).hexdigest()[:12]}"
 
 
+def load_ahead() -> None:
+    """Make all templates ready, so that the first page does not wait for it."""
+    for name in _templates().list_templates(["j2"]):
+        _templates().get_template(name)
+
+
 @cache
 def _templates() -> Environment:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined

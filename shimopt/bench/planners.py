@@ -7,15 +7,17 @@ import os
 import pickle
 import subprocess
 import sys
+from bisect import insort
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from itertools import count
 from threading import Lock
 from typing import Any
 
 from shimopt.errors import FaultError, InputError
+from shimopt.machine import started_apart
 
 _NUMBERS = count()
 
@@ -26,7 +28,11 @@ class DroppedError(Exception):
 
 @dataclass(order=True)
 class Request:
-    """A task for a planning process; the lower its `turn`, the sooner."""
+    """A task for a planning process; the lower its `turn`, the sooner.
+
+    `by` is the only process that is to do it, where it goes on from what that one has worked out; `process` is the one
+    that does it, or did.
+    """
 
     turn: int
     number: int
@@ -34,18 +40,25 @@ class Request:
     arguments: tuple[Any, ...] = field(compare=False)
     told: Callable[[Any], None] = field(compare=False)
     found: asyncio.Future[Any] = field(compare=False)
+    _: KW_ONLY
+    by: _Planner | None = field(compare=False, default=None)
     process: _Planner | None = field(compare=False, default=None)
+    under_way: bool = field(compare=False, default=False)
 
-    def taken_by(self, process: _Planner | None) -> None:
-        """Who is at work on it, so that it can be dropped."""
-        self.process = process
+    def begin(self, process: _Planner) -> None:
+        """Somebody is at work on it."""
+        self.process, self.under_way = process, True
+
+    def end(self) -> None:
+        """Nobody is any more."""
+        self.under_way = False
 
     def drop(self) -> None:
         """Let it go: what is under way ends at its next step, what has not begun never does."""
         if not self.found.done():
             self.found.set_exception(DroppedError())
             self.found.exception()  # looked at here: whoever dropped it need not
-        if self.process is not None:
+        if self.under_way and self.process is not None:
             self.process.drop(self.number)
 
 
@@ -65,7 +78,7 @@ class _Planner:
             stdout=subprocess.PIPE,
             env=found,
             # Ctrl-C is for whoever started it
-            start_new_session=True,
+            **started_apart(),
         )
 
     @property
@@ -120,7 +133,9 @@ class Planners:
 
     def __init__(self, processes: int = 2) -> None:
         self._count = processes
-        self._queue: asyncio.PriorityQueue[Request] = asyncio.PriorityQueue()
+        # the sooner, the further in front
+        self._waiting: list[Request] = []
+        self._more = asyncio.Event()
 
     def start(self) -> None:
         """Start the processes; they load what they need while the page is already there."""
@@ -142,12 +157,22 @@ class Planners:
         self._threads.shutdown(wait=False, cancel_futures=True)
 
     def request(
-        self, task: str, *arguments: Any, turn: int = 1, told: Callable[[Any], None] = lambda _: None
+        self,
+        task: str,
+        *arguments: Any,
+        turn: int = 1,
+        told: Callable[[Any], None] = lambda _: None,
+        after: Request | None = None,
     ) -> Request:
-        """Ask for a task; `told` gets what is there so far, in the event loop. Its `found` raises what went wrong."""
+        """Ask for a task; `told` gets what is there so far, in the event loop. Its `found` raises what went wrong.
+
+        Parameter: after, the task from which it goes on: then the same process does it.
+        """
         found = asyncio.get_running_loop().create_future()
-        request = Request(turn, next(_NUMBERS), task, arguments, told, found)
-        self._queue.put_nowait(request)
+        by = after.process if after is not None else None
+        request = Request(turn, next(_NUMBERS), task, arguments, told, found, by=by)
+        insort(self._waiting, request)
+        self._more.set()
         return request
 
     async def ask(self, task: str, *arguments: Any, turn: int = 1) -> Any:
@@ -157,17 +182,25 @@ class Planners:
     async def _serve(self, planner: _Planner) -> None:
         loop = asyncio.get_running_loop()
         while True:
-            request = await self._queue.get()
-            if request.found.done():
-                continue
+            request = await self._next(planner)
 
             def so_far(found: Any, request: Request = request) -> None:
                 loop.call_soon_threadsafe(_tell, request, found)
 
-            request.taken_by(planner)
+            request.begin(planner)
             kind, found = await loop.run_in_executor(self._threads, planner.ask, request, so_far)
-            request.taken_by(None)
+            request.end()
             _settle(request, kind, found)
+
+    async def _next(self, planner: _Planner) -> Request:
+        """What a process is to do next; what was dropped before it began never is."""
+        while True:
+            self._waiting = [one for one in self._waiting if not one.found.done()]
+            for place, one in enumerate(self._waiting):
+                if one.by in (None, planner):
+                    return self._waiting.pop(place)
+            self._more.clear()
+            await self._more.wait()
 
 
 def _tell(request: Request, found: Any) -> None:

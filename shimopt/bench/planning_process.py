@@ -9,15 +9,31 @@ import gc
 import os
 import pickle
 import sys
+from importlib import import_module
 from queue import SimpleQueue
 from threading import Thread
+from time import monotonic, sleep
 from typing import Any, BinaryIO
 
 from shimopt.errors import InputError
+from shimopt.machine import give_way
 from shimopt.watch import PLAN_STEPS, Watch
 
 # so long a plan may take for the page [s]; then the best so far is shown, and called so
 _LONGEST = 20.0
+
+# what some plans load when they first need it: loaded before, while nothing is asked for so long [s]
+_QUIET = 0.5
+_NEEDED_BY_SOME = (
+    "filelock",
+    "tomlkit",
+    "shimopt.choose.place_by_place",
+    "shimopt.choose.priced",
+    "shimopt.choose.reached",
+    "shimopt.choose.tied_places",
+    "shimopt.choose.try_all",
+    "shimopt.proof.highs",
+)
 
 # number, name and arguments of a task
 Asked = tuple[int, str, tuple[Any, ...]]
@@ -49,6 +65,19 @@ class _Bell:
             else:
                 self.asked.put(message)
 
+    def rings(self) -> bool:
+        """Whether anything is asked within a short while."""
+        ends = monotonic() + _QUIET
+        while self.asked.empty() and monotonic() < ends:
+            sleep(_QUIET / 20)
+        return not self.asked.empty()
+
+
+def load_ahead() -> None:
+    """Load what some plans need, so that the first of them does not wait for it."""
+    for name in _NEEDED_BY_SOME:
+        import_module(name)
+
 
 def work(source: BinaryIO, target: BinaryIO) -> None:
     """Do what comes from `source`, pickled: `(number, task, arguments)`; a number alone drops that task.
@@ -59,8 +88,6 @@ def work(source: BinaryIO, target: BinaryIO) -> None:
     # loaded before anybody waits for it
     from shimopt.bench.tasks import FURTHER, TASKS
 
-    # what is loaded stays: it is not looked through for garbage
-    gc.freeze()
     gc.set_threshold(200_000, 20, 20)
 
     bell = _Bell(source)
@@ -70,7 +97,14 @@ def work(source: BinaryIO, target: BinaryIO) -> None:
         target.flush()
 
     Thread(target=bell.listen, daemon=True).start()
+    # what is loaded stays: it is not looked through for garbage
+    gc.freeze()
+    loaded = False
     while True:
+        if not loaded and not bell.rings():
+            load_ahead()
+            gc.freeze()
+            loaded = True
         number, task, arguments = bell.asked.get()
         bell.watch = Watch(_LONGEST, PLAN_STEPS)
 
@@ -93,6 +127,8 @@ def work(source: BinaryIO, target: BinaryIO) -> None:
 
 def main() -> None:
     """Work for whoever started this process; what anything prints goes where errors go, not among the answers."""
+    # a browser is answered first
+    give_way()
     target = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
     work(sys.stdin.buffer, target)

@@ -18,13 +18,17 @@ from shimopt.bench.reading_written import ToWrite, Written
 from shimopt.bench.readings_book import GapBook, Reading, ReadingsBook
 from shimopt.bench.readings_log import ReadingsLog
 from shimopt.errors import InputError, Problem
-from shimopt.words.bench_words import AGAIN, said_words, the_file_words
+from shimopt.words.bench_words import AGAIN, not_in_plan_words, said_words, the_file_words
 
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """A reading as it came: by which bench, under which number of its own, of which gap; `form` where by a form."""
+    """A reading as it came: on which device, by which of its benches, under which number of its own, of which gap.
 
+    `form` names the form, where it came by one.
+    """
+
+    device: str
     bench: str
     counter: int
     gap: str
@@ -61,11 +65,12 @@ class Readings:
         self._log, self._book = log, ReadingsBook(log.entries)
         self._hands: dict[str, tuple[InHand, Signature]] = {}
         self._keeping: dict[int, asyncio.Future[None]] = {}
+        self._being_written: set[str] = set()
 
     def in_hand(self, job: str, path: Path) -> InHand:
         """The job as its files are, with what is still to be written into them. Raises InputError."""
         known = self._hands.get(job)
-        if known is not None and known[1] == signature_of(known[0].job.inputs):
+        if known is not None and (job in self._being_written or known[1] == signature_of(known[0].job.inputs)):
             return known[0]
         hand, signature = _read(path, known[0].job.inputs if known is not None else (str(path),))
         for name, book in self._book.of_job(job).items():
@@ -84,7 +89,8 @@ class Readings:
         Raises InputError where it cannot be read, TakenOtherwiseError, NotKeptError.
         """
         book = self._book
-        known = book.by_form(given.form) if given.form else book.known(given.bench, given.counter)
+        giver = (given.device, given.bench)
+        known = book.by_form(given.form) if given.form else book.known(giver, given.counter)
         if known is not None:
             if (known.job, known.gap) != (job, given.gap) or known.said.to_dict() != given.said.to_dict():
                 raise TakenOtherwiseError
@@ -104,8 +110,9 @@ class Readings:
             "kind": "reading",
             "job": job,
             "gap": given.gap,
+            "device": given.device,
             "bench": given.bench,
-            "counter": given.counter or book.next_counter(given.bench),
+            "counter": given.counter or book.next_counter(giver),
             "said": said.to_dict(),
             "over": hand.gaps[given.gap].told(),
             "at": datetime.now(UTC).isoformat(timespec="seconds"),
@@ -151,12 +158,25 @@ class Readings:
         await self._kept(added["seq"])
         return True
 
+    def being_written(self, job: str, now: bool) -> None:
+        """Its files are being changed by us, or no longer: what is in hand is what will stand there."""
+        (self._being_written.add if now else self._being_written.discard)(job)
+
     def to_write(self, job: str) -> list[ToWrite]:
         """What is to be written into the job's file."""
         return self._book.to_write(job)
 
+    def not_in_plan(self, job: str) -> tuple[Problem, ...]:
+        """What was taken of a job, and does not stand in its file: by this nothing can be planned."""
+        return tuple(
+            Problem("", name, "", *not_in_plan_words(said_words(newest.said.to_dict()), differs=book.differs))
+            for name, book in self._book.of_job(job).items()
+            if (newest := book.newest) is not None and (book.differs or book.unwritten)
+        )
+
     def wrote(self, job: str, found: Written, before: Signature, after: Signature) -> None:
         """What became of it; the marks of the job's files before and after."""
+        self.being_written(job, False)
         if found.written:
             self._add({"kind": "written", "of": list(found.written)})
         for seq, now in found.otherwise:
@@ -215,7 +235,7 @@ class Readings:
         if book is None or not book.differs:
             return None
         told = [
-            {"seq": one.seq, "bench": self._book.named(one.bench), "said": said_words(one.said.to_dict()), "at": one.at}
+            {"seq": one.seq, "bench": self._book.named(one.giver), "said": said_words(one.said.to_dict()), "at": one.at}
             for one in sorted(book.by_bench.values(), key=lambda one: one.seq)
         ]
         if book.in_file is not None:

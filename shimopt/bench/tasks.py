@@ -8,12 +8,13 @@ from typing import Any
 
 from shimopt.bench import change_tasks, page_tasks
 from shimopt.bench.freshness import Signature, named, signature_of
+from shimopt.bench.gap_cards import Strips
 from shimopt.bench.index_view import row_data
 from shimopt.bench.job_view import job_data
 from shimopt.bench.reading_written import ToWrite, Written, write_readings
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 from shimopt.job import Job, load_job
-from shimopt.planner import Decision, before_reasons, chosen_stacks, explained
+from shimopt.planner import Chosen, Decision, before_reasons, chosen_stacks, explained
 from shimopt.watch import Watch
 
 # tells what is there so far
@@ -21,27 +22,50 @@ Tell = Callable[[Any], None]
 Task = Callable[..., Any]
 
 
-def plan(watch: Watch, tell: Tell, path: str, files: tuple[str, ...], readings: Sequence[ToWrite]) -> dict[str, Any]:
+# plans whose reasons are still to be worked out, by job: the newest few
+_MOST_UNEXPLAINED = 8
+_unexplained: dict[str, tuple[Chosen, Signature, Strips]] = {}
+
+
+def plan(
+    watch: Watch, tell: Tell, path: str, files: tuple[str, ...], readings: Sequence[ToWrite], whole: bool = True
+) -> dict[str, Any]:
     """Write what was read, and plan: told before the reasons are known, then with them. Raises InputError.
 
-    Parameter: files, what the job was read from when it was last read.
+    Parameters: files, what the job was read from when it was last read; whole, whether the reasons are worked out at
+    once, or are kept for `reasons`.
     """
     if readings:
         tell(_written(path, files, readings, watch))
     job, signature = _loaded(path, files)
-    chosen = chosen_stacks(job, watch=watch)
-    tell(_answer(before_reasons(chosen), signature, "plan"))
-    return _answer(explained(chosen, watch=watch), signature, "reasons")
+    chosen, strips = chosen_stacks(job, watch=watch), Strips()
+    answer = _answer(before_reasons(chosen), signature, "plan", strips)
+    if not whole:
+        while len(_unexplained) >= _MOST_UNEXPLAINED:
+            del _unexplained[next(iter(_unexplained))]
+        _unexplained[path] = chosen, signature, strips
+        return answer
+    tell(answer)
+    return _answer(explained(chosen, watch=watch), signature, "reasons", strips)
+
+
+def reasons(watch: Watch, _: Tell, path: str, files: tuple[str, ...], signature: Signature) -> dict[str, Any]:
+    """A plan with its reasons, after `plan` without them: of the stacks that this process chose then, or anew."""
+    chosen, of, strips = _unexplained.pop(path, (None, None, Strips()))
+    if chosen is None or of != signature:
+        job, signature = _loaded(path, files)
+        chosen, strips = chosen_stacks(job, watch=watch), Strips()
+    return _answer(explained(chosen, watch=watch), signature, "reasons", strips)
 
 
 def _written(path: str, files: tuple[str, ...], readings: Sequence[ToWrite], watch: Watch) -> dict[str, Any]:
     """What became of readings; where nothing could be written, why: they are kept, and written later."""
     before = signature_of(files)
     try:
-        found, problems = write_readings(Path(path), readings, watch.over), tuple[Problem, ...]()
+        found = write_readings(Path(path), readings, watch.over)
     except InputError as error:
-        found, problems = Written(), error.problems
-    told = {"stage": "written", "found": found, "problems": problems}
+        found = Written(problems=error.problems)
+    told = {"stage": "written", "found": found, "problems": found.problems}
     return told | {"before": before, "signature": signature_of(files)}
 
 
@@ -55,12 +79,12 @@ def _loaded(path: str, files: tuple[str, ...]) -> tuple[Job, Signature]:
         files = job.inputs
 
 
-def _answer(decision: Decision, signature: Signature, stage: str) -> dict[str, Any]:
+def _answer(decision: Decision, signature: Signature, stage: str, strips: Strips) -> dict[str, Any]:
     job = decision.job
     return {
         "version": named(signature, job.drawer_of.version() if job.drawer_of is not None else ""),
         "stage": stage,
-        "data": job_data(decision, stage),
+        "data": job_data(decision, stage, strips),
         "row": row_data(decision),
         "title": job.title,
         "files": job.inputs,
@@ -73,7 +97,7 @@ def _answer(decision: Decision, signature: Signature, stage: str) -> dict[str, A
     }
 
 
-TASKS: Mapping[str, Task] = {"plan": plan}
+TASKS: Mapping[str, Task] = {"plan": plan, "reasons": reasons}
 # tasks that tell nothing before they are done
 FURTHER: Mapping[str, Task] = {
     "gap": page_tasks.gap,

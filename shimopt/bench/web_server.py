@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import socket
 import ssl
 from collections.abc import Callable, Iterator
@@ -20,6 +21,7 @@ from shimopt.bench.feed import Feed
 from shimopt.bench.form_tokens import FormTokens
 from shimopt.bench.guard import Hosts
 from shimopt.bench.kept_apart import KeptApart
+from shimopt.bench.page_making import PageMaking
 from shimopt.bench.planners import Planners
 from shimopt.bench.readings import Readings
 from shimopt.bench.readings_log import ReadingsLog
@@ -99,6 +101,8 @@ def serve(shop: Shop, listening: socket.socket, fault: Callable[[Exception], obj
         ssl_certfile=tls.certificate if tls else None,
         ssl_keyfile=tls.key if tls else None,
     )
+    # what is loaded stays: it is not looked through for garbage while somebody waits
+    gc.freeze()
     _Server(config, shop.feed).run(sockets=[listening])
 
 
@@ -109,6 +113,7 @@ def shop_of(folder: Path, kept: KeptApart, log: ReadingsLog, hosts: Hosts) -> Sh
         desk=Desk(folder, planners, feed, readings),
         feed=feed,
         planners=planners,
+        making=PageMaking(planners),
         readings=readings,
         tokens=FormTokens(kept.key()),
         devices=Devices(kept),

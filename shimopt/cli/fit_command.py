@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from shimopt.cli.came import accepted_into, tell_accepted
-from shimopt.cli.shared_options import Call, drawer_option, gathered, job_argument, json_option, unit_option
+from shimopt.cli.shared_options import Call, Renamed, drawer_option, gathered, job_argument, json_option, unit_option
 from shimopt.cli.tab_completion import seats
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ class _Fit(Call):
     measured: Path | None
     accept: bool
     full: bool
-    draw: Path | None
+    output: Path | None
 
 
 @click.command("fit", short_help="Which parts suit which seats; check pieces in hand.")
@@ -45,7 +45,10 @@ class _Fit(Call):
 @click.option("--accept", is_flag=True, help="With --measured: put the pieces that fit into the drawer file.")
 @click.option("--full", is_flag=True, help="A row for every part, however many there are.")
 @click.option(
-    "--draw",
+    "-o",
+    "--output",
+    cls=Renamed,
+    old_name="--draw",
     type=click.Path(path_type=Path),
     metavar="FILE.svg",
     help="Draw each part on each seat in section, to scale.",
@@ -72,7 +75,7 @@ def fit_command(call: _Fit) -> int:
     \b
     Examples:
       shimopt fit demo_data/swing-bridge
-      shimopt fit demo_data/swing-bridge --part W-08 --draw w-08.svg
+      shimopt fit demo_data/swing-bridge --part W-08 -o w-08.svg
       shimopt fit demo_data/swing-bridge --measured arrived.csv
       shimopt fit demo_data/swing-bridge --measured arrived.csv --accept
       shimopt fit demo_data/swing-bridge --json
@@ -163,7 +166,7 @@ def _asked(job: Job, call: _Fit) -> tuple[list[SeatFits], list[Checked]]:
     lines = tuple(line for line in job.stock if not call.parts or line.part.name in call.parts)
     held = [line.part for line in lines]
     # no more is worked out than is shown: of very many parts what decided, and how many of each kind
-    in_short = not (call.parts or call.full or call.as_json or call.draw) and not listed_each(lines)
+    in_short = not (call.parts or call.full or call.as_json or call.output) and not listed_each(lines)
     on_seats = [SeatFits(seat, lines, tuple(on_seat_all(held, seat, to_first_stop=in_short))) for seat in seats]
     places = [place for place in job.places if place.parts and (place.seat in seats or place.seat is None)]
     return [
@@ -175,11 +178,12 @@ def _asked(job: Job, call: _Fit) -> tuple[list[SeatFits], list[Checked]]:
 def _drawing(job: Job, fits: list[SeatFits], checked: list[Checked], call: _Fit, unit: str) -> dict[Path, bytes]:
     """The picture that is asked for, and where it goes. Raises InputError."""
     from shimopt.render.pictures.section_picture import sections_svg
-    from shimopt.tables.replacing import refuse_input
+    from shimopt.tables.replacing import refuse_ending, refuse_input
 
-    if call.draw is None:
+    if call.output is None:
         return {}
-    refuse_input(call.draw, [*job.inputs, *([str(call.measured)] if call.measured else [])])
+    refuse_ending(call.output, (".svg",))
+    refuse_input(call.output, [*job.inputs, *([str(call.measured)] if call.measured else [])])
     by_name = {seat.name: seat for seat in job.seats}
     shown = [
         (line.part, seat_fits.seat, answer)
@@ -187,4 +191,4 @@ def _drawing(job: Job, fits: list[SeatFits], checked: list[Checked], call: _Fit,
         for line, answer in zip(seat_fits.lines, seat_fits.answers, strict=True)
     ]
     shown += [(one.piece.part, by_name[name], answer) for one in checked for name, answer in one.seats.items()]
-    return {call.draw: sections_svg(shown, unit).encode()}
+    return {call.output: sections_svg(shown, unit).encode()}

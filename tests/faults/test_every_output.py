@@ -39,7 +39,7 @@ CALLS: tuple[tuple[str, ...], ...] = (
     *(("sheet", "-o", f"sheet.{ending}", *DAY) for ending in ("pdf", "html")),
     *(("sheet", "-o", f"sheet-card.{ending}", "--card", "--paper", "letter", *DAY) for ending in ("pdf", "html")),
     ("draw", "-o", "gaps.svg"),
-    *(("fit", *more) for more in (*TOLD, ("--draw", "parts.svg"))),
+    *(("fit", *more) for more in (*TOLD, ("-o", "parts.svg"))),
     *(("order", "--came", "job/drawer.csv", *more) for more in (*TOLD, ("--yes", "--card", "card.html", *DAY))),
     *(("order", *more) for more in (*TOLD, ("-o", "-"), ("--semicolons", "-o", "list.csv"))),
     ("order", *(word for ending in ("csv", "xlsx", "txt", "json") for word in ("-o", f"all.{ending}"))),
