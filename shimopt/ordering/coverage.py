@@ -78,7 +78,8 @@ def fits_into(stack: Stack, pieces: Mapping[int, int]) -> bool:
 class Coverage:
     """All stacks that serve some reading of a demand, less those that a part of them beats.
 
-    Those are `thicker` where a balance compares the gap: none is needed to serve it, but one may keep it even. `stays` are the scarce pieces in the machine: at a reading that nothing serves they stay there.
+    Those are `thicker` where a balance compares the gap: none is needed to serve it, but one may keep it even. `stays`
+    are the scarce pieces in the machine: at a reading that nothing serves they stay there.
     """
 
     demand: Demand
