@@ -103,7 +103,9 @@ class Supply:
                 one = Candidate(stack, start, end, tuple(i for i in stack if i not in plentiful))
                 (more if beaten else kept).append(one)
         stays = tuple(i for i in demand.place.installed if i not in plentiful)
-        return Coverage(demand, low, high, *(tuple(sorted(of, key=_by_pieces)) for of in (kept, more)), stays)
+        kept.sort(key=_by_pieces)
+        more.sort(key=_by_pieces)
+        return Coverage(demand, low, high, tuple(kept), tuple(more), stays)
 
     def _as_it_is(self, place: Place) -> list[Stack]:
         """What is in, unless a spring is, and nothing, where that is allowed: it may have to hold some pieces."""
