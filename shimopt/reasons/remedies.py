@@ -172,9 +172,9 @@ class Remedies:
     measuring their pieces alone would; `final`: those that may move too far until the final assembly (`shift`), but
     that the finest reading there would make sure; `both`: those that only the two together would; `effects`: those that
     only better trial readings of an effect would. `more`: those that no reading and no micrometer alone makes sure, but
-    one piece more of a size that is there would, with its stock line. `bought`: whether the catalogues make a better plan, None where that
-    was not tried; `held`: pieces held for other jobs that would. `one_more`: balances that one piece more in each place
-    would bring within, where the seat says nothing.
+    one piece more of a size that is there would, with its stock line. `bought`: whether the catalogues make a better
+    plan, None where that was not tried; `held`: pieces held for other jobs that would. `one_more`: balances that one
+    piece more in each place would bring within, where the seat says nothing.
     """
 
     finer: tuple[str, ...] = ()
@@ -198,8 +198,8 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
     finer = [gap.name for gap in unproven if _sure(chosen, gap, read=True)]
     measured = [gap.name for gap in unproven if _sure(chosen, gap, pieces=True)]
     left = [gap for gap in unproven if gap.name not in (*finer, *measured)]
-    more = {gap.name: line for gap in left if (line := one_more_of(chosen, gap)) is not None}
-    left = [gap for gap in left if gap.name not in more]
+    one_short = {gap.name: line for gap in left if (line := one_more_of(chosen, gap)) is not None}
+    left = [gap for gap in left if gap.name not in one_short]
     final = [gap.name for gap in left if gap.reading.shift and _sure(chosen, _as_it_stands(gap), read=True)]
     left = [gap for gap in left if gap.name not in final]
     both = [gap.name for gap in left if _has_pieces(chosen, gap) and _sure(chosen, gap, read=True, pieces=True)]
@@ -221,7 +221,7 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
         both=tuple(both),
         effects=tuple(effects),
         final=tuple(final),
-        more=more,
+        more=one_short,
         bought=bought,
         one_more=one_more,
     )
