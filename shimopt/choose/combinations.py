@@ -48,12 +48,6 @@ class Block:
         return takes
 
 
-def single_blocks(alive: Sequence[Sequence[int]], groups: Sequence[int] | None = None) -> list[Block]:
-    """Every group by itself, with these columns; `groups`, their numbers where they are not all."""
-    numbers = range(len(alive)) if groups is None else groups
-    return [Block((at,), np.array(columns, np.int64)[:, None]) for at, columns in zip(numbers, alive, strict=True)]
-
-
 class Combined:
     """What combinations add to a level: that of their own options, of the gaps that only they move, and of the balances
     of only such gaps.
