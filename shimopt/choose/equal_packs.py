@@ -9,7 +9,7 @@ from itertools import product
 import numpy as np
 import numpy.typing as npt
 
-from shimopt.choose.combinations import Block
+from shimopt.choose.combinations import Block, Combined
 from shimopt.choose.whole_model import Model
 from shimopt.proof.exact_bounds import Wholes
 
@@ -41,8 +41,10 @@ def _alike(model: Model, groups: tuple[int, ...], alive: Sequence[Sequence[int]]
 
 
 def keeping_ties(model: Model, groups: Sequence[int], columns: Wholes) -> npt.NDArray[np.bool_]:
-    """Which combinations keep to equal packs and to places that get none together, as far as these groups hold them."""
-    at, keeps = {group: number for number, group in enumerate(groups)}, np.ones(len(columns), bool)
+    """Which combinations of columns of these groups, of whole clusters, keep to all that groups share besides gaps and
+    stock.
+    """
+    at, keeps = {group: number for number, group in enumerate(groups)}, Combined(model, groups, columns).worth_it()
     first = np.array([group.start for group in model.groups], np.int64)
     for tied in model.ties.equal:
         if at.keys() >= set(tied):
