@@ -99,7 +99,7 @@ def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
     row = ",".join(written(asked[key], ",") for key in ("part", "thickness", "on_hand", "at"))
     with tempfile.TemporaryDirectory() as folder:
         # the tag of a piece is the name of its table and its row: another form, another piece
-        table = Path(folder) / f"bench-{sha256(asked['request'].encode()).hexdigest()[:16]}.csv"
+        table = Path(folder) / f"bench-{sha256(asked['request'].encode()).hexdigest()[:8]}.csv"
         table.write_text(f"{head}{row}\n", encoding="utf-8")
         (checked,) = check_pieces(job, table, list(job.seats), ()) or (None,)
     if checked is None:
