@@ -43,6 +43,7 @@ LABELS: Mapping[str, str] = {
     "value": "reads",
     "stands_off": "cover stands off",
     "spot": "spot",
+    "crushed": "crushed",
     "pulls": "pulls of the dial",
     "pulls_hint": "one after another, spaces between",
     "thinner": "thinner",
