@@ -46,12 +46,12 @@ def histories(draw: st.DrawFn) -> list[dict[str, Any]]:
     return entries
 
 
-def obvious(entries: list[dict[str, Any]]) -> tuple[dict[str, str], bool]:
+def obvious(entries: list[dict[str, Any]]) -> tuple[dict[tuple[str, str], str], bool]:
     """What each bench said last since somebody chose, and whether that differs: entry by entry."""
-    counts: dict[str, tuple[int, str]] = {}
+    counts: dict[tuple[str, str], tuple[int, str]] = {}
     for entry in entries:
         if entry["kind"] == "reading":
-            counts[entry["bench"]] = entry["seq"], entry["said"]["value"]
+            counts["here", entry["bench"]] = entry["seq"], entry["said"]["value"]
         elif entry["kind"] == "chosen":
             counts = {bench: one for bench, one in counts.items() if one[0] == entry["of"]}
     return {bench: value for bench, (_, value) in counts.items()}, len({value for _, value in counts.values()}) > 1
@@ -98,7 +98,7 @@ def test_a_reading_that_the_disk_does_not_take_is_not_taken(tmp_path: Path, monk
 
         async def take(counter: int, go: str) -> bool:
             told = said_in({"go": go, "no_go": "30"})
-            return (await readings.take("winch", file, Given(BENCHES[0], counter, "east", told)))[1]
+            return (await readings.take("winch", file, Given("here", BENCHES[0], counter, "east", told)))[1]
 
         monkeypatch.setattr(os, "fsync", full)
         with pytest.raises(NotKeptError):

@@ -270,7 +270,15 @@ def test_on_the_network_a_device_joins_with_a_code_and_is_shut_out_again(tmp_pat
         )
         row = re.search(r'name="id" value="([0-9a-f]+)"', server.get("/devices").text)
         assert row is not None
-        assert server.post("/devices/revoke", {"id": row[1]}).data == {"revoked": True}
+        with socket.create_connection((_AWAY, server.port), timeout=15) as line:
+            line.sendall(f"GET /events?job={name} HTTP/1.1\r\nHost: {host}\r\nCookie: {cookie[1]}\r\n\r\n".encode())
+            while b"retry" not in line.recv(65536):
+                pass
+            assert server.post("/devices/revoke", {"id": row[1]}).data == {"revoked": True}
+            # what it listens to ends with it: the last chunk is empty
+            told = b""
+            while not told.endswith(b"0\r\n\r\n") and (part := line.recv(65536)):
+                told += part
         assert away("GET", "/", f"Cookie: {cookie[1]}").startswith(b"HTTP/1.1 403")
         # wrong codes are counted
         assert [join(wrong)[9:12] for _ in range(4)] == [b"403", b"403", b"403", b"429"]

@@ -26,6 +26,8 @@ AS_READ = job_text(east="feeler = { go = 17, no_go = 18 }", west="feeler = { go 
 # a job for every test that changes one
 WINCHES = (
     "full",
+    "poison",
+    "pages",
     "tapped-phone",
     "tapped-desk",
     "held",
@@ -254,6 +256,60 @@ def test_a_page_loaded_again_before_its_reading_was_sent_still_has_it(chromium: 
         page.unroute("**/reading")
         says(page, "#state", "✓ sent")
         until_in_file(folder, "again", "east", {"go": 23, "no_go": 24})
+
+
+def test_a_reading_that_the_computer_cannot_take_holds_up_no_other_and_none_goes_by_without_it(
+    chromium: Any, shop: tuple[Server, Path]
+) -> None:
+    server, folder = shop
+    with bench(chromium, server) as page:
+        opened(page, server, "poison")
+
+        def refused(route: Any) -> None:
+            if '"gap":"east"' in (route.request.post_data or ""):
+                route.fulfill(status=500, content_type="application/json", body='{"errors": []}')
+            else:
+                route.continue_()
+
+        page.route("**/reading", refused)
+        typed(page, 1, 20, 21)
+        typed(page, 2, 14, 15)
+        until_in_file(folder, "poison", "west", {"go": 14, "no_go": 15})
+        says(page, "#state", "kept here, not sent: 1. The computer cannot take it at this moment.")
+        # nothing is recorded from here by a plan that does not know of it
+        record = page.context.new_page()
+        record.goto(f"/job/{job_of(server, 'poison')}/record")
+        for name, text in (("after.1", "9"), ("person", "M. Hale"), ("instrument", "blades")):
+            record.fill(f"[name='{name}']", text)
+        record.click("main [type=submit]")
+        told = record.eval_on_selector("main [type=submit]", "(button) => button.validationMessage")
+        assert "still on their way" in told
+        page.unroute("**/reading")
+        says(page, "#state", "✓ sent")
+        until_in_file(folder, "poison", "east", {"go": 20, "no_go": 21})
+        assert "record" not in tomllib.loads((folder / "poison" / "job.toml").read_text(encoding="utf-8"))
+
+
+def test_two_pages_of_one_browser_keep_each_what_it_read(chromium: Any, shop: tuple[Server, Path]) -> None:
+    server, folder = shop
+    with bench(chromium, server) as page:
+        opened(page, server, "pages")
+        second = page.context.new_page()
+        second.set_default_timeout(_TO_SEND)
+        opened(second, server, "pages")
+        # both count at the same moment, and each keeps what it read before it sees what the other kept
+        for one in (page, second):
+            one.evaluate("localStorage.setItem('counter', '6')")
+            one.route("**/reading", lambda route: route.abort())
+        typed(page, 1, 20, 21)
+        second.evaluate("localStorage.setItem('counter', '6')")
+        typed(second, 2, 14, 15)
+        says(second, "#state", "kept here, not sent: 2")
+        for one in (page, second):
+            one.unroute("**/reading")
+        says(page, "#state", "✓ sent")
+        until_in_file(folder, "pages", "east", {"go": 20, "no_go": 21})
+        until_in_file(folder, "pages", "west", {"go": 14, "no_go": 15})
 
 
 def test_where_the_browser_has_no_room_readings_are_counted_and_sent_all_the_same(

@@ -29,8 +29,13 @@ def ids(server: Server) -> dict[str, str]:
     return {name: f"{name}-{mark}" for name, mark in found}
 
 
+def hidden(server: Server, path: str) -> dict[str, str]:
+    """What a page's forms carry: its token, and the version of what it shows."""
+    return dict(re.findall(r'name="(token|version)" value="([^"]*)"', server.get(path).text))
+
+
 def token(server: Server, path: str) -> str:
-    return server.get(path).text.partition('name="token" value="')[2].partition('"')[0]
+    return hidden(server, path)["token"]
 
 
 def test_every_page_of_a_job_is_there(shop: tuple[Server, Path]) -> None:
@@ -69,7 +74,7 @@ def test_what_was_fitted_is_recorded_once_in_the_job_file(shop: tuple[Server, Pa
     server, folder = shop
     job, file = ids(server)["swing-bridge"], folder / "swing-bridge" / "job.toml"
     fields = {
-        "token": token(server, f"/job/{job}/record"),
+        **hidden(server, f"/job/{job}/record"),
         "person": "M. Hale",
         "instrument": "blades",
         "after.1": "10 to 11 thou",
@@ -79,7 +84,10 @@ def test_what_was_fitted_is_recorded_once_in_the_job_file(shop: tuple[Server, Pa
     assert before.status == 400
     assert "a bit" in before.text
     assert "record" not in tomllib.loads(file.read_text(encoding="utf-8"))
-    fields["token"] = token(server, f"/job/{job}/record")
+    fields |= hidden(server, f"/job/{job}/record")
+    # a record that does not say which plan was fitted is none
+    unsaid = server.post(f"/job/{job}/record", {**fields, "version": ""})
+    assert (unsaid.status, "which plan" in unsaid.data["errors"][0]["text"]) == (400, True)
     answers = [server.form(f"/job/{job}/record", fields).status for _ in range(2)]
     assert answers == [303, 409]
     (record,) = tomllib.loads(file.read_text(encoding="utf-8"))["record"]
@@ -124,7 +132,9 @@ def test_a_measured_piece_goes_into_the_drawer_once(shop: tuple[Server, Path]) -
 
 def test_nothing_is_held_in_a_drawer_that_is_a_list(shop: tuple[Server, Path]) -> None:
     server, _ = shop
-    answer = server.post(f"/job/{ids(server)['quarry-tram']}/hold", {})
+    job = ids(server)["quarry-tram"]
+    version = server.get(f"/job/{job}/answer").data["version"]
+    answer = server.post(f"/job/{job}/hold", {"version": version})
     assert answer.status == 400
     assert "lists promise no piece" in answer.data["errors"][0]["text"]
 

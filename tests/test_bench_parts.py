@@ -15,7 +15,7 @@ from starlette.exceptions import HTTPException
 from shimopt.bench import guard
 from shimopt.bench.blade_set import blades_of
 from shimopt.bench.devices import Pairing
-from shimopt.bench.feed import Feed
+from shimopt.bench.feed import Feed, Listener
 from shimopt.bench.form_tokens import FormTokens
 from shimopt.bench.planners import DroppedError, Planners
 from shimopt.errors import FaultError, InputError
@@ -117,7 +117,7 @@ def test_a_task_that_goes_on_is_done_by_who_began_it(tmp_path: Path) -> None:
 def test_a_page_that_takes_no_news_in_is_let_go_and_all_lines_end_together() -> None:
     async def doing() -> None:
         feed = Feed()
-        slow, quick = feed.lines("winch"), feed.lines()
+        slow, quick = feed.lines(Listener("winch")), feed.lines(Listener())
         assert (await anext(slow), await anext(quick)) == (b"retry: 2000\n\n",) * 2
         assert feed.looked_at == {"winch"}
         for number in range(100):

@@ -27,6 +27,12 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, dic
         yield server, {name.rpartition("-")[0]: name for name in found}, folder
 
 
+def version(server: Server, job: str) -> str:
+    """Which plan a page shows."""
+    told: str = server.get(f"/job/{job}/answer").data["version"]
+    return told
+
+
 def heard(server: Server, job: str, until: Callable[[str], bool], then: Callable[[], object]) -> str:
     """What a page that listens is told from the moment on in which something is done."""
     with socket.create_connection(("127.0.0.1", server.port), timeout=20) as line:
@@ -69,7 +75,10 @@ def test_what_is_held_for_one_job_is_gone_for_the_other_and_its_page_hears_of_it
         server,
         jobs["quarry"],
         lambda told: "event: changed" in told,
-        lambda: server.post(f"/job/{jobs['mill']}/hold", {"person": "A. Roe", "request": "r" * 24}),
+        lambda: server.post(
+            f"/job/{jobs['mill']}/hold",
+            {"person": "A. Roe", "request": "r" * 24, "version": version(server, jobs["mill"])},
+        ),
     )
     assert f'event: changed\ndata: {{"job": "{jobs["quarry"]}"}}' in told
     held = server.until(f"/job/{jobs['mill']}/answer", lambda told: told["hold"]["held"])
@@ -78,7 +87,7 @@ def test_what_is_held_for_one_job_is_gone_for_the_other_and_its_page_hears_of_it
     other = server.until(f"/job/{jobs['quarry']}/answer", lambda told: told["stage"] == "reasons")
     assert other["data"]["verdict"] == "outside"
     assert "Mill" in server.get(f"/drawer/{jobs['quarry']}").text
-    refused = server.post(f"/job/{jobs['quarry']}/hold", {})
+    refused = server.post(f"/job/{jobs['quarry']}/hold", {"version": other["version"]})
     assert "Nothing is held" in refused.data["said"][0]
     freed = server.post(f"/job/{jobs['mill']}/hold", {"free": "1"})
     assert "S-10" in freed.data["said"][0]

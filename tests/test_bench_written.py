@@ -9,7 +9,6 @@ import pytest
 from shimopt.bench.reading_said import Said
 from shimopt.bench.reading_written import ToWrite, write_readings
 from shimopt.bench.tasks import TASKS
-from shimopt.errors import InputError
 from shimopt.watch import Watch
 from tests.bench_server import WINDOW, laid_job
 
@@ -20,8 +19,8 @@ TABLE = f'gaps = "gaps.csv"\nunit = "thou"\ndrawer = "drawer.csv"\n\n{WINDOW}'
 def test_a_table_that_is_half_saved_refuses_no_reading_and_takes_it_once_it_is_whole(tmp_path: Path) -> None:
     file, table = laid_job(tmp_path, TABLE), tmp_path / "gaps.csv"
     table.write_text('gap,low_thou,high_thou\nrow one,"14,15\n', encoding="utf-8")
-    with pytest.raises(InputError):
-        write_readings(file, [ToWrite(1, "row one", SIXTEEN, None)])
+    found = write_readings(file, [ToWrite(1, "row one", SIXTEEN, None)])
+    assert (found.written, found.refused, len(found.problems)) == ((), (), 1)
     table.write_text("gap,low_thou,high_thou\nrow one,14,15\n", encoding="utf-8")
     assert write_readings(file, [ToWrite(1, "row one", SIXTEEN, None)]).written == (1,)
     assert table.read_text(encoding="utf-8") == "gap,low_thou,high_thou\nrow one,16,17\n"

@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response, StreamingR
 from starlette.routing import Route
 
 from shimopt.bench.change_pages import ChangePages
+from shimopt.bench.feed import Listener
 from shimopt.bench.further_pages import FurtherPages
 from shimopt.bench.guard import Application, Guard
 from shimopt.bench.job_pages import JobPages
@@ -47,7 +48,9 @@ def application(shop: Shop, fault: Callable[[Exception], object]) -> Application
     async def events(request: Request) -> Response:
         if shop.feed.full:
             return Response(status_code=503)
-        return StreamingResponse(shop.feed.lines(request.query_params.get("job", "")), media_type="text/event-stream")
+        asked, me = request.query_params, request.scope["me"]
+        listener = Listener(asked.get("job", ""), me.id, asked.get("bench", ""))
+        return StreamingResponse(shop.feed.lines(listener), media_type="text/event-stream")
 
     async def wrong(request: Request, error: Exception) -> Response:
         # who takes nothing in, or is gone, is no fault

@@ -15,7 +15,7 @@ from shimopt.bench.devices import Me
 from shimopt.bench.further_pages import FurtherPages
 from shimopt.bench.job_pages import job_and_errors
 from shimopt.bench.posted import Posted, posted
-from shimopt.bench.shop import Shop
+from shimopt.bench.shop import Shop, told
 
 _NUMBERED = re.compile(r"(after|fitted)\.([1-9][0-9]{0,4})")
 
@@ -24,7 +24,7 @@ class ChangePages:
     """Forms that do their work once."""
 
     def __init__(self, shop: Shop, further: FurtherPages) -> None:
-        self.shop, self._made, self._asked = shop, further.made, further.asked
+        self.shop, self._further, self._asked = shop, further, further.asked
 
     def routes(self) -> list[Route]:
         """Each page and who answers it."""
@@ -38,9 +38,9 @@ class ChangePages:
     async def hold(self, request: Request) -> Response:
         """Hold the plan's pieces for the job, or let them go."""
         sent = await posted(request, self.shop.tokens)
-        job, fields = self.shop.asked(request), sent.fields
+        job, free = await self._asked(request), bool(sent.fields.get("free"))
         asked = {"until": sent.text("until"), "version": sent.text("version"), **_who(request, sent)}
-        said, errors = await self._made("free" if fields.get("free") else "hold", str(job.path), asked)
+        said, errors = await self._done(request, "free" if free else "hold", job, asked)
         self.shop.desk.plan_again(job, turn=0)
         if sent.as_data:
             return JSONResponse({"errors": errors} if errors else {"said": said}, 400 if errors else 200)
@@ -57,13 +57,13 @@ class ChangePages:
     async def record(self, request: Request) -> Response:
         """Record what was fitted, and what gaps read now."""
         sent = await posted(request, self.shop.tokens)
-        job = self.shop.asked(request)
+        job = await self._asked(request)
         asked: dict[str, Any] = {"after": {}, "fitted": {}, "update_drawer": bool(sent.fields.get("update_drawer"))}
         for name in sent.fields:
             if (found := _NUMBERED.fullmatch(name)) and (text := sent.text(name)):
                 asked[found[1]][found[2]] = text
         asked |= {"version": sent.text("version"), "instrument": sent.text("instrument"), **_who(request, sent)}
-        said, errors = await self._made("record", str(job.path), asked)
+        said, errors = await self._done(request, "record", job, asked)
         if errors and not sent.as_data:
             return await self._record_form(request, job, 400, sent.fields, errors)
         if errors:
@@ -72,17 +72,26 @@ class ChangePages:
         self.shop.feed.say("changed", job=job.id)
         return JSONResponse({"said": said}) if sent.as_data else RedirectResponse(f"/job/{job.id}", 303)
 
+    async def _done(
+        self, request: Request, task: str, job: AtHand, asked: dict[str, Any]
+    ) -> tuple[Any, list[dict[str, str]]]:
+        """Change something; what goes by the plan not while something was read that the plan does not know yet."""
+        missing = self.shop.readings.not_in_plan(job.id) if task in ("hold", "record") else ()
+        return (None, told(missing)) if missing else await self._further.changed(request, job, task, asked)
+
     async def _record_form(
         self, request: Request, job: AtHand, status: int, typed: dict[str, Any], errors: list[dict[str, str]] | None
     ) -> Response:
-        data, wrong = await self._made("record_page", str(job.path))
+        # from before the page is made: what changes since is noticed when it is sent
+        version = job.answer.get("version", "")
+        data, wrong = await self._further.shown(request, job, "record_page")
         if wrong:
             return self.shop.page(request, "wrong", 400, errors=wrong)
         return self.shop.page(
             request,
             "record",
             status,
-            job={"id": job.id, "version": job.answer.get("version", "")},
+            job={"id": job.id, "version": version},
             data=data,
             typed=typed,
             errors=errors,
@@ -94,10 +103,10 @@ class ChangePages:
         job = self.shop.asked(request)
         asked = {key: sent.text(key) for key in ("part", "thickness", "at")} | _who(request, sent)
         asked["on_hand"] = sent.text("on_hand") or "1"
-        said, errors = await self._made("add_piece", str(job.path), asked)
+        said, errors = await self._done(request, "add_piece", job, asked)
         if sent.as_data:
             return JSONResponse({"errors": errors} if errors else {"said": said}, 400 if errors else 200)
-        data, wrong = await self._made("drawer", str(job.path))
+        data, wrong = await self._further.shown(request, job, "drawer")
         drawers = [] if data is None else [{"id": job.id, "data": data["data"]}]
         all_errors = [*errors, *wrong]
         return self.shop.page(

@@ -24,7 +24,7 @@ from shimopt.stock.promises import held_by
 from shimopt.stock.stock_drawer import StockDrawer
 from shimopt.tables.csv_text import written
 from shimopt.watch import Watch
-from shimopt.words.bench_words import ADDED, CHANGED_SINCE, NOT_ADDED, TOO_FAST, recorded_words
+from shimopt.words.bench_words import ADDED, CHANGED_SINCE, NO_VERSION, NOT_ADDED, TOO_FAST, recorded_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.headline import headline
 from shimopt.words.speaker import Speaker
@@ -40,8 +40,8 @@ def version_of(job: Job) -> str:
 
 def refuse_changed(job: Job, version: str) -> None:
     """Raise InputError where the job is no longer what the page showed."""
-    if version and version_of(job) != version:
-        raise InputError.at(Path(job.inputs[0]).name, *CHANGED_SINCE)
+    if version_of(job) != version:
+        raise InputError.at(Path(job.inputs[0]).name, *(CHANGED_SINCE if version else NO_VERSION))
 
 
 def hold(watch: Watch, path: str, asked: Mapping[str, str]) -> list[str]:

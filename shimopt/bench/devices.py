@@ -14,11 +14,15 @@ from time import monotonic
 from typing import Any
 
 from shimopt.bench.kept_apart import KeptApart
+from shimopt.errors import InputError
+from shimopt.words.bench_words import TOO_MANY_DEVICES
 
 _CODE_LASTS = 5 * 60
 # wrong codes within a minute, of one address and of all
 _WRONG_OF_ONE, _WRONG_OF_ALL, _MINUTE = 5, 20, 60
 _MOST_DEVICES, _MOST_CUSTOMERS = 200, 2_000
+# so long a device may come back after it has joined [days]
+DEVICE_LASTS = 366
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,32 +88,35 @@ class Devices:
         self._last: dict[str, str] = {}
 
     def join(self, name: str) -> str:
-        """A new device's token. Raises InputError where it cannot be kept."""
-        token = secrets.token_urlsafe(32)
-        row = {"id": secrets.token_hex(8), "name": name, "hash": _hashed(token), "since": _today().isoformat()}
-        self._save("devices", devices=[*self._devices, row][-_MOST_DEVICES:])
+        """A new device's token. Raises InputError where it cannot be kept, or as many devices joined as may."""
+        living = [row for row in self._devices if not _over(row)]
+        if len(living) >= _MOST_DEVICES:
+            raise InputError.at("", *TOO_MANY_DEVICES)
+        token, today = secrets.token_urlsafe(32), _today()
+        row = {"id": secrets.token_hex(8), "name": name, "hash": _hashed(token), "since": today.isoformat()}
+        self._save("devices", devices=[*living, row | {"until": _end(today, DEVICE_LASTS)}])
         return token
 
     def known(self, token: str) -> Me | None:
-        """The device with this token."""
+        """The device with this token, until its last day."""
         found = _found(self._devices, token)
-        if found is None:
+        if found is None or _over(found):
             return None
         self._last[found["id"]] = datetime.now(UTC).astimezone().strftime("%Y-%m-%d %H:%M")
         return Me(found["id"], found["name"], False)
 
     def invite(self, job: str, days: int) -> tuple[str, str]:
         """A customer's token for one job, of 128 bits, and its last day. Raises InputError where it cannot be kept."""
-        token, until = secrets.token_urlsafe(16), (_today() + timedelta(days=days)).isoformat()
+        token, until = secrets.token_urlsafe(16), _end(_today(), days)
         row = {"id": secrets.token_hex(8), "job": job, "hash": _hashed(token), "until": until}
-        living = [one for one in self._customers if one["until"] >= _today().isoformat()]
+        living = [one for one in self._customers if not _over(one)]
         self._save("customers", customers=[*living, row][-_MOST_CUSTOMERS:])
         return token, until
 
     def invited(self, token: str) -> str | None:
         """The job that a customer may see."""
         found = _found(self._customers, token)
-        return None if found is None or found["until"] < _today().isoformat() else found["job"]
+        return None if found is None or _over(found) else found["job"]
 
     def revoke(self, which: str) -> bool:
         """Let a device or a customer in no longer; False where there is none of this id."""
@@ -128,9 +135,9 @@ class Devices:
         devices = [
             {"id": row["id"], "name": row["name"], "since": row["since"], "last": self._last.get(row["id"], "")}
             for row in self._devices
+            if not _over(row)
         ]
-        today = _today().isoformat()
-        living = [row for row in self._customers if row["until"] >= today]
+        living = [row for row in self._customers if not _over(row)]
         customers = [{"id": row["id"], "job": row["job"], "until": row["until"]} for row in living]
         return {"devices": devices, "customers": customers}
 
@@ -139,6 +146,16 @@ class Devices:
         self._kept.save(name, rows[name])
         self._devices = rows.get("devices", self._devices)
         self._customers = rows.get("customers", self._customers)
+
+
+def _end(since: date, days: int) -> str:
+    return (since + timedelta(days=days)).isoformat()
+
+
+def _over(row: dict[str, Any]) -> bool:
+    """Whether a device's or a customer's last day is over."""
+    until: str = row.get("until") or _end(date.fromisoformat(row["since"]), DEVICE_LASTS)
+    return until < _today().isoformat()
 
 
 def _found(rows: list[dict[str, Any]], token: str) -> dict[str, Any] | None:

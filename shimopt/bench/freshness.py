@@ -12,13 +12,16 @@ Signature = tuple[tuple[int, int, int] | None, ...]
 
 def signature_of(files: Sequence[str]) -> Signature:
     """The marks of these files, and of the journals that databases keep beside theirs."""
-    return tuple(_marks(name + ending) for name in files for ending in ("", "-wal"))
+    return tuple(marks for name in files for marks in (_marks(name), _marks(f"{name}-wal", empty=False)))
 
 
-def _marks(name: str) -> tuple[int, int, int] | None:
+def _marks(name: str, *, empty: bool = True) -> tuple[int, int, int] | None:
+    """The marks of a file; an empty journal is as good as none: whoever only reads the database makes one."""
     try:
         found = os.stat(name)
     except (OSError, ValueError):
+        return None
+    if not found.st_size and not empty:
         return None
     return found.st_mtime_ns, found.st_size, found.st_ino
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-import asyncio
+from collections.abc import Awaitable
+from contextlib import suppress
+from functools import partial
 from typing import Any
 
 from starlette.exceptions import HTTPException
@@ -11,6 +13,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from shimopt.bench.desk import AtHand
+from shimopt.bench.devices import Me
 from shimopt.bench.shop import Shop, told
 from shimopt.errors import FaultError, InputError, Problem
 
@@ -39,7 +42,7 @@ class FurtherPages:
     async def gap(self, request: Request) -> Response:
         """Why one gap gets what it gets."""
         job, number = await self.asked(request), request.path_params["n"]
-        data, errors = await self.made("gap", str(job.path), number)
+        data, errors = await self.shown(request, job, "gap", number)
         if data is None and not errors:
             raise HTTPException(404)
         if errors:
@@ -49,7 +52,7 @@ class FurtherPages:
     async def order(self, request: Request) -> Response:
         """What to buy so that one order is enough."""
         job = await self.asked(request)
-        data, errors = await self.made("order", str(job.path))
+        data, errors = await self.shown(request, job, "order")
         if errors:
             return self.shop.page(request, "wrong", 400, errors=errors)
         return self.shop.page(request, "order", job={"id": job.id}, data=data)
@@ -59,8 +62,8 @@ class FurtherPages:
         job, kind, ending = await self.asked(request), request.path_params["kind"], request.path_params["ending"]
         if kind not in ("sheet", "letter", "card") or ending not in _KINDS:
             raise HTTPException(404)
-        task = ("card", str(job.path), ending) if kind == "card" else ("paper", str(job.path), kind, ending)
-        content, errors = await self.made(*task)
+        task = ("card", ending) if kind == "card" else ("paper", kind, ending)
+        content, errors = await self.shown(request, job, *task)
         if errors:
             return self.shop.page(request, "wrong", 400, errors=errors)
         headers = {"content-disposition": f'inline; filename="{kind}.{ending}"'}
@@ -69,24 +72,50 @@ class FurtherPages:
     async def drawers(self, request: Request) -> Response:
         """Each drawer once, or that of one job."""
         asked = [self.shop.asked(request)] if "id" in request.path_params else list(self.shop.desk.jobs().values())
-        found = await asyncio.gather(*(self.made("drawer", str(job.path)) for job in asked[:_MOST_DRAWERS]))
         by_key: dict[str, dict[str, Any]] = {}
-        for job, (data, _) in zip(asked, found, strict=False):
+        errors: list[dict[str, str]] = []
+        for job in asked[:_MOST_DRAWERS]:
+            data, wrong = await self.shown(request, job, "drawer")
+            errors += wrong if len(asked) == 1 else []
             if data is not None:
                 by_key.setdefault(data["key"], {"id": job.id, "data": data["data"]})
-        errors = [one for _, wrong in found for one in wrong] if len(asked) == 1 else None
         return self.shop.page(request, "drawer", drawers=list(by_key.values()), errors=errors or None)
 
     async def asked(self, request: Request) -> AtHand:
         """The job that a request is about, once what was read of it stands in its file. Raises HTTPException 404."""
         return await self.shop.desk.answered(self.shop.asked(request))
 
-    async def made(self, *task: Any) -> tuple[Any, list[dict[str, str]]]:
-        """What a task comes to, or what is wrong."""
-        try:
-            return await self.shop.planners.ask(*task), []
-        except InputError as error:
-            return None, told(error.problems)
-        except FaultError as error:
-            rule, remedy = f"a fault of our own ({error})", "please report this line with the job's files"
-            return None, told([Problem("", "", "", rule, remedy)])
+    async def shown(
+        self, request: Request, job: AtHand, task: str, *more: Any, keep: bool = False
+    ) -> tuple[Any, list[dict[str, str]]]:
+        """What a task that changes nothing comes to, or what is wrong; dropped once nobody waits for it."""
+        version, asker = job.answer.get("version", ""), _asker(request)
+        asked = (task, str(job.path), *more)
+        return await _found(self.shop.making.shown(asker, partial(_left, request), asked, version=version, keep=keep))
+
+    async def changed(self, request: Request, job: AtHand, task: str, asked: Any) -> tuple[Any, list[dict[str, str]]]:
+        """What a task that changes something comes to, or what is wrong."""
+        return await _found(self.shop.making.changed(_asker(request), (task, str(job.path), asked)))
+
+
+def _asker(request: Request) -> str:
+    """Who asks: a device, or who was sent an address."""
+    me: Me = request.scope["me"]
+    return me.id or str(request.path_params.get("token", ""))
+
+
+async def _left(request: Request) -> None:
+    """Ends when whoever asked is gone."""
+    with suppress(HTTPException):
+        while (await request.receive())["type"] != "http.disconnect":
+            pass
+
+
+async def _found(made: Awaitable[Any]) -> tuple[Any, list[dict[str, str]]]:
+    try:
+        return await made, []
+    except InputError as error:
+        return None, told(error.problems)
+    except FaultError as error:
+        rule, remedy = f"a fault of our own ({error})", "please report this line with the job's files"
+        return None, told([Problem("", "", "", rule, remedy)])

@@ -127,6 +127,8 @@ class Guard:
             return 405, NOT_HERE
         if scope["method"] == "POST" and _all(headers, b"origin") != [f"{self._hosts.scheme}://{hosts[0]}".lower()]:
             return 403, FOREIGN
+        if _sent_for_by_another_page(headers):
+            return 403, FOREIGN
         if any(not length.isdigit() or int(length) > MOST_BYTES for length in _all(headers, b"content-length")):
             return 413, TOO_LARGE
         return None
@@ -134,6 +136,12 @@ class Guard:
 
 def _all(headers: Iterable[tuple[bytes, bytes]], name: bytes) -> list[str]:
     return [value.decode("latin-1") for key, value in headers if key == name]
+
+
+def _sent_for_by_another_page(headers: Iterable[tuple[bytes, bytes]]) -> bool:
+    """Whether a browser says that another page sent for this, and nobody opened it: as a picture, or in a frame."""
+    site, mode, dest = (_all(headers, b"sec-fetch-" + name) for name in (b"site", b"mode", b"dest"))
+    return bool({"cross-site", "same-site"} & {*site}) and (mode, dest) != (["navigate"], ["document"])
 
 
 def _bounded(receive: Receive) -> Receive:

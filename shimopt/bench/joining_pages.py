@@ -10,7 +10,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from shimopt.bench.addresses import own_address
-from shimopt.bench.devices import Me
+from shimopt.bench.devices import DEVICE_LASTS, Me
 from shimopt.bench.further_pages import FurtherPages
 from shimopt.bench.job_pages import job_and_errors
 from shimopt.bench.posted import posted
@@ -18,14 +18,14 @@ from shimopt.bench.shop import Shop
 from shimopt.errors import InputError
 from shimopt.words.bench_words import NO_CODE, NOT_FROM_HERE, TOO_MANY_CODES, UNNAMED, invited_words
 
-_MOST_DAYS, _USUAL_DAYS, _A_YEAR = 366, 14, 366 * 24 * 3600
+_MOST_DAYS, _USUAL_DAYS, _A_DAY = 366, 14, 24 * 3600
 
 
 class JoiningPages:
     """Codes, devices, and customers' addresses."""
 
     def __init__(self, shop: Shop, further: FurtherPages) -> None:
-        self.shop, self._made = shop, further.made
+        self.shop, self._further = shop, further
 
     def routes(self) -> list[Route]:
         """Each page and who answers it."""
@@ -69,17 +69,18 @@ class JoiningPages:
 
     async def join(self, request: Request) -> Response:
         """A device with the right code is let in from now on."""
-        sent = await posted(request, self.shop.tokens)
         address = request.client.host if request.client else ""
+        # looked at first: what is not looked at leaves nothing behind
         if self.shop.pairing.too_often(address):
             return self.shop.page(request, "pair", 429, said=[TOO_MANY_CODES])
+        sent = await posted(request, self.shop.tokens)
         if not self.shop.pairing.use(sent.text("code").replace(" ", ""), address):
             return self.shop.page(request, "pair", 403, said=[NO_CODE])
         token = self.shop.devices.join(sent.text("name", 40) or UNNAMED)
         answer = RedirectResponse("/", 303)
-        hosts = self.shop.hosts
+        hosts, lasts = self.shop.hosts, DEVICE_LASTS * _A_DAY
         answer.set_cookie(
-            hosts.cookie, token, max_age=_A_YEAR, httponly=True, samesite="strict", secure=hosts.scheme == "https"
+            hosts.cookie, token, max_age=lasts, httponly=True, samesite="strict", secure=hosts.scheme == "https"
         )
         return answer
 
@@ -99,7 +100,9 @@ class JoiningPages:
         """Let somebody in no longer."""
         _refuse_from_elsewhere(request)
         sent = await posted(request, self.shop.tokens)
-        found = self.shop.devices.revoke(sent.text("id"))
+        which = sent.text("id")
+        found = self.shop.devices.revoke(which)
+        self.shop.feed.shut_out(which)
         if sent.as_data:
             return JSONResponse({"revoked": found})
         return RedirectResponse("/devices", 303)
@@ -128,7 +131,8 @@ class JoiningPages:
         job = None if invited is None else self.shop.desk.job(invited)
         if job is None:
             raise HTTPException(404)
-        data, errors = await self._made("customer", str(job.path))
+        await self.shop.desk.answered(job)
+        data, errors = await self._further.shown(request, job, "customer", keep=True)
         if errors:
             raise HTTPException(503)
         return self.shop.page(request, "customer", data=data)

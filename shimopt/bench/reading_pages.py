@@ -21,6 +21,8 @@ from shimopt.errors import InputError
 from shimopt.words.bench_words import NO_BENCH, NO_CHOICE, OTHERWISE
 
 _BENCH = re.compile(r"[a-z0-9]{16,32}", re.ASCII)
+# the bench of a device's forms, which no script can name
+_FORMS = "form"
 _MOST_COUNTED = 2**53
 
 
@@ -52,8 +54,9 @@ class ReadingPages:
             return self._refused(request, job, sent, 400, told(error.problems))
         answer = shop.readings.answer(job.id, job.path, reading)
         if new:
-            about = {key: answer[key] for key in ("job", "gap", "bench", "counter", "seq", "differs")}
-            shop.feed.say("reading", **about, n=shop.readings.number(job.id, job.path, reading.gap))
+            about = {key: answer[key] for key in ("job", "gap", "seq", "differs")}
+            number = shop.readings.number(job.id, job.path, reading.gap)
+            shop.feed.say_reading(reading.device, reading.bench, **about, n=number)
             shop.desk.plan_again(job, turn=0)
         if sent.as_data:
             return JSONResponse(answer)
@@ -70,7 +73,7 @@ class ReadingPages:
             return self._refused(request, job, sent, 409, [{"text": NO_CHOICE, "rule": NO_CHOICE}])
         shop.desk.plan_again(job, turn=0)
         number = shop.readings.number(job.id, job.path, gap)
-        shop.feed.say("reading", job=job.id, gap=gap, n=number, bench="", counter=0, seq=int(seq), differs=False)
+        shop.feed.say("reading", job=job.id, gap=gap, n=number, own=False, seq=int(seq), differs=False)
         return shop.answered(sent, f"/job/{job.id}#gap-{number}", job=job.id, gap=gap, seq=int(seq))
 
     def _refused(
@@ -88,10 +91,10 @@ def _given(sent: Posted, me: Me) -> Given:
     if not isinstance(gap, str):
         raise HTTPException(400, NO_BENCH)
     if sent.form:
-        return Given("form" + (me.id if me.id != "here" else "0" * 12), 0, gap, said, sent.form)
+        return Given(me.id, _FORMS, 0, gap, said, sent.form)
     bench, counter = sent.text("bench"), sent.text("counter")
     if not _BENCH.fullmatch(bench) or not (counter.isascii() and counter.isdigit() and len(counter) < 17):
         raise HTTPException(400, NO_BENCH)
     if not 0 < int(counter) < _MOST_COUNTED:
         raise HTTPException(400, NO_BENCH)
-    return Given(bench, int(counter), gap, said)
+    return Given(me.id, bench, int(counter), gap, said)

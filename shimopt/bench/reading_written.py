@@ -21,6 +21,7 @@ from shimopt.recording.job_file import parsed_job, read_job_file
 from shimopt.tables.edit import read_to_change
 from shimopt.tables.locking import locked
 from shimopt.tables.replacing import replace_file
+from shimopt.words.bench_words import RECORDED
 
 # who is at a file for longer is waited for elsewhere: the reading is written with the next plan [s]
 _LONGEST_WAIT = 5.0
@@ -42,11 +43,15 @@ class ToWrite:
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """What became of readings: those that stand in the file now; what stands there where it is something else."""
+    """What became of readings: those that stand in the file now; what stands there where it is something else.
+
+    `refused` are those that by themselves cannot stand there; `problems` say why others could not be written by now.
+    """
 
     written: tuple[int, ...] = ()
     otherwise: tuple[tuple[int, Any], ...] = ()
     refused: tuple[tuple[int, tuple[Problem, ...]], ...] = ()
+    problems: tuple[Problem, ...] = ()
 
 
 class _NoSuchReadingError(Exception):
@@ -66,44 +71,57 @@ def _by_itself() -> Iterator[None]:
 
 
 def write_readings(path: Path, readings: Sequence[ToWrite], dropped: Callable[[], bool] = lambda: False) -> Written:
-    """Write what may be written. Raises InputError where a file cannot be read or written at all: nothing is refused.
+    """Write what may be written; a reading that cannot be holds up none of the others.
 
-    Parameter: dropped, whether newer readings are being written elsewhere; asked once nobody else can write.
+    Raises InputError where the job's file cannot be read or written at all. Parameter: dropped, whether newer readings
+    are being written elsewhere; asked once nobody else can write.
     """
-    done, otherwise, refused = list[int](), list[tuple[int, Any]](), list[tuple[int, tuple[Problem, ...]]]()
+    done, otherwise = list[int](), list[tuple[int, Any]]()
+    refused, problems = list[tuple[int, tuple[Problem, ...]]](), list[Problem]()
     with locked(path, _LONGEST_WAIT, "job"):
         if dropped():
             return Written()
-        raw = read_toml(path)
-        gaps = as_written(raw)
-        changed: dict[str, tuple[GapAsWritten, bool]] = {}
+        raw, text = read_toml(path), read_job_file(path)
+        gaps, new_text = as_written(raw), text
         for one in readings:
             try:
-                in_file = one.gap in gaps
-                told = _changed(gaps[one.gap], one, changed) if in_file else _write_row(path, raw, one)
+                if one.gap in gaps:
+                    new_text, told = _in_text(path, raw, new_text, gaps[one.gap], one)
+                else:
+                    told = _write_row(path, raw, one)
             except _NoSuchReadingError as error:
                 refused.append((one.seq, error.problems))
-                continue
-            if told is None:
-                done.append(one.seq)
+            except InputError as error:
+                problems += error.problems
+            except Exception as error:  # whatever it is, the other readings are written, and this one is tried again
+                rule = f"a fault of our own ({type(error).__name__}: {str(error)[:300]})"
+                problems.append(Problem(str(path), one.gap, "", rule, "please report this line with the job's files"))
             else:
-                otherwise.append((one.seq, told))
-        if changed:
-            text = read_job_file(path)
-            replace_file(path, with_gaps(path, text, changed).encode(), "job file")
-    return Written(tuple(done), tuple(otherwise), tuple(refused))
+                if told is None:
+                    done.append(one.seq)
+                else:
+                    otherwise.append((one.seq, told))
+        if new_text != text:
+            replace_file(path, new_text.encode(), "job file")
+    return Written(tuple(done), tuple(otherwise), tuple(refused), tuple(problems))
 
 
-def _changed(now: GapAsWritten, one: ToWrite, changed: dict[str, tuple[GapAsWritten, bool]]) -> Any | None:
-    """Put a reading among what is to be changed; what stands there where it may not be put over it."""
+def _in_text(path: Path, raw: Mapping[str, Any], text: str, now: GapAsWritten, one: ToWrite) -> tuple[str, Any | None]:
+    """The job file's text with a reading in it; and what stands there where it may not be put over it."""
     with _by_itself():
         new = now.with_said(one.said)
-    if new.same_as(now):
-        return None
+        if new.same_as(now):
+            return text, None
+        _refuse_recorded(path, raw, one)
     if one.over is not None and now.told() not in one.over:
-        return now.told()
-    changed[one.gap] = (new, one.said.checked)
-    return None
+        return text, now.told()
+    return with_gaps(path, text, {one.gap: (new, one.said.checked)}), None
+
+
+def _refuse_recorded(path: Path, raw: Mapping[str, Any], one: ToWrite) -> None:
+    """What was read before a record must not be changed under it."""
+    if raw.get("record"):
+        raise InputError.at(path, RECORDED, "give it there", where=one.gap)
 
 
 def _write_row(path: Path, raw: Mapping[str, Any], one: ToWrite) -> Any | None:
@@ -123,6 +141,8 @@ def _write_row(path: Path, raw: Mapping[str, Any], one: ToWrite) -> Any | None:
         now, changed = cells_of(table, row), with_row(file, row, bracket, checked=one.said.checked)
         if cells_of(changed, row) == now:
             return None
+        with _by_itself():
+            _refuse_recorded(path, raw, one)
         if one.over is not None and now not in one.over:
             return now
         changed.save()

@@ -18,13 +18,17 @@ from shimopt.bench.reading_written import ToWrite, Written
 from shimopt.bench.readings_book import GapBook, Reading, ReadingsBook
 from shimopt.bench.readings_log import ReadingsLog
 from shimopt.errors import InputError, Problem
-from shimopt.words.bench_words import AGAIN, said_words, the_file_words
+from shimopt.words.bench_words import AGAIN, not_in_plan_words, said_words, the_file_words
 
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """A reading as it came: by which bench, under which number of its own, of which gap; `form` where by a form."""
+    """A reading as it came: on which device, by which of its benches, under which number of its own, of which gap.
 
+    `form` names the form, where it came by one.
+    """
+
+    device: str
     bench: str
     counter: int
     gap: str
@@ -85,7 +89,8 @@ class Readings:
         Raises InputError where it cannot be read, TakenOtherwiseError, NotKeptError.
         """
         book = self._book
-        known = book.by_form(given.form) if given.form else book.known(given.bench, given.counter)
+        giver = (given.device, given.bench)
+        known = book.by_form(given.form) if given.form else book.known(giver, given.counter)
         if known is not None:
             if (known.job, known.gap) != (job, given.gap) or known.said.to_dict() != given.said.to_dict():
                 raise TakenOtherwiseError
@@ -105,8 +110,9 @@ class Readings:
             "kind": "reading",
             "job": job,
             "gap": given.gap,
+            "device": given.device,
             "bench": given.bench,
-            "counter": given.counter or book.next_counter(given.bench),
+            "counter": given.counter or book.next_counter(giver),
             "said": said.to_dict(),
             "over": hand.gaps[given.gap].told(),
             "at": datetime.now(UTC).isoformat(timespec="seconds"),
@@ -159,6 +165,14 @@ class Readings:
     def to_write(self, job: str) -> list[ToWrite]:
         """What is to be written into the job's file."""
         return self._book.to_write(job)
+
+    def not_in_plan(self, job: str) -> tuple[Problem, ...]:
+        """What was taken of a job, and does not stand in its file: by this nothing can be planned."""
+        return tuple(
+            Problem("", name, "", *not_in_plan_words(said_words(newest.said.to_dict()), differs=book.differs))
+            for name, book in self._book.of_job(job).items()
+            if (newest := book.newest) is not None and (book.differs or book.unwritten)
+        )
 
     def wrote(self, job: str, found: Written, before: Signature, after: Signature) -> None:
         """What became of it; the marks of the job's files before and after."""
@@ -222,7 +236,7 @@ class Readings:
         if book is None or not book.differs:
             return None
         told = [
-            {"seq": one.seq, "bench": self._book.named(one.bench), "said": said_words(one.said.to_dict()), "at": one.at}
+            {"seq": one.seq, "bench": self._book.named(one.giver), "said": said_words(one.said.to_dict()), "at": one.at}
             for one in sorted(book.by_bench.values(), key=lambda one: one.seq)
         ]
         if book.in_file is not None:

@@ -10,19 +10,25 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from shimopt.bench.devices import HERE
 from shimopt.bench.reading_said import Said, said_of
 from shimopt.bench.reading_written import ToWrite
 from shimopt.bench.readings_log import Entry
+
+# a device by its id, and one of its benches
+Giver = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """One entry of the log: what a bench said of a gap, and what stood in the job's file then (`over`).
 
-    `form` names the form that it came by, where it came without script.
+    `form` names the form that it came by, where it came without script. A bench is one of its device alone: another
+    device that calls itself the same is another bench.
     """
 
     seq: int
+    device: str
     bench: str
     counter: int
     job: str
@@ -37,7 +43,12 @@ class Reading:
         """The reading that an entry tells."""
         said = said_of(entry["said"])
         own = {key: entry[key] for key in ("seq", "bench", "counter", "job", "gap", "at", "over")}
-        return cls(said=said, **own, form=entry.get("form", ""))
+        return cls(said=said, **own, device=entry.get("device", HERE.id), form=entry.get("form", ""))
+
+    @property
+    def giver(self) -> Giver:
+        """Which bench gave it."""
+        return self.device, self.bench
 
 
 @dataclass
@@ -48,7 +59,7 @@ class GapBook:
     `refused` why the newest reading cannot stand there.
     """
 
-    by_bench: dict[str, Reading] = field(default_factory=dict)
+    by_bench: dict[Giver, Reading] = field(default_factory=dict)
     unwritten: list[Reading] = field(default_factory=list)
     chosen: bool = False
     in_file: Any = None
@@ -68,16 +79,16 @@ class GapBook:
 
     def say(self, reading: Reading) -> None:
         """A bench says so; what it said later on already stands."""
-        last = self.by_bench.get(reading.bench)
+        last = self.by_bench.get(reading.giver)
         if last is None or last.counter < reading.counter:
-            self.by_bench[reading.bench] = reading
+            self.by_bench[reading.giver] = reading
             self.unwritten.append(reading)
             self.chosen, self.refused = False, None
 
     def choose(self, seq: int) -> None:
         """One reading counts alone; or what stands in the file does."""
         one = next((one for one in self.by_bench.values() if one.seq == seq), None)
-        self.by_bench = {} if one is None else {one.bench: one}
+        self.by_bench = {} if one is None else {one.giver: one}
         self.unwritten = [] if one is None else [one]
         self.chosen, self.in_file = one is not None, None
 
@@ -113,10 +124,10 @@ class ReadingsBook:
 
     def __init__(self, entries: Iterable[Entry] = ()) -> None:
         self._gaps: dict[str, dict[str, GapBook]] = {}
-        self._known: dict[str, dict[int, Reading]] = {}
+        self._known: dict[Giver, dict[int, Reading]] = {}
         self._by_seq: dict[int, Reading] = {}
         self._forms: dict[str, Reading] = {}
-        self.benches: list[str] = []
+        self.benches: list[Giver] = []
         for entry in entries:
             self.take(entry)
 
@@ -126,9 +137,9 @@ class ReadingsBook:
             case "reading":
                 reading = Reading.of(entry)
                 self._by_seq[reading.seq] = reading
-                if reading.bench not in self._known:
-                    self.benches.append(reading.bench)
-                self._known.setdefault(reading.bench, {})[reading.counter] = reading
+                if reading.giver not in self._known:
+                    self.benches.append(reading.giver)
+                self._known.setdefault(reading.giver, {})[reading.counter] = reading
                 self._forms |= {reading.form: reading} if reading.form else {}
                 self.gap(reading.job, reading.gap).say(reading)
             case "chosen":
@@ -145,22 +156,22 @@ class ReadingsBook:
         """What counts of a gap."""
         return self._gaps.setdefault(job, {}).setdefault(gap, GapBook())
 
-    def known(self, bench: str, counter: int) -> Reading | None:
+    def known(self, giver: Giver, counter: int) -> Reading | None:
         """The reading that a bench gave under a number."""
-        return self._known.get(bench, {}).get(counter)
+        return self._known.get(giver, {}).get(counter)
 
     def by_form(self, form: str) -> Reading | None:
         """The reading that came by a form."""
         return self._forms.get(form)
 
-    def next_counter(self, bench: str) -> int:
+    def next_counter(self, giver: Giver) -> int:
         """The number of a bench's next reading, where the page gives none."""
-        return max(self._known.get(bench, {}), default=0) + 1
+        return max(self._known.get(giver, {}), default=0) + 1
 
     def forget(self, seq: int) -> None:
         """A reading that could not be kept was never given."""
         reading = self._by_seq.pop(seq)
-        self._known[reading.bench].pop(reading.counter)
+        self._known[reading.giver].pop(reading.counter)
         self._forms.pop(reading.form, None)
         self.gap(reading.job, reading.gap).refuse(seq)
 
@@ -173,9 +184,9 @@ class ReadingsBook:
         found = (book.to_write() for book in self.of_job(job).values())
         return [one for one in found if one is not None]
 
-    def named(self, bench: str) -> str:
+    def named(self, giver: Giver) -> str:
         """What a bench is called: by the order in which they came."""
-        return f"bench {self.benches.index(bench) + 1}" if bench in self.benches else "bench"
+        return f"bench {self.benches.index(giver) + 1}" if giver in self.benches else "bench"
 
     def _of(self, seq: int) -> GapBook:
         reading = self._by_seq[seq]

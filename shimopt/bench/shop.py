@@ -15,6 +15,7 @@ from shimopt.bench.devices import Devices, Me, Pairing
 from shimopt.bench.feed import Feed
 from shimopt.bench.form_tokens import FormTokens
 from shimopt.bench.guard import Hosts
+from shimopt.bench.page_making import PageMaking
 from shimopt.bench.page_templates import page
 from shimopt.bench.planners import Planners
 from shimopt.bench.posted import Posted
@@ -32,6 +33,7 @@ class Shop:
     desk: Desk
     feed: Feed
     planners: Planners
+    making: PageMaking
     readings: Readings
     tokens: FormTokens
     devices: Devices

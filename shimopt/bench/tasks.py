@@ -12,7 +12,7 @@ from shimopt.bench.gap_cards import Strips
 from shimopt.bench.index_view import row_data
 from shimopt.bench.job_view import job_data
 from shimopt.bench.reading_written import ToWrite, Written, write_readings
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.planner import Chosen, Decision, before_reasons, chosen_stacks, explained
 from shimopt.watch import Watch
@@ -62,10 +62,10 @@ def _written(path: str, files: tuple[str, ...], readings: Sequence[ToWrite], wat
     """What became of readings; where nothing could be written, why: they are kept, and written later."""
     before = signature_of(files)
     try:
-        found, problems = write_readings(Path(path), readings, watch.over), tuple[Problem, ...]()
+        found = write_readings(Path(path), readings, watch.over)
     except InputError as error:
-        found, problems = Written(), error.problems
-    told = {"stage": "written", "found": found, "problems": problems}
+        found = Written(problems=error.problems)
+    told = {"stage": "written", "found": found, "problems": found.problems}
     return told | {"before": before, "signature": signature_of(files)}
 
 

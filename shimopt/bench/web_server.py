@@ -21,6 +21,7 @@ from shimopt.bench.feed import Feed
 from shimopt.bench.form_tokens import FormTokens
 from shimopt.bench.guard import Hosts
 from shimopt.bench.kept_apart import KeptApart
+from shimopt.bench.page_making import PageMaking
 from shimopt.bench.planners import Planners
 from shimopt.bench.readings import Readings
 from shimopt.bench.readings_log import ReadingsLog
@@ -112,6 +113,7 @@ def shop_of(folder: Path, kept: KeptApart, log: ReadingsLog, hosts: Hosts) -> Sh
         desk=Desk(folder, planners, feed, readings),
         feed=feed,
         planners=planners,
+        making=PageMaking(planners),
         readings=readings,
         tokens=FormTokens(kept.key()),
         devices=Devices(kept),

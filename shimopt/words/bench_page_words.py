@@ -55,6 +55,8 @@ LABELS: Mapping[str, str] = {
     "sent": "✓ sent",
     "kept": "kept here, not sent: {n}",
     "offline": "No way to the computer. Readings are kept here and go out by themselves.",
+    "waits": "The computer cannot take it at this moment. It is kept here and goes out by itself.",
+    "unsent": "Readings of this job are still on their way. Once they are sent, look at the plan, then press again.",
     "leaving": "Readings are kept here that the computer does not have yet.",
     "shut_out": "This device is not let in any more: pair it again. Its readings are kept here.",
     "gone": "The computer does not know their job any more.",

@@ -63,7 +63,10 @@ def said_words(said: object) -> str:
     return words + (f" (spot {told['spot']})" if "spot" in told else "")
 
 
-LOAD_AGAIN = "This page was sent before, or lay open too long. Go back, load it again, and send it then."
+LOAD_AGAIN = (
+    "This page was sent before, lay open too long, or is from before the page was started anew. "
+    "Go back, load it again, and send it then."
+)
 NO_FIELDS = "What came is no form of this page. Load the page again."
 NO_PAGE = "There is no such page."
 NOT_HERE = "Pages are only read, and forms only sent."
@@ -71,6 +74,7 @@ NO_NAME = "This page goes by another name: open it under the address that the co
 FOREIGN = "This came from another page. Load the page again, and send it from there."
 NOT_JOINED = "This device has not joined. Join at /pair."
 TOO_LARGE = "This is more than a page sends."
+BUSY = "Too much was asked for at once. Wait a moment, then load the page again."
 TOO_SLOW = "What was sent did not come whole. Send it again."
 OUR_FAULT = "A fault of our own: what was asked was not done. What was read is kept."
 NO_BENCH = "A reading says which bench gave it, under which number, and of which gap. Load the page again."
@@ -78,10 +82,24 @@ OTHERWISE = "This bench gave another reading under this number. Give it the next
 NO_CHOICE = "There is nothing to choose here any more. Look at the page again."
 NO_CODE = "This code does not hold: it is another one by now, or was used. Look at the computer's page again."
 TOO_MANY_CODES = "Too many codes were wrong. Wait a minute, then try again."
+TOO_MANY_DEVICES = (
+    "as many devices have joined as the page lets in",
+    "shut one out under /devices on the computer that serves the page, then join again",
+)
 NOT_FROM_HERE = "Who is let in and shut out is decided on the computer that serves the page."
 UNNAMED = "a device"
 TOO_FAST = "Others are faster: three times a piece went while it was planned. Nothing is held; try again."
 CHANGED_SINCE = ("somebody changed the job since this page was shown", "look at it again, then send it once more")
+NO_VERSION = ("this does not say which plan it goes by", "load the page again, look at it, then send it once more")
+
+
+def not_in_plan_words(said: str, *, differs: bool) -> tuple[str, str]:
+    """A reading that was taken and is not in the plan yet, and what to do about it."""
+    if differs:
+        return AGAIN, "choose one on the job's page, then send this once more"
+    return f"{said} was read, and does not stand in the job's file yet", "send this once more when the page shows it"
+
+
 NOT_ADDED = ("this piece is there already, or none was counted", "count one at least")
 ADDED = "The piece lies in the drawer."
 

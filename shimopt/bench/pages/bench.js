@@ -10,18 +10,31 @@
   const one = (what, within = document) => within.querySelector(what);
 
   // ---- what this browser keeps -------------------------------------------------------------------------------
-  let keeps = true;
   const kept = {
     get(key, otherwise) { try { return JSON.parse(localStorage.getItem(key)) ?? otherwise; } catch { return otherwise; } },
-    set(key, value) { try { localStorage.setItem(key, JSON.stringify(value)); return true; } catch { keeps = false; return false; } },
+    set(key, value) { try { localStorage.setItem(key, JSON.stringify(value)); return true; } catch { return false; } },
+    drop(key) { try { localStorage.removeItem(key); } catch { /* nothing is kept there */ } },
+    names() { try { return Object.keys(localStorage); } catch { return []; } },
   };
   const letters = "abcdefghijklmnopqrstuvwxyz0123456789";
-  const bench = kept.get("bench") || [...crypto.getRandomValues(new Uint8Array(24))].map((n) => letters[n % 36]).join("");
+  const random = () => [...crypto.getRandomValues(new Uint8Array(24))].map((n) => letters[n % 36]).join("");
+  const bench = kept.get("bench") || random();
   kept.set("bench", bench);
+  // each reading under a name of its own: two pages of one browser never write over one another's
+  const mark = "reading ";
   // where nothing can be kept, as in a private window, readings live as long as the page does
-  let memory = kept.get("queue", []);
-  const queue = () => (keeps ? kept.get("queue", memory) : memory);
-  const queued = (change) => { memory = change(queue()); kept.set("queue", memory); tell(); };
+  let memory = [];
+  function queue() {
+    const here = new Set(memory.map((e) => mark + e.key));
+    const there = kept.names().filter((name) => name.startsWith(mark) && !here.has(name)).map((name) => kept.get(name));
+    return [...memory, ...there.filter(Boolean)].sort((a, b) => a.counter - b.counter || (a.key < b.key ? -1 : 1));
+  }
+  function keep(event) {
+    memory = memory.filter((e) => e.key !== event.key);
+    if (!kept.set(mark + event.key, event)) memory.push(event);
+    tell();
+  }
+  function letGo(event) { memory = memory.filter((e) => e.key !== event.key); kept.drop(mark + event.key); tell(); }
   let last = 0;
   const counted = () => { last = Math.max(kept.get("counter", 0), last) + 1; kept.set("counter", last); return last; };
 
@@ -30,13 +43,13 @@
   let trouble = "", sent = false;
   function tell() {
     if (!state) return;
-    const left = queue().length;
+    const waiting = queue(), left = waiting.length;
     const why = trouble ? `. ${trouble}` : "";
     const text = left ? words.sayKept.replace("{n}", left) + why : sent ? words.saySent : "";
     if (state.textContent !== text) state.textContent = text;
     state.classList.toggle("kept", left > 0);
     for (const card of all(".gap")) {
-      const waits = queue().some((e) => e.job === job && e.fields.gap === card.dataset.gap);
+      const waits = waiting.some((e) => e.job === job && e.fields.gap === card.dataset.gap);
       card.classList.toggle("stale", waits || (card.dataset.waits === "1" && !card.classList.contains("alone")));
     }
   }
@@ -44,29 +57,31 @@
   addEventListener("beforeunload", leaving);
 
   let sending = false, pause = 0, timer = 0;
+  const sameGap = (a, b) => a.job === b.job && a.fields.gap === b.fields.gap;
   async function send() {
     clearTimeout(timer);
     if (sending || !words.saySent) return;
     sending = true;
     try {
-      const gone = new Set();
-      for (let first; (first = queue().find((e) => !gone.has(e.job)));) {
+      // what has to wait holds up what was read later of its gap, and nothing else
+      const gone = new Set(), waits = [];
+      for (let first; (first = queue().find((e) => !gone.has(e.job) && !waits.some((it) => sameGap(it, e))));) {
         const answer = await post(`/job/${first.job}/reading`, { bench: first.bench, counter: String(first.counter), ...first.fields });
-        const same = (e) => e.bench === first.bench && e.counter === first.counter;
-        if (answer.status === 409) {
-          // this number was another reading's, of a tab that counted at the same moment
-          if ((first.tries || 0) > 2) throw new Error("conflict");
-          queued((list) => list.map((e) => (same(e) ? { ...e, counter: counted(), tries: (e.tries || 0) + 1 } : e)));
+        if (answer.status === 409 && (first.tries || 0) < 3) {
+          // this number was another reading's, of a tab that counted at the same moment; what was read later stays later
+          const tries = (first.tries || 0) + 1;
+          for (const e of queue()) if (sameGap(e, first) && e.counter >= first.counter) keep({ ...e, counter: counted(), tries });
           continue;
         }
         if (answer.status === 404) { trouble = words.sayGone; gone.add(first.job); continue; }
         if (answer.status === 401 || answer.status === 403) { trouble = words.sayShutOut; throw new Error("shut out"); }
         // only what was taken, or was refused for what it says, goes from here
-        if (answer.status >= 400 && !(answer.status === 400 && answer.json?.errors)) throw new Error("later");
-        queued((list) => list.filter((e) => !same(e)));
+        if (answer.status >= 400 && !(answer.status === 400 && answer.json?.errors)) { waits.push(first); continue; }
+        letGo(first);
         pause = 0; trouble = gone.size ? words.sayGone : ""; sent = sent || answer.status < 400;
         if (first.job === job) answered(first, answer);
       }
+      if (waits.length) { trouble = words.sayWaits; throw new Error("later"); }
     } catch {
       trouble = trouble || words.sayOffline;
       pause = Math.min(8000, (pause || 500) * 2);
@@ -189,7 +204,7 @@
   let stream = null;
   function listen() {
     if (!job || document.hidden || stream) return;
-    stream = new EventSource(`/events?job=${encodeURIComponent(job)}`);
+    stream = new EventSource(`/events?job=${encodeURIComponent(job)}&bench=${bench}`);
     stream.addEventListener("open", () => { pause = 0; send(); refresh(); });
     for (const name of ["answer", "changed"]) stream.addEventListener(name, (event) => {
       const told = JSON.parse(event.data);
@@ -197,9 +212,7 @@
     });
     stream.addEventListener("reading", (event) => {
       const told = JSON.parse(event.data);
-      if (told.job !== job) return;
-      queued((list) => list.filter((e) => !(e.bench === told.bench && e.counter === Number(told.counter))));
-      if (told.differs || told.bench !== bench) refresh();
+      if (told.job === job && (told.differs || !told.own)) refresh();
     });
   }
   function deaf() { stream?.close(); stream = null; }
@@ -207,7 +220,7 @@
   addEventListener("pagehide", deaf);
   addEventListener("pageshow", (event) => { if (event.persisted) { listen(); send(); refresh(); } });
   addEventListener("online", () => { pause = 0; send(); });
-  addEventListener("storage", (event) => { if (event.key === "queue") tell(); });
+  addEventListener("storage", (event) => { if (event.key?.startsWith(mark)) tell(); });
 
   // ---- readings ----------------------------------------------------------------------------------------------------
   const waits = new Map(); // forms whose fields were changed and not yet handed on
@@ -235,7 +248,7 @@
     const counter = counted();
     card.dataset.counter = String(counter); card.dataset.bench = bench;
     say(card, "", false);
-    queued((list) => [...list, { job, bench, counter, fields }]);
+    keep({ key: random(), job, bench, counter, fields });
     send();
   }
   for (const form of all("form.reading")) {
@@ -413,6 +426,19 @@
     addEventListener("pagehide", () => { jobs?.close(); jobs = null; });
     hear();
   }
+  // nothing is held or recorded by a plan that knows less than this browser
+  document.addEventListener("submit", (event) => {
+    const { unsent } = event.target.dataset, [, , of] = event.target.getAttribute("action").split("/");
+    if (!unsent) return;
+    flush();
+    const left = queue().some((e) => e.job === of), button = event.submitter;
+    button?.setCustomValidity(left ? unsent : "");
+    if (!left) return;
+    event.preventDefault(); event.stopImmediatePropagation();
+    button?.reportValidity();
+    setTimeout(() => button?.setCustomValidity(""), 3000);
+    send();
+  }, true);
   // a form is sent once, however often it is tapped
   for (const form of all("form.once")) form.addEventListener("submit", () => { setTimeout(() => { for (const b of all("button", form)) b.disabled = true; }); });
   tell(); listen(); send();

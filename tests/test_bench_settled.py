@@ -1,0 +1,134 @@
+"""Nothing is held or recorded by a plan that does not know what was read, and nothing is read under a record."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator
+from itertools import count
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from shimopt.bench import reading_written
+from shimopt.bench.reading_said import Said, said_in
+from shimopt.bench.reading_written import ToWrite, Written, write_readings
+from shimopt.bench.readings import Given, Readings
+from shimopt.bench.readings_log import ReadingsLog
+from shimopt.errors import FaultError
+from tests.bench_server import WINDOW, Server, job_text, laid_job, ran, reading, served
+
+_COUNT = count(1)
+RECORD = '\n[[record]]\ndate = "2026-03-01"\nperson = "M. Hale"\n'
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, Path]]:
+    folder = tmp_path_factory.mktemp("shop")
+    file = laid_job(folder / "winch")
+    with served(folder) as server:
+        yield server, file
+
+
+@pytest.fixture
+def job(shop: tuple[Server, Path]) -> tuple[Server, str, Path]:
+    server, file = shop
+    laid_job(file.parent)
+    name = server.job()
+    server.until(f"/job/{name}/answer", lambda told: told["readings"][0]["now"] == {"go": "17", "no_go": "18"})
+    return server, name, file
+
+
+def recorded(server: Server, name: str, version: str) -> Any:
+    fields = {"person": "M. Hale", "instrument": "blades", "after.1": "10 to 11", "version": version}
+    return server.post(f"/job/{name}/record", fields)
+
+
+def in_file(file: Path) -> Any:
+    return tomllib.loads(file.read_text(encoding="utf-8"))
+
+
+def test_a_record_sent_with_a_reading_on_its_way_is_refused_and_the_reading_stands(
+    job: tuple[Server, str, Path],
+) -> None:
+    server, name, file = job
+    version = server.get(f"/job/{name}/answer").data["version"]
+    for go in range(20, 26):
+        sent = reading(next(_COUNT), go=str(go), no_go=str(go + 1))
+        assert server.post(f"/job/{name}/reading", sent).data["taken"]
+        # at once: it is on disk, and perhaps not in the job's file yet
+        answer = recorded(server, name, version)
+        assert (answer.status, "changed the job since" in answer.text) == (400, True)
+        assert in_file(file)["gap"][0]["feeler"] == {"go": go, "no_go": go + 1}
+    assert "record" not in in_file(file)
+
+
+@pytest.mark.parametrize("what", ["hold", "record"])
+def test_nothing_goes_by_a_plan_while_two_benches_differ(job: tuple[Server, str, Path], what: str) -> None:
+    server, name, file = job
+    for bench, go in (("a" * 16, 20), ("b" * 16, 23)):
+        server.post(f"/job/{name}/reading", reading(next(_COUNT), bench=bench, go=str(go), no_go=str(go + 1)))
+    told = server.until(f"/job/{name}/answer", lambda told: told["readings"][0]["differs"])
+    version = server.get(f"/job/{name}/answer").data["version"]
+    fields = {"person": "M. Hale", "instrument": "blades", "after.1": "10 to 11", "version": version}
+    answer = server.post(f"/job/{name}/{what}", fields)
+    assert (answer.status, answer.data["errors"][0]["where"]) == (400, "east")
+    assert "one must be chosen" in answer.text
+    assert "record" not in in_file(file)
+    server.post(f"/job/{name}/choose", {"gap": "east", "seq": str(told["readings"][0]["differs"][0]["seq"])})
+    server.until(f"/job/{name}/answer", lambda told: not told["readings"][0]["differs"])
+
+
+def test_what_was_taken_and_is_not_written_yet_is_named(tmp_path: Path) -> None:
+    file = laid_job(tmp_path)
+
+    async def doing() -> None:
+        log = ReadingsLog(tmp_path / "kept" / "readings.jsonl")
+        readings, said = Readings(log), said_in({"go": "20", "no_go": "21"})
+        taken, _ = await readings.take("winch", file, Given("here", "a" * 16, 1, "east", said))
+        (missing,) = readings.not_in_plan("winch")
+        assert missing.where == "east"
+        assert missing.rule == "20 goes, 21 does not was read, and does not stand in the job's file yet"
+        readings.wrote("winch", Written(written=(taken.seq,)), (), ())
+        assert readings.not_in_plan("winch") == ()
+        log.close()
+
+    ran(doing())
+
+
+EIGHTEEN = Said((("go", "18"), ("no_go", "19")))
+
+
+def test_no_reading_goes_under_a_record(tmp_path: Path) -> None:
+    file = laid_job(tmp_path, job_text(east="feeler = { go = 17, no_go = 18 }") + RECORD)
+    before = file.read_bytes()
+    found = write_readings(file, [ToWrite(1, "east", EIGHTEEN, None)])
+    assert [(seq, "record page" in str(why[0])) for seq, why in found.refused] == [(1, True)]
+    # what stands there already was written before the record
+    seventeen = Said((("go", "17"), ("no_go", "18")))
+    assert write_readings(file, [ToWrite(2, "east", seventeen, None)]).written == (2,)
+    assert file.read_bytes() == before
+    # nor into its table of gaps
+    table = tmp_path / "gaps.csv"
+    table.write_text("gap,low_thou,high_thou\nrow one,14,15\n", encoding="utf-8")
+    file.write_text(f'gaps = "gaps.csv"\nunit = "thou"\ndrawer = "drawer.csv"\n\n{WINDOW}{RECORD}', encoding="utf-8")
+    found = write_readings(file, [ToWrite(3, "row one", EIGHTEEN, None)])
+    assert [seq for seq, _ in found.refused] == [3]
+    assert "14,15" in table.read_text(encoding="utf-8")
+
+
+def test_one_reading_that_cannot_be_written_holds_up_none_of_the_others(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = laid_job(tmp_path, job_text(east="feeler = { go = 17, no_go = 18 }", west="feeler = { go = 8, no_go = 9 }"))
+    put = reading_written._put
+
+    def failing(table: Any, *now: Any) -> None:
+        if table["name"] == "east":
+            raise FaultError("the job file would not have kept what was in it")
+        put(table, *now)
+
+    monkeypatch.setattr(reading_written, "_put", failing)
+    found = write_readings(file, [ToWrite(1, "east", EIGHTEEN, None), ToWrite(2, "west", EIGHTEEN, None)])
+    assert (found.written, found.refused, [one.where for one in found.problems]) == ((2,), (), ["east"])
+    assert [gap["feeler"]["go"] for gap in in_file(file)["gap"]] == [17, 18]
