@@ -51,8 +51,7 @@ def test_a_dimension_measured_anew_changes_the_gap_and_the_rest_of_the_file_stay
     one = InHand.read(job).with_said("east", said).alone("east")
     # 42.20 + 0.30 less a fifth - 41.80
     assert one.gap.reading.bracket.best == 640_000
-    # known within 0.01 and within 0.01 by statement, the gasket's free thickness by an assumed figure: the gap is no wider
-    # known than before, when its middle was 0.05 less
+    # no less closely known than before, when its middle was 0.05 less
     before = InHand.read(job).alone("east").gap.reading.bracket
     assert one.gap.reading.bracket.high - before.high == 50_000
     before_text = job.read_text(encoding="utf-8")

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from shimopt.bench.freshness import named, signature_of
+from shimopt.bench.recorded_view import recorded_data
 from shimopt.door.holds import hold_plan, let_go, stock_of
 from shimopt.door.planned import Plan
 from shimopt.door.workshop import record as record_plan
@@ -82,8 +83,8 @@ def held_for(job: Job) -> dict[str, Any] | None:
     return {"held": bool(promises), "until": min((one.until for one in promises), default=""), "by": ""}
 
 
-def record(watch: Watch, path: str, asked: Mapping[str, Any]) -> list[str]:
-    """Record what was fitted and what gaps read now, and say so. Raises InputError."""
+def record(watch: Watch, path: str, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Record what was fitted and what gaps read now, and say what came of it. Raises InputError."""
     job = load_job(path)
     refuse_changed(job, asked["version"])
     gaps, places = list(job.gap), list(job.place)
@@ -98,7 +99,8 @@ def record(watch: Watch, path: str, asked: Mapping[str, Any]) -> list[str]:
         update_drawer=asked["update_drawer"],
     )
     rows = done.recorded.compared
-    return [recorded_words(done.recorded.record, sum(row.code == "agrees" for row in rows), len(rows))]
+    said = recorded_words(done.recorded.record, sum(row.code == "agrees" for row in rows), len(rows))
+    return {"said": [said], "result": recorded_data(done)}
 
 
 def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
