@@ -140,8 +140,8 @@ def test_nothing_is_held_in_a_drawer_that_is_a_list(shop: tuple[Server, Path]) -
 
 
 def test_a_customer_sees_one_job_and_no_longer_than_that_is_allowed(shop: tuple[Server, Path]) -> None:
-    server, _ = shop
-    job = ids(server)["quarry-tram"]
+    server, folder = shop
+    job, file = ids(server)["quarry-tram"], folder / "quarry-tram" / "job.toml"
     told = server.post(f"/job/{job}/customer", {"days": "3"}).data
     path = "/c/" + told["address"].rpartition("/c/")[2]
     # 128 bits are 22 characters of six bits
@@ -151,6 +151,13 @@ def test_a_customer_sees_one_job_and_no_longer_than_that_is_allowed(shop: tuple[
     assert "<script" not in page.text
     assert f"/job/{job}" not in page.text
     assert server.get(path[:-1] + ("A" if path[-1] != "A" else "B")).status == 404
+    # another job that lies where this one lay is not the customer's
+    text = file.read_text(encoding="utf-8")
+    title = tomllib.loads(text)["title"]
+    file.write_text(text.replace(title, "Another job"), encoding="utf-8")
+    assert server.get(path).status == 404
+    file.write_text(text, encoding="utf-8")
+    assert server.get(path).status == 200
     row = re.search(r'name="id" value="([0-9a-f]+)"', server.get("/devices").text)
     assert row is not None
     assert server.post("/devices/revoke", {"id": row[1]}).data == {"revoked": True}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import tomllib
 from collections.abc import Iterator
 from itertools import count
@@ -10,13 +11,17 @@ from typing import Any
 
 import pytest
 
-from shimopt.bench import reading_written
+from shimopt.bench import reading_written, shown_plan
 from shimopt.bench.reading_said import Said, said_in
 from shimopt.bench.reading_written import ToWrite, Written, write_readings
 from shimopt.bench.readings import Given, Readings
 from shimopt.bench.readings_log import ReadingsLog
-from shimopt.errors import FaultError
-from tests.bench_server import WINDOW, Server, job_text, laid_job, ran, reading, served
+from shimopt.bench.tasks import FURTHER, TASKS
+from shimopt.errors import FaultError, InputError
+from shimopt.watch import PLAN_STEPS, Watch
+from tests.bench_server import ROOT, WINDOW, Server, job_text, laid_job, ran, reading, served
+from tests.stocks import in_file as stock_in_file
+from tests.stocks import shim
 
 _COUNT = count(1)
 RECORD = '\n[[record]]\ndate = "2026-03-01"\nperson = "M. Hale"\n'
@@ -94,6 +99,51 @@ def test_what_was_taken_and_is_not_written_yet_is_named(tmp_path: Path) -> None:
         log.close()
 
     ran(doing())
+
+
+OUT_OF_TIME = 0.0
+
+
+def test_a_plan_that_the_clock_ended_is_called_so_wherever_it_is_shown_held_or_recorded(tmp_path: Path) -> None:
+    file = shutil.copytree(ROOT / "demo_data" / "swing-bridge", tmp_path / "bridge") / "job.toml"
+    path, said = str(file), "This is the best plan so far"
+
+    def told(seconds: float) -> Any:
+        return TASKS["plan"](Watch(seconds, PLAN_STEPS), lambda _: None, path, (path,), ())
+
+    late, whole = told(OUT_OF_TIME), told(60)
+    assert late["data"]["answer"][0].startswith(said)
+    assert late["row"]["answer"].startswith(said)
+    assert not any(said in line for line in (*whole["data"]["answer"], whole["row"]["answer"]))
+    for made in (FURTHER["gap"](Watch(OUT_OF_TIME), path, 1), FURTHER["record_page"](Watch(OUT_OF_TIME), path)):
+        assert made["said"][0].startswith(said)
+    assert FURTHER["record_page"](Watch(60), path)["version"] == whole["version"]
+    asked = {"person": "M. Hale", "instrument": "blades", "after": {"1": "10 to 11 thou"}, "fitted": {}}
+    asked |= {"update_drawer": False, "version": whole["version"]}
+    # what is recorded is what was shown, or nothing
+    with pytest.raises(InputError, match="not worked out to its end"):
+        FURTHER["record"](Watch(OUT_OF_TIME), path, asked)
+    with pytest.raises(InputError, match="not worked out to its end"):
+        FURTHER["record"](Watch(60), path, asked | {"version": late["version"]})
+    assert "record" not in in_file(file)
+    lines = FURTHER["record"](Watch(OUT_OF_TIME), path, asked | {"version": late["version"]})
+    assert [lines[0].startswith(said), lines[1].startswith("Recorded on")] == [True, True]
+    assert len(in_file(file)["record"]) == 1
+
+
+def test_what_is_held_by_a_plan_that_the_clock_ended_is_said_to_be_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # a plan of one gap is there before any clock is looked at
+    monkeypatch.setattr(shown_plan, "ended_by", lambda watch, _: watch)
+    file = laid_job(tmp_path, job_text(east="feeler = { go = 17, no_go = 18 }").replace('"drawer.csv"', '"stock:main"'))
+    (tmp_path / "drawer.csv").unlink()
+    stock_in_file(tmp_path, shim("S-10", 0.254, 2), shim("S-02", 0.0508, 2))
+    shown = FURTHER["record_page"](Watch(OUT_OF_TIME), str(file))
+    asked = {"until": "", "person": "", "request": "r" * 24, "version": shown["version"]}
+    lines = FURTHER["hold"](Watch(OUT_OF_TIME), str(file), asked)
+    assert lines[0].startswith("This is the best plan so far")
+    assert "S-10" in lines[1]
 
 
 EIGHTEEN = Said((("go", "18"), ("no_go", "19")))

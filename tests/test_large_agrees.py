@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 from random import Random
 
 import pytest
@@ -147,3 +148,13 @@ def test_places_that_act_together_are_left_to_the_other_way() -> None:
     gaps = (replace(of.gaps[0], effects=(*of.gaps[0].effects, *of.gaps[1].effects)), *of.gaps[1:])
     of = replace(of, gaps=gaps)
     assert priced_choice(of, screen(of), supply_of(of, False)) is None
+
+
+def test_lengths_too_fine_for_prices_are_left_to_the_other_way() -> None:
+    """By hand: 2 m off at an effect of six decimals is 2e15 ticks of 1e-6 nm, near what stands for "there is none"."""
+    far = replace(
+        gap("far", 2_000, 2_000, window(0, 1, unit="mm"), unit="mm"), effects=(("far", Fraction(-999_999, 10**6)),)
+    )
+    of = job([far, gap("near", 1, 1, window(0, "0.5", unit="mm"), unit="mm")], [shim("0.700001", 1, unit="mm")])
+    assert priced_choice(of, screen(of), supply_of(of, False)) is None
+    assert choose(of, screen(of)).stacks == {"far": (), "near": (0,)}

@@ -78,8 +78,8 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
         # found, allowed, done and then; by hand: 17 - 7 = 10, 18 - 7 = 11
         "upper 1 17 to 18 thou 4 to 12 thou gets a shim: R-07 (7 thou) 10 to 11 thou",
         "upper 2 9 to 10 thou 4 to 12 thou left as it is 9 to 10 thou",
-        "At upper 1 W-08 is thick enough, but its bore, 750 thou, is too wide for the shaft, 624.8 thou: it would hang "
-        "off centre.",
+        # without its code, which a customer cannot use
+        "Of one for upper 1, its bore, 750 thou, is too wide for the shaft, 624.8 thou: it would hang off centre.",
         "Allowed is 4 to 12 thou everywhere, as stated in: works drawings 1931, sheet 7.",
         # the second unit, once
         "All lengths are in thou; 1 thou is 0.0254 mm.",
@@ -135,7 +135,7 @@ def test_the_letter_says_what_cannot_be_put_right_and_what_would_do_it() -> None
     content = letter_content(decide(shimopt.load_job(DEMO / "quarry-tram")), "mm", DATE)
     assert content["answer"] == (
         "One of four clearances cannot be put right with the parts in the drawer: rear right. "
-        "Two get shims (front left and front right); two are left as they are."
+        "Two get shims (front left and front right); one is left as it is."
     )
     # reads 0.79 to 0.84 where at most 0.60 is allowed
     assert content["warnings"][0].startswith("Do not run it like this, even after what is done here: rear right is ")

@@ -169,7 +169,8 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
     # both read play today: the preload that is wanted is there only after the work; play between teeth is rocked
     winch = load_job(ROOT / "demo_data" / "slipway-winch")
     assert read_steps(winch)[2:] == [
-        "preload: where it floats, push it to one end (either will do where it has none of its own), then read",
+        "preload: if it floats, push it to one end and hold it there while you read (either end, if the service data "
+        "name none)",
         "preload: turn a little, read again: both readings must agree",
         "backlash: hold both still, blades between two teeth at their outer end: which one goes, which does not; at "
         "four places round: the smallest of the four counts, not their mean",
@@ -205,8 +206,8 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
 def test_the_letter_calls_a_preload_one_and_names_the_packs() -> None:
     found = decide(load_job(ROOT / "demo_data" / "slipway-winch"))
     assert answer_words(found, Speaker.of(found.job)) == (
-        "By calculation preload comes right: set by new packs at left cap and right cap. Backlash can be set only "
-        "after that: it has to be read again then."
+        "By calculation preload comes right: set by new packs at left cap and right cap. Backlash can be set for "
+        "good only after that."
     )
     assert gap_status(found, found.job.gaps[0], Standing.of(found)) == "set by the packs at left cap and right cap"
 

@@ -273,7 +273,7 @@ def test_what_is_in_and_does_not_suit_is_to_be_settled_in_its_row(tmp_path: Path
         (tmp_path / "job.toml").read_text() + '[[place]]\nname = "b"\n[[gap]]\nname = "b"\nvalue = "0.15 mm"\n'
     )
     why = run("why", tmp_path)[1]
-    assert re.search(r"\na\n  Read [^\n]*\n  First +To be settled first: see above\.", why)
+    assert re.search(r"\na\n  Read [^\n]*\n  First +Something has to be settled here", why)
     assert "b is inside and left alone." in why
 
 

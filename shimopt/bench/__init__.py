@@ -1,8 +1,9 @@
 """The bench page: readings in, answer out, in a browser at the machine.
 
-One process answers browsers and never plans (`web_server`, `connections`); two plan and never answer browsers
-(`planners` asks, `planning_process` works, `tasks`, `page_tasks` and `change_tasks` are what it can do). All that the
-pages of a folder are made from is a `Shop`; `application` puts its routes behind the `guard`, which says who may ask.
+One process answers browsers and never plans (`web_server`, `connections`, `secure_lines`); two plan and never answer
+browsers (`planners` asks, `planning_process` works, `tasks`, `page_tasks` and `change_tasks` are what it can do;
+`page_making` says how much may be asked for, `shown_plan` which plan a page shows). All that the pages of a folder are
+made from is a `Shop`; `application` puts its routes behind the `guard`, which says who may ask.
 
 A reading goes this way: `reading_pages` takes it from a form (`posted`), `reading_said` reads it, `readings` holds it
 against the job as the server has it in hand (`in_hand`), keeps it on disk (`readings_log`), remembers who said what

@@ -95,17 +95,20 @@ class ChangePages:
     async def _record_form(
         self, request: Request, job: AtHand, status: int, typed: dict[str, Any], errors: list[dict[str, str]] | None
     ) -> Response:
-        # from before the page is made: what changes since is noticed when it is sent
-        version = job.answer.get("version", "")
-        data, wrong = await self._further.shown(request, job, "record_page")
+        made, wrong = await self._further.shown(request, job, "record_page")
         if wrong:
             return self.shop.page(request, "wrong", 400, errors=wrong)
         return self.shop.page(
             request,
             "record",
             status,
-            job={"id": job.id, "version": version, "blades": blades_of(self.shop.desk.folder, data["unit"])},
-            data=data,
+            job={
+                "id": job.id,
+                "version": made["version"],
+                "blades": blades_of(self.shop.desk.folder, made["data"]["unit"]),
+            },
+            data=made["data"],
+            said=made["said"],
             typed=typed,
             errors=errors,
         )

@@ -11,21 +11,20 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from shimopt.bench.freshness import named, signature_of
 from shimopt.bench.recorded_view import recorded_data
+from shimopt.bench.shown_plan import planned, refuse_other
 from shimopt.door.holds import hold_plan, let_go, stock_of
 from shimopt.door.planned import Plan
 from shimopt.door.workshop import record as record_plan
 from shimopt.errors import InputError
 from shimopt.job import Job, load_job
-from shimopt.planner import decide
 from shimopt.seats.incoming import check_pieces
 from shimopt.stock.holding import last_day
 from shimopt.stock.promises import held_by
 from shimopt.stock.stock_drawer import StockDrawer
 from shimopt.tables.csv_text import written
 from shimopt.watch import Watch
-from shimopt.words.bench_words import ADDED, CHANGED_SINCE, NO_VERSION, NOT_ADDED, TOO_FAST, recorded_words
+from shimopt.words.bench_words import ADDED, NOT_ADDED, TOO_FAST, recorded_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.headline import headline
 from shimopt.words.speaker import Speaker
@@ -34,26 +33,16 @@ from shimopt.words.stock_words import freed_words, gone_words, not_in_stock_word
 _MOST_TRIES = 3
 
 
-def version_of(job: Job) -> str:
-    """What names a job as its files are now."""
-    return named(signature_of(job.inputs), job.drawer_of.version() if job.drawer_of is not None else "")
-
-
-def refuse_changed(job: Job, version: str) -> None:
-    """Raise InputError where the job is no longer what the page showed."""
-    if version_of(job) != version:
-        raise InputError.at(Path(job.inputs[0]).name, *(CHANGED_SINCE if version else NO_VERSION))
-
-
 def hold(watch: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
     """Hold what the plan takes from the stock, and say what came of it. Raises InputError."""
     said = list[str]()
     for attempt in range(_MOST_TRIES):
-        job = load_job(path)
+        plan, version, so_far = planned(watch, path)
         if not attempt:
-            refuse_changed(job, asked["version"])
+            refuse_other(path, asked["version"], version)
+        job, said = plan.job, [*said, *so_far]
         drawer = stock_of(job).lasting()
-        until, plan = last_day(drawer, asked["until"] or None), decide(job, watch=watch)
+        until = last_day(drawer, asked["until"] or None)
         found = hold_plan(plan, drawer, until, person=asked["person"], request=asked["request"])
         if found.gone:
             said += [gone_words(one, drawer.held()) for one in found.lacking]
@@ -85,13 +74,13 @@ def held_for(job: Job) -> dict[str, Any] | None:
 
 def record(watch: Watch, path: str, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Record what was fitted and what gaps read now, and say what came of it. Raises InputError."""
-    job = load_job(path)
-    refuse_changed(job, asked["version"])
-    gaps, places = list(job.gap), list(job.place)
+    plan, version, so_far = planned(watch, path)
+    refuse_other(path, asked["version"], version)
+    gaps, places = list(plan.job.gap), list(plan.job.place)
     after = {gaps[int(n) - 1]: text for n, text in asked["after"].items() if 0 < int(n) <= len(gaps)}
     fitted = {places[int(n) - 1]: text for n, text in asked["fitted"].items() if 0 < int(n) <= len(places)}
     done = record_plan(
-        Plan(decide(job, watch=watch)),
+        Plan(plan),
         after,
         person=asked["person"],
         instrument=asked["instrument"],
@@ -100,7 +89,7 @@ def record(watch: Watch, path: str, asked: Mapping[str, Any]) -> dict[str, Any]:
     )
     rows = done.recorded.compared
     said = recorded_words(done.recorded.record, sum(row.code == "agrees" for row in rows), len(rows))
-    return {"said": [said], "result": recorded_data(done)}
+    return {"said": [*so_far, said], "result": recorded_data(done)}
 
 
 def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import asyncio
 from collections import Counter
-from typing import Any
+from typing import Any, Protocol
 
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
@@ -15,7 +15,16 @@ from shimopt.bench.guard import is_loopback
 
 MOST, MOST_QUIET, MOST_OF_ONE_DEVICE = 800, 300, 64
 # seconds from the first byte of a request to the end of its head, and from the connection to its first request
-_TO_ASK = 10.0
+TO_ASK = 10.0
+
+
+class Connection(Protocol):
+    """What is counted: from where it comes, and how it is ended."""
+
+    address: str
+
+    def abort(self) -> None:
+        """End it now."""
 
 
 class Crowd:
@@ -23,11 +32,11 @@ class Crowd:
 
     def __init__(self) -> None:
         # in the order in which they became quiet
-        self._quiet: dict[Patient, None] = {}
-        self._all: set[Patient] = set()
+        self._quiet: dict[Connection, None] = {}
+        self._all: set[Connection] = set()
         self._of: Counter[str] = Counter()
 
-    def enter(self, one: Patient) -> bool:
+    def enter(self, one: Connection) -> bool:
         """A connection more, for which another may have to go; False where it is to go itself."""
         self._all.add(one)
         self._of[one.address] += 1
@@ -41,7 +50,7 @@ class Crowd:
             return longest is not one
         return True
 
-    def leave(self, one: Patient) -> None:
+    def leave(self, one: Connection) -> None:
         """A connection less."""
         if one in self._all:
             self._all.discard(one)
@@ -49,11 +58,11 @@ class Crowd:
             self._of += Counter()
         self._quiet.pop(one, None)
 
-    def busy(self, one: Patient) -> None:
+    def busy(self, one: Connection) -> None:
         """A request of it is being answered."""
         self._quiet.pop(one, None)
 
-    def quiet(self, one: Patient) -> None:
+    def quiet(self, one: Connection) -> None:
         """It has been."""
         if one in self._all:
             self._quiet.setdefault(one)
@@ -66,6 +75,8 @@ class Patient(H11Protocol):
         super().__init__(**given)
         self._crowd, self._clock = crowd, None
         self.address = ""
+        # what came with the end of a handshake, before the line was handed on
+        self._early = b""
 
     _clock: asyncio.TimerHandle | None
 
@@ -77,9 +88,14 @@ class Patient(H11Protocol):
             self._start()
         else:
             self.abort()
+        if self._early and not transport.is_closing():
+            self.data_received(self._early)
 
     def data_received(self, data: bytes) -> None:
         """Something of a request came."""
+        if self.transport is None:
+            self._early += data
+            return
         super().data_received(data)
         if self._asking:
             self._stop()
@@ -97,6 +113,8 @@ class Patient(H11Protocol):
         """Nobody is there any more."""
         self._stop()
         self._crowd.leave(self)
+        if self.transport is None:
+            return
         super().connection_lost(exc)
 
     def abort(self) -> None:
@@ -108,7 +126,7 @@ class Patient(H11Protocol):
         return self.cycle is not None and not self.cycle.response_complete
 
     def _start(self) -> None:
-        self._clock = self.loop.call_later(_TO_ASK, self.abort)
+        self._clock = self.loop.call_later(TO_ASK, self.abort)
 
     def _stop(self) -> None:
         if self._clock is not None:

@@ -105,18 +105,18 @@ class Devices:
         self._last[found["id"]] = datetime.now(UTC).astimezone().strftime("%Y-%m-%d %H:%M")
         return Me(found["id"], found["name"], False)
 
-    def invite(self, job: str, days: int) -> tuple[str, str]:
+    def invite(self, job: str, title: str, days: int) -> tuple[str, str]:
         """A customer's token for one job, of 128 bits, and its last day. Raises InputError where it cannot be kept."""
         token, until = secrets.token_urlsafe(16), _end(_today(), days)
-        row = {"id": secrets.token_hex(8), "job": job, "hash": _hashed(token), "until": until}
+        row = {"id": secrets.token_hex(8), "job": job, "title": title, "hash": _hashed(token), "until": until}
         living = [one for one in self._customers if not _over(one)]
         self._save("customers", customers=[*living, row][-_MOST_CUSTOMERS:])
         return token, until
 
-    def invited(self, token: str) -> str | None:
-        """The job that a customer may see."""
+    def invited(self, token: str) -> tuple[str, str] | None:
+        """The job that a customer may see, and its title then: another job may lie in its place by now."""
         found = _found(self._customers, token)
-        return None if found is None or _over(found) else found["job"]
+        return None if found is None or _over(found) else (found["job"], found["title"])
 
     def revoke(self, which: str) -> bool:
         """Let a device or a customer in no longer; False where there is none of this id."""
@@ -138,7 +138,7 @@ class Devices:
             if not _over(row)
         ]
         living = [row for row in self._customers if not _over(row)]
-        customers = [{"id": row["id"], "job": row["job"], "until": row["until"]} for row in living]
+        customers = [{key: row[key] for key in ("id", "job", "title", "until")} for row in living]
         return {"devices": devices, "customers": customers}
 
     def _save(self, name: str, **rows: list[dict[str, Any]]) -> None:

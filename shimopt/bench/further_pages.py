@@ -42,12 +42,12 @@ class FurtherPages:
     async def gap(self, request: Request) -> Response:
         """Why one gap gets what it gets."""
         job, number = await self.asked(request), request.path_params["n"]
-        data, errors = await self.shown(request, job, "gap", number)
-        if data is None and not errors:
+        made, errors = await self.shown(request, job, "gap", number)
+        if made is None and not errors:
             raise HTTPException(404)
         if errors:
             return self.shop.page(request, "wrong", 400, errors=errors)
-        return self.shop.page(request, "gap", job={"id": job.id}, n=number, data=data)
+        return self.shop.page(request, "gap", job={"id": job.id}, n=number, data=made["data"], said=made["said"])
 
     async def order(self, request: Request) -> Response:
         """What to buy so that one order is enough."""

@@ -90,10 +90,7 @@ class JoiningPages:
         return self._listed(request, None)
 
     def _listed(self, request: Request, said: list[str] | None) -> Response:
-        listed, jobs = self.shop.devices.listed(), self.shop.desk.jobs()
-        for row in listed["customers"]:
-            job = jobs.get(row["job"])
-            row["title"] = (job.answer.get("title") if job is not None else None) or row["job"]
+        listed = self.shop.devices.listed()
         return self.shop.page(request, "devices", said=said, devices=listed["devices"], customers=listed["customers"])
 
     async def revoke(self, request: Request) -> Response:
@@ -115,23 +112,25 @@ class JoiningPages:
             raise InputError.at(
                 "", f"so many days are from 1 to {_MOST_DAYS}", "write a number", where="days", value=days
             )
-        token, until = self.shop.devices.invite(job.id, int(days))
+        title = (await self.shop.desk.answered(job)).answer.get("title", job.id)
+        token, until = self.shop.devices.invite(job.id, title, int(days))
         address = f"{self._there() or self.shop.hosts.address('127.0.0.1')}c/{token}"
         if sent.as_data:
             return JSONResponse({"address": address, "until": until})
         said = invited_words(address, until)
         if _is_local(request):
             return self._listed(request, [said])
-        await self.shop.desk.answered(job)
         return self.shop.page(request, "job", **(job_and_errors(self.shop, job) | {"said": [said]}))
 
     async def customer(self, request: Request) -> Response:
         """One job as its customer sees it."""
         invited = self.shop.devices.invited(request.path_params["token"])
-        job = None if invited is None else self.shop.desk.job(invited)
-        if job is None:
+        job = None if invited is None else self.shop.desk.job(invited[0])
+        if job is None or invited is None:
             raise HTTPException(404)
         await self.shop.desk.answered(job)
+        if job.answer.get("title", invited[1]) != invited[1]:
+            raise HTTPException(404)
         data, errors = await self._further.shown(request, job, "customer", keep=True)
         if errors:
             raise HTTPException(503)

@@ -10,6 +10,7 @@ from shimopt.bench.customer_view import customer_data
 from shimopt.bench.drawer_view import drawer_data
 from shimopt.bench.gap_view import gap_data
 from shimopt.bench.record_view import record_data
+from shimopt.bench.shown_plan import planned
 from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.planner import Decision, decide
@@ -23,14 +24,15 @@ def decided(watch: Watch, path: str) -> Decision:
 
 def gap(watch: Watch, path: str, number: int) -> dict[str, Any] | None:
     """Why one gap gets what it gets; None where there is none of this number."""
-    plan = decided(watch, path)
+    plan, _, so_far = planned(watch, path)
     names = [gap.name for gap in plan.job.gaps]
-    return gap_data(plan, names[number - 1]) if 0 < number <= len(names) else None
+    return {"data": gap_data(plan, names[number - 1]), "said": so_far} if 0 < number <= len(names) else None
 
 
 def record_page(watch: Watch, path: str) -> dict[str, Any]:
-    """What is asked after fitting."""
-    return record_data(decided(watch, path))
+    """What is asked after fitting, and of which plan."""
+    plan, version, so_far = planned(watch, path)
+    return {"data": record_data(plan), "version": version, "said": so_far}
 
 
 def customer(watch: Watch, path: str) -> dict[str, Any]:

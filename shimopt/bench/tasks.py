@@ -7,13 +7,13 @@ from pathlib import Path
 from typing import Any
 
 from shimopt.bench import change_tasks, page_tasks
-from shimopt.bench.freshness import Signature, named, signature_of
+from shimopt.bench.freshness import Signature, signature_of
 from shimopt.bench.gap_cards import Strips
 from shimopt.bench.index_view import row_data
 from shimopt.bench.job_view import job_data
 from shimopt.bench.reading_written import ToWrite, Written, write_readings
+from shimopt.bench.shown_plan import best_so_far, ended_by, loaded, version_of
 from shimopt.errors import InputError
-from shimopt.job import Job, load_job
 from shimopt.planner import Chosen, Decision, before_reasons, chosen_stacks, explained
 from shimopt.watch import Watch
 
@@ -24,7 +24,7 @@ Task = Callable[..., Any]
 
 # plans whose reasons are still to be worked out, by job: the newest few
 _MOST_UNEXPLAINED = 8
-_unexplained: dict[str, tuple[Chosen, Signature, Strips]] = {}
+_unexplained: dict[str, tuple[Chosen, Signature, Watch | None, Strips]] = {}
 
 
 def plan(
@@ -37,25 +37,27 @@ def plan(
     """
     if readings:
         tell(_written(path, files, readings, watch))
-    job, signature = _loaded(path, files)
+    job, signature = loaded(path, files)
     chosen, strips = chosen_stacks(job, watch=watch), Strips()
-    answer = _answer(before_reasons(chosen), signature, "plan", strips)
+    ended = ended_by(watch, chosen)
+    answer = _answer(before_reasons(chosen), signature, ended, "plan", strips)
     if not whole:
         while len(_unexplained) >= _MOST_UNEXPLAINED:
             del _unexplained[next(iter(_unexplained))]
-        _unexplained[path] = chosen, signature, strips
+        _unexplained[path] = chosen, signature, ended, strips
         return answer
     tell(answer)
-    return _answer(explained(chosen, watch=watch), signature, "reasons", strips)
+    return _answer(explained(chosen, watch=watch), signature, ended, "reasons", strips)
 
 
 def reasons(watch: Watch, _: Tell, path: str, files: tuple[str, ...], signature: Signature) -> dict[str, Any]:
     """A plan with its reasons, after `plan` without them: of the stacks that this process chose then, or anew."""
-    chosen, of, strips = _unexplained.pop(path, (None, None, Strips()))
+    chosen, of, ended, strips = _unexplained.pop(path, (None, None, None, Strips()))
     if chosen is None or of != signature:
-        job, signature = _loaded(path, files)
+        job, signature = loaded(path, files)
         chosen, strips = chosen_stacks(job, watch=watch), Strips()
-    return _answer(explained(chosen, watch=watch), signature, "reasons", strips)
+        ended = ended_by(watch, chosen)
+    return _answer(explained(chosen, watch=watch), signature, ended, "reasons", strips)
 
 
 def _written(path: str, files: tuple[str, ...], readings: Sequence[ToWrite], watch: Watch) -> dict[str, Any]:
@@ -69,23 +71,16 @@ def _written(path: str, files: tuple[str, ...], readings: Sequence[ToWrite], wat
     return told | {"before": before, "signature": signature_of(files)}
 
 
-def _loaded(path: str, files: tuple[str, ...]) -> tuple[Job, Signature]:
-    """The job, and the marks of its files from before it was read: what changes from then on is noticed."""
-    while True:
-        before = signature_of(files)
-        job = load_job(path)
-        if job.inputs == files:
-            return job, before
-        files = job.inputs
-
-
-def _answer(decision: Decision, signature: Signature, stage: str, strips: Strips) -> dict[str, Any]:
-    job = decision.job
+def _answer(
+    decision: Decision, signature: Signature, ended: Watch | None, stage: str, strips: Strips
+) -> dict[str, Any]:
+    job, so_far = decision.job, best_so_far(ended)
+    data, row = job_data(decision, stage, strips), row_data(decision)
     return {
-        "version": named(signature, job.drawer_of.version() if job.drawer_of is not None else ""),
+        "version": version_of(decision, signature, ended),
         "stage": stage,
-        "data": job_data(decision, stage, strips),
-        "row": row_data(decision),
+        "data": data | {"answer": [*so_far, *data["answer"]]},
+        "row": row | {"answer": " ".join([*so_far, row["answer"]])},
         "title": job.title,
         "files": job.inputs,
         "signature": signature,

@@ -25,6 +25,7 @@ from shimopt.bench.page_making import PageMaking
 from shimopt.bench.planners import Planners
 from shimopt.bench.readings import Readings
 from shimopt.bench.readings_log import ReadingsLog
+from shimopt.bench.secure_lines import Knocking
 from shimopt.bench.shop import Shop
 from shimopt.errors import InputError
 
@@ -42,14 +43,16 @@ class Tls:
     certificate: Path
     key: Path
 
-    def check(self) -> None:
-        """Raises InputError where they are no pair."""
+    def context(self) -> ssl.SSLContext:
+        """What TLS is made with. Raises InputError where they are no pair."""
+        context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
         try:
-            ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(self.certificate, self.key, password="")
+            context.load_cert_chain(self.certificate, self.key, password="")
         except (OSError, ssl.SSLError) as error:
             rule = f"certificate and key cannot be used ({error.strerror or error})"
             remedy = "name a certificate and its key, both in PEM, the key without a password"
             raise InputError.at(self.certificate, rule, remedy, where="--tls") from None
+        return context
 
 
 def taken_port(port: int, *, network: bool = False) -> socket.socket:
@@ -84,10 +87,12 @@ def opened_shop(folder: Path, hosts: Hosts) -> Iterator[Shop]:
 
 def serve(shop: Shop, listening: socket.socket, fault: Callable[[Exception], object], tls: Tls | None = None) -> None:
     """Serve the pages until somebody stops it; `fault` is told of what goes wrong by our own fault."""
+    crowd = Crowd()
+    lines = partial(Knocking, crowd=crowd, tls=tls.context()) if tls else partial(Patient, crowd=crowd)
     config = uvicorn.Config(
         application(shop, fault),
         lifespan="on",
-        http=partial(Patient, crowd=Crowd()),  # type: ignore[arg-type] # it makes what its type would
+        http=lines,  # type: ignore[arg-type] # it makes what its type would
         ws="none",
         loop="asyncio",
         access_log=False,
@@ -98,8 +103,6 @@ def serve(shop: Shop, listening: socket.socket, fault: Callable[[Exception], obj
         timeout_keep_alive=_KEPT_OPEN,
         timeout_graceful_shutdown=_TO_END,
         proxy_headers=False,
-        ssl_certfile=tls.certificate if tls else None,
-        ssl_keyfile=tls.key if tls else None,
     )
     # what is loaded stays: it is not looked through for garbage while somebody waits
     gc.freeze()

@@ -71,7 +71,7 @@ def bench_command(call: _Bench) -> int:
         raise click.UsageError("--name belongs to --network: without it only this computer sees the page")
     tls = Tls(*call.tls) if call.tls else None
     if tls is not None:
-        tls.check()
+        tls.context()
     jobs = jobs_below(call.folder)
     listening = taken_port(call.port, network=call.network)
     names = [*LOOPBACK, *(own_names() if call.network else ()), *(name.lower() for name in call.names)]

@@ -32,7 +32,8 @@ def whole_problems(written: Written, table: GapRows) -> Iterator[Problem]:
     yield from _unknown_members(written, "gaps", "gap", set(names["gap"]) if table.complete else None)
     yield from _balances_of_rows(table, set(names["balance"]))
     if not gaps and not raw.get("gap") and table.complete:
-        yield written.problem((), "", "the job has no gaps", 'add a [[gap]], or name a table: gaps = "gaps.csv"')
+        remedy = 'add a [[gap]], or name a table: gaps = "gaps.csv" (`shimopt batch` takes the table beside the job)'
+        yield written.problem((), "", "the job has no gaps", remedy)
     if (count := len(gaps)) > _MOST_GAPS:
         yield written.problem((), f"{count:,}", f"a job has at most {_MOST_GAPS:,} gaps", "split it")
     if "window" not in raw:

@@ -170,6 +170,9 @@ class _Rivals:
             high = None if aim.most is None else floor(aim.most / self.scale.tick)
             wanted |= set(self._serving(low, high))
             wanted |= {self._next_below(low), () if high is None else self._next_above(high)}
+        if self.place.installed and self.place.fewest_pieces and plan:
+            # a place that always holds one is never left empty
+            wanted.discard(())
         rivals = [self._rival(stack, plan) for stack in wanted]
         return sorted(rivals, key=lambda rival: (rival.thickness.best, len(rival.stack), rival.stack))
 

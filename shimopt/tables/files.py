@@ -77,7 +77,11 @@ def nearby_remedy(path: Path) -> str:
     if meant := nearest_name(path.name, names):
         return f"did you mean {path.parent / meant}?"
     alike = sorted(name for name in names if name.endswith(".toml") and path.suffix == ".toml")
-    return f"the folder holds {', '.join(alike)}" if 0 < len(alike) <= _FEW else "check the name and the folder"
+    if 0 < len(alike) <= _FEW:
+        return f"the folder holds {', '.join(alike)}"
+    if path.name == "job.toml" and names:
+        return f"the folder is there, but holds no job; to start one: shimopt new {path.parent}"
+    return "check the name and the folder"
 
 
 def decoded(raw: bytes, path: Path, what: str, *, strict_utf8: bool = False) -> str:

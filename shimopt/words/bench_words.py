@@ -90,6 +90,10 @@ NOT_FROM_HERE = "Who is let in and shut out is decided on the computer that serv
 UNNAMED = "a device"
 TOO_FAST = "Others are faster: three times a piece went while it was planned. Nothing is held; try again."
 CHANGED_SINCE = ("somebody changed the job since this page was shown", "look at it again, then send it once more")
+OTHERWISE_NOW = (
+    "the plan was not worked out to its end, and comes out otherwise now",
+    "look at it again; `shimopt record` and `shimopt hold` work it out to its end",
+)
 NO_VERSION = ("this does not say which plan it goes by", "load the page again, look at it, then send it once more")
 
 
@@ -102,6 +106,11 @@ def not_in_plan_words(said: str, *, differs: bool) -> tuple[str, str]:
 
 NOT_ADDED = ("this piece is there already, or none was counted", "count one at least")
 ADDED = "The piece lies in the drawer."
+
+
+def best_so_far_words(seconds: float) -> str:
+    """What is said of a plan that the page's clock ended."""
+    return f"This is the best plan so far: it was ended after {seconds:g} s. `shimopt plan` works it out to its end."
 
 
 def invited_words(address: str, until: str) -> str:

@@ -53,13 +53,16 @@ def what_is_done(decision: Decision) -> str:
     strange = {place for gap in gaps for place, _ in gap.effects}
     for change in changes:
         places["otherwise" if change.place in strange else _becomes(change)].append(change)
+    # what cannot be put right is told before, and is not left as it is for being right
+    wrong = {name for name, found in decision.outcome.gaps.items() if found.verdict == "outside" and not over}
+    of_no_wrong = {kind: [one for one in places[kind] if one.place not in wrong] for kind in ("empty", "left")}
     alone_here = len(changes.at) == 1 and len(decision.job.gaps) == 1
     if alone_here or len(places["empty"]) == len(changes.at):
         kind, (change, *_) = next((kind, those) for kind, those in places.items() if those)
         several = _pieces(change) > 1
         return _said(_ALONE[kind][several] if kind in _ALONE else f"it {_DONE[kind][several]}", over=over)
     said = []
-    for kind, those in places.items():
+    for kind, those in (places | of_no_wrong).items():
         if those:
             # what is left as it is needs no names
             unnamed = len(those) > _MOST_NAMED or kind in ("left", "empty")

@@ -86,8 +86,13 @@ def _not_checked(fact: stack.NotChecked) -> str:
     """All that could not be checked at one place."""
     count = {one.what: one.parts for one in fact.missing}
     lacked = [lack for lack in Lack if lack in count]
-    named = [f"{_MISSING[lack]} ({count[lack]})" if lack.of_part else _MISSING[lack] for lack in lacked]
+    named = [_of_parts(_MISSING[lack], count[lack]) if lack.of_part else _MISSING[lack] for lack in lacked]
     return f"not checked, not given: {', '.join(named)}"
+
+
+def _of_parts(lacking: str, parts: int) -> str:
+    """`bore of the part` of one, `bore of 3 parts` of several."""
+    return lacking if parts == 1 else lacking.replace("of the part", f"of {parts} parts")
 
 
 def part_words(fact: Fact, say: Speaker) -> str:

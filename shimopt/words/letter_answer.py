@@ -178,8 +178,8 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     later = list(dict.fromkeys(gap for gap, _ in read_with_play(decision)))
     if later and open_gaps(decision) <= {*later}:
         now = [gap.name for gap in decision.job.gaps if gap.name not in later]
-        comes, it_has = "comes" if len(now) == 1 else "come", "it has" if len(later) == 1 else "they have"
-        then = f"{begun(listed(later, _MOST_NAMED))} can be set only after that: {it_has} to be read again then"
+        comes = "comes" if len(now) == 1 else "come"
+        then = f"{begun(listed(later, _MOST_NAMED))} can be set for good only after that"
         return f"By calculation {listed(now, _MOST_NAMED)} {comes} right: {what_is_done(decision)}. {then}."
     if unsettled(decision):
         if all_measured(decision):

@@ -250,8 +250,8 @@ def _refused(refused: tuple[Unsuited, ...], say: Speaker, described: set[str]) -
 def refused_words(finding: Finding, gap: Gap, say: Speaker) -> str:
     """Why not every shim that is thick enough was taken, by the first that was not."""
     why = unfit(finding, say)
-    which = f"At {shown(gap.name)} {shown(finding.part)} is thick enough"
-    return f"Not every shim that is thick enough can be used. {which}, but {why}."
+    # its code is of no use to a customer
+    return f"Not every shim that is thick enough can be used. Of one for {shown(gap.name)}, {why}."
 
 
 def pack_words(decision: Decision, place: str, say: Speaker) -> str:

@@ -281,7 +281,7 @@ def _last(decision: Decision, play: Sequence[tuple[str, str]]) -> list[str]:
         return [f"{_work(decision)} measure again in the final assembly."]
     return [
         f"Set {shown(other)} first, by all that is listed. Then read {shown(gap)} again, record both and plan again: "
-        "only then are the packs divided."
+        "how the packs are divided may change."
         for gap, other in play
     ]
 

@@ -15,7 +15,7 @@ from shimopt.words.speaker import Speaker, listed
 # common practice, no published source
 _READ = ("Tighten as for service", "Seat it by turning")
 _PUSH = (
-    "Where it floats, push it to one end (either will do where it has none of its own), then read",
+    "If it floats, push it to one end and hold it there while you read (either end, if the service data name none)",
     "Turn a little, read again: both readings must agree",
 )
 _ROCK = (

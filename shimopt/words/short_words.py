@@ -151,8 +151,9 @@ def balance_words(decision: Decision, say: Speaker) -> list[tuple[bool | None, s
             continue
         name, after, asked = shown(balance.name), say.bare(found.spread_after), say.bare(balance.within)
         if worst := found.beyond(balance.within):
-            can_be = f"but up to {say.bare(worst)} can be ({asked} asked)"
-            said.append((None, f"{name} within {after} by best estimate, {can_be}."))
+            said.append(
+                (None, f"{name} within {after} by best estimate, at worst within {say.bare(worst)} ({asked} asked).")
+            )
             continue
         surely = after if found.may_be is None else say.bare(found.may_be)
         words = {

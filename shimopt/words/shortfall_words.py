@@ -31,8 +31,8 @@ def read_again_then(decision: Decision) -> list[str]:
     """What was read while another gap still had play that the same packs take away: `backlash has to be read again`."""
     pairs = read_with_play(decision)
     return [
-        f"{shown(gap)} has to be read again once {shown(other)} is set, and only then is it said how "
-        f"{listed([place for place, _ in decision.job.gap[gap].effects])} share the pieces."
+        f"{shown(gap)} has to be read again once {shown(other)} is set: how "
+        f"{listed([place for place, _ in decision.job.gap[gap].effects])} share the pieces may change then."
         for gap, other in pairs
     ]
 

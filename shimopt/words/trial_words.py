@@ -66,8 +66,8 @@ def trial_words(fact: Fact, say: Speaker) -> str:
         case stated.ReadWithPlay():
             return (
                 f"read while {shown(fact.other)} still had up to {up_to(say, fact.play)} of play, so that it could "
-                f"stand anywhere in that: set {shown(fact.other)} first, read this again then, and only then divide "
-                "the packs"
+                f"stand anywhere in that: set {shown(fact.other)} first, read this again then, and divide the packs by "
+                "that reading"
             )
         case stated.ClosedUpDiffers():
             return _closed_up(fact, say)
@@ -131,7 +131,7 @@ def play_words(decision: Decision, say: Speaker) -> list[str]:
     """`backlash was read while preload still had up to 0.075 mm of play: ...`, a sentence for each of them."""
     return [
         f"{shown(one.place)} was read while {shown(fact.other)} still had up to {up_to(say, fact.play)} of play: set "
-        f"{shown(fact.other)}, read {shown(one.place)} again then and plan again; only then are the packs divided."
+        f"{shown(fact.other)}, read {shown(one.place)} again then and plan again: how the packs are divided may change."
         for one in decision.findings
         if isinstance(fact := one.fact, stated.ReadWithPlay)
     ]

@@ -13,7 +13,7 @@ from shimopt.words.findings_list import cautions
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.why_words import Answer, unsuited_answers, why_answers
 
-SETTLE = "To be settled first: see above."
+SETTLE = "Something has to be settled here before anything is changed: the first lines say what."
 
 _IN_SHORT = {"Moved by", "So", "Not thinner", "Not thicker"}
 
@@ -24,6 +24,9 @@ def short_answers(decision: Decision, account: Account, say: Speaker, unsettled:
     # what does not go on cannot be fitted by mistake
     near = tuple(one for one in account.unsuited if not isinstance(one.finding.fact, BoreTooSmall))
     answers = why_answers(decision, account, say)
+    # of one place that moves it by its thickness the reason says what comes out, what goes in and what that makes it
+    if [effect for _, effect in account.gap.effects] == [-1] and any(a.about == "So" and a.lines for a in answers):
+        wanted -= {"Moved by"}
     return [
         Answer("Read", answers[0].lines[:1]),
         *first_answers(account.gap, unsettled),

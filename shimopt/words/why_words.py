@@ -281,8 +281,10 @@ def mover_words(decision: Decision, place: str, effect: Fraction, say: Speaker) 
     """One place: its effect, what was in, what the plan puts there, and what that does to the gap."""
     times = f"{float(effect):g}" if round(effect, 6) == effect else str(effect)
     taken = decision.job.place[place].parts
-    only = f", takes only {shown(', '.join(taken))}" if taken else ""
-    start = f"{shown(place)} (effect {times}{only}): {place_words(decision, place, say)}"
+    only = f"takes only {shown(', '.join(taken))}" if taken else ""
+    # that a shim takes up as much as it is thick needs no saying
+    known = ", ".join(filter(None, ("" if effect == -1 else f"effect {times}", only)))
+    start = f"{shown(place)}{f' ({known})' if known else ''}: {place_words(decision, place, say)}"
     moved = effect * decision.changes.at[place].thicker
     if not moved:
         return f"{start}; no change."

@@ -28,8 +28,10 @@ class Pairs:
 
     def __init__(self, members: Members, who: Ints, within: Ints) -> None:
         self.members, self.within = members, within
-        # pairs of the same members are priced once
-        sorts, inverse = np.unique(np.column_stack([who, within]), axis=0, return_inverse=True)
+        # pairs of the same members are priced once; beyond the widest there is nothing, and costs there stay small
+        sorts, inverse = np.unique(
+            np.column_stack([who, np.minimum(within, members.widest)]), axis=0, return_inverse=True
+        )
         self.of = inverse.ravel()
         self.one, self.two, limit = sorts[:, 0], sorts[:, 1], sorts[:, 2]
         counts = np.diff(members.first)

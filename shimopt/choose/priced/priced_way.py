@@ -11,6 +11,7 @@ from shimopt.choose.chosen import Choice, LevelResult
 from shimopt.choose.priced.fleet import LEVELS, fleet_of
 from shimopt.choose.priced.handover import handed_over
 from shimopt.choose.priced.priced_descent import PricedDescent, PricedStep
+from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.scarcest_sizes import what_is_scarce
 from shimopt.job import Job
 from shimopt.job.levels import LENGTH_LEVELS
@@ -36,9 +37,9 @@ def priced_choice(
         fleet = fleet_of(job, scale, screening, supply)
     except TooManyError:
         return None
-    if fleet is None:
+    if fleet is None or not (pricer := Pricer(fleet)).carries:
         return None
-    descent = PricedDescent(fleet, watch)
+    descent = PricedDescent(fleet, watch, pricer)
     steps: dict[str, PricedStep] = {}
     for level in job.levels:
         if level in LEVELS:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shimopt.choose.priced.fleet import Fleet
+from shimopt.choose.priced.fleet import LEVELS, Fleet
 from shimopt.choose.priced.members import FAR, Costs, members_of
 from shimopt.choose.priced.priced_balances import Balanced, Pairs
 from shimopt.choose.priced.tables import OF_GAPS, Ints
@@ -85,6 +85,11 @@ class Pricer:
         of_row = fleet.scarce_uses @ prices + tables.of_stack @ weights[_COUNT:-2]
         cost: Ints = of_row[tables.row] + tables.of_gap @ weights[:_COUNT]
         return cost
+
+    @property
+    def carries(self) -> bool:
+        """Whether what all levels come to, with nothing priced, is far from what stands for "there is none"."""
+        return self.dearest(np.zeros(len(self.fleet.lines), np.int64), np.ones(len(LEVELS), np.int64)) < FAR // 4
 
     def dearest(self, prices: Ints, weights: Ints) -> int:
         """What no choice of a cluster costs more than."""

@@ -133,12 +133,14 @@ def _within(text: str, wide: int) -> list[str]:
     if cell_len(text) <= wide:
         return [text]
     lines: list[str] = []
+    # under the name, not under the sign before it
+    hang = " " * (1 + len(text) - len(text.lstrip("<> ")))
     for part in _JOINTS.split(text):
         if lines and cell_len(f"{lines[-1]} {part}") <= wide:
             lines[-1] += f" {part}"
         else:
-            lines += folded(part, wide, " " if lines else "", " ")
-    return min(lines, folded(text, wide, rest=" "), key=len)
+            lines += folded(part, wide, hang if lines else "", hang)
+    return min(lines, folded(text, wide, rest=hang), key=len)
 
 
 def _stacked(rows: Sequence[Row], width: int, above: Mapping[int, str]) -> list[Line]:
