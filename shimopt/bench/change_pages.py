@@ -83,7 +83,7 @@ class ChangePages:
         job = self.shop.asked(request)
         if (found := self._results.get(job.id)) is None:
             return RedirectResponse(f"/job/{job.id}/record", 303)
-        return self.shop.page(request, "recorded", job={"id": job.id}, data=found)
+        return self.shop.page(request, "recorded", job={"id": job.id}, data=found, said=found["said"])
 
     async def _done(
         self, request: Request, task: str, job: AtHand, asked: dict[str, Any]

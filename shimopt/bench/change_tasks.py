@@ -89,7 +89,7 @@ def record(watch: Watch, path: str, asked: Mapping[str, Any]) -> dict[str, Any]:
     )
     rows = done.recorded.compared
     said = recorded_words(done.recorded.record, sum(row.code == "agrees" for row in rows), len(rows))
-    return {"said": [*so_far, said], "result": recorded_data(done)}
+    return {"said": [*so_far, said], "result": recorded_data(done) | {"said": so_far}}
 
 
 def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
