@@ -144,7 +144,8 @@ def alone_words(gap: Gap, found: Bracket, say: Speaker) -> str:
     """A figure without ± is taken to be known as closely as the gap was when it was first read."""
     about = say.about(gap)
     read, taken = about.clearance(found.best, found.best), about.clearance(found.low, found.high)
-    return f"{shown(gap.name)}: {read} is taken as {taken}, as closely as it was known at first; two blades say more."
+    more = "both ends, or ± so much, say more"
+    return f"{shown(gap.name)}: {read} is taken as {taken}, as closely as it was known at first; {more}."
 
 
 def _planned(job: Job, stacks: Mapping[str, Stack]) -> str:
