@@ -146,7 +146,7 @@ def test_a_plan_that_the_clock_ended_is_called_so_wherever_it_is_shown_held_or_r
     with pytest.raises(InputError, match="not worked out to its end"):
         FURTHER["record"](Watch(60), path, asked | {"version": late["version"]})
     assert "record" not in in_file(file)
-    lines = FURTHER["record"](Watch(OUT_OF_TIME), path, asked | {"version": late["version"]})
+    lines = FURTHER["record"](Watch(OUT_OF_TIME), path, asked | {"version": late["version"]})["said"]
     assert [lines[0].startswith(said), lines[1].startswith("Recorded on")] == [True, True]
     assert len(in_file(file)["record"]) == 1
 
