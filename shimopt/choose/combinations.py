@@ -156,3 +156,34 @@ class Combined:
         group = self.model.place_of.index(place)
         columns = self.model.groups[group]
         return wholes([self.model.thickness(c) for c in columns])[self.columns[:, self.at[group]] - columns.start]
+
+    def worth_it(self) -> npt.NDArray[np.bool_]:
+        """Where places that are changed bring a gap inside that it is done for, and nothing loose gets tight."""
+        model, keeps = self.model, np.ones(len(self.columns), bool)
+        for groups, gaps in model.ties.worth:
+            if self.at.keys() >= {*groups}:
+                stay = np.logical_and.reduce([self.columns[:, self.at[g]] == model.groups[g][0] for g in groups])
+                keeps &= stay | np.logical_or.reduce([self._off(gap) == 0 for gap in gaps])
+        for gap in model.ties.loose:
+            if self.at.keys() >= {*model.linked[gap].groups}:
+                keeps &= (self._off(gap) >= 0).astype(bool)
+        return keeps
+
+    def _off(self, gap: str) -> Wholes:
+        return self.model.linked[gap].judge.off(self._after(self.model.linked[gap], 1))
+
+
+def keeping_ties(model: Model, groups: Sequence[int], columns: Wholes) -> npt.NDArray[np.bool_]:
+    """Which choices of a column for each of these groups, of whole clusters, keep to what groups share besides gaps
+    and stock; all others as they are.
+    """
+    here, keeps = set(groups), Combined(model, groups, columns).worth_it()
+    short = any(model.columns[model.groups[at][0]].share.get("short") for at in here)
+    if not short and not any(here & set(names) for names in model.ties.equal):
+        return keeps
+    row = [group[0] for group in model.groups]
+    for which in np.flatnonzero(keeps).tolist():
+        for at, c in zip(groups, columns[which].tolist(), strict=True):
+            row[at] = c
+        keeps[which] = model.keeps_ties(row)
+    return keeps

@@ -26,6 +26,7 @@ TOPICS = (
     "bench",
     "batch",
     "assortment",
+    "history",
     "levels",
     "large-jobs",
     "json",

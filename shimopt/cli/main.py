@@ -43,6 +43,7 @@ _COMMANDS = _FIRST | {
     "stock": "stock_commands",
     "batch": "batch_command",
     "assortment": "assortment_command",
+    "history": "history_command",
     "bench": "bench_command",
     "help": "help_command",
 }

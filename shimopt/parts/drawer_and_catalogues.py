@@ -114,7 +114,7 @@ def _read(
         idle = (
             ("price", "currency", "pack", "price_from", "lead_days")
             if models is not None
-            else ("on_hand", "at", "piece")
+            else ("on_hand", "at", "piece", "lot")
         )
         not_read += [(table.path.name, column) for column in [*columns.not_read, *(c for c in idle if columns.has(c))]]
         seen: dict[object, int] = {}

@@ -73,7 +73,8 @@ def columns_needed(columns: Sequence[str], pieces: Sequence[MeasuredPiece]) -> l
         told = any(name in piece.measured for piece in pieces) or any(getattr(part, name) for part in marked)
         if _unit(columns, name) is None and told:
             needed.append(f"{name}_{unit}")
-    return needed
+    sold = [name for name in ("supplier", "lot") if any(getattr(piece.part, name) for piece in pieces)]
+    return needed + [name for name in sold if name not in columns]
 
 
 def accepted_row(piece: MeasuredPiece, columns: Sequence[str], *, comma: bool) -> dict[str, str]:
@@ -103,6 +104,8 @@ def accepted_row(piece: MeasuredPiece, columns: Sequence[str], *, comma: bool) -
         "material": part.material,
         "form": part.form,
         "hardness": part.hardness,
+        "supplier": part.supplier,
+        "lot": part.lot,
     }
     for name, length in lengths.items():
         if length is not None and (unit := _unit(columns, name)) is not None:

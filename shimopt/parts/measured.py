@@ -16,7 +16,7 @@ from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Source, read_table
 
 _LENGTHS = ("measured", "measuring_error", "burr", "inner", "outer", "edge", "thickness", "tolerance")
-_PLAIN = ("part", "piece", "on_hand", "seat", "material", "form", "hardness", "at", "note")
+_PLAIN = ("part", "piece", "on_hand", "seat", "material", "form", "hardness", "at", "note", "supplier", "lot")
 _MOST_SPOTS = 50
 # a slip of a unit is 25.4 times or more, a wrong label hardly ever twelve; spacers are not a hundred times a shim
 _OFF_LABEL = 12
@@ -110,7 +110,7 @@ def _piece(
         columns.complain(row, "seat", "the job has no such seat", f"write one of: {', '.join(sorted(seats))}")
     count = columns.count(row, "on_hand", least=0) if columns.text(row, "on_hand") else 1
     unmeasured = bool(as_marked) and not columns.text(row, "measured")
-    spots = () if unmeasured else _spots(columns, row)
+    spots = () if unmeasured else spots_read(columns, row)
     error, burr, edge = (columns.not_negative(row, key) for key in ("measuring_error", "burr", "edge"))
     inner, outer = diameter(columns, row, "inner"), diameter(columns, row, "outer")
     if inner and outer and inner.best >= outer.best:
@@ -149,6 +149,8 @@ def _piece(
         at=columns.text(row, "at"),
         note=columns.text(row, "note"),
         hardness=hard or (label.hardness if label else ""),
+        supplier=columns.text(row, "supplier"),
+        lot=columns.text(row, "lot"),
         edge=edge if edge is not None or label is None else label.edge,
     )
     read = frozenset(key for key, value in (("inner", inner), ("outer", outer), ("edge", edge)) if value is not None)
@@ -169,8 +171,8 @@ def _refuse_unknown(
         columns.complain(row, "thickness", "it was not measured, and is not marked as the catalogue says", remedy)
 
 
-def _spots(columns: Columns, row: Row) -> tuple[int, ...]:
-    """The readings in one cell, with spaces or slashes between."""
+def spots_read(columns: Columns, row: Row) -> tuple[int, ...]:
+    """The thickness readings of a piece [nm], in one cell with spaces or slashes between; none where it is wrong."""
 
     def read(text: str) -> tuple[int, ...]:
         spots = re.split(r"[\s/]+", text.strip())[:_MOST_SPOTS]

@@ -49,7 +49,8 @@ class Part:
 
     `piece` tags one of several like pieces; `thickness` is the measured bracket where it was measured, else the marked
     one with its tolerance; `marked` the marking alone; `inner` and `outer` are diameters, `edge` the chamfer of the
-    bore's edge, None where nobody said; `form` is one of FORMS; `provenance` says where its figures are from.
+    bore's edge, None where nobody said; `form` is one of FORMS; `provenance` says where its figures are from;
+    `supplier` who delivered this piece and `lot` the lot it came in, where its row says so.
     """
 
     name: str
@@ -67,6 +68,9 @@ class Part:
     hardness: str = ""
     edge: int | None = None
     provenance: str = ""
+    # who sold it makes no other part of it
+    supplier: str = field(default="", compare=False)
+    lot: str = field(default="", compare=False)
 
     @property
     def tag_is_row(self) -> bool:

@@ -28,6 +28,7 @@ PLAIN = (
     "pack",
     "price_from",
     "supplier",
+    "lot",
     "lead_days",
     "material",
     "form",
@@ -82,7 +83,9 @@ class RowReader:
 
     def __init__(self, columns: Columns, models: Models | None, file: str) -> None:
         self._columns, self._models = columns, models
-        self._texts_of = columns.texts_of(("part", "piece", "material", "at", "note", "provenance", "thickness"))
+        self._texts_of = columns.texts_of(
+            ("part", "piece", "material", "at", "note", "provenance", "supplier", "lot", "thickness")
+        )
         self._thickness = _Together(columns, _THICKNESS, partial(_thickness, model=None))
         self._rings = _Together(columns, ("inner", "outer"), _rings)
         self._made = _Together(columns, ("form", "hardness", "edge"), _made)
@@ -95,7 +98,7 @@ class RowReader:
         """The line of a row; None where it is wrong: problems are noted on the table."""
         columns, models, problems = self._columns, self._models, self._columns.table.problems
         before = len(problems)
-        name, piece, material, at, note, provenance, typed = self._texts_of(row.cells)
+        name, piece, material, at, note, provenance, supplier, lot, typed = self._texts_of(row.cells)
         model = models.by_name.get(name) if models else None
         thickness = self._thickness.of(row) if model is None else _thickness(columns, row, model)
         if models and name in models.ambiguous and not any(columns.text(row, key) for key in ("thickness", "measured")):
@@ -130,6 +133,9 @@ class RowReader:
             hardness=hardness or (model.hardness if model else ""),
             edge=edge if edge is not None or model is None else model.edge,
             provenance=provenance or (model.provenance if model else ""),
+            # of a catalogue it is a term of the offer
+            supplier="" if models is None else supplier,
+            lot="" if models is None else lot,
         )
         offers = () if offer is None else (offer,)
         return StockLine(

@@ -278,6 +278,9 @@ def _then(words: str, open_still: Collection[str]) -> str:
 def _last(decision: Decision, play: Sequence[tuple[str, str]]) -> list[str]:
     """What finishes the job; of packs on both sides their sum comes before how they are divided."""
     if not play:
+        if decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps):
+            # it was measured in the final assembly
+            return ["Leave it as it is."]
         return [f"{_work(decision)} measure again in the final assembly."]
     return [
         f"Set {shown(other)} first, by all that is listed. Then read {shown(gap)} again, record both and plan again: "

@@ -1,0 +1,96 @@
+"""What a shop's files tell of its suppliers and gauges: drawers, records, tables of pieces and of readings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import KW_ONLY, dataclass, field
+from functools import partial
+from pathlib import Path
+from typing import TypeVar
+
+from shimopt.errors import InputError, Problem
+from shimopt.job import load_job
+from shimopt.learning.gauge_pairs import GaugeKnown, GaugePair, gauges_of, pairs_of_job, pairs_of_table
+from shimopt.learning.pieces_measured import Measured, each_once, pieces_of_job, pieces_of_table
+from shimopt.learning.supplier_sizes import SizeOf, one_name_each, sizes_of
+from shimopt.parts import StockLine
+from shimopt.tables.read import read_table
+
+_Found = TypeVar("_Found")
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryFiles:
+    """Where a shop's history stands: job `files` by name, `tables` of pieces or of readings.
+
+    `offered` are the parts of catalogues: what they print, and who offers them. `same` and `apart` as in
+    `one_name_each`.
+    """
+
+    files: tuple[tuple[str, Path], ...]
+    tables: tuple[Path, ...]
+    _: KW_ONLY
+    offered: Sequence[StockLine] = ()
+    same: Mapping[str, str] = field(default_factory=dict)
+    apart: Collection[str] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """What it tells: a supplier's sizes, gauges; and measured pieces and pairs of readings that name neither."""
+
+    sizes: tuple[SizeOf, ...]
+    gauges: tuple[GaugeKnown, ...]
+    nameless: tuple[Measured, ...] = ()
+    nameless_pairs: tuple[GaugePair, ...] = ()
+
+
+def history_of(files: HistoryFiles) -> History:
+    """All that the files tell. Raises InputError with all that is wrong in any of them."""
+    problems = list[Problem]()
+
+    def read(reader: Callable[[], Sequence[_Found]]) -> Sequence[_Found]:
+        try:
+            return reader()
+        except InputError as error:
+            problems.extend(error.problems)
+            return ()
+
+    pieces, pairs = list[Measured](), list[GaugePair]()
+    drawers = set[object]()
+    for name, file in files.files:
+        pieces += read(partial(_of_drawer, file, drawers))
+        pairs += read(partial(pairs_of_job, name, file))
+    for table in files.tables:
+        if _holds_pairs(table):
+            pairs += read(partial(pairs_of_table, table))
+        else:
+            pieces += read(partial(pieces_of_table, table, files.offered))
+    if problems:
+        raise InputError(dict.fromkeys(problems))
+    named = one_name_each(each_once(pieces), files.same, files.apart)
+    return History(
+        tuple(sizes_of(named)),
+        tuple(gauges_of(pairs)),
+        tuple(piece for piece in named if not piece.supplier),
+        tuple(pair for pair in pairs if not pair.gauge),
+    )
+
+
+def _of_drawer(file: Path, seen: set[object]) -> Sequence[Measured]:
+    """The measured pieces of a job's drawer; of one that several jobs share once."""
+    job = load_job(file, from_start=True)
+    sources = job.sources
+    drawer: object = file
+    if sources is not None:
+        drawer = sources.stock or (sources.drawer.resolve() if sources.drawer is not None else file)
+    if drawer in seen:
+        return ()
+    seen.add(drawer)
+    return pieces_of_job(job)
+
+
+def _holds_pairs(table: Path) -> bool:
+    """Whether a table is one of readings. Raises InputError."""
+    columns = read_table(table, "table").columns
+    return "gauge" in columns or any(column.startswith("first_") for column in columns)
