@@ -92,6 +92,9 @@ def trial_doubts(job: Job, gap: Gap) -> Iterator[Finding]:
     state = _not_as_in_service(gap)
     if state and not gap.shift_stated and not gap.reading.recorded:
         yield Finding(place=gap.name, grade="caution", fact=facts.NotAsInService(state=state, nipped=gap.reading.opens))
+    if state and gap.shift_stated and gap.reading.shift and not gap.reading.recorded:
+        counted = facts.ShiftCountedOn(state=state, shift=gap.reading.shift)
+        yield Finding(place=gap.name, grade="note", fact=counted)
     for other in with_play(job, gap):
         fact = facts.ReadWithPlay(other=other.name, play=other.reading.bracket.high)
         yield Finding(place=gap.name, grade="caution", fact=fact)
