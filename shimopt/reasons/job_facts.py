@@ -97,6 +97,14 @@ class ShiftCountedOn(Fact):
     shift: Length
 
 
+class TorqueOutside(Fact):
+    """The running torque `measured` after the last fitting lies outside the one that is `stated`: it is too `tight`."""
+
+    measured: str
+    stated: str
+    tight: bool
+
+
 class PreloadWithoutLimit(Fact):
     """It comes to a preload, and its window has no end there: nobody says how much preload it bears."""
 

@@ -38,6 +38,12 @@ def state_clause(fact: stated.NotAsInService) -> str:
 def trial_words(fact: Fact, say: Speaker) -> str:
     """One finding as a sentence; empty for other kinds."""
     match fact:
+        case stated.TorqueOutside():
+            harder = ("harder", "tight") if fact.tight else ("easier", "loose")
+            return (
+                f"it turns {harder[0]} than it should: {shown(fact.measured)}, and {shown(fact.stated)} is stated, so "
+                f"its preload is too {harder[1]}"
+            )
         case stated.ShiftCountedOn():
             return f"counts on {shift_words(fact, say)}"
         case stated.PackWasTooThick():
