@@ -213,14 +213,23 @@ def _as_csv(call: _Record, job: Job) -> bool:
 def _recorded(call: _Record, job: Job) -> Recorded:
     """Plan the job as it was planned, and record what was fitted and read. Raises InputError."""
     from shimopt.cli.planning import run_plan
-    from shimopt.recording import Visit, fitted_otherwise, readings_after, record_job, refuse_slips, running_after
+    from shimopt.recording import (
+        Visit,
+        blades_after,
+        fitted_otherwise,
+        readings_after,
+        record_job,
+        refuse_slips,
+        running_after,
+    )
 
     plan = run_plan(job, call.buy)
     fitted = fitted_otherwise(plan, call.fitted) if call.fitted or not sys.stdin.isatty() else _asked_fitted(plan)
     running = running_after(call.running_torque, job)
     # a preload may be known by its running torque alone
     typed = call.after or (running and not sys.stdin.isatty())
-    found = readings_after(call.after, job) if typed else _asked(plan, fitted)
+    texts = list(call.after)
+    found = readings_after(texts, job) if typed else _asked(plan, fitted, texts)
     if typed:
         refuse_slips(call.after, found, fitted.predicted, plan.job)
         _tell_alone(call, found, job)
@@ -231,6 +240,7 @@ def _recorded(call: _Record, job: Job) -> Recorded:
         _answer(call.person, "person", "Who read it"),
         _answer(call.instrument, "instrument", "With which instrument"),
         running,
+        blades_after(texts, found, job),
     )
     as_csv = _as_csv(call, job)
     return record_job(plan, found, visit, fitted=fitted, update_drawer=call.update_drawer, as_csv=as_csv)
@@ -275,8 +285,8 @@ def _yes(question: str, default: str, other: str = "") -> bool:
     return chosen(question, ("yes", "no"), default, other) == "yes"
 
 
-def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
-    """Readings typed on a terminal, gap by gap; an empty answer passes one over."""
+def _asked(plan: Decision, fitted: Fitted, texts: list[str]) -> dict[str, Bracket]:
+    """Readings typed on a terminal, gap by gap; an empty answer passes one over. They are added to `texts`."""
     from shimopt.errors import shown
     from shimopt.lengths import LengthError
     from shimopt.recording import slip_after
@@ -306,6 +316,7 @@ def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
                 say(f"  {slip.rule}. If it was read so, type it with: , checked")
                 continue
             found[gap.name] = read
+            texts.append(f"{gap.name}={text}")
             if stands_alone(text, read):
                 say(f"  {alone_words(gap, read, Speaker(plan.job.unit))}")
     return found

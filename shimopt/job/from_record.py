@@ -16,7 +16,7 @@ from shimopt.job.record import Record, RecordedGap, alike, last_settled, measure
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece, matching_line
 from shimopt.readings import Reading
-from shimopt.readings.reading import from_nothing
+from shimopt.readings.reading import Told, from_nothing
 
 
 def started_from_last_record(job: Job, drawer_now: str) -> Job:
@@ -136,8 +136,10 @@ def _read_or_predicted(gap: Gap, found: RecordedGap) -> Gap:
     basis = gap.reading.basis if as_fine else "worst case"
     # a reading of nothing hides as much after fitting as it does before
     hides = gap.reading.no_preload_assumed if found.read is None else from_nothing(read)
-    reading = Reading(read, kind, basis, no_preload_assumed=hides)
-    return replace(gap, reading=reading, typed_in=None, again=None, blades=None)
+    first, blades = gap.reading.first or gap.reading.kind, None if found.read is None else found.blades
+    by: Told = "pair" if blades else ""
+    reading = Reading(read, kind, basis, no_preload_assumed=hides, by=by, first=first)
+    return replace(gap, reading=reading, typed_in=None, again=None, blades=blades)
 
 
 def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:

@@ -50,7 +50,8 @@ class Reading:
     `worst` and `likely` the bracket on either basis, where both are known; `pulls` how often an indicator was pulled;
     `stated_exact` that no tolerance was given, though a shift widens it; `unmoved` the bracket without a shift, None
     where there is none; `no_blade` the blade that would not go where that is all that one spot told [nm]; `by` how
-    blades told the best estimate: by a "pair" that goes and does not, a "snug" one, or the mean of several "spots".
+    blades told the best estimate: by a "pair" that goes and does not, a "snug" one, or the mean of several "spots";
+    `first` the kind of the reading before the first record, "" where it is that reading itself.
     """
 
     bracket: Bracket
@@ -69,6 +70,7 @@ class Reading:
     unmoved: Bracket | None = None
     no_blade: int | None = None
     by: Told = ""
+    first: str = ""
 
     @property
     def opens(self) -> bool:

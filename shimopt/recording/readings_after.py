@@ -103,6 +103,21 @@ def readings_after(texts: Iterable[str], job: Job) -> dict[str, Bracket]:
     return _by_gap(texts, job, (_WHERE, "a reading after fitting", _HOW), read)
 
 
+def blades_after(texts: Iterable[str], found: Mapping[str, Bracket], job: Job) -> dict[str, tuple[int, int]]:
+    """The pairs of blades by gap, of those typed as `GAP=9 to 10 thou` that were read by blades at first too.
+
+    Parameter: found, what these texts say.
+    """
+    pairs = {}
+    for text in texts:
+        name, _, value = (part.strip() for part in text.rpartition("="))
+        reading, read = job.gap[name].reading, found[name]
+        ends = (int(read.low), int(read.high))
+        if " to " in value and "preload" not in value and (reading.first or reading.kind) == "feeler" and ends[0] > 0:
+            pairs[name] = ends
+    return pairs
+
+
 def running_after(texts: Iterable[str], job: Job) -> dict[str, RunningTorque]:
     """Running torques by gap, as `GAP=1.2 N·m, without oil`. Raises InputError with everything that is wrong."""
 

@@ -22,6 +22,7 @@ from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import read_with_play, trial_doubted
 
 _MOST = 6
+_LOADED = (stated.PreloadWithoutLimit, stated.TorqueOutside)
 _GAVE = (stated.SpringWasIn, stated.CrushedWasIn)
 SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
 
@@ -98,7 +99,11 @@ def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     said += [_tight(gap, decision.job) for gap in decision.job.gaps if gap.may_be_tight]
     said += [_spring(name, one, say) for name, one in read_with_spring(decision).items()]
     said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]
-    said += [_in_words(one, say) for one in decision.findings if isinstance(one.fact, stated.PreloadWithoutLimit)]
+    said += [
+        _in_words(one, say)
+        for one in decision.findings
+        if isinstance(one.fact, (stated.PreloadWithoutLimit, stated.TorqueOutside))
+    ]
     return _first_of(said)
 
 
@@ -213,7 +218,7 @@ def _in_words(finding: Finding, say: Speaker) -> str:
 
 def _counts(fact: object) -> bool:
     """Whether nothing is built on the plan before this is settled."""
-    return isinstance(fact, stated.PreloadWithoutLimit) or _closed_up_counts(fact)
+    return isinstance(fact, _LOADED) or _closed_up_counts(fact)
 
 
 def _closed_up_counts(fact: object) -> bool:
@@ -256,6 +261,9 @@ def first_steps(decision: Decision) -> list[str]:
         ],
         "State how much preload {} may have, as the `min` of its window (0 where it is to have play); plan again.": (
             _places(decision, stated.PreloadWithoutLimit)
+        ),
+        "Set {} right first by its running torque: what it reads in length does not say it as surely.": _places(
+            decision, stated.TorqueOutside
         ),
         "Look first at what came out of {}: it cannot have been in by this reading.": _places(
             decision, stated.PackWasTooThick, stated.PacksWereTooThick

@@ -110,7 +110,11 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         within = f"would bring {listed(more, 4)} within: allow it only where the seat bears it."
         steps.append(f"One piece more in a place than is allowed now {within}")
     if (calculated := not_read_since(decision)) and not find_out_first(decision):
-        steps.append(f"Read {listed(calculated, 4)}: nobody has since it was fitted.")
+        turned = [name for name in calculated if decision.job.turned(name) is not None]
+        unread = [name for name in calculated if name not in turned]
+        steps += [f"Read {listed(unread, 4)}: nobody has since it was fitted."] if unread else []
+        compared = [name for name in turned if decision.job.gap[name].running is None]
+        steps += [f"Compare the running torque of {listed(compared, 4)} with the maker's figure."] if compared else []
     if whole and bores_to_measure(decision):
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     steps += buying_first(decision)

@@ -20,6 +20,7 @@ from shimopt.words.next_steps import bores_to_measure
 from shimopt.words.outside_words import why_nothing
 from shimopt.words.shortfall_words import too_few_told
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight
+from shimopt.words.trial_words import shifts_counted_on
 from shimopt.words.ways_out_words import way_out_words
 
 _MOST_ORDERS = 4
@@ -200,6 +201,7 @@ def assumed_words(decision: Decision) -> str:
         said.append("Per cent: how likely it is inside.")
     if any(gap.reading.unmoved for gap in decision.job.gaps):
         said.append("What may shift until the final assembly counts in what it comes to.")
+        said += shifts_counted_on(decision, Speaker(decision.job.unit))
     if counts["readings"][0]:
         said.append("Readings without ± taken as exact.")
     if counts["part_sizes"][0] > counts["measured_sizes"][0]:
