@@ -72,7 +72,7 @@ def test_dimensions_make_up_a_gap(dimensions: str, tmp_path: Path) -> None:
         ({"gap.1.go": "a few"}, "left: Please write a number"),
         ({"gap.2.readings": ""}, "right: Please write the pulls"),
         ({"gap.1.kind": "dimensions"}, "left: Please write the dimensions, such as + bore depth"),
-        ({"gap.1.kind": "dimensions", "gap.1.dimensions": "1660 - 1649"}, "left: Please write a sign, a name and a size"),
+        ({"gap.1.kind": "dimensions", "gap.1.dimensions": "1660 - 1649"}, "left: Please write a sign, a name"),
         ({"gap.2.name": "left"}, "Gap 2: this name is taken"),
         ({"gap.1.was_in": "7 & 5"}, "left: "),
         ({"sizes": "a lot"}, "Please write sizes like"),

@@ -415,8 +415,10 @@
     show(0, false);
   }
   if (body.classList.contains("index")) {
-    let jobs = null;
-    const again = async () => {
+    let jobs = null, waiting = 0;
+    // with many benches something happens all the time: it is shown every other second
+    const again = () => { waiting ||= setTimeout(() => { waiting = 0; look(); }, 1500); };
+    const look = async () => {
       const got = await fetch("/", { headers: { "X-Bench": "1", Accept: "text/html" }, cache: "no-store" }).catch(() => null);
       if (got?.ok) takeOver(new DOMParser().parseFromString(await got.text(), "text/html"));
     };
@@ -424,7 +426,7 @@
       if (document.hidden || jobs) return;
       jobs = new EventSource("/events");
       for (const name of ["jobs", "answer", "changed"]) jobs.addEventListener(name, again);
-      jobs.addEventListener("open", again);
+      jobs.addEventListener("open", look);
     };
     document.addEventListener("visibilitychange", () => { if (document.hidden) { jobs?.close(); jobs = null; } else hear(); });
     addEventListener("pagehide", () => { jobs?.close(); jobs = null; });
