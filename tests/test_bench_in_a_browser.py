@@ -538,16 +538,20 @@ def test_a_whole_job_from_the_first_reading_to_the_letter(chromium: Any, shop: t
         says(page, "body", "Bench sheet")
         page.go_back()
         page.click(".actions >> text=Record")
-        for n, reads in ((1, "7 to 8"), (2, "9 to 10")):
-            page.fill(f"[name='after.{n}']", reads)
+        # the first by its blades, the second as text
+        page.fill("[name='after.1.go']", "7")
+        page.fill("[name='after.1.no_go']", "8")
+        page.click("#gap-2 summary")
+        page.fill("[name='after.2']", "9 to 10")
         page.fill("[name=person]", "A. Roe")
         page.fill("[name=instrument]", "blades")
         page.click("text=Write the record")
-        page.wait_for_selector("#gap-1")
+        says(page, ".answer", "All 2 gaps read as predicted")
         raw = tomllib.loads((folder / name / "job.toml").read_text(encoding="utf-8"))
         assert raw["record"][0]["person"] == "A. Roe"
         drawer = (folder / name / "drawer.csv").read_text(encoding="utf-8")
         assert "S-07,7,3" in drawer
+        assert "S-07: on_hand 4 becomes 3" in page.inner_text("main")
         page.click(".actions >> text=/^Letter$/")
         says(page, "body", "7 to 8 thou")
         page.goto(f"/job/{job_of(server, name)}/record")

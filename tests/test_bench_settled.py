@@ -16,6 +16,7 @@ from shimopt.bench.reading_said import Said, said_in
 from shimopt.bench.reading_written import ToWrite, Written, write_readings
 from shimopt.bench.readings import Given, Readings
 from shimopt.bench.readings_log import ReadingsLog
+from shimopt.bench.shown_plan import planned, refuse_other
 from shimopt.bench.tasks import FURTHER, TASKS
 from shimopt.errors import FaultError, InputError
 from shimopt.watch import PLAN_STEPS, Watch
@@ -101,11 +102,30 @@ def test_what_was_taken_and_is_not_written_yet_is_named(tmp_path: Path) -> None:
     ran(doing())
 
 
+def test_what_changes_a_file_and_not_what_the_plan_does_refuses_nothing(tmp_path: Path) -> None:
+    file = laid_job(tmp_path)
+
+    def shown() -> str:
+        return planned(Watch(60), str(file))[1]
+
+    before = shown()
+    with (tmp_path / "drawer.csv").open("a", encoding="utf-8") as drawer:
+        drawer.write("S-90,90,4\n")
+    after = shown()
+    assert after != before
+    refuse_other(str(file), before, after)
+    # one blade more, and the same pieces go in
+    file.write_text(file.read_text(encoding="utf-8").replace("17", "17.2"), encoding="utf-8")
+    with pytest.raises(InputError, match="changed the job since"):
+        refuse_other(str(file), before, shown())
+
+
 OUT_OF_TIME = 0.0
 
 
 def test_a_plan_that_the_clock_ended_is_called_so_wherever_it_is_shown_held_or_recorded(tmp_path: Path) -> None:
-    file = shutil.copytree(ROOT / "demo_data" / "swing-bridge", tmp_path / "bridge") / "job.toml"
+    # a job of which what is found at once is not what is found in the end
+    file = shutil.copytree(ROOT / "demo_data" / "fulling-mill", tmp_path / "mill") / "job.toml"
     path, said = str(file), "This is the best plan so far"
 
     def told(seconds: float) -> Any:
@@ -126,7 +146,7 @@ def test_a_plan_that_the_clock_ended_is_called_so_wherever_it_is_shown_held_or_r
     with pytest.raises(InputError, match="not worked out to its end"):
         FURTHER["record"](Watch(60), path, asked | {"version": late["version"]})
     assert "record" not in in_file(file)
-    lines = FURTHER["record"](Watch(OUT_OF_TIME), path, asked | {"version": late["version"]})
+    lines = FURTHER["record"](Watch(OUT_OF_TIME), path, asked | {"version": late["version"]})["said"]
     assert [lines[0].startswith(said), lines[1].startswith("Recorded on")] == [True, True]
     assert len(in_file(file)["record"]) == 1
 

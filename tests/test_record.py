@@ -171,7 +171,9 @@ def test_the_letter_states_what_was_measured(run_unfolded: Run, bridge: Path, tm
     row = re.search(r">upper 1</th>(.*?)</tr>", page)
     assert row
     cells = ["17 to 18 thou", "4 to 12 thou", "got a shim: R-07 (7 thou)", "10 to 11 thou", "10 to 11 thou", ""]
-    assert [re.sub("<[^>]+>", "", cell) for cell in row[1].split("</td>")] == cells
+    # a number and its unit stand on one line
+    assert [re.sub("<[^>]+>", "", cell) for cell in row[1].replace("\N{NO-BREAK SPACE}", " ").split("</td>")] == cells
+    assert row[1].count("\N{NO-BREAK SPACE}") == 5
     assert "measured 2026-05-03</th>" in page
     assert "figures after fitting are calculated" not in page
 

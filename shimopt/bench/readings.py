@@ -78,7 +78,7 @@ class Readings:
             if settled is not None and not hand.says(name, settled.said):
                 book.move_on()
         for one in self._book.to_write(job):
-            if one.gap in hand.gaps and hand.why_not(one.gap) is None:
+            if one.gap in hand.gaps and hand.why_not() is None:
                 hand = hand.with_said(one.gap, one.said)
         self._hands[job] = hand, signature
         return hand
@@ -215,9 +215,10 @@ class Readings:
         hand, books = self.in_hand(job, path), self._book.of_job(job)
         rows = []
         for number, (name, gap) in enumerate(hand.gaps.items(), start=1):
-            why = hand.why_not(name)
+            why = hand.why_not()
             told = {"gap": name, "n": number, "form": gap.form, "now": gap.told(), "spots": gap.spots}
             told |= {"can": why is None, "why_not": why, "differs": self._differing(books.get(name))}
+            told |= {"dimensions": gap.dimensions()}
             told |= {"refused": None if name not in books else books[name].refused}
             rows.append(told)
         return rows

@@ -97,6 +97,15 @@ class TogetherOutside(Together):
     served: tuple[str, ...] = ()
 
 
+class TogetherNearest(Reason):
+    """No stacks bring it inside; `stacks` by place come nearest, to `after`, `still` outside, and are not fitted."""
+
+    stacks: tuple[tuple[str, Stack], ...]
+    after: Length
+    still: Length
+    side_after: Side
+
+
 class WindowsFight(Reason):
     """The windows of these gaps miss each other by `short` in all, whatever thickness goes where."""
 

@@ -89,6 +89,11 @@ class Parcel:
         return not self.lost and not self.left
 
     @property
+    def whole(self) -> bool:
+        """Whether what is there serves every gap at every final reading, those included that the order left out."""
+        return self.enough and self.now.whole
+
+    @property
     def card_holds(self) -> bool:
         """Whether a card made with the order still counts: all as ordered, and each within what its label promises.
 

@@ -13,7 +13,7 @@ from fractions import Fraction
 from shimopt.lengths import UNITS
 from shimopt.starting.new_examples import EXAMPLES
 
-_PRELOAD = re.compile(r"preload\s+([0-9.,]+)\s+to\s+([0-9.,]+)", re.IGNORECASE)
+_BOTH = re.compile(r"(preload\s+)?([0-9.,]+)\s+to\s+([0-9.,]+)", re.IGNORECASE)
 # answers that mean nothing at all
 NONE = ("none", "-", "nothing")
 _WITH_UNIT = re.compile(r"(.*?)\s*(mm|um|in|\"|thou)", re.IGNORECASE)
@@ -187,7 +187,7 @@ def pulls_table(answer: str, step: Decimal | None, unit: str) -> str:
 
 
 def window_typed(least: str, most: str, unit: str) -> tuple[Decimal | None, Decimal | None]:
-    """The least and the largest clearance allowed; preload is a window as a whole. Raises ValueError."""
+    """The least and the largest clearance allowed; a least with "to" is the window as a whole. Raises ValueError."""
     low = least_typed(least, unit)
     if isinstance(low, tuple):
         return low
@@ -200,11 +200,15 @@ def window_typed(least: str, most: str, unit: str) -> tuple[Decimal | None, Deci
 
 
 def least_typed(answer: str, unit: str) -> Decimal | tuple[Decimal, Decimal] | None:
-    """A least clearance, or a window of preload as a whole. Raises ValueError."""
-    found = _PRELOAD.fullmatch(answer.strip())
+    """A least clearance, or a window as a whole, of preload too. Raises ValueError."""
+    found = _BOTH.fullmatch(answer.strip())
     if found is None:
         return limit_of(answer, unit)
-    low, high = number_of(found[1]), number_of(found[2])
+    low, high = number_of(found[2]), number_of(found[3])
+    if not found[1]:
+        if low > high:
+            raise ValueError("The least is above the largest.")
+        return low, high
     if not 0 < low <= high:
         raise ValueError(f"Please write preload and its least and most, such as preload {EXAMPLES[unit].preload}.")
     return -high, -low

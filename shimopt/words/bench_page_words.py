@@ -43,6 +43,7 @@ LABELS: Mapping[str, str] = {
     "value": "reads",
     "stands_off": "cover stands off",
     "spot": "spot",
+    "crushed": "crushed",
     "pulls": "pulls of the dial",
     "pulls_hint": "one after another, spaces between",
     "thinner": "thinner",
@@ -114,6 +115,13 @@ LABELS: Mapping[str, str] = {
     "update_drawer": "Take the pieces out of the drawer's counts",
     "write_record": "Write the record",
     "recorded": "Recorded before",
+    "found": "found",
+    "read_again": "Read it again",
+    "after_record": "What was recorded",
+    "same_again": "The same was recorded before: nothing was written.",
+    "counts_heading": "In the drawer",
+    "as_text": "Read otherwise",
+    "another_record": "Record again",
     "predicted": "predicted",
     "not_read": "not read",
     "in_since": "in since",
@@ -223,6 +231,24 @@ def recorded_words(record: Record) -> str:
     """Who recorded what was read, when, and with what."""
     said = [shown(text) for text in (record.date, record.person, record.instrument) if text]
     return ", ".join(said)
+
+
+def as_predicted_words(gaps: int, agree: int) -> str:
+    """How many of the gaps that were read agree with what was predicted."""
+    if agree == gaps:
+        return "Reads as predicted." if gaps == 1 else f"All {gaps} gaps read as predicted."
+    return f"{gaps - agree} of {plural(gaps, 'gap')} not as predicted."
+
+
+def counts_words(drawer: str, *, any_drawer: bool, changes: int) -> str:
+    """What became of the drawer's counts."""
+    if not any_drawer:
+        return "The job names no drawer: there are no counts to change."
+    if drawer == "by hand":
+        return "The drawer is a workbook: it is only read. Change in it by hand:"
+    if drawer == "done":
+        return "Changed in the drawer:" if changes else "There was nothing to change in the drawer."
+    return "The drawer's counts were not changed."
 
 
 def free_words(line: StockLine) -> str:

@@ -115,10 +115,14 @@ def _grouped(findings: Iterable[Finding], say: Speaker) -> dict[tuple[str, str],
     return told
 
 
-def unchecked_words(decision: Decision) -> str:
-    """What could not be checked, for want of dimensions; empty where nothing was, or a question asks for it."""
+def unchecked_words(decision: Decision, most: int = len(Lack)) -> str:
+    """What could not be checked, for want of dimensions; empty where nothing was, or a question asks for it.
+
+    Parameter: most, how many of them are named.
+    """
     bare = [one.place for one in decision.findings if lacks_bore(one.fact, Lack.NO_SEAT)]
-    return wanting((one.fact for one in decision.findings), seats=not seats_asked(decision).issuperset(bare))
+    asked = not seats_asked(decision).issuperset(bare)
+    return wanting((one.fact for one in decision.findings), seats=asked, most=most)
 
 
 def _fitted(decision: Decision) -> set[_About]:

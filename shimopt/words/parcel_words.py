@@ -38,12 +38,24 @@ def _complete_words(parcel: Parcel) -> str:
 
 
 def _enough_words(parcel: Parcel) -> str:
-    served = "all that the order was to serve" if parcel.promised.holes else "every gap at every final reading"
+    if parcel.whole:
+        return "With the drawer as it is now it is enough: every gap at every final reading."
     if parcel.enough:
-        return f"With the drawer as it is now it is enough: {served}."
+        return f"With the drawer as it is now it is enough for all that the order serves. {_left_out(parcel)}"
     lost = [gap_text(parcel.now, gap) for gap in dict.fromkeys(lost.gap for lost in parcel.lost)]
-    gaps = listed([*lost, *(named(parcel.now, left.job, left.gap.name) for left in parcel.left)])
-    return f"It is not enough: not every final reading of {gaps} is served any more."
+    left = [named(parcel.now, left.job, left.gap.name) for left in parcel.left]
+    said = f"It is not enough: not every final reading of {listed([*lost, *left])} is served any more."
+    return f"{said} {_left_out(parcel)}".strip()
+
+
+def _left_out(parcel: Parcel) -> str:
+    """The gaps that the order answers not at all, or not at every final reading; empty where there are none."""
+    order = parcel.promised
+    without = [named(order, left.job, left.gap.name) for left in order.unanswered]
+    unsure = [gap_text(order, gap) for gap in sorted({hole.gap for hole in order.holes})]
+    told = [f"It does not answer {listed(without, len(without))}."] if without else []
+    told += [f"It does not serve {listed(unsure, len(unsure))} at every final reading."] if unsure else []
+    return " ".join(told)
 
 
 def against_words(parcel: Parcel) -> str:

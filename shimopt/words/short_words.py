@@ -24,6 +24,7 @@ from shimopt.words.ways_out_words import way_out_words
 
 _MOST_ORDERS = 4
 _TOLD_ONCE = 3  # from so many places on
+_MOST_UNCHECKED = 3  # all of it stands in --full
 
 
 class AtPlace(NamedTuple):
@@ -213,7 +214,7 @@ def assumed_words(decision: Decision) -> str:
     if taken := [name for name, key in others.items() if counts[key][0]]:
         said.append(f"{begun(listed(taken))} as stated.")
     said += [*taken_words(decision), *split_words(decision)]
-    unchecked = unchecked_words(decision).partition(" See: ")[0]
+    unchecked = unchecked_words(decision, _MOST_UNCHECKED).partition(" See: ")[0]
     if bores_to_measure(decision):
         unchecked += " Measure bores and shafts."
     return " ".join(filter(None, (*said, unchecked)))

@@ -225,6 +225,7 @@
   // ---- readings ----------------------------------------------------------------------------------------------------
   const waits = new Map(); // forms whose fields were changed and not yet handed on
   function touched(form, at = 500) {
+    if (!form.matches("form.reading")) return; // what is sent as a whole waits for its button
     clearTimeout(waits.get(form));
     const card = form.closest(".gap");
     card.dataset.tapped = "1";
@@ -283,8 +284,8 @@
     return next ?? "";
   }
   // the blade that does not go stays beside the one that goes, unless somebody set it otherwise
-  function follow(form, before) {
-    const go = form.elements.go, other = form.elements.no_go;
+  function follow(form, before, stem = "") {
+    const go = form.elements[`${stem}go`], other = form.elements[`${stem}no_go`];
     if (!go || !other || !blades.length) return;
     const neighbours = number(other.value) === number(beside(before, 1));
     if (neighbours || !(number(other.value) > (number(go.value) || 0))) other.value = beside(go.value, 1);
@@ -293,11 +294,14 @@
     const form = button.form ?? button.closest("form"), way = Number(button.dataset.step), name = button.dataset.of;
     const input = form.elements[name];
     if (!input || !blades.length) return;
-    const before = input.value, next = beside(before, way);
-    if (name !== "go" && next === "") return;
+    const kind = name.split(".").at(-1), stem = name.slice(0, -kind.length), go = form.elements[`${stem}go`];
+    // where nothing stands yet, what was predicted is the first blade to try
+    const first = kind === "go" ? blades.findLast((b) => Number(b) <= Number(input.dataset.start)) : beside(input.dataset.start, 1);
+    const before = input.value, next = !before && input.dataset.start ? first ?? blades[0] : beside(before, way);
+    if (kind !== "go" && next === "") return;
     input.value = next;
-    if (name === "go") follow(form, before);
-    else if (name === "no_go" && form.elements.go.value && number(form.elements.go.value) >= number(next)) form.elements.go.value = beside(next, -1);
+    if (kind === "go") follow(form, before, stem);
+    else if (kind === "no_go" && (go.value ? number(go.value) >= number(next) : input.dataset.start)) go.value = beside(next, -1);
     touched(form);
   }
   for (const button of all(".step")) {

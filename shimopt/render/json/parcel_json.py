@@ -23,6 +23,7 @@ def parcel_object(parcel: Parcel, accepted: Sequence[Mapping[str, str]] | None) 
         "ordered_by": parcel.asked.file or None,
         "complete": parcel.complete,
         "enough": parcel.enough,
+        "whole": parcel.whole,
         "card_holds": parcel.card_holds,
         "ordered": [_asked(parcel, number) for number in range(len(parcel.asked.lines))],
         "pieces": [_held(parcel, one, say) for one in parcel.held],
