@@ -19,7 +19,7 @@ STATIC = {"bench.css": "text/css", "bench.js": "text/javascript", "icon.svg": "i
 # what somebody typed into a form goes back into it as it is
 _TYPED = ("asked", "typed", "form")
 # pictures of how a gap is read
-STATIC |= {f"how-{way}.svg": "image/svg+xml" for way in ("feeler", "cover", "dial")}
+STATIC |= {f"how-{way}.svg": "image/svg+xml" for way in ("feeler", "cover", "dial", "dimensions")}
 
 
 def page(name: str, **data: Any) -> str:
