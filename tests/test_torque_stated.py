@@ -12,7 +12,8 @@ from tests.command import Run
 from tests.job_files import write_job
 from tests.test_said_as_it_is import paper
 
-# read 0.04 of play with 0.30 in, where shims open it; preload 0.02 to 0.06 is wanted, so 0.20 to 0.24: 0.22 is there and leaves 0.04
+# read 0.04 of play with 0.30 in, where shims open it; preload 0.02 to 0.06 is wanted, so 0.20 to 0.24 has to be in:
+# 0.22 is there and leaves 0.04 of preload
 JOB = (
     'title = "Worm"\nunit = "mm"\ndrawer = "drawer.csv"\n[[place]]\nname = "cap"\ninstalled = ["K30"]\n'
     '[[gap]]\nname = "worm"\nvalue = "0.04 mm ± 0.005 mm"\neffects = { cap = 1 }\n'

@@ -81,7 +81,7 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
                 f": look first whether {packs} it as far as is computed, the least known figure here (share, teeth, "
                 "angle), then for a wrong shim, clamping and seating"
             )
-        case "agrees":
+        case "agrees" | "machined":
             return ""
         case "piece_missing":
             return f", as if {one} were missing: count the pieces"

@@ -53,6 +53,8 @@ def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
         "outside": f"OUTSIDE its window{was if as_before else ': take it apart again'}",
     }[row.verdict]
     said = f"{shown(gap.name)}: predicted {predicted}, read {found}; {likely_words(row, gap, say)}."
+    if row.code == "nothing_done":
+        said += " If it was machined or restored, record that too: --machined."
     if not from_nothing(row.found):
         return f"{said} It is {end}."
     first = f"It reads as nothing, which may hide a preload of any size: {find_out(cover=False, opened_by=None)}"
@@ -61,6 +63,8 @@ def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
 
 def likely_words(row: Compared, gap: Gap, say: Speaker) -> str:
     """Agreement, or the likely explanation."""
+    if row.code == "machined":
+        return "it was put right without a shim since, so the prediction no longer holds"
     if row.code == "agrees":
         return (
             "they agree"
@@ -225,6 +229,15 @@ def running_words(running: RunningTorque) -> str:
 def torques_of(record: Record) -> list[str]:
     """`pinion: running torque 1.2 N·m without oil`, for every gap of a record that has one."""
     return [f"{shown(name)}: {running_words(gap.running)}" for name, gap in record.gaps.items() if gap.running]
+
+
+def torques_outside(record: Record, job: Job) -> list[str]:
+    """The gaps that turn harder or easier than the job states."""
+    return [
+        name
+        for name, gap in record.gaps.items()
+        if gap.running and turns(gap.running, job.gap[name].running) in ("tight", "loose")
+    ]
 
 
 def torques_compared(record: Record, job: Job) -> list[str]:
