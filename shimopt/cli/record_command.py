@@ -189,7 +189,9 @@ def _told(call: _Record) -> int:
     inside = all(row.verdict == "inside" for row in recorded.compared)
     inside = inside and not torques_outside(recorded.record, job)
     fitted = recorded.fitted
-    wrong = fitted is not None and (fitted.unsuited or fitted.unlike or recorded.unread_outside(fitted.job))
+    wrong = fitted is not None and (
+        fitted.unsuited or fitted.unlike or fitted.interchanged or recorded.unread_outside(fitted.job)
+    )
     return 0 if inside and not wrong else 1
 
 

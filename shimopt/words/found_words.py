@@ -81,8 +81,10 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
                 f": look first whether {packs} it as far as is computed, the least known figure here (share, teeth, "
                 "angle), then for a wrong shim, clamping and seating"
             )
-        case "agrees" | "machined":
+        case "agrees":
             return ""
+        case "machined":
+            return ": it was put right without a shim since"
         case "piece_missing":
             return f", as if {one} were missing: count the pieces"
         case "piece_double":

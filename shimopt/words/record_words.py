@@ -17,7 +17,7 @@ from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.readings.reading import from_nothing
 from shimopt.reasons.about_trial import otherwise
 from shimopt.words.digits import few_digits, with_digits_of
-from shimopt.words.finding_words import finding_words, unlike_words
+from shimopt.words.finding_words import finding_words, interchanged_words, unlike_words
 from shimopt.words.found_words import not_as_predicted_words
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import basis_text
@@ -168,6 +168,9 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
     for names in fitted.unlike:
         packs = [say.row(fitted.stacks.get(name, ()), fitted.job.place[name].seat) for name in names]
         lines.append(f"{unlike_words(names, packs)}. Put that right before it runs.")
+    for balance in fitted.interchanged:
+        words = interchanged_words(balance.name, balance.places)
+        lines.append(f"{words[0].upper()}{words[1:]}. Put that right before it runs.")
     for finding in fitted.unsuited:
         piece, place = say.known(*finding.known_by), shown(finding.place)
         lines.append(f"Take {piece} out of {place}: it does not suit there, {finding_words(finding, say)}.")
