@@ -247,6 +247,11 @@ class Job:
         found = self.records[-1].gaps.get(gap) if self.records else None
         return None if found is None else found.running
 
+    def machined(self, gap: str) -> str:
+        """What was done to a gap without a shim, by the last record; empty where nothing was."""
+        found = self.records[-1].gaps.get(gap) if self.records else None
+        return "" if found is None else found.machined
+
     def stood_bare(self, gap: Gap) -> bool:
         """Whether it was first read so."""
         if gap.name not in self.as_first_read:

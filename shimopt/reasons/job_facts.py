@@ -292,6 +292,13 @@ class MoreInThanTaken(Fact):
     most: int
 
 
+class PacksInterchanged(Fact):
+    """What is in at these two places stays in, and is the wrong way round: exchanged, `balance` is as it is asked."""
+
+    balance: str
+    places: tuple[str, ...]
+
+
 class PacksNotAlike(Fact):
     """What is in at these places stays in and must match piece for piece, and does not."""
 

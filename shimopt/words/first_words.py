@@ -18,7 +18,7 @@ from shimopt.words.fit_words import form_words
 from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
 from shimopt.words.shortfall_words import rubbed, rubbed_steps, springs_fitted
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.trial_words import read_with_play, trial_doubted
 
 _MOST = 6
@@ -39,13 +39,14 @@ def unsettled(decision: Decision) -> bool:
     return bool(open_gaps(decision) or in_and_wrong(decision))
 
 
-_IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken, stated.PacksNotAlike)
+_OF_PACKS = (stated.PacksNotAlike, stated.PacksInterchanged)
+_IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken, *_OF_PACKS)
 
 
 def in_and_wrong(decision: Decision) -> set[str]:
     """The places in which something is that must not be there, or too much: what becomes of it is settled first."""
     found = [one for one in decision.findings if isinstance(one.fact, _IN)]
-    unlike = {name for one in found if isinstance(one.fact, stated.PacksNotAlike) for name in one.fact.places}
+    unlike = {name for one in found if isinstance(one.fact, _OF_PACKS) for name in one.fact.places}
     return {one.place for one in found} | unlike
 
 
@@ -209,8 +210,12 @@ def _first_of(said: list[str]) -> list[str]:
 
 def _in_words(finding: Finding, say: Speaker) -> str:
     fact, place = finding.fact, shown(finding.place)
-    if isinstance(fact, stated.PacksNotAlike):
-        return f"{finding_words(finding, say)}."
+    if isinstance(fact, _OF_PACKS):
+        return (
+            f"{begun(finding_words(finding, say))}."
+            if isinstance(fact, stated.PacksInterchanged)
+            else f"{finding_words(finding, say)}."
+        )
     if isinstance(fact, stated.InDoesNotSuit):
         return f"{place}: {say.known(*finding.known_by)} {finding_words(finding, say)}."
     return f"{place}: {finding_words(finding, say)}."
@@ -252,6 +257,12 @@ def first_steps(decision: Decision) -> list[str]:
         "Find out first why shims are in at {}, where none goes.": _places(decision, stated.InWhereNoneGoes),
         "Make the packs at {} alike first, piece for piece, then read and plan again.": [
             name for one in decision.findings if isinstance(one.fact, stated.PacksNotAlike) for name in one.fact.places
+        ],
+        "Exchange the packs at {} first, then read and plan again.": [
+            name
+            for one in decision.findings
+            if isinstance(one.fact, stated.PacksInterchanged)
+            for name in one.fact.places
         ],
         "Turn {} first (running torque), or open it by a known shim and read it again, before anything goes in or "
         "comes out.": [gap.name for gap in decision.job.gaps if gap.may_be_tight],

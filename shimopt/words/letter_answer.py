@@ -242,6 +242,8 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
         return "comes nearer, but not right" if nearer(decision, gap.name) else "cannot be put right yet"
     movers, over = _movers(decision, gap)
     changed = [change.place for change in movers if change.changed]
+    if not changed and over and (done := decision.job.machined(gap.name)):
+        return f"put right without a shim: {shown(done, 200)}"
     if not changed and over and gap.name in done_by_no_shim(decision):
         return "no shim was changed"
     if len(movers) == 1 or not changed:

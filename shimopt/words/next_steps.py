@@ -10,7 +10,7 @@ from shimopt.arithmetic.needed import needed
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
-from shimopt.reasons.job_facts import BLIND, ReadingFarOff, ReadingSuspect, SeatsAsked
+from shimopt.reasons.job_facts import BLIND, PacksInterchanged, ReadingFarOff, ReadingSuspect, SeatsAsked
 from shimopt.reasons.kept_back import EvenIfOpened, OpenedToo
 from shimopt.reasons.shared_reasons import NoPlaceMoves, NoStacksForAll, NotWithin
 from shimopt.seats.finding import Fact, Lack
@@ -227,12 +227,13 @@ def _totals_wanted(decision: Decision, say: Speaker) -> list[str]:
 
 
 def _evened(decision: Decision, say: Speaker) -> list[str]:
-    """Which places to open too, that a balance comes within what is asked."""
+    """Which places to open too, that a balance comes within what is asked; not where its packs are to be exchanged."""
+    other_way = {one.fact.balance for one in decision.findings if isinstance(one.fact, PacksInterchanged)}
     return [
         f"Write keep = false at {listed(one.names)} and plan again: changed too, {shown(one.about)} is even to "
         f"{say(one.spread)}{less_sure_words(one)}."
         for one in decision.reasons
-        if isinstance(one, EvenIfOpened)
+        if isinstance(one, EvenIfOpened) and one.about not in other_way
     ]
 
 

@@ -17,7 +17,7 @@ from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.readings.reading import from_nothing
 from shimopt.reasons.about_trial import otherwise
 from shimopt.words.digits import few_digits, with_digits_of
-from shimopt.words.finding_words import finding_words, unlike_words
+from shimopt.words.finding_words import finding_words, interchanged_words, unlike_words
 from shimopt.words.found_words import not_as_predicted_words
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import basis_text
@@ -46,7 +46,8 @@ def speaker_of(rows: Sequence[Compared], job: Job, unit: str) -> Speaker:
 def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
     """One gap: what was predicted, what was read, whether that agrees, and whether it is inside."""
     predicted, found, means = compared_cells(row, gap, say)
-    return f"{shown(gap.name)}: predicted {predicted}, read {found}; {means}"
+    more = " If it was machined or restored, record that too: --machined." if row.code == "nothing_done" else ""
+    return f"{shown(gap.name)}: predicted {predicted}, read {found}; {means}{more}"
 
 
 def compared_cells(row: Compared, gap: Gap, say: Speaker) -> tuple[str, str, str]:
@@ -73,6 +74,8 @@ def compared_cells(row: Compared, gap: Gap, say: Speaker) -> tuple[str, str, str
 
 def likely_words(row: Compared, gap: Gap, say: Speaker) -> str:
     """Agreement, or the likely explanation."""
+    if row.code == "machined":
+        return "it was put right without a shim since, so the prediction no longer holds"
     if row.code == "agrees":
         return (
             "they agree"
@@ -177,6 +180,9 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
     for names in fitted.unlike:
         packs = [say.row(fitted.stacks.get(name, ()), fitted.job.place[name].seat) for name in names]
         lines.append(f"{unlike_words(names, packs)}. Put that right before it runs.")
+    for balance in fitted.interchanged:
+        words = interchanged_words(balance.name, balance.places)
+        lines.append(f"{words[0].upper()}{words[1:]}. Put that right before it runs.")
     for finding in fitted.unsuited:
         piece, place = say.known(*finding.known_by), shown(finding.place)
         lines.append(f"Take {piece} out of {place}: it does not suit there, {finding_words(finding, say)}.")
@@ -238,6 +244,15 @@ def running_words(running: RunningTorque) -> str:
 def torques_of(record: Record) -> list[str]:
     """`pinion: running torque 1.2 N·m without oil`, for every gap of a record that has one."""
     return [f"{shown(name)}: {running_words(gap.running)}" for name, gap in record.gaps.items() if gap.running]
+
+
+def torques_outside(record: Record, job: Job) -> list[str]:
+    """The gaps that turn harder or easier than the job states."""
+    return [
+        name
+        for name, gap in record.gaps.items()
+        if gap.running and turns(gap.running, job.gap[name].running) in ("tight", "loose")
+    ]
 
 
 def torques_compared(record: Record, job: Job) -> list[str]:

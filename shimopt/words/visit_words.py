@@ -87,6 +87,9 @@ def measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     reads = f"{both_clearance(seen.low, seen.high, say.about(gap))}{basis_text(gap, plain=True)}"
     if gap.reading.calculated:
         return [f"By calculation it is {reads} now; it was not measured again."]
+    if done := decision.job.machined(gap.name):
+        day = shown(decision.job.read_on(gap.name))
+        return [f"Done there: {shown(done, 200)}. Measured again on {day}: {reads}."]
     same = now == decision.job.first_read(gap).bracket
     return [f"Measured again on {shown(decision.job.read_on(gap.name))}: {'the same' if same else reads}."]
 
