@@ -70,8 +70,9 @@ def draw_row(
         style = {"rx": "1.5", "fill": paper, "stroke": INK, "stroke_width": "1.2"}
         svg.rect(mark.low, middle - 4, mark.high - mark.low, 8, bar.kind, **style)
         if mark.text:
-            left = mark.high if mark.room[1] > mark.high else mark.room[0]
-            svg.write(left + _BETWEEN, middle + 3.5, mark.text, form.small, fill=INK)
+            right = mark.room[1] > mark.high
+            x, end = (mark.high + _BETWEEN, "start") if right else (mark.low - _BETWEEN, "end")
+            svg.write(x, middle + 3.5, mark.text, form.small, text_anchor=end, fill=INK)
     broken(svg, axis, middle, {is_far(bar, scale.within) for bar in bars})
 
 
