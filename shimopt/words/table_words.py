@@ -54,10 +54,23 @@ def table_notes(order: Order, table: Table) -> Iterator[str]:
         yield "several pieces: in the order named, the first against the fixed face"
 
 
+def turned(table: Table) -> list[str]:
+    """The gaps whose preload is turned, not read in a length: no row asks for it where all rows take it alike."""
+    loaded = {d.gap.name for d in table.demands if d.gap.window.wants_preload and d.gap.reading.bracket.high <= 0}
+    alike = [
+        demand.gap.name
+        for at, demand in enumerate(table.demands)
+        if demand.gap.name in loaded and len({box.ranges[at] for box in table.boxes}) == 1
+    ]
+    return alike if len(alike) < len(table.demands) else []
+
+
 def _read(order: Order, table: Table, box: Box, say: Speaker) -> str:
+    left = turned(table)
     return "; ".join(
         f"{shown(demand.gap.name)}: {readings_text(order, demand, low, high, say)}"
         for demand, (low, high) in zip(table.demands, box.ranges, strict=True)
+        if demand.gap.name not in left
     )
 
 
