@@ -48,12 +48,6 @@ class Block:
         return takes
 
 
-def single_blocks(alive: Sequence[Sequence[int]], groups: Sequence[int] | None = None) -> list[Block]:
-    """Every group by itself, with these columns; `groups`, their numbers where they are not all."""
-    numbers = range(len(alive)) if groups is None else groups
-    return [Block((at,), np.array(columns, np.int64)[:, None]) for at, columns in zip(numbers, alive, strict=True)]
-
-
 class Combined:
     """What combinations add to a level: that of their own options, of the gaps that only they move, and of the balances
     of only such gaps.
@@ -171,19 +165,3 @@ class Combined:
 
     def _off(self, gap: str) -> Wholes:
         return self.model.linked[gap].judge.off(self._after(self.model.linked[gap], 1))
-
-
-def keeping_ties(model: Model, groups: Sequence[int], columns: Wholes) -> npt.NDArray[np.bool_]:
-    """Which choices of a column for each of these groups, of whole clusters, keep to what groups share besides gaps
-    and stock; all others as they are.
-    """
-    here, keeps = set(groups), Combined(model, groups, columns).worth_it()
-    short = any(model.columns[model.groups[at][0]].share.get("short") for at in here)
-    if not short and not any(here & set(names) for names in model.ties.equal):
-        return keeps
-    row = [group[0] for group in model.groups]
-    for which in np.flatnonzero(keeps).tolist():
-        for at, c in zip(groups, columns[which].tolist(), strict=True):
-            row[at] = c
-        keeps[which] = model.keeps_ties(row)
-    return keeps

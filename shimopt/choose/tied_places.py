@@ -14,7 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 from shimopt.choose.beginnings import Limits
-from shimopt.choose.combinations import OF_ALL, Block, Combined, keeping_ties, single_blocks
+from shimopt.choose.combinations import OF_ALL, Block, Combined
+from shimopt.choose.equal_packs import blocks_of, keeping_ties
 from shimopt.choose.place_by_place import kept_combinations
 from shimopt.choose.unbeaten import unbeaten
 from shimopt.choose.whole_model import Aim, Helper, Model
@@ -212,7 +213,7 @@ def _kept(
     here = [alive[at] for at in groups]
     if len(groups) == 1 or prod(map(len, here)) <= _FEW:
         return Block(tuple(groups), np.array([*product(*here)], np.int64))
-    return kept_combinations(model, single_blocks(here, groups), Limits(limits), _MOST)
+    return kept_combinations(model, blocks_of(model, here, groups), Limits(limits), _MOST)
 
 
 def _ranks(model: Model, block: Block, places: Sequence[int]) -> list[Wholes]:

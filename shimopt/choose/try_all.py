@@ -15,7 +15,8 @@ import numpy.typing as npt
 
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.choose.beginnings import Limits
-from shimopt.choose.combinations import OF_ALL, Block, Combined, keeping_ties, wholes
+from shimopt.choose.combinations import OF_ALL, Block, Combined, wholes
+from shimopt.choose.equal_packs import keeping_ties
 from shimopt.choose.place_by_place import kept_combinations
 from shimopt.choose.whole_model import Model
 from shimopt.proof.exact_bounds import Wholes

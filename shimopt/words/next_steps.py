@@ -190,6 +190,7 @@ def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedT
         *tried.both,
         *tried.effects,
         *tried.final,
+        *tried.more,
         *opened,
         *not_read_since(decision),
     }
@@ -248,6 +249,11 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
     others += [name for name in blind_gaps(decision) if name not in others]
     steps = [f"{begun(step)}." for step in otherwise_read(decision.job, others, say)]
     measured = [*tried.measured, *(name for name in tried.both if name not in both)]
+    steps += [
+        f"One more {shown(decision.job.stock[line].part.name)} would make {shown(name)} sure."
+        for name, line in tried.more.items()
+        if name not in again
+    ]
     either = [name for name in finer if name in measured]
     for names, what in (
         (either, "Read {} with a finer gauge, or measure the pieces with a micrometer."),
