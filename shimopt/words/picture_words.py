@@ -27,6 +27,9 @@ def picture_key(*, found: bool, then: bool, target: bool, bare_covers: Sequence[
     return f"Grey: allowed. {bars} Its length: how far it is uncertain.{tick}{covers}"
 
 
+BROKEN = "Behind a // stands what is further out than the axis goes, with its figures."
+
+
 def bare_cover_words(read: Bracket, say: Speaker) -> str:
     """How a cover stood that was nipped without shims, so that nobody takes it for a preload."""
     return f"without shims the {stands_off(read, say)}"
