@@ -97,7 +97,8 @@ def turned(table: Table) -> list[str]:
     alike = [
         demand.gap.name
         for at, demand in enumerate(table.demands)
-        if demand.gap.name in loaded and len({box.ranges[at] for box in table.boxes}) == 1
+        if demand.gap.name in loaded
+        and len({read[at] for read in (*(b.ranges for b in table.boxes), *table.open)}) == 1
     ]
     return alike if len(alike) < len(table.demands) else []
 
