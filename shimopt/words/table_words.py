@@ -94,11 +94,11 @@ def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
 def turned(table: Table) -> list[str]:
     """The gaps whose preload is turned, not read in a length: no row asks for it where all rows take it alike."""
     loaded = {d.gap.name for d in table.demands if d.gap.window.wants_preload and d.gap.reading.bracket.high <= 0}
+    rows = [*(box.ranges for box in table.boxes), *table.open]
     alike = [
         demand.gap.name
         for at, demand in enumerate(table.demands)
-        if demand.gap.name in loaded
-        and len({read[at] for read in (*(b.ranges for b in table.boxes), *table.open)}) == 1
+        if demand.gap.name in loaded and len({read[at] for read in rows}) == 1
     ]
     return alike if len(alike) < len(table.demands) else []
 
