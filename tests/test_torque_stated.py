@@ -89,3 +89,34 @@ def test_a_torque_that_cannot_be_read_is_refused(run_unfolded: Run, tmp_path: Pa
     assert code == 2
     assert "running_torque" in error
     assert "a torque carries its unit" in error
+
+
+BLIND = (
+    'title = "Pinion"\nunit = "mm"\ndrawer = "drawer.csv"\n[[place]]\nname = "races"\ninstalled = ["N10"]\n'
+    '[[gap]]\nname = "pinion"\nfeeler = { no_go = 0.03 }\neffects = { races = 1 }\n'
+    'window = { preload = [0.02, 0.06], source = "sheet" }\n'
+)
+BLIND_DRAWER = "part,thickness_mm,on_hand\nN05,0.05,1\nN10,0.10,0\n"
+
+
+def test_what_no_blade_tells_the_torque_tells(run_unfolded: Run, tmp_path: Path) -> None:
+    """No blade goes; N05 in for N10 makes it 0.05 tighter than nobody knows, and it has been turned since."""
+    torque = ("record", "--running-torque", "pinion=2 N·m, without oil", *WHO)
+    for stated, told in (
+        ("", "compare it with the maker's figure"),
+        ('running_torque = "1 to 1.5 N·m, without oil"\n', "so it is too tight"),
+    ):
+        (tmp_path / told[:4]).mkdir()
+        job = write_job(tmp_path / told[:4], BLIND + stated, BLIND_DRAWER)
+        run_unfolded(torque[0], job, *torque[1:])
+        plan = run_unfolded("plan", job)[1]
+        assert plan.startswith("pinion: it may be tight already, and only its running torque tells.")
+        assert told in plan
+        assert "Turn pinion first" not in plan
+        assert "nobody has since" not in plan
+        assert "read it" not in plan
+    (tmp_path / "right").mkdir()
+    job = write_job(tmp_path / "right", BLIND + 'running_torque = "1 to 3 N·m, without oil"\n', BLIND_DRAWER)
+    out = run_unfolded(torque[0], job, *torque[1:])[1]
+    assert "1 to 3 N·m, without oil is stated, so that is right." in out
+    assert "tight" not in run_unfolded("plan", job)[1]

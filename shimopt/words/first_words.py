@@ -17,6 +17,7 @@ from shimopt.words.finding_words import finding_words, suspect_said
 from shimopt.words.fit_words import form_words
 from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
+from shimopt.words.record_words import running_measured
 from shimopt.words.shortfall_words import rubbed, rubbed_steps, springs_fitted
 from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.trial_words import read_with_play, trial_doubted
@@ -168,6 +169,9 @@ def with_buts(answer: str, buts: Sequence[str]) -> str:
 
 
 def _tight(gap: Gap, job: Job) -> str:
+    if turned := running_measured(job, gap):
+        # it has been turned since: that tells what no blade does
+        return f"{shown(gap.name)}: it may be tight already, and only its running torque tells. {turned}"
     nothing = "no blade goes" if gap.reading.kind == "feeler" else "it reads as nothing"
     return (
         f"{shown(gap.name)}: {nothing}, it may be tight already: turn it (running torque), or read it "
@@ -265,7 +269,7 @@ def first_steps(decision: Decision) -> list[str]:
             for name in one.fact.places
         ],
         "Turn {} first (running torque), or open it by a known shim and read it again, before anything goes in or "
-        "comes out.": [gap.name for gap in decision.job.gaps if gap.may_be_tight],
+        "comes out.": [g.name for g in decision.job.gaps if g.may_be_tight and decision.job.turned(g.name) is None],
         "Read {} again first, without what gave way in it.": list(read_with_spring(decision)),
         "Find out first which of its two readings holds: {}.": [
             one.place for one in decision.findings if _closed_up_counts(one.fact)

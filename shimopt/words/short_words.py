@@ -141,7 +141,8 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
     if any(isinstance(reason, PreloadNotStated) and reason.about == gap.name for reason in decision.reasons):
         said.append("nothing states how much preload it may have.")
     if gap.reading.calculated:
-        said.append("calculated, not read after fitting: read it.")
+        turned = decision.job.turned(gap.name) is not None
+        said.append("calculated, turned after fitting." if turned else "calculated, not read after fitting: read it.")
     return " ".join([*few, *map(begun, said)])
 
 
