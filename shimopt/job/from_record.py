@@ -142,6 +142,8 @@ def _read_or_predicted(gap: Gap, found: RecordedGap) -> Gap:
     first, blades = gap.reading.first or gap.reading.kind, None if found.read is None else found.blades
     by: Told = "pair" if blades else ""
     reading = Reading(read, kind, basis, no_preload_assumed=hides, by=by, first=first)
+    if gap.reading.repeats is not None:
+        reading = reading.repeating(gap.reading.repeats)
     return replace(gap, reading=reading, typed_in=None, again=None, blades=blades)
 
 
