@@ -183,7 +183,7 @@ def test_a_row_more_uneven_than_asked_is_not_as_it_should_be() -> None:
 
 
 def test_a_word_wider_than_its_cell_is_broken_and_no_other() -> None:
-    """Twelve of the widest letter are 37 mm at 11 points, and `from` has 18: they ran over the rule. `tin` is narrow."""
+    """Twelve of the widest letter are 37 mm at 11 points, and `from` has 18: they ran over it. `tin` is narrow."""
     pages_of = []
     for at in ("Щ" * 12, "tin 4"):
         drawer = DataFrame([{"part": "P-40", "thickness_mm": "0.40", "on_hand": "1", "at": at}])
