@@ -15,7 +15,7 @@ from shimopt.arithmetic.clearance import Stack, Verdict, verdict_of
 from shimopt.arithmetic.likely_cause import Apart, Cause, Likely, Pieces, likely_cause
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
-from shimopt.probability import error_of, half_width, scaled
+from shimopt.probability import Normal, error_of, half_width, scaled
 from shimopt.readings.reading import LIKELY_SHARE
 
 _PIECES_IN_DOUBT = ("piece_missing", "piece_double", "piece_stayed", "piece_in", "wrong_piece", "interchanged")
@@ -140,6 +140,9 @@ def _loose(job: Job, stacks: Mapping[str, Stack], now: Sequence[int]) -> list[in
 def _plausible(job: Job, gap: Gap, stacks: Mapping[str, Stack], found: Bracket) -> Fraction:
     """How far apart the two best estimates lie at most, 19 times in 20: the errors of both, all of them independent."""
     errors = (*errors_after(job, gap, stacks), *(scaled(error, Fraction(-1)) for error in error_of(found)))
+    if gap.reading.repeats is not None:
+        # the gauge errs anew
+        errors = (*errors, Normal(Fraction(gap.reading.repeats) ** 2))
     return Fraction(half_width(errors, LIKELY_SHARE))
 
 

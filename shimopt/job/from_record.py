@@ -137,6 +137,8 @@ def _read_or_predicted(gap: Gap, found: RecordedGap) -> Gap:
     # a reading of nothing hides as much after fitting as it does before
     hides = gap.reading.no_preload_assumed if found.read is None else from_nothing(read)
     reading = Reading(read, kind, basis, no_preload_assumed=hides)
+    if gap.reading.repeats is not None:
+        reading = reading.repeating(gap.reading.repeats)
     return replace(gap, reading=reading, typed_in=None, again=None, blades=None)
 
 

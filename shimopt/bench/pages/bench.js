@@ -195,7 +195,11 @@
       card.classList.remove("alone");
       if (!one(".told.bad", card)) say(card, "", false);
     }
-    for (const input of all("[name=token]")) { const now = one("[name=token]", page); if (now) input.value = now.value; }
+    // also where a part is not taken over because a finger is on it: by then all the rest shows the newer plan
+    for (const name of ["token", "version"]) {
+      const now = one(`[name=${name}]`, page);
+      if (now) for (const input of all(`[name=${name}]`)) input.value = now.value;
+    }
     one(".answer")?.classList.toggle("stale", waiting.size > 0);
     tell();
   }
@@ -442,9 +446,9 @@
     if (!left) return;
     event.preventDefault(); event.stopImmediatePropagation();
     button?.reportValidity();
-    setTimeout(() => button?.setCustomValidity(""), 3000);
     send();
   }, true);
+  document.addEventListener("click", (event) => event.target.closest("button")?.setCustomValidity(""), true);
   // a form is sent once, however often it is tapped
   for (const form of all("form.once")) form.addEventListener("submit", () => { setTimeout(() => { for (const b of all("button", form)) b.disabled = true; }); });
   tell(); listen(); send();

@@ -9,6 +9,7 @@ from rich.cells import cell_len
 
 from shimopt.errors import shown
 from shimopt.ordering.order_result import Order
+from shimopt.ordering.unserved_together import open_together
 from shimopt.receiving import Parcel
 from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, bold, padded, plain, section, spaced
@@ -30,6 +31,7 @@ from shimopt.words.parcel_words import (
     against_words,
     asked_words,
     held_words,
+    lost_together_words,
     lost_words,
     next_steps,
     owed_words,
@@ -37,7 +39,7 @@ from shimopt.words.parcel_words import (
 )
 from shimopt.words.speaker import Speaker, ended, unit_name
 from shimopt.words.stock_words import coming_words
-from shimopt.words.table_words import table_name, table_notes, table_rows
+from shimopt.words.table_words import open_words, table_name, table_notes, table_rows
 from shimopt.words.worth_words import worth_notes
 
 
@@ -52,7 +54,7 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
         answer,
         _buy(order, width),
         card_lines(order, over, unit, width),
-        section("Not covered", [hole_words(order, hole, say) for hole in order.holes], width),
+        section("Not covered", _not_covered(order, say), width),
         section("Not answered", [unanswered_words(order, left) for left in order.unanswered], width),
         section("Why", why_words(order), width),
         section("Balance", balance_words(order, say), width),
@@ -96,9 +98,16 @@ def card_lines(order: Order, over: OverRows, unit: str, width: int) -> list[Line
             lines += plain(row.read, width, "    ", "      ")
             for fit in row.fits:
                 lines += plain(fit, width, "      ", "        ")
-        for note in table_notes(order, acting):
+            lines += plain(f"then {row.then}", width, "      ", "        ") if row.then else []
+        for note in table_notes(order, acting, say):
             lines += plain(note, width, "    ", "      ")
     return lines
+
+
+def _not_covered(order: Order, say: Speaker) -> list[str]:
+    alone = [hole_words(order, hole, say) for hole in order.holes]
+    together = [(table, one) for table in order.tables for one in open_together(order.jobs[table.job], table)]
+    return alone + [open_words(order, table, one, say) for table, one in together]
 
 
 def _buy(order: Order, width: int) -> list[Line]:
@@ -136,7 +145,7 @@ def parcel_lines(parcel: Parcel, unit: str, width: int, *, written: bool, with_c
     answer = bold(parcel_headline(parcel), width)
     answer += plain(f"{titles} {against_words(parcel)} All lengths in {unit_name(unit)}.", width)
     lost = [f"{lost_words(parcel, one, say)}." for one in parcel.lost]
-    lost += [unanswered_words(parcel.now, one) for one in parcel.left]
+    lost += lost_together_words(parcel, say)
     odd = [held_words(parcel, one, say) for one in parcel.held if one.kind != "as ordered"]
     return spaced(
         (
