@@ -165,8 +165,7 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     total, unsure = len(decision.outcome.gaps), _unsure(decision)
     wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
     if find_out_first(decision):
-        then = "" if decision.changes.nothing else f"; by these figures alone it would be: {what_is_done(decision)}"
-        return f"What has to be done can be said once that is found out{then}."
+        return "What has to be done can be said once that is found out."
     if {*wrong} & (unanswered(decision) | read_again(decision)):
         return "What can be put right can be said once that is settled."
     if wrong:

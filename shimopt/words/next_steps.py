@@ -42,6 +42,7 @@ _FIRST = {
     ("shims_not_allowed",): "Restore the dimension that sets {}: see above by how much.",
 }
 _MOST_SIZES = 4
+MOST_ROWS = 40  # of so many gaps each has a row on the short screen
 MAKERS = "The machine maker's data come first."
 
 
@@ -96,7 +97,10 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         wanted = size_wanted if whole else size_to_get
         steps += filter(None, (wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
         if len(short) > _MOST_SIZES:
-            steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
+            where = (
+                "shimopt plan JOB --full says which" if not whole and len(job.gaps) > MOST_ROWS else "see above which"
+            )
+            steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: {where}.")
     steps += _totals_wanted(decision, say)
     unproven = any(found.verdict == "unproven" for found in decision.outcome.gaps.values())
     unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]

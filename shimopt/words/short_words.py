@@ -15,7 +15,7 @@ from shimopt.words.change_words import counted
 from shimopt.words.digits import few_digits
 from shimopt.words.exact_words import exact_counts, split_words, taken_words
 from shimopt.words.findings_list import unchecked_words
-from shimopt.words.first_words import open_gaps, suspects
+from shimopt.words.first_words import suspects
 from shimopt.words.found_words import find_out_first
 from shimopt.words.next_steps import MAKERS, bores_to_measure
 from shimopt.words.outside_words import why_nothing
@@ -194,13 +194,13 @@ def in_order(decision: Decision, say: Speaker) -> str:
     return f"In this order from the {' or '.join(sorted(faces))}: {'; '.join(told[:_MOST_ORDERS])}{more}."
 
 
-def assumed_words(decision: Decision) -> str:
-    """What was taken as exact and what was not checked, in one line; empty where nothing was."""
+def assumed_words(decision: Decision, *, chances: bool) -> str:
+    """What was taken as exact and what was not checked, in one line; empty where nothing was.
+
+    Parameter: chances, whether per cents stand above.
+    """
     counts = exact_counts(decision)
-    said, still = [], open_gaps(decision)
-    told = (beside_verdict(decision, gap, Speaker(decision.job.unit), still) for gap in decision.job.gaps)
-    if any(words.endswith("%") for words in told):
-        said.append("Per cent: how likely it is inside.")
+    said = ["Per cent: how likely it is inside."] if chances else []
     if any(gap.reading.unmoved for gap in decision.job.gaps):
         said.append("What may shift until the final assembly counts in what it comes to.")
         said += shifts_counted_on(decision, Speaker(decision.job.unit))
