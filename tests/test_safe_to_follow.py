@@ -125,15 +125,15 @@ def test_what_nobody_read_and_is_outside_is_told(run_unfolded: Run, tmp_path: Pa
 
 
 def test_what_was_set_at_an_earlier_visit_is_not_said_to_keep_what_was_found(run_unfolded: Run, tmp_path: Path) -> None:
-    """a got T-20 for T-10 and is right; b was read 0.10 too tight and gets T-10 for T-20 now."""
+    """a got T-20 for T-10 and is right; b is 0.10 too tight still, with T-20 left in, and gets T-10 now."""
     place = (
         '[[place]]\nname = "{0}"\ninstalled = ["{1}"]\n[[gap]]\nname = "{0}"\nfeeler = {{ go = {2}, no_go = {3} }}\n'
     )
     job = MM + '[window]\nmin = 0.15\nmax = 0.24\nsource = "s"\n'
-    job += place.format("a", "T-10", 0.28, 0.30) + place.format("b", "T-20", 0.20, 0.22)
+    job += place.format("a", "T-10", 0.28, 0.30) + place.format("b", "T-20", 0.10, 0.12)
     folder = write_job(tmp_path, job, "part,thickness_mm,on_hand\nT-10,0.10,1\nT-20,0.20,1\n")
     read = ("--after", "a=0.18 to 0.20", "--after", "b=0.10 to 0.12")
-    run_unfolded("record", folder, *read, "--update-drawer", *WHO)
+    run_unfolded("record", folder, *read, "--fitted", "b=T-20", "--update-drawer", *WHO)
     letter = paper(run_unfolded, folder, "letter")
     assert "keeps its shim" not in letter
     assert "one keeps what is in it now" in letter
