@@ -146,6 +146,23 @@ def _allowed(job: Job, stacks: Mapping[str, Stack], may_be_short: Collection[str
     return len(short)
 
 
+def _in_vain(job: Job, judge: _Judge, stacks: Mapping[str, Stack]) -> bool:
+    """Whether something is changed for no gap that comes inside, or what is too loose is made too tight."""
+    after = {gap.name: judge.seen(gap.name, *(stacks[name] for name in judge.movers[gap.name])) for gap in job.gaps}
+    for gap in job.gaps:
+        most, least = gap.window.max, gap.window.min
+        loose = most is not None and gap.reading.bracket.best > most
+        if loose and len(judge.movers[gap.name]) and least is not None and after[gap.name].best < least:
+            return True
+    for names in _clusters(job):
+        gaps = [gap for gap in job.gaps if names & {*dict(gap.effects)}]
+        off = [gap for gap in gaps if _off(gap, gap.reading.bracket.best)]
+        changed = any(stacks[name] != job.place[name].installed for name in names)
+        if changed and gaps and all(after[gap.name].off for gap in off or gaps):
+            return True
+    return False
+
+
 def _may_be_short(job: Job) -> list[str]:
     """Places that hold too few pieces, and may stay so with all that hang on them."""
     few = [place for place in job.places if len(place.installed) < place.fewest_pieces]
@@ -274,7 +291,7 @@ def best_plan_of_places(job: Job, buy: bool = False) -> Answer:
     for plan in in_reach(job, buy, choices, lambda stack: stack):
         stacks = dict(zip(names, plan, strict=True))
         short = _allowed(job, stacks, may_be_short)
-        if short is None:
+        if short is None or _in_vain(job, judge, stacks):
             continue
         levels = _levels(judge, stacks)
         told = [Fraction(short), *(levels[name] for name in order)]

@@ -99,13 +99,14 @@ def test_what_was_fitted_is_recorded_once_in_the_job_file(shop: tuple[Server, Pa
 
 def test_a_record_of_a_page_that_is_no_longer_true_is_refused(shop: tuple[Server, Path]) -> None:
     server, folder = shop
-    job, drawer = ids(server)["quarry-tram"], folder / "quarry-tram" / "drawer.csv"
-    version = server.get(f"/job/{job}/answer").data["version"]
-    drawer.write_text(drawer.read_text(encoding="utf-8") + "", encoding="utf-8")
+    job, file = ids(server)["quarry-tram"], folder / "quarry-tram" / "job.toml"
+    version, text = server.get(f"/job/{job}/answer").data["version"], file.read_text(encoding="utf-8")
+    file.write_text(text.replace("max = 0.50", "max = 0.48"), encoding="utf-8")
     fields = {"person": "M. Hale", "instrument": "blades", "after.1": "0.2 mm", "version": version}
     answer = server.post(f"/job/{job}/record", fields)
     assert answer.status == 400
     assert "changed the job since" in answer.data["errors"][0]["text"]
+    file.write_text(text, encoding="utf-8")
 
 
 def test_a_measured_piece_goes_into_the_drawer_once(shop: tuple[Server, Path]) -> None:
@@ -128,6 +129,17 @@ def test_a_measured_piece_goes_into_the_drawer_once(shop: tuple[Server, Path]) -
     assert rows() == before + 1
     assert "&lt;i&gt;odd&lt;/i&gt;" in answers[0].text
     assert server.post(f"/drawer/{job}/piece", {"thickness": "thick"}).status == 400
+
+
+def test_what_names_one_time_is_no_path_and_two_that_begin_alike_are_two(shop: tuple[Server, Path]) -> None:
+    server, folder = shop
+    job, drawer = ids(server)["quarry-tram"], folder / "quarry-tram" / "drawer.csv"
+    before = drawer.read_text(encoding="utf-8").count("odd one")
+    fields = {"part": "odd one", "thickness": "0.24"}
+    for request in ("/../../../a", "/../../../b", "/../../../b", "c:\\d"):
+        answer = server.post(f"/drawer/{job}/piece", {**fields, "request": request})
+        assert answer.status == 200, answer.text
+    assert drawer.read_text(encoding="utf-8").count("odd one") == before + 3
 
 
 def test_nothing_is_held_in_a_drawer_that_is_a_list(shop: tuple[Server, Path]) -> None:

@@ -273,6 +273,13 @@ def test_a_cover_is_read_without_shims_and_what_lay_under_it_came_out(tmp_path: 
     assert plan.outcome.gaps["tail"].verdict == "inside"
 
 
+def test_both_limits_may_be_typed_at_once(tmp_path: Path) -> None:
+    answers = ["Lid", "mm", "0,08 to 0,15", "drawing 7", "tail", "", "", "0.2", "0.25", "", *DONE, "none", ""]
+    written, _ = _answered(answers)
+    window = _loaded(tmp_path, written).gaps[0].window
+    assert (window.min, window.max) == (80_000, 150_000)
+
+
 def test_a_dial_and_dimensions_with_commas(tmp_path: Path) -> None:
     """0.41, 0.42 and 0.41 are 0.41333 in the mean; 42.15 - 42 is 0.15."""
     dial = ["left", "", "dial", "0,41 0.42 0.41", "0,01", ""]

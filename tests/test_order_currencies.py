@@ -161,7 +161,21 @@ def test_plan_that_may_buy_counts_in_it_too(tmp_path: Path, run: Run) -> None:
         ),
         (
             [("job.toml", 'postage = 1.40\ncurrency = "GBP"', "postage = 0")],
-            "row 3, column currency: this price has no currency, and others are in GBP (found: 1.5)",
+            # as the catalogue states them, not as they are counted
+            "row 3, column currency: this price has no currency, and others are in EUR (found: 1.5)",
+        ),
+        # Ostrand's postage is in EUR as its first price is; what its second price is in, nobody says
+        (
+            [("catalogue.csv", "Q-45,0.45,1.50,,Quay", "Q-45,0.45,1.50,,Ostrand")],
+            "catalogue.csv, row 3, column currency: this price has no currency, and others are in EUR (found: 1.5)",
+        ),
+        # the same in the job's own currency, which needs no rate
+        (
+            [
+                ("catalogue.csv", "Q-45,0.45,1.50,,Quay", "Q-45,0.45,1.50,,Ostrand"),
+                ("catalogue.csv", "EUR", "GBP"),
+            ],
+            "catalogue.csv, row 3, column currency: this price has no currency, and others are in GBP (found: 1.5)",
         ),
         ([("job.toml", "0.86,", "0,")], "[rates], EUR.rate: a rate is a number above 0"),
         ([("job.toml", "0.86,", "0.1234567,")], "with at most 6 decimals"),

@@ -248,5 +248,5 @@ def test_a_list_without_a_currency_leaves_a_blank_for_it(tmp_path: Path, run: Ru
 
 def test_a_file_that_was_there_is_said_to_be_replaced(tmp_path: Path, run: Run) -> None:
     folder, sent = written(tmp_path / "roll", ROLL, PARTS), tmp_path / "sent.txt"
-    assert run("order", folder, "-o", sent)[2] == f"Written: {sent}\n"
-    assert run("order", folder, "-o", sent)[2] == f"Replaced: {sent}\n"
+    assert run("order", folder, "-o", sent)[2].startswith(f"Written: {sent};")
+    assert run("order", folder, "-o", sent)[2].startswith(f"Replaced: {sent};")

@@ -6,6 +6,7 @@ Expected values are worked out from the written rules by `brute_force_places`, o
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from fractions import Fraction
 from itertools import combinations_with_replacement, product
 from pathlib import Path
@@ -16,9 +17,10 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.choose.beginnings import Limits
 from shimopt.choose.chooser import Chooser
-from shimopt.choose.combinations import single_blocks
+from shimopt.choose.equal_packs import blocks_of
 from shimopt.choose.place_by_place import kept_combinations, least_with_pieces_enough
 from shimopt.job import Job, load_job
 from shimopt.job.levels import Level
@@ -65,6 +67,15 @@ S-0.07 x,0.07,0.002,4
 """
 
 
+def packs_are_equal(job: Job, stacks: Mapping[str, Stack]) -> bool:
+    """Equal packs hold the same parts, piece for piece, or what is in them now."""
+    return all(
+        len({tuple(sorted(job.stock[i].part.name for i in stacks[name])) for name in names}) == 1
+        or all(stacks[name] == job.place[name].installed for name in names)
+        for names in job.equal
+    )
+
+
 @settings(deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs_of_places(), st.data())
 def test_all_that_keeps_to_the_limits_is_there(job: Job, data: st.DataObject) -> None:
@@ -74,7 +85,7 @@ def test_all_that_keeps_to_the_limits_is_there(job: Job, data: st.DataObject) ->
     for chosen in product(*model.groups):
         stacks = {name: model.columns[c].stack for name, c in zip(model.place_of, chosen, strict=True) if name}
         used = Counter(i for stack in stacks.values() for i in stack)
-        if all(n <= chooser.supply[i] for i, n in used.items()):
+        if all(n <= chooser.supply[i] for i, n in used.items()) and packs_are_equal(job, stacks):
             found[chosen] = _levels(judge, stacks)
     one = found[data.draw(st.sampled_from(sorted(found)))]
     asked = data.draw(
@@ -82,7 +93,7 @@ def test_all_that_keeps_to_the_limits_is_there(job: Job, data: st.DataObject) ->
     )
     sizes = {level: chooser.scale.tick if level.is_length else Fraction(1) for level in asked}
     limits = {level: int(one[level] / sizes[level]) for level in asked}
-    kept = kept_combinations(model, single_blocks(model.groups), Limits(limits)).columns.tolist()
+    kept = kept_combinations(model, blocks_of(model, model.groups), Limits(limits)).columns.tolist()
     assert len(kept) == len({tuple(row) for row in kept})
     assert {tuple(row) for row in kept} <= found.keys()
     for chosen, levels in found.items():
@@ -98,7 +109,8 @@ def test_were_there_pieces_enough_no_combination_would_come_to_less(job: Job, da
     judge, found = _Judge(job), {}
     for chosen in product(*model.groups):
         stacks = {name: model.columns[c].stack for name, c in zip(model.place_of, chosen, strict=True) if name}
-        found[chosen] = _levels(judge, stacks)
+        if packs_are_equal(job, stacks):
+            found[chosen] = _levels(judge, stacks)
     known = [level for level in Level if model.levels.get(level) and level.of in ("gap", "stack")]
     assume(known)
     name, one = data.draw(st.sampled_from(known)), found[data.draw(st.sampled_from(sorted(found)))]
@@ -109,7 +121,7 @@ def test_were_there_pieces_enough_no_combination_would_come_to_less(job: Job, da
     limits = {level: int(one[level] / sizes[level]) for level in held}
     within = [of for of in found.values() if all(of[level] <= limits[level] * sizes[level] for level in held)]
     try:
-        answer = least_with_pieces_enough(model, single_blocks(model.groups), limits, name, 10_000)
+        answer = least_with_pieces_enough(model, blocks_of(model, model.groups), limits, name, 10_000)
     except TooManyLeftError:
         # while a gap may be outside nothing is known of what is not sure
         assert name in ("unproven", "doubt")
@@ -130,14 +142,14 @@ def test_of_two_places_only_what_brings_their_gap_inside_is_kept(tmp_path: Path)
     )
     job = load_job(write_job(tmp_path, text, "part,thickness_mm,on_hand\nS-1,0.4,2\nS-2,0.45,2\n"))
     model, _ = Chooser(job, screen(job), False).model()
-    kept = kept_combinations(model, single_blocks(model.groups), Limits({"outside": 0})).columns.tolist()
+    kept = kept_combinations(model, blocks_of(model, model.groups), Limits({"outside": 0})).columns.tolist()
     thick = {sum(Fraction(model.thickness(c)) for c in row) * model.scale.tick for row in kept}
     # by hand: 0.8 to 0.9 mm have to go in, which is one or two of each size, shared between the places in any way
     assert thick == {Fraction(800_000), Fraction(850_000), Fraction(900_000)}
     # 0.4 + 0.4 in one place, or one in each; 0.4 + 0.45 so, and crosswise; as 0.4 + 0.4
     assert len(kept) == 3 + 4 + 3
     with pytest.raises(TooManyLeftError):
-        kept_combinations(model, single_blocks(model.groups), Limits({"outside": 0}), most=9)
+        kept_combinations(model, blocks_of(model, model.groups), Limits({"outside": 0}), most=9)
 
 
 def _least_over_all_thicknesses(job: Job, most: int = 3) -> tuple[int, int]:

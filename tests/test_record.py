@@ -116,7 +116,7 @@ def test_a_later_plan_starts_from_what_was_recorded(run_unfolded: Run, bridge: P
     run_unfolded("record", bridge, *AFTER, *WHO, "--update-drawer")
     _, out, _ = run_unfolded("plan", bridge)
     assert out.startswith("Nothing to fit: all 5 gaps are inside as read.")
-    assert "Starts from what was recorded on 2026-05-03 by M. Hale" in out
+    assert "From the record of 2026-05-03 by M. Hale" in out
     assert "R-07 stays same" in out
     # from the first readings, without the ring that is in the machine now: two thinner ones
     assert run_unfolded("plan", bridge, "--from-start")[1].startswith(
@@ -171,7 +171,9 @@ def test_the_letter_states_what_was_measured(run_unfolded: Run, bridge: Path, tm
     row = re.search(r">upper 1</th>(.*?)</tr>", page)
     assert row
     cells = ["17 to 18 thou", "4 to 12 thou", "got a shim: R-07 (7 thou)", "10 to 11 thou", "10 to 11 thou", ""]
-    assert [re.sub("<[^>]+>", "", cell) for cell in row[1].split("</td>")] == cells
+    # a number and its unit stand on one line
+    assert [re.sub("<[^>]+>", "", cell) for cell in row[1].replace("\N{NO-BREAK SPACE}", " ").split("</td>")] == cells
+    assert row[1].count("\N{NO-BREAK SPACE}") == 5
     assert "measured 2026-05-03</th>" in page
     assert "figures after fitting are calculated" not in page
 

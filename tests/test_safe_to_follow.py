@@ -73,17 +73,21 @@ def test_what_is_loose_is_not_made_tight(run_unfolded: Run, tmp_path: Path) -> N
     folder = write_job(tmp_path, CRANK, "part,thickness_mm,on_hand\nSTD,2.31,2\nO10,2.41,2\n")
     code, plan, _ = run_unfolded("plan", folder)
     assert code == 1
-    warned = (
-        "float: as read 0.18 mm too loose; what comes nearest makes it 0.02 mm too tight, and that can seize. Leave"
+    assert plan.startswith("The drawer cannot do it: float stays 0.18 mm too loose.")
+    told = json.loads(run_unfolded("plan", folder, "--json")[1])
+    assert [(change["in"], change["out"]) for change in told["changes"]] == [([], [])] * 2
+    assert {level["name"]: level["proof"] for level in told["levels"]}["miss"] == "exact"
+    # 0.38 + 2.28 + 2.22 less 4.82 is 0.06, 0.02 under
+    nearest = (
+        "the nearest in the drawer, O10 at front and O10 at rear, leaves it 0.02 mm too tight; that is not fitted."
     )
-    assert plan.startswith(warned)
-    assert "come from the drawer" not in plan
+    assert nearest in run_unfolded("why", folder)[1]
     # 0.38 + 2.28 + 2.22 less 0.20, and less 0.08
     assert "float needs 4.68 to 4.80 mm of shim in all at front and rear." in plan
     sheet, letter = paper(run_unfolded, folder, "sheet"), paper(run_unfolded, folder, "letter")
-    assert sheet.count("leave what is in: float would be too tight") == 2
+    assert sheet.count("in; float stays 0.18 mm too loose") == 2
     assert "O10" not in sheet
-    assert warned.split("; ")[0] in letter
+    assert "would leave it 0.02 mm too tight; that is not fitted." in letter
     assert "comes nearer" not in letter
     assert "O10 for STD" not in letter
 

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from shimopt.arithmetic.clearance import Stack, stays, unlike
+from shimopt.arithmetic.in_vain import changed_in_vain
 from shimopt.arithmetic.outcome import Outcome
 from shimopt.errors import FaultError
 from shimopt.job import Job
@@ -17,7 +18,8 @@ def audit(
     """Raise FaultError where a plan breaks a rule.
 
     A place stays as it was, or: no part with a stop is fitted; no place holds more than its most or fewer than its
-    fewest pieces; a place that alone moves a gap is shimmed only if that brings the gap's best estimate inside. A
+    fewest pieces; a place that alone moves a gap is shimmed only if that brings the gap's best estimate inside, places
+    that act together are changed only for a gap that comes inside, and nothing too loose is made too tight. A
     place whose gaps are all inside keeps what is in it. Nothing is used that is neither there nor bought from an
     offer. Equal packs are equal, or all stay.
     """
@@ -40,6 +42,9 @@ def audit(
     for gap, name in job.alone.items():
         if outcome.gaps[gap].verdict == "outside" and stacks.get(name, ()) != job.place[name].installed:
             raise FaultError(f"{gap!r} was shimmed and is outside all the same")
+    for cluster in job.clusters:
+        if wrong := changed_in_vain(job, cluster, stacks, outcome):
+            raise FaultError(wrong)
     for names in job.equal:
         if unlike(job, stacks, names) and any(stacks.get(name, ()) != job.place[name].installed for name in names):
             raise FaultError(f"the packs of {names[0]!r} and those that should be like it differ")

@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from shimopt.bench.blade_set import blades_of
 from shimopt.bench.desk import AtHand
 from shimopt.bench.devices import Me
 from shimopt.bench.further_pages import FurtherPages
@@ -18,6 +19,8 @@ from shimopt.bench.posted import Posted, posted
 from shimopt.bench.shop import Shop, told
 
 _NUMBERED = re.compile(r"(after|fitted)\.([1-9][0-9]{0,4})")
+# so many jobs' last records are kept to be shown
+_MOST_SHOWN = 64
 
 
 class ChangePages:
@@ -25,6 +28,7 @@ class ChangePages:
 
     def __init__(self, shop: Shop, further: FurtherPages) -> None:
         self.shop, self._further, self._asked = shop, further, further.asked
+        self._results: dict[str, dict[str, Any]] = {}
 
     def routes(self) -> list[Route]:
         """Each page and who answers it."""
@@ -32,6 +36,7 @@ class ChangePages:
             Route("/job/{id}/hold", self.hold, methods=["POST"]),
             Route("/job/{id}/record", self.record_page),
             Route("/job/{id}/record", self.record, methods=["POST"]),
+            Route("/job/{id}/recorded", self.recorded),
             Route("/drawer/{id}/piece", self.piece, methods=["POST"]),
         ]
 
@@ -60,17 +65,25 @@ class ChangePages:
         job = await self._asked(request)
         asked: dict[str, Any] = {"after": {}, "fitted": {}, "update_drawer": bool(sent.fields.get("update_drawer"))}
         for name in sent.fields:
-            if (found := _NUMBERED.fullmatch(name)) and (text := sent.text(name)):
+            if (found := _NUMBERED.fullmatch(name)) and (text := sent.text(name) or _by_blades(sent, name)):
                 asked[found[1]][found[2]] = text
         asked |= {"version": sent.text("version"), "instrument": sent.text("instrument"), **_who(request, sent)}
-        said, errors = await self._done(request, "record", job, asked)
+        done, errors = await self._done(request, "record", job, asked)
         if errors and not sent.as_data:
             return await self._record_form(request, job, 400, sent.fields, errors)
         if errors:
             return JSONResponse({"errors": errors}, 400)
         self.shop.desk.plan_again(job, turn=0)
         self.shop.feed.say("changed", job=job.id)
-        return JSONResponse({"said": said}) if sent.as_data else RedirectResponse(f"/job/{job.id}", 303)
+        self._results = dict([*self._results.items(), (job.id, done["result"])][-_MOST_SHOWN:])
+        return JSONResponse(done) if sent.as_data else RedirectResponse(f"/job/{job.id}/recorded", 303)
+
+    async def recorded(self, request: Request) -> Response:
+        """What became of the last record that was written here; before the page began, the records themselves."""
+        job = self.shop.asked(request)
+        if (found := self._results.get(job.id)) is None:
+            return RedirectResponse(f"/job/{job.id}/record", 303)
+        return self.shop.page(request, "recorded", job={"id": job.id}, data=found, said=found["said"])
 
     async def _done(
         self, request: Request, task: str, job: AtHand, asked: dict[str, Any]
@@ -89,7 +102,11 @@ class ChangePages:
             request,
             "record",
             status,
-            job={"id": job.id, "version": made["version"]},
+            job={
+                "id": job.id,
+                "version": made["version"],
+                "blades": blades_of(self.shop.desk.folder, made["data"]["unit"]),
+            },
             data=made["data"],
             said=made["said"],
             typed=typed,
@@ -111,6 +128,12 @@ class ChangePages:
         return self.shop.page(
             request, "drawer", 400 if errors else 200, drawers=drawers, said=said, errors=all_errors or None
         )
+
+
+def _by_blades(sent: Posted, name: str) -> str:
+    """A reading given by two blades beside its field, as a record says it: the one that goes, the one that does not."""
+    go, no_go = sent.text(f"{name}.go"), sent.text(f"{name}.no_go")
+    return f"{go or 0} to {no_go}" if no_go else go
 
 
 def _who(request: Request, sent: Posted) -> dict[str, str]:

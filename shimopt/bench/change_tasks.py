@@ -11,6 +11,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
+from shimopt.bench.recorded_view import recorded_data
 from shimopt.bench.shown_plan import planned, refuse_other
 from shimopt.door.holds import hold_plan, let_go, stock_of
 from shimopt.door.planned import Plan
@@ -71,8 +72,8 @@ def held_for(job: Job) -> dict[str, Any] | None:
     return {"held": bool(promises), "until": min((one.until for one in promises), default=""), "by": ""}
 
 
-def record(watch: Watch, path: str, asked: Mapping[str, Any]) -> list[str]:
-    """Record what was fitted and what gaps read now, and say so. Raises InputError."""
+def record(watch: Watch, path: str, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Record what was fitted and what gaps read now, and say what came of it. Raises InputError."""
     plan, version, so_far = planned(watch, path)
     refuse_other(path, asked["version"], version)
     gaps, places = list(plan.job.gap), list(plan.job.place)
@@ -87,7 +88,8 @@ def record(watch: Watch, path: str, asked: Mapping[str, Any]) -> list[str]:
         update_drawer=asked["update_drawer"],
     )
     rows = done.recorded.compared
-    return [*so_far, recorded_words(done.recorded.record, sum(row.code == "agrees" for row in rows), len(rows))]
+    said = recorded_words(done.recorded.record, sum(row.code == "agrees" for row in rows), len(rows))
+    return {"said": [*so_far, said], "result": recorded_data(done) | {"said": so_far}}
 
 
 def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
@@ -99,7 +101,7 @@ def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
     row = ",".join(written(asked[key], ",") for key in ("part", "thickness", "on_hand", "at"))
     with tempfile.TemporaryDirectory() as folder:
         # the tag of a piece is the name of its table and its row: another form, another piece
-        table = Path(folder) / f"bench-{sha256(asked['request'].encode()).hexdigest()[:16]}.csv"
+        table = Path(folder) / f"bench-{sha256(asked['request'].encode()).hexdigest()[:8]}.csv"
         table.write_text(f"{head}{row}\n", encoding="utf-8")
         (checked,) = check_pieces(job, table, list(job.seats), ()) or (None,)
     if checked is None:

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from shimopt.bench.dimensions_said import dimension_fields, with_dimensions
 from shimopt.bench.reading_said import Said, as_value
 from shimopt.errors import InputError
+from shimopt.words.bench_words import by_words
 
 # forms that a bench can give anew; and of their tables what is the instrument's, and stays
-FORMS = ("feeler", "cover_gap", "value", "indicator")
+FORMS = ("feeler", "cover_gap", "value", "indicator", "built_up")
 _STAYS = ("blade_error", "shims_in", "resolution", "error", "lever_angle", "travel", "round_wheel")
 
 
@@ -35,6 +37,8 @@ class GapAsWritten:
         if self.form not in FORMS:
             rule, remedy = f"this gap is read by {self.form.replace('_', ' ')}", "change it in the job's file"
             raise InputError.at("", rule, remedy, where=self.name)
+        if said.dimensions or self.form == "built_up":
+            return self._built_up(said)
         old = self._table(said)
         stays = {key: value for key, value in old.items() if key in _STAYS}
         if said.readings:
@@ -51,6 +55,21 @@ class GapAsWritten:
         blades: dict[str, Any] = {key: as_value(text) for key, text in said.blades}
         blades |= {key: value for key, value in stays.items() if key == "blade_error"}
         return GapAsWritten(self.name, "feeler", self._at_spot(said, blades))
+
+    def _built_up(self, said: Said) -> GapAsWritten:
+        """Other lengths of the dimensions that it is built up of."""
+        if self.form != "built_up" or not said.dimensions:
+            rule, remedy = f"this gap is read by {by_words(self.form)}", "give that, or change it in the job's file"
+            raise InputError.at("", rule, remedy, where=self.name)
+        new = with_dimensions(self.value, said.dimensions, self.name)
+        lengths = [{key: as_value(text) for key, text in one.items()} for one in new]
+        return GapAsWritten(
+            self.name, "built_up", [old | length for old, length in zip(self.value, lengths, strict=True)]
+        )
+
+    def dimensions(self) -> list[dict[str, str]]:
+        """What it is built up of, each for its field; none where it is read."""
+        return dimension_fields(self.told()) if self.form == "built_up" else []
 
     def _of_a_dial(self, stays: Mapping[str, Any]) -> dict[str, Any]:
         return {key: value for key, value in stays.items() if self.form == "indicator"}
@@ -85,7 +104,7 @@ def as_written(raw: Mapping[str, Any]) -> dict[str, GapAsWritten]:
     """The gaps of a job's tables, by name."""
     found = {}
     for gap in raw.get("gap", []):
-        form = next((key for key in (*FORMS, "built_up") if key in gap), "")
+        form = next((key for key in FORMS if key in gap), "")
         found[gap.get("name", "")] = GapAsWritten(gap.get("name", ""), form, gap.get(form))
     return found
 

@@ -21,7 +21,7 @@ from shimopt.job.from_files import named_files, read_toml
 from shimopt.job.gap import Window
 from shimopt.job.job_errors import Written
 from shimopt.tables.edit import read_to_change
-from shimopt.words.bench_words import RECORDED, built_up_words
+from shimopt.words.bench_words import RECORDED
 
 
 @dataclass(frozen=True)
@@ -54,15 +54,15 @@ class InHand:
             gaps[row.name] = GapAsWritten(row.name, "table", cells)
         return cls(path, raw, kept[0], job, {gap.name: gaps[gap.name] for gap in job.gaps})
 
-    def why_not(self, gap: str) -> str | None:
-        """Why the page cannot give a gap another reading; None where it can."""
+    def why_not(self) -> str | None:
+        """Why the page cannot give its gaps other readings; None where it can."""
         if self.job.records:
             return RECORDED
-        return built_up_words() if self.gaps[gap].form == "built_up" else None
+        return None
 
     def with_said(self, gap: str, said: Said) -> InHand:
         """The job once this is said of a gap, looked at as every job is. Raises InputError with what is wrong."""
-        if why := self.why_not(gap):
+        if why := self.why_not():
             raise InputError.at(self.path, why, "give it there", where=gap)
         now = self.gaps[gap].with_said(said)
         raw, named = self.raw, self.named

@@ -15,12 +15,13 @@ _PLAIN = re.compile(r"-?\d{1,9}(\.\d{1,9})?", re.ASCII)
 # a decimal comma, as some pads of digits have it: 0,23 and 9,5, not 1,234, which may be a count of thousands
 _COMMA = re.compile(r"(?<![\d.,])(0,\d+|\d+,\d{1,2})(?![\d.,])", re.ASCII)
 _BLADES = ("go", "no_go", "snug", "step")
-_HOW = "give go and no_go, no_go alone, snug and step, a value, or what a dial showed"
+_HOW = "give go and no_go, no_go alone, snug and step, a value, what a dial showed, or every dimension"
+_DIMENSION = re.compile(r"dimension\.([1-9][0-9]?)", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """One reading as it was typed: some of `go`, `no_go`, `snug`, `step`; or `value`; or `readings` of a dial.
+    """One reading as it was typed: `go`, `no_go`, `snug`, `step`; `value`; `readings` of a dial; or `dimensions`.
 
     `spot` counts from 1 where a gap is read at several spots; `checked`: somebody looked again.
     """
@@ -29,6 +30,7 @@ class Said:
     value: str = ""
     readings: tuple[str, ...] = ()
     _: KW_ONLY
+    dimensions: tuple[str, ...] = ()
     spot: int = 0
     checked: bool = False
 
@@ -37,6 +39,7 @@ class Said:
         told: dict[str, Any] = dict(self.blades)
         told |= {"value": self.value} if self.value else {}
         told |= {"readings": list(self.readings)} if self.readings else {}
+        told |= {"dimensions": list(self.dimensions)} if self.dimensions else {}
         told |= {"spot": self.spot} if self.spot else {}
         return told | ({"checked": True} if self.checked else {})
 
@@ -53,8 +56,8 @@ class Said:
 def said_in(fields: Mapping[str, Any]) -> Said:
     """The reading in a form's fields. Raises InputError where there is none, or two."""
     blades = tuple((key, text) for key in _BLADES if (text := _text(fields, key)))
-    value, readings = _text(fields, "value"), _pulls(fields.get("readings"))
-    given = [bool(blades), bool(value), bool(readings)]
+    value, readings, dimensions = _text(fields, "value"), _pulls(fields.get("readings")), _dimensions(fields)
+    given = [bool(blades), bool(value), bool(readings), bool(dimensions)]
     if sum(given) != 1 or (blades and {key for key, _ in blades} == {"go"}):
         told = ", ".join(key for key in (*_BLADES, "value", "readings") if fields.get(key))
         raise InputError.at("", "one reading of one kind is taken at a time", _HOW, where="reading", value=told)
@@ -62,7 +65,7 @@ def said_in(fields: Mapping[str, Any]) -> Said:
     if spot and not (spot.isascii() and spot.isdigit() and 0 < int(spot) <= _MOST_PULLS):
         raise InputError.at("", "a spot is told by its number", "count from 1", where="spot", value=spot)
     checked = str(fields.get("checked") or "").lower() in ("1", "true", "yes", "on")
-    return Said(blades, value, readings, spot=int(spot or 0), checked=checked)
+    return Said(blades, value, readings, dimensions=dimensions, spot=int(spot or 0), checked=checked)
 
 
 def said_of(told: Mapping[str, Any]) -> Said:
@@ -84,6 +87,15 @@ def _pulls(given: Any) -> tuple[str, ...]:
         rule = f"at most {_MOST_PULLS} pulls are typed at the bench"
         raise InputError.at("", rule, "leave some out", where="readings", value=f"{len(pulls)}")
     return pulls
+
+
+def _dimensions(fields: Mapping[str, Any]) -> tuple[str, ...]:
+    """The lengths of dimensions, in order: a list of them, or the fields `dimension.1` and on."""
+    given = fields.get("dimensions")
+    if isinstance(given, list) and len(given) <= _MOST_PULLS:
+        return tuple(_text({"": text}, "") for text in given)
+    numbers = [int(found[1]) for key in fields if (found := _DIMENSION.fullmatch(key))]
+    return tuple(_text(fields, f"dimension.{number}") for number in range(1, max(numbers, default=0) + 1))
 
 
 def as_value(text: str) -> int | Decimal | str:

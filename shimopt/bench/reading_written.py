@@ -11,7 +11,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from shimopt.bench.gap_as_written import GapAsWritten, as_written
+from shimopt.bench.gap_as_written import FORMS, GapAsWritten, as_written
 from shimopt.bench.reading_said import Said
 from shimopt.bench.table_row import bracket_of, cells_of, with_row
 from shimopt.errors import FaultError, InputError, Problem
@@ -166,16 +166,12 @@ def _put(table: Any, now: GapAsWritten, checked: bool) -> None:
     import tomlkit
 
     old = as_written({"gap": [table]})[table["name"]].form
-    if (
-        old == now.form
-        and isinstance(now.value, dict)
-        and isinstance(table[old], dict)
-        and table[old].keys() == now.value.keys()
-    ):
+    if old == now.form and (pairs := _alike(table[old], now.value)):
         # within its braces what stays is not touched
-        for key, value in now.value.items():
-            if str(table[old][key]) != str(value):
-                table[old][key] = _item(value)
+        for there, new in pairs:
+            for key, value in new.items():
+                if str(there[key]) != str(value):
+                    there[key] = _item(value)
     elif old == now.form:
         table[old] = _item(now.value)
     else:
@@ -189,6 +185,16 @@ def _put(table: Any, now: GapAsWritten, checked: bool) -> None:
         table["checked"] = True
     elif "checked" in table:
         del table["checked"]
+
+
+def _alike(there: Any, new: Any) -> list[tuple[Any, Any]]:
+    """The tables of a reading, each beside what it is to hold; none where they have not the same keys."""
+    old, now = ([one] if isinstance(one, dict) else one for one in (there, new))
+    if not (isinstance(old, list) and isinstance(now, list) and len(old) == len(now)):
+        return []
+    pairs = list(zip(old, now, strict=True))
+    same = all(isinstance(a, dict) and isinstance(b, dict) and a.keys() == b.keys() for a, b in pairs)
+    return pairs if same else []
 
 
 def _item(value: Any) -> Any:
@@ -212,7 +218,7 @@ def _check_kept(old: str, new: str, changed: Mapping[str, Any]) -> None:
     for raw in (before, after):
         for gap in raw.get("gap", []):
             if gap.get("name") in changed:
-                for key in ("feeler", "cover_gap", "value", "indicator", "checked"):
+                for key in (*FORMS, "checked"):
                     gap.pop(key, None)
     if before != after:
         raise FaultError("the job file would not have kept what was in it")

@@ -78,7 +78,7 @@ class Readings:
             if settled is not None and not hand.says(name, settled.said):
                 book.move_on()
         for one in self._book.to_write(job):
-            if one.gap in hand.gaps and hand.why_not(one.gap) is None:
+            if one.gap in hand.gaps and hand.why_not() is None:
                 hand = hand.with_said(one.gap, one.said)
         self._hands[job] = hand, signature
         return hand
@@ -129,9 +129,9 @@ class Readings:
             raise NotKeptError(error.problems) from error
         return Reading.of(reading), True
 
-    def _add(self, entry: Mapping[str, Any]) -> dict[str, Any]:
-        """Add an entry to log and book at one stroke; `_kept` tells when it is on disk."""
-        numbered, done = self._log.add(entry)
+    def _add(self, entry: Mapping[str, Any], *, urgent: bool = True) -> dict[str, Any]:
+        """Add an entry to log and book at one stroke; `_kept` tells when it is on disk, where it is `urgent`."""
+        numbered, done = self._log.add(entry, urgent=urgent)
         self._keeping[numbered["seq"]] = done
         done.add_done_callback(partial(self._is_kept, numbered["seq"]))
         self._book.take(numbered)
@@ -178,7 +178,8 @@ class Readings:
         """What became of it; the marks of the job's files before and after."""
         self.being_written(job, False)
         if found.written:
-            self._add({"kind": "written", "of": list(found.written)})
+            # were that lost, it would be found written
+            self._add({"kind": "written", "of": list(found.written)}, urgent=False)
         for seq, now in found.otherwise:
             self._add({"kind": "otherwise", "of": seq, "now": now})
         for seq, problems in found.refused:
@@ -215,9 +216,10 @@ class Readings:
         hand, books = self.in_hand(job, path), self._book.of_job(job)
         rows = []
         for number, (name, gap) in enumerate(hand.gaps.items(), start=1):
-            why = hand.why_not(name)
+            why = hand.why_not()
             told = {"gap": name, "n": number, "form": gap.form, "now": gap.told(), "spots": gap.spots}
             told |= {"can": why is None, "why_not": why, "differs": self._differing(books.get(name))}
+            told |= {"dimensions": gap.dimensions()}
             told |= {"refused": None if name not in books else books[name].refused}
             rows.append(told)
         return rows

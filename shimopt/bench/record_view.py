@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from shimopt.errors import shown
-from shimopt.job import Job
+from shimopt.job import Gap, Job
 from shimopt.job.record import Record
+from shimopt.lengths import UNITS, as_decimal
 from shimopt.planner import Decision
 from shimopt.words.bench_page_words import NOTHING_IN, recorded_words
 from shimopt.words.digits import with_digits
@@ -14,6 +15,9 @@ from shimopt.words.first_words import open_gaps
 from shimopt.words.reading_words import limits_text
 from shimopt.words.sheet_words import AFTERWARDS, expected_text
 from shimopt.words.speaker import Speaker, pieces_text
+
+# of a blade: no finer than the finest set
+_DIGITS = {"mm": 3, "um": 0, "in": 4, "thou": 1}
 
 
 def record_data(decision: Decision) -> dict[str, Any]:
@@ -31,6 +35,7 @@ def record_data(decision: Decision) -> dict[str, Any]:
                 "name": shown(gap.name),
                 "expected": expected_text(decision, gap, say),
                 "allowed": limits_text(gap.window, say.about(gap)),
+                "start": _start(decision, gap),
             }
             for n, gap in enumerate(job.gaps, 1)
         ],
@@ -41,6 +46,13 @@ def record_data(decision: Decision) -> dict[str, Any]:
         "before": [_visit(record, job, say) for record in reversed(job.records)],
         "drawer": job.drawer_of is not None and job.drawer_of.writable,
     }
+
+
+def _start(decision: Decision, gap: Gap) -> str:
+    """Where a reading by blades begins, as a number in the job's unit; empty for a gap that is read otherwise."""
+    after, unit = decision.outcome.gaps[gap.name].after, decision.job.unit
+    by_blades = decision.job.first_read(gap).kind in ("feeler", "cover_gap") and after.best > 0
+    return as_decimal(after.best / UNITS[unit], _DIGITS[unit]) if by_blades else ""
 
 
 def _visit(record: Record, job: Job, say: Speaker) -> dict[str, Any]:

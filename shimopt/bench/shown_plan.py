@@ -1,6 +1,7 @@
-"""Which plan a page shows: of which state of its files; and where its clock ended it, which pieces it had come to.
+"""Which plan a page shows: of which state of its files, and what it does.
 
-A plan that was worked out to its end comes out the same wherever that is done again; one that the clock ended may not.
+What changes its files without changing what it does, as a hold of other pieces in the same stock, leaves it as it is.
+A plan that the clock ended may come out otherwise when it is worked out again, though no file has changed.
 """
 
 from __future__ import annotations
@@ -41,16 +42,22 @@ def planned(watch: Watch, path: str) -> tuple[Decision, str, list[str]]:
     chosen = chosen_stacks(job, watch=watch)
     ended = ended_by(watch, chosen)
     plan = explained(chosen, watch=watch)
-    return plan, version_of(plan, signature, ended), best_so_far(ended)
+    return plan, version_of(plan, signature), best_so_far(ended)
 
 
-def version_of(decision: Decision, signature: Signature, ended: Watch | None) -> str:
-    """What names the plan that a page shows."""
-    job = decision.job
+def version_of(decision: Decision, signature: Signature) -> str:
+    """What names the plan that a page shows: its files, and what it does."""
+    job, outcome, parts = decision.job, decision.outcome.gaps, [line.part for line in decision.job.stock]
     files = named(signature, job.drawer_of.version() if job.drawer_of is not None else "")
-    if ended is None:
-        return files
-    return f"{files}.{sha256(repr(sorted(decision.stacks.items())).encode()).hexdigest()[:16]}"
+    gaps = [
+        (gap.name, gap.window, gap.reading.bracket, outcome[gap.name].after, outcome[gap.name].verdict)
+        for gap in job.gaps
+    ]
+    pieces = [
+        (place, [(parts[i].name, parts[i].piece, parts[i].thickness) for i in stack])
+        for place, stack in sorted(decision.stacks.items())
+    ]
+    return f"{files}.{sha256(repr((gaps, pieces)).encode()).hexdigest()[:16]}"
 
 
 def best_so_far(ended: Watch | None) -> list[str]:
@@ -59,8 +66,9 @@ def best_so_far(ended: Watch | None) -> list[str]:
 
 
 def refuse_other(path: str, shown: str, now: str) -> None:
-    """Raise InputError where the plan is another one than was shown."""
-    if shown == now:
-        return
-    same_files = shown.partition(".")[0] == now.partition(".")[0]
-    raise InputError.at(Path(path).name, *(OTHERWISE_NOW if same_files else CHANGED_SINCE if shown else NO_VERSION))
+    """Raise InputError where the plan does something else than the one that was shown."""
+    files_shown, _, does_shown = shown.partition(".")
+    files, _, does = now.partition(".")
+    if does != does_shown:
+        otherwise = OTHERWISE_NOW if files == files_shown else CHANGED_SINCE
+        raise InputError.at(Path(path).name, *(otherwise if shown else NO_VERSION))

@@ -77,7 +77,7 @@ def _answer(
     job, so_far = decision.job, best_so_far(ended)
     data, row = job_data(decision, stage, strips), row_data(decision)
     return {
-        "version": version_of(decision, signature, ended),
+        "version": version_of(decision, signature),
         "stage": stage,
         "data": data | {"answer": [*so_far, *data["answer"]]},
         "row": row | {"answer": " ".join([*so_far, row["answer"]])},

@@ -16,7 +16,7 @@ from shimopt.arithmetic.clearance import unproven
 from shimopt.errors import Problem
 from shimopt.job import Gap, Job
 from shimopt.job.model import tick_of
-from shimopt.lengths import beyond
+from shimopt.lengths import beyond, ends_beyond
 
 if TYPE_CHECKING:
     import numpy as np
@@ -78,6 +78,11 @@ class Judge:
         self.max = None if window.max is None else ticks(window.max)
         self.target = None if window.target is None else ticks(window.target)
         self.may_be_tight = gap.may_be_tight
+
+    def off(self, best: _Exact) -> _Exact:
+        """How far best estimates lie outside [ticks]: below 0 where too tight, above 0 where too loose."""
+        tight, loose = ends_beyond(best, best, self.min, self.max)
+        return loose - tight
 
     def shares(self, after: tuple[_Exact, _Exact, _Exact], *, enough: bool | None = None) -> dict[str, _Exact]:
         """The shares of a clearance after shimming, or of many at once.

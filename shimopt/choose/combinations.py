@@ -48,12 +48,6 @@ class Block:
         return takes
 
 
-def single_blocks(alive: Sequence[Sequence[int]], groups: Sequence[int] | None = None) -> list[Block]:
-    """Every group by itself, with these columns; `groups`, their numbers where they are not all."""
-    numbers = range(len(alive)) if groups is None else groups
-    return [Block((at,), np.array(columns, np.int64)[:, None]) for at, columns in zip(numbers, alive, strict=True)]
-
-
 class Combined:
     """What combinations add to a level: that of their own options, of the gaps that only they move, and of the balances
     of only such gaps.
@@ -156,3 +150,18 @@ class Combined:
         group = self.model.place_of.index(place)
         columns = self.model.groups[group]
         return wholes([self.model.thickness(c) for c in columns])[self.columns[:, self.at[group]] - columns.start]
+
+    def worth_it(self) -> npt.NDArray[np.bool_]:
+        """Where places that are changed bring a gap inside that it is done for, and nothing loose gets tight."""
+        model, keeps = self.model, np.ones(len(self.columns), bool)
+        for groups, gaps in model.ties.worth:
+            if self.at.keys() >= {*groups}:
+                stay = np.logical_and.reduce([self.columns[:, self.at[g]] == model.groups[g][0] for g in groups])
+                keeps &= stay | np.logical_or.reduce([self._off(gap) == 0 for gap in gaps])
+        for gap in model.ties.loose:
+            if self.at.keys() >= {*model.linked[gap].groups}:
+                keeps &= (self._off(gap) >= 0).astype(bool)
+        return keeps
+
+    def _off(self, gap: str) -> Wholes:
+        return self.model.linked[gap].judge.off(self._after(self.model.linked[gap], 1))

@@ -174,8 +174,11 @@ class Ties:
     """What groups share besides gaps and stock.
 
     `equal` holds groups whose packs hold the same parts, piece for piece, or all stay; `together` groups that all
-    stay as soon as one of them stays short of its least number of pieces.
+    stay as soon as one of them stays short of its least number of pieces; `worth` groups with gaps of which one has to
+    be inside where any of them is changed; `loose` names gaps too loose as read that may not get too tight.
     """
 
-    equal: tuple[tuple[int, ...], ...]
-    together: tuple[tuple[int, ...], ...]
+    equal: tuple[tuple[int, ...], ...] = ()
+    together: tuple[tuple[int, ...], ...] = ()
+    worth: tuple[tuple[tuple[int, ...], tuple[str, ...]], ...] = ()
+    loose: tuple[str, ...] = ()

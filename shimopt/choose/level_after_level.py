@@ -153,11 +153,11 @@ class Descent(InHand):
 
     def _with_pieces_enough(self, name: str, value: int) -> int:
         """What the level cannot be below, however many pieces there were; `picked` goes there where it can."""
-        from shimopt.choose.combinations import single_blocks
+        from shimopt.choose.equal_packs import blocks_of
         from shimopt.choose.place_by_place import least_with_pieces_enough
 
         limits = {**dict(self.held), name: value}
-        found = least_with_pieces_enough(self.model, single_blocks(self.alive), limits, name, _MOST_ALIKE)
+        found = least_with_pieces_enough(self.model, blocks_of(self.model, self.alive), limits, name, _MOST_ALIKE)
         if found is None:
             return value
         least, columns = found

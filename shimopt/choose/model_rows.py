@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
+from shimopt.arithmetic.in_vain import brought_inside
 from shimopt.candidates import PlaceOptions, Scale
 from shimopt.choose.coupling import Linked, Ties, linked_gaps
 from shimopt.choose.whole_model import Model, Tied
@@ -62,7 +64,11 @@ def build_model(
     for gaps, miss in (fights or {}).items():
         _add_fight(model, gaps, miss)
     group_of = {place: at for at, place in enumerate(place_of) if place}
-    model.ties = _add_ties(model, job, [cluster.places for cluster in job.clusters], group_of)
+    model.ties = replace(
+        _add_ties(model, job, [cluster.places for cluster in job.clusters], group_of),
+        worth=_add_worth(model, job, group_of),
+        loose=_add_loose(model),
+    )
     model.levels |= _add_balances(model)
     return model
 
@@ -283,6 +289,37 @@ def _add_ties(model: Model, job: Job, clusters: Iterable[Sequence[str]], group_o
                     if other != stay:
                         model.add_row({stay: 1, other: -1}, 0)
     return ties
+
+
+def _add_worth(
+    model: Model, job: Job, group_of: Mapping[str, int]
+) -> tuple[tuple[tuple[int, ...], tuple[str, ...]], ...]:
+    """The rows of places that are changed only where a gap comes inside: groups, and the gaps of which one has to."""
+    found = []
+    for cluster in job.clusters:
+        gaps = brought_inside(job, cluster)
+        # a gap that can never be outside is reason enough
+        if cluster.alone or cluster.fixed or not {*cluster.places} <= {*group_of}:
+            continue
+        if not gaps or not all(model.outs[name] for name in gaps):
+            continue
+        groups = tuple(group_of[name] for name in cluster.places)
+        outs = {out: 1 for name in gaps for out in model.outs[name]}
+        for group in groups:
+            model.add_row({**outs, model.groups[group][0]: -1}, len(gaps) - 1)
+        found.append((groups, gaps))
+    return tuple(found)
+
+
+def _add_loose(model: Model) -> tuple[str, ...]:
+    """The rows of gaps that are too loose as read, and may not become too tight."""
+    found = []
+    for linked in model.linked.values():
+        judge = linked.judge
+        if judge.off(judge.read[1]) > 0 and judge.min is not None and linked.range(1)[0] < judge.min:
+            found.append(linked.name)
+            model.add_row(_turned(linked.terms(1)), judge.read[1] - judge.min)
+    return tuple(found)
 
 
 def _add_equal(model: Model, groups: Sequence[range]) -> None:

@@ -26,8 +26,6 @@ from shimopt.seats import Screening
 
 # below all levels, among equals: how far the places of a total are from what was in, where nothing states the split
 SPLIT = "split"
-# levels to which places add together, where they don't move one gap alone
-_TOGETHER = frozenset({"outside", "miss", "unproven", "doubt", "excess", "spread", "target"})
 # by place that acts together with others, from which to which thickness a stack can matter [ticks]
 Within = Mapping[str, tuple[int, int]]
 
@@ -88,7 +86,8 @@ class Offered:
         # equal packs are tied by the parts in them: none of them can stand in for another
         if place.name in self._equal:
             return of.options
-        together = shared.get(of.gap, frozenset()) if of.gap else _TOGETHER
+        # places that act together are changed only where a gap comes inside: what is better may not do so
+        together = shared.get(of.gap, frozenset()) if of.gap else frozenset(self.levels)
         levels = [*self.levels, SPLIT] if place.name in self.split else self.levels
         return without_beaten(of.options, levels, self._plentiful, together, capped=self.capped)
 

@@ -77,11 +77,11 @@ class InHand:
         Parameters: priced, what columns cost at most by a bound of these; cap, as of `Trial`.
         """
         from shimopt.choose.beginnings import Limits
-        from shimopt.choose.combinations import single_blocks
+        from shimopt.choose.equal_packs import blocks_of
         from shimopt.choose.try_all import Trial
 
         space = self.space
-        blocks = single_blocks(self.alive) if isinstance(space, Model) else space.blocks_left(self.alive)
+        blocks = blocks_of(self.model, self.alive) if isinstance(space, Model) else space.blocks_left(self.alive)
         limits = {**dict(self.held), name: most}
         trial = Trial(self.model, blocks, Limits(limits, priced), cap)
         trial.keep_within(limits)
@@ -151,7 +151,10 @@ class InHand:
         return least if found.bound <= least else least + 1
 
     def _combinations(self, clusters: Sequence[Sequence[int]]) -> int:
-        return sum(prod(len(self.alive[at]) for at in here) for here in clusters)
+        from shimopt.choose.equal_packs import blocks_of
+
+        blocks = (blocks_of(self.model, [self.alive[at] for at in here], here) for here in clusters)
+        return sum(prod(len(block.columns) for block in of_cluster) for of_cluster in blocks)
 
     def _go_over(self, joint: Joint) -> None:
         self.picked = joint.picked(self.chosen)

@@ -14,6 +14,7 @@ from fractions import Fraction
 from shimopt.arithmetic.audit import left_short, short_places
 from shimopt.arithmetic.chance_inside import chance_inside
 from shimopt.arithmetic.clearance import Stack, stays
+from shimopt.arithmetic.in_vain import changed_in_vain
 from shimopt.arithmetic.needed import wanted
 from shimopt.arithmetic.outcome import outcome_of
 from shimopt.candidates import Changes, Ends, Judge, NearSums, Scale, moved_by
@@ -33,14 +34,20 @@ _LEVELS = ("outside", "miss", "unproven", "doubt")
 def plan_at_once(job: Job, screening: Screening, supply: Mapping[int, int], limit: Limit) -> Choice | None:
     """A plan that keeps to all rules, found within a limit that is asked before every look at a place.
 
-    None where places that act together would be left with fewer pieces than they ask for. Parameters: supply, what can
+    None where places that act together would be left with fewer pieces than they ask for, or what is in some of them
+    and has to stay was given to others. Parameters: supply, what can
     be had of each stock line.
     """
     stacks = _AtOnce(job, screening, supply).stacks(limit)
-    if left_short(job, stacks):
-        return None
     short = short_places(job, screening.suits, supply)
-    values, floor = outcome_of(job, stacks, screening.cautions, short).levels, _floor(job, screening, supply)
+    outcome = outcome_of(job, stacks, screening.cautions, short)
+    if in_vain := [cluster for cluster in job.clusters if changed_in_vain(job, cluster, stacks, outcome)]:
+        stacks |= {name: job.place[name].installed for cluster in in_vain for name in cluster.places}
+        outcome = outcome_of(job, stacks, screening.cautions, short)
+    used = Counter(i for stack in stacks.values() for i in stack)
+    if left_short(job, stacks) or any(count > supply[i] for i, count in used.items()):
+        return None
+    values, floor = outcome.levels, _floor(job, screening, supply)
     sure = True
     levels = []
     for level in job.levels:

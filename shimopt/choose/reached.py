@@ -15,7 +15,8 @@ from typing import NamedTuple
 import numpy as np
 
 from shimopt.choose.beginnings import Limits, Priced
-from shimopt.choose.combinations import Block, Combined, single_blocks
+from shimopt.choose.combinations import Block, Combined
+from shimopt.choose.equal_packs import blocks_of
 from shimopt.choose.place_by_place import kept_combinations, scarce_lines
 from shimopt.choose.tied_places import Joint
 from shimopt.choose.whole_model import Model
@@ -135,7 +136,7 @@ class _Cluster:
     ) -> None:
         self.model, self.groups, self.limits = model, groups, limits
         self.level, self.most = [*limits.items()][-1]
-        self.blocks = single_blocks(alive, groups)
+        self.blocks = blocks_of(model, alive, groups)
         self.lines = scarce_lines(model, self.blocks)
 
     def _listed(self, most: int, priced: Sequence[Priced] = ()) -> Block:

@@ -14,7 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 from shimopt.choose.beginnings import Limits
-from shimopt.choose.combinations import OF_ALL, Block, Combined, single_blocks
+from shimopt.choose.combinations import OF_ALL, Block, Combined
+from shimopt.choose.equal_packs import blocks_of, keeping_ties
 from shimopt.choose.place_by_place import kept_combinations
 from shimopt.choose.unbeaten import unbeaten
 from shimopt.choose.whole_model import Aim, Helper, Model
@@ -136,7 +137,7 @@ def joint_of(
     for at, here in enumerate(clusters):
         room = rooms.of(at)
         block = _kept(model, here, alive, room) if listed is None else listed[at]
-        block = Block(block.groups, block.columns[_keeps_ties(model, block)])
+        block = Block(block.groups, block.columns[keeping_ties(model, block.groups, block.columns)])
         share = Combined(model, block.groups, block.columns).all_values(names)
         if any(of.dtype == object for of in share.values()):
             raise TooManyLeftError
@@ -212,7 +213,7 @@ def _kept(
     here = [alive[at] for at in groups]
     if len(groups) == 1 or prod(map(len, here)) <= _FEW:
         return Block(tuple(groups), np.array([*product(*here)], np.int64))
-    return kept_combinations(model, single_blocks(here, groups), Limits(limits), _MOST)
+    return kept_combinations(model, blocks_of(model, here, groups), Limits(limits), _MOST)
 
 
 def _ranks(model: Model, block: Block, places: Sequence[int]) -> list[Wholes]:
@@ -225,21 +226,6 @@ def _ranks(model: Model, block: Block, places: Sequence[int]) -> list[Wholes]:
             in_order = sorted(range(len(options)), key=lambda at: model.columns[int(options[at])].stack)
             found.append(np.argsort(in_order)[which.ravel()])
     return found
-
-
-def _keeps_ties(model: Model, block: Block) -> npt.NDArray[np.bool_]:
-    here = set(block.groups)
-    short = any(model.columns[model.groups[at][0]].share.get("short") for at in here)
-    if not short and not any(here & set(groups) for groups in model.ties.equal):
-        return np.ones(len(block.columns), bool)
-    # all others as they are
-    row = [group[0] for group in model.groups]
-    keeps = []
-    for columns in block.columns.tolist():
-        for at, c in zip(block.groups, columns, strict=True):
-            row[at] = c
-        keeps.append(model.keeps_ties(row))
-    return np.array(keeps, bool)
 
 
 def _terms(shares: Wholes) -> dict[int, int]:

@@ -16,6 +16,7 @@ import numpy.typing as npt
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.choose.beginnings import Limits
 from shimopt.choose.combinations import OF_ALL, Block, Combined, wholes
+from shimopt.choose.equal_packs import keeping_ties
 from shimopt.choose.place_by_place import kept_combinations
 from shimopt.choose.whole_model import Model
 from shimopt.proof.exact_bounds import Wholes
@@ -41,7 +42,7 @@ class Trial:
     def __init__(self, model: Model, blocks: Sequence[Block], limits: Limits, most: int | None = None) -> None:
         self.model = model
         self.columns = kept_combinations(model, blocks, limits, most).columns
-        self.columns = self.columns[keeping_ties(model, self.columns)]
+        self.columns = self.columns[keeping_ties(model, range(len(model.groups)), self.columns)]
 
     def keep(self, which: npt.NDArray[np.bool_]) -> None:
         """Only these from now on."""
@@ -81,13 +82,3 @@ class Trial:
             worth = [int(p * model.price_unit) if level == "cost" else n for p, n in packs]
             total = total + wholes(worth)[pieces]
         return total
-
-
-def keeping_ties(model: Model, columns: Wholes) -> npt.NDArray[np.bool_]:
-    """Which choices of a column for every group keep to equal packs and to places that get none together."""
-    ties = model.ties
-    if not ties.equal and not any(
-        model.columns[model.groups[at][0]].share.get("short") for groups in ties.together for at in groups
-    ):
-        return np.ones(len(columns), bool)
-    return np.fromiter((model.keeps_ties(row) for row in columns.tolist()), bool, len(columns))

@@ -74,7 +74,7 @@ class Model:
     outs: dict[str, dict[int, int]] = field(default_factory=dict)
     place_of: list[str] = field(default_factory=list)
     misses: dict[str, int] = field(default_factory=dict)
-    ties: Ties = field(default_factory=lambda: Ties((), ()))
+    ties: Ties = field(default_factory=Ties)
     linked_from: Mapping[int, Sequence[Linked]] = field(default_factory=dict)
     balances_from: Mapping[int, Sequence[Tied]] = field(default_factory=dict)
     shared_rows: int = 0
@@ -229,4 +229,11 @@ class Model:
             short = any(self.columns[chosen[group]].share.get("short") for group in groups)
             if short and not all(stay[group] for group in groups):
                 return False
-        return True
+        for groups, gaps in self.ties.worth:
+            if not all(stay[group] for group in groups) and all(self._off(name, chosen) for name in gaps):
+                return False
+        return all(self._off(name, chosen) >= 0 for name in self.ties.loose)
+
+    def _off(self, gap: str, chosen: Sequence[int]) -> int:
+        """How far a gap's best estimate is outside, below 0 where too tight."""
+        return self.linked[gap].judge.off(self.linked[gap].after(chosen)[1])

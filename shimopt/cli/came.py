@@ -56,7 +56,7 @@ def give_parcel(
     quiet: bool,
     cards_of: Callable[[Order], Mapping[Path, bytes]],
 ) -> int:
-    """Write and print what was found; the exit code: 0 where all is there and enough, else 1."""
+    """Write and print what was found; the exit code: 0 where all is there and serves every gap, else 1."""
     from shimopt.cli.terminal import print_lines, print_text
     from shimopt.render.json.parcel_json import parcel_object
     from shimopt.render.json.results_json import json_text
@@ -75,4 +75,4 @@ def give_parcel(
         print_lines(lambda width, _: parcel_lines(parcel, unit, width, written=written, with_card=bool(cards)))
     if accept and not quiet:
         tell_accepted(job, done, quiet=as_json)
-    return 0 if parcel.complete and parcel.enough and not (done and done.fewer) else 1
+    return 0 if parcel.complete and parcel.whole and not (done and done.fewer) else 1

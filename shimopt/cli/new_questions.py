@@ -127,7 +127,8 @@ def _window(unit: str) -> Limits:
     preload = f"preload {EXAMPLES[unit].preload}"
     while True:
         low = asked_until(
-            f"Least clearance allowed, in {spoken(unit)} (or none; or {preload})", partial(least_typed, unit=unit)
+            f"Least clearance allowed, in {spoken(unit)} (none; least to largest; {preload})",
+            partial(least_typed, unit=unit),
         )
         if isinstance(low, tuple):
             return low

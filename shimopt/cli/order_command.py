@@ -113,7 +113,8 @@ def order_command(call: _Order) -> int:
     covered, 1 where one is not, 2 where the input is wrong.
 
     When the parcel is there, --came says whether it is what was ordered, and
-    whether it is enough with the drawer as it is now: then 0, else 1.
+    whether it is enough with the drawer as it is now: 0 where it is, for
+    every gap at every reading, else 1.
 
     \b
     Examples:
@@ -211,6 +212,7 @@ def _given(call: _Order, order: object) -> int:
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.order_screen import order_lines
     from shimopt.tables.replacing import replacing_files
+    from shimopt.words.mail_words import written_words
 
     if isinstance(order, OrderSoFar):
         order = order.order()
@@ -226,7 +228,8 @@ def _given(call: _Order, order: object) -> int:
         with replacing_files(files):
             pass
         for path in () if call.quiet else files:
-            say(f"{'Replaced' if path in there else 'Written'}: {path}", err=True)
+            told = f"{'Replaced' if path in there else 'Written'}: {path}"
+            say(f"{told}{written_words(order, path.suffix) if str(path) in call.outputs else ''}", err=True)
     if "-" in call.outputs or (call.as_json and not call.quiet):
         print_text(json_text(order_object(order)))
     elif not call.quiet:

@@ -175,7 +175,7 @@ def _told(call: _Record) -> int:
         print_text(json_text(record_object(recorded, job)))
     else:
         drawer = recorded.as_csv or job.drawer or (job.drawer_of.name if job.drawer_of else None)
-        said = recorded_lines(recorded, job, drawer, call.unit_for(job), said=bool(call.fitted))
+        said = recorded_lines(recorded, job, drawer, call.unit_for(job), said=bool(call.fitted) or sys.stdin.isatty())
         print_lines(lambda width, _: [(part, False) for line in said for part in folded_line(line, width)])
     inside = all(row.verdict == "inside" for row in recorded.compared)
     fitted = recorded.fitted
@@ -281,6 +281,7 @@ def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
     from shimopt.lengths import LengthError
     from shimopt.recording import slip_after
     from shimopt.recording.readings_after import reading_after, stands_alone
+    from shimopt.words.digits import with_digits_of
     from shimopt.words.record_words import alone_words
     from shimopt.words.speaker import Speaker
 
@@ -289,7 +290,9 @@ def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
     found, predicted = {}, fitted.predicted
     for gap in plan.job.gaps:
         expected = predicted[gap.name]
-        said = Speaker(plan.job.unit).about(gap).clearance(expected.low, expected.high)
+        say_so = with_digits_of(Speaker(plan.job.unit), [gap.reading.found], [expected]).about(gap)
+        shown_as = say_so.as_after(expected)
+        said = say_so.clearance(shown_as.low, shown_as.high)
         while gap.name not in found:
             text = asked(f"{shown(gap.name)}, predicted {said}; reads (empty: not read)", default="")
             if not text.strip():

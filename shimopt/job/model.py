@@ -101,7 +101,7 @@ class Supplier:
     """On what terms a supplier delivers: money per order, and the least that the goods of an order come to.
 
     Where the job says what the supplier's own currency costs, money is in the job's: `charged_in` is its own, `rate`
-    what one of it costs.
+    what one of it costs. `as_its_prices`: it states no currency, and its postage is in that of its prices.
     """
 
     name: str
@@ -111,6 +111,7 @@ class Supplier:
     _: KW_ONLY
     rate: Decimal = Decimal(1)
     charged_in: str = ""
+    as_its_prices: bool = False
 
 
 @dataclass(frozen=True, slots=True)

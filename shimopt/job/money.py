@@ -112,9 +112,9 @@ def _charged(stock: Sequence[StockLine], named: Mapping[str, Supplier]) -> Itera
 
 
 def currency_of(offer: Offer, named: Mapping[str, Supplier]) -> str:
-    """The currency of an offer: its own, else its supplier's."""
+    """The currency of an offer: its own, else the one that its supplier states."""
     supplier = named.get(offer.supplier)
-    return offer.currency or (supplier.currency if supplier else "")
+    return offer.currency or (supplier.currency if supplier and not supplier.as_its_prices else "")
 
 
 def _own_currencies(stock: Sequence[StockLine], named: Mapping[str, Supplier]) -> dict[str, str]:
@@ -140,12 +140,13 @@ def _converted(
 
 
 def _terms(supplier: Supplier, own: str, currency: str, rates: Mapping[str, Rate], nameless: str) -> Supplier:
+    as_its_prices = not supplier.currency and bool(own)
     own = supplier.currency or own or nameless
     if own not in rates:
-        return replace(supplier, currency=own)
+        return replace(supplier, currency=own, as_its_prices=as_its_prices)
     rate = rates[own].rate
     postage, smallest = _times(supplier.postage, rate), _times(supplier.smallest_order, rate)
-    return Supplier(supplier.name, postage, smallest, currency, rate=rate, charged_in=own)
+    return Supplier(supplier.name, postage, smallest, currency, rate=rate, charged_in=own, as_its_prices=as_its_prices)
 
 
 def _times(money: Decimal, rate: Decimal) -> Decimal:

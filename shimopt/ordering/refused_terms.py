@@ -40,6 +40,13 @@ def currencies_of(offered: Offered, named: Mapping[str, Supplier]) -> set[str]:
     return {currency_of(offer, named) for _, offer in offered if offer.price is not None} - {""}
 
 
+def _as_stated(offered: Offered, named: Mapping[str, Supplier]) -> set[str]:
+    """The currencies that catalogues and suppliers state, before any rate."""
+    prices = {offer.charged_in or currency_of(offer, named) for _, offer in offered if offer.price is not None}
+    traded = {offer.supplier for _, offer in offered} & named.keys()
+    return (prices | {named[name].charged_in or named[name].currency for name in traded}) - {""}
+
+
 def _cell(stock: Sequence[StockLine], line: int, offer: Offer) -> str:
     """Where the currency of an offer stands, or should."""
     row = f"row {offer.row}" if offer.row is not None else f"part {stock[line].part.name}"
@@ -82,7 +89,7 @@ def _mixed_money(
                 offer.catalogue,
                 _cell(stock, i, offer),
                 str(offer.price),
-                f"this price has no currency, and others are in {', '.join(sorted(currencies))}",
+                f"this price has no currency, and others are in {', '.join(sorted(_as_stated(offered, named)))}",
                 "fill in the currency of every price, or that of its supplier",
             )
     for supplier in suppliers:

@@ -97,6 +97,15 @@ class TogetherOutside(Together):
     served: tuple[str, ...] = ()
 
 
+class TogetherNearest(Reason):
+    """No stacks bring it inside; `stacks` by place come nearest, to `after`, `still` outside, and are not fitted."""
+
+    stacks: tuple[tuple[str, Stack], ...]
+    after: Length
+    still: Length
+    side_after: Side
+
+
 class WindowsFight(Reason):
     """The windows of these gaps miss each other by `short` in all, whatever thickness goes where."""
 
@@ -214,6 +223,13 @@ class MicrometerShared(Reason):
 
     half: Length | None
     source: str
+
+
+class GaugeRepeats(Reason):
+    """One reading of these gaps is off by the standard deviation `half`; `coarse` those whose blades promise more."""
+
+    half: Length
+    coarse: tuple[str, ...] = ()
 
 
 class HeatUniform(Reason):

@@ -19,6 +19,7 @@ from shimopt.job.model import splits_not_stated
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.alternatives import Chosen
 from shimopt.reasons.gap_reasons import LeftTogetherByPriority, MayBeTight, Reason, TooFewForAll, TooFewPieces, Unproven
+from shimopt.reasons.nearest_together import nearest_together
 from shimopt.watch import Watch
 
 # a shift of thickness that people can picture, by the job's unit [nm]
@@ -43,11 +44,13 @@ def of_coupling(chosen: Chosen, watch: Watch) -> list[Reason]:
             held = any(job.place[name].held for name in cluster.places)
             reasons += [_kept(job, name) for name in cluster.places if stays(job, job.place[name]) and not held]
             short = [name for name in left_short(job, stacks) if name in cluster.places]
-            reasons += _short(chosen, short) if short else []
+            too_few = _short(chosen, short) if short else []
+            reasons += too_few
             reasons += [reason for name in cluster.gaps for reason in _gap(job, job.gap[name], changed, outcome)]
             outside = [name for name in cluster.gaps if outcome.gaps[name].verdict == "outside"]
-            if outside and not short and not watch.over():
+            if outside and not too_few and not watch.over():
                 reasons += _fight(chosen, cluster, outside)
+                reasons += nearest_together(chosen, cluster)
             reasons += [] if held else list(_shifts(job, cluster))[:_MOST_PAIRS]
     return [*reasons, *_splits(job, stacks)]
 
@@ -90,6 +93,8 @@ def _short(chosen: Chosen, short: Sequence[str]) -> list[Reason]:
     elsewhere = Counter(i for name, stack in chosen.stacks.items() if name not in short for i in stack)
     left = sum(max(0, supply[i] - elsewhere[i]) for i in {i for name in short for i in suits[name]})
     fewest = sum(job.place[name].fewest_pieces for name in short)
+    if left >= fewest:
+        return []  # there are enough, but none that bring a gap inside
     return [TooFewForAll(about=short[0], names=tuple(short), fewest=fewest, there=left)]
 
 

@@ -13,7 +13,7 @@ from fractions import Fraction
 from shimopt.lengths import UNITS
 from shimopt.starting.new_examples import EXAMPLES
 
-_PRELOAD = re.compile(r"preload\s+([0-9.,]+)\s+to\s+([0-9.,]+)", re.IGNORECASE)
+_BOTH = re.compile(r"(preload\s+)?([0-9.,]+)\s+to\s+([0-9.,]+)", re.IGNORECASE)
 # answers that mean nothing at all
 NONE = ("none", "-", "nothing")
 _WITH_UNIT = re.compile(r"(.*?)\s*(mm|um|in|\"|thou)", re.IGNORECASE)
@@ -23,6 +23,9 @@ _BARE = re.compile(r"([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+))?\s*(mm|um|in|thou
 # no size is nothing: 0,25 is a decimal comma
 _NOUGHT = re.compile(r"(?<![\d.,])0+,(?=\d)")
 _SIZE = re.compile(r"\s*([0-9.]+)\s*(?:[x×*]\s*([0-9]+))?\s*", re.IGNORECASE)
+# + bore depth 42.15 ± 0.01, and the same with a minus sign; and where one of several begins
+_DIMENSION = re.compile(r"([+\-−])\s*(\S.*?)\s+([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+)\s*)?")
+_BY_SIGN = re.compile(r"(?:^|(?<=\s))(?=[+\-−](?:\s|[^\W\d_]))")
 
 
 def spoken(unit: str) -> str:
@@ -186,8 +189,32 @@ def pulls_table(answer: str, step: Decimal | None, unit: str) -> str:
     return f"{{ readings = [{', '.join(f'{one:f}' for one in pulls)}]{resolution} }}"
 
 
+def dimension_like(unit: str) -> str:
+    """How a dimension is typed."""
+    return f"+ bore depth {EXAMPLES[unit].dimension}"
+
+
+def dimension_typed(answer: str, unit: str) -> str:
+    """A sign, a name and a size, as an entry of `built_up`. Raises ValueError."""
+    found = _DIMENSION.fullmatch(answer.strip())
+    if found is None:
+        raise ValueError(f"Please write a sign, a name and a size, such as {dimension_like(unit)}.")
+    size = f"{number_of(found[3]):f} {unit}"
+    play = f" ± {number_of(found[4]):f} {unit}" if found[4] else ""
+    key = "add" if found[1] == "+" else "take"
+    return f'{{ name = {quoted(found[2])}, {key} = "{size}{play}" }}'
+
+
+def dimensions_table(answer: str, unit: str) -> str:
+    """Dimensions one after the other, each begun by its sign, as the table of a reading. Raises ValueError."""
+    each = [text for text in _BY_SIGN.split(answer.strip()) if text.strip(" ,;")]
+    if not each:
+        raise ValueError(f"Please write the dimensions, such as {dimension_like(unit)}.")
+    return f"[{', '.join(dimension_typed(text.strip(' ,;'), unit) for text in each)}]"
+
+
 def window_typed(least: str, most: str, unit: str) -> tuple[Decimal | None, Decimal | None]:
-    """The least and the largest clearance allowed; preload is a window as a whole. Raises ValueError."""
+    """The least and the largest clearance allowed; a least with "to" is the window as a whole. Raises ValueError."""
     low = least_typed(least, unit)
     if isinstance(low, tuple):
         return low
@@ -200,11 +227,15 @@ def window_typed(least: str, most: str, unit: str) -> tuple[Decimal | None, Deci
 
 
 def least_typed(answer: str, unit: str) -> Decimal | tuple[Decimal, Decimal] | None:
-    """A least clearance, or a window of preload as a whole. Raises ValueError."""
-    found = _PRELOAD.fullmatch(answer.strip())
+    """A least clearance, or a window as a whole, of preload too. Raises ValueError."""
+    found = _BOTH.fullmatch(answer.strip())
     if found is None:
         return limit_of(answer, unit)
-    low, high = number_of(found[1]), number_of(found[2])
+    low, high = number_of(found[2]), number_of(found[3])
+    if not found[1]:
+        if low > high:
+            raise ValueError("The least is above the largest.")
+        return low, high
     if not 0 < low <= high:
         raise ValueError(f"Please write preload and its least and most, such as preload {EXAMPLES[unit].preload}.")
     return -high, -low

@@ -43,6 +43,7 @@ LABELS: Mapping[str, str] = {
     "value": "reads",
     "stands_off": "cover stands off",
     "spot": "spot",
+    "crushed": "crushed",
     "pulls": "pulls of the dial",
     "pulls_hint": "one after another, spaces between",
     "thinner": "thinner",
@@ -114,6 +115,13 @@ LABELS: Mapping[str, str] = {
     "update_drawer": "Take the pieces out of the drawer's counts",
     "write_record": "Write the record",
     "recorded": "Recorded before",
+    "found": "found",
+    "read_again": "Read it again",
+    "after_record": "What was recorded",
+    "same_again": "The same was recorded before: nothing was written.",
+    "counts_heading": "In the drawer",
+    "as_text": "Read otherwise",
+    "another_record": "Record again",
     "predicted": "predicted",
     "not_read": "not read",
     "in_since": "in since",
@@ -130,6 +138,14 @@ LABELS: Mapping[str, str] = {
     "how_many": "How many",
     "add": "Add it",
     "no_drawer": "This job has no drawer.",
+    "buy": "Buy",
+    "buy_what": "what",
+    "buy_cost": "cost",
+    "buy_arrives": "arrives in",
+    "buy_more": "to fill the smallest order",
+    "no_supplier": "no supplier named",
+    "worth": "What is it worth?",
+    "worth_way": "way to order",
     "card_heading": "Bench card: what goes in, by the final reading",
     "reads": "read",
     "then_fit": "fit",
@@ -163,8 +179,12 @@ LABELS: Mapping[str, str] = {
     "new_feeler": "Blades in the gap",
     "new_cover": "Under a cover",
     "new_dial": "A dial",
+    "new_dimensions": "Dimensions",
     "how_feeler": "Add blades until one does not go: the thickest that goes, the thinnest that does not.",
     "how_cover": "Without shims, the cover nipped down evenly: the blade goes between cover and case.",
+    "how_dimensions": "Measure each by itself: + what adds to the gap, - what takes from it.",
+    "new_lengths": "Dimensions, each with its sign and name",
+    "new_lengths_like": "+ bore depth 42.15 ± 0.01 - width 41.80",
     "how_dial": "Push, set to nothing, pull; three pulls or more.",
     "new_was_in": "Shims in it now",
     "new_was_in_like": "with + between; empty: none",
@@ -223,6 +243,24 @@ def recorded_words(record: Record) -> str:
     """Who recorded what was read, when, and with what."""
     said = [shown(text) for text in (record.date, record.person, record.instrument) if text]
     return ", ".join(said)
+
+
+def as_predicted_words(gaps: int, agree: int) -> str:
+    """How many of the gaps that were read agree with what was predicted."""
+    if agree == gaps:
+        return "Reads as predicted." if gaps == 1 else f"All {gaps} gaps read as predicted."
+    return f"{gaps - agree} of {plural(gaps, 'gap')} not as predicted."
+
+
+def counts_words(drawer: str, *, any_drawer: bool, changes: int) -> str:
+    """What became of the drawer's counts."""
+    if not any_drawer:
+        return "The job names no drawer: there are no counts to change."
+    if drawer == "by hand":
+        return "The drawer is a workbook: it is only read. Change in it by hand:"
+    if drawer == "done":
+        return "Changed in the drawer:" if changes else "There was nothing to change in the drawer."
+    return "The drawer's counts were not changed."
 
 
 def free_words(line: StockLine) -> str:

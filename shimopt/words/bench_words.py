@@ -25,9 +25,9 @@ def join_words(address: str, code: str, minutes: int, *, secure: bool) -> list[s
 RECORDED = "what was fitted is recorded: what this gap reads now belongs on the job's record page"
 
 
-def built_up_words() -> str:
-    """Why a gap is not read anew on the page."""
-    return "this gap is built up of several dimensions: change them in the job's file"
+def by_words(form: str) -> str:
+    """By what a gap is read, by the key that its reading has in the job's file."""
+    return {"built_up": "dimensions", "cover_gap": "a cover's gap", "indicator": "a dial"}.get(form, form)
 
 
 AGAIN = "two readings of this gap differ: one must be chosen"
@@ -54,6 +54,8 @@ def said_words(said: object) -> str:
             words = f"{low} to {high}"
         case {"readings": [*readings]}:
             words = f"dial {', '.join(str(one) for one in readings)}"
+        case {"dimensions": [*lengths]}:
+            words = f"dimensions {', '.join(str(one) for one in lengths)}"
         case {"value": value}:
             words = f"{value}"
         case _:

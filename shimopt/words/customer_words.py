@@ -158,6 +158,9 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             return f"With that it is {length(reason.still)} {loose_or_tight(reason.side_after)}."
         case shared.TogetherLeft():
             return f"That is {length(reason.off)} outside, and nothing is changed there." if reason.off else ""
+        case shared.TogetherNearest():
+            would = f"would leave it {length(reason.still)} {loose_or_tight(reason.side_after)}"
+            return f"The nearest that could go in {would}; that is not fitted."
         case shared.WindowsFight() if len(reason.names) > 1:
             return f"{not_all_right(reason.names)}, whatever goes in."
         case shared.NoStacksForAll() if len(reason.names) > 1:

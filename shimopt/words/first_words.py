@@ -17,7 +17,7 @@ from shimopt.words.finding_words import finding_words, suspect_said
 from shimopt.words.fit_words import form_words
 from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
-from shimopt.words.shortfall_words import crossed, crossed_words, rubbed, rubbed_steps, springs_fitted
+from shimopt.words.shortfall_words import rubbed, rubbed_steps, springs_fitted
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import read_with_play, trial_doubted
 
@@ -55,7 +55,6 @@ def open_gaps(decision: Decision) -> set[str]:
     names |= {one.place for one in decision.findings if _counts(one.fact) or to_settle(one)}
     unsure = (*rubbed(decision), *springs_fitted(decision))
     names |= {gap.name for one in unsure for gap in decision.job.moved_by.get(one.place, ())}
-    names |= {*crossed(decision)}
     names |= {gap for gap, _ in read_with_play(decision)} | set(read_with_spring(decision))
     names |= set(suspects(decision)) | set(find_out_first(decision)) | set(trial_doubted(decision))
     return names | _hang_on_found_out(decision)
@@ -98,7 +97,6 @@ def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     said = [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _IN)]
     said += [_tight(gap, decision.job) for gap in decision.job.gaps if gap.may_be_tight]
     said += [_spring(name, one, say) for name, one in read_with_spring(decision).items()]
-    said += crossed_words(decision, say)
     said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]
     said += [_in_words(one, say) for one in decision.findings if isinstance(one.fact, stated.PreloadWithoutLimit)]
     return _first_of(said)

@@ -72,13 +72,16 @@ def counted_words(counts: Mapping[str, int]) -> str:
     return f"{sum(counts.values()):,} parts: {suits} suit, {cautions} with a caution, {stops} with a stop."
 
 
-def wanting(facts: Iterable[Fact], *, seats: bool = True) -> str:
-    """All that rules lacked, in one sentence; without `seats` not that there is no seat, which is told elsewhere."""
+def wanting(facts: Iterable[Fact], *, seats: bool = True, most: int = len(Lack)) -> str:
+    """All that rules lacked, in one sentence; without `seats` not that there is no seat, which is told elsewhere.
+
+    Parameter: most, how many are named.
+    """
     lacked = {one.what for fact in facts if isinstance(fact, stack.NotChecked) for one in fact.missing}
     lacked -= set() if seats else {Lack.NO_SEAT}
     if not lacked:
         return ""
-    named = listed([_MISSING[lack] for lack in Lack if lack in lacked], len(Lack))
+    named = listed([_MISSING[lack] for lack in Lack if lack in lacked], most)
     return f"Not checked, not given: {named}. See: shimopt {'help seats' if lacked == {Lack.NO_SEAT} else 'fit JOB'}."
 
 

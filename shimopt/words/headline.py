@@ -27,7 +27,7 @@ from shimopt.words.found_words import as_read_now, find_out_first, found_first_w
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
 from shimopt.words.record_words import recorded_torques
-from shimopt.words.shortfall_words import flat_words, left_as_crossed, read_again_then, rubbed, rubbed_words, too_few
+from shimopt.words.shortfall_words import flat_words, read_again_then, rubbed, rubbed_words, too_few
 from shimopt.words.speaker import Speaker, begun, listed, plural, probably
 from shimopt.words.trial_words import trial_doubt
 
@@ -127,7 +127,7 @@ def _answer(decision: Decision, say: Speaker) -> str:
 def _all_the_same(decision: Decision, say: Speaker) -> str:
     """What is done for other gaps, where some stay outside; empty where nothing is."""
     changes = decision.changes
-    if changes.nothing or left_as_crossed(decision):
+    if changes.nothing:
         return ""
     return f"{begun(job_words(decision, say) if changes.opened or changes.left else _fitted(decision, say))}."
 
@@ -248,5 +248,5 @@ def start_words(job: Job) -> str:
         return ""
     last = job.records[-1]
     who = f" by {shown(last.person)}" if last.person else ""
-    start = f"Starts from what was recorded on {shown(last.date[:10])}{who}; --from-start passes over it."
+    start = f"From the record of {shown(last.date[:10])}{who}; --from-start passes over it."
     return start + recorded_torques(job)

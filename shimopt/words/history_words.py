@@ -124,6 +124,9 @@ def gauge_lines(gauge: GaugeKnown, unit: str) -> Iterator[str]:
     if not gauge.enough:
         missing = ENOUGH_PAIRS - known.pairs
         yield f"That is a range: {plural(missing, 'more pair')} give a figure. Read a gap twice, without looking."
+    if gauge.enough and known.shows:
+        key = f'repeatability = {{ feeler = "{say(round(known.middle))}" }}'
+        yield f"In job.toml, so that chances count it: {key} (or indicator, for a dial)."
     if known.wild:
         yield f"Probably slips, and hardly counted: {listed([pair.name for pair in known.wild], _MOST_NAMED)}."
 

@@ -27,7 +27,7 @@ from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_words import both_units, far_in_both, limit_both
-from shimopt.words.shortfall_words import crossed_by, flat_words, left_as_crossed, rubbed, rubbed_words, short_of
+from shimopt.words.shortfall_words import flat_words, rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, number_word, probably
 from shimopt.words.standing import Standing
 from shimopt.words.trial_words import play_words, read_with_play, trial_doubt
@@ -131,6 +131,9 @@ def _more_surely(decision: Decision, unsure: Sequence[str]) -> str:
     tried, it = decision.remedies, "it" if len(unsure) == 1 else "them"
     if len(unsure) < len(_unsure(decision)):
         it = listed(unsure, _MOST_WARNED)
+    if set(unsure) <= {*tried.more}:
+        sizes = listed(list(dict.fromkeys(decision.job.stock[tried.more[name]].part.name for name in unsure)))
+        return f"One more {sizes} would make {it} sure." if len(unsure) == 1 else f"One more {sizes} each would."
     if set(unsure) <= {*tried.finer}:
         return f"Measure {it} more finely before it runs."
     if set(unsure) <= {*tried.finer, *tried.final}:
@@ -159,8 +162,7 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     if {*wrong} & (unanswered(decision) | read_again(decision)):
         return "What can be put right can be said once that is settled."
     if wrong:
-        nothing = decision.changes.nothing or left_as_crossed(decision)
-        done = "" if nothing else f" {begun(what_is_done(decision))}."
+        done = "" if decision.changes.nothing else f" {begun(what_is_done(decision))}."
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances" if total > 1 else ""
         return f"{many or 'The clearance'} {not_right(decision, wrong, say)}.{done}"
     will = "is" if decision.changes.nothing else "will be"
@@ -229,8 +231,6 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
             return f"{as_found(reason)}, will not be right after this"
         if any(place in standing.wrong for place, _ in gap.effects):
             return "to be settled first"
-        if crossed_by(decision, gap):
-            return "left as it is: what comes nearest would be too tight"
         return "comes nearer, but not right" if nearer(decision, gap.name) else "cannot be put right yet"
     movers, over = _movers(decision, gap)
     changed = [change.place for change in movers if change.changed]

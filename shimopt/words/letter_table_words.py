@@ -13,7 +13,6 @@ from shimopt.planner import Decision
 from shimopt.words.letter_answer import gap_status, packs_cancel, packs_set, status_doubt
 from shimopt.words.picture_words import exchange_words
 from shimopt.words.reading_words import limits_text, stands_off
-from shimopt.words.shortfall_words import crossed
 from shimopt.words.speaker import Speaker, unit_name
 from shimopt.words.standing import Standing
 
@@ -33,10 +32,9 @@ def table_rows(decision: Decision, gaps: Sequence[Gap], say: Speaker, standing: 
     """The cells of these gaps, one for each column; what packs of several places do for several is told once."""
     rows: list[list[str]] = []
     told: dict[str, str] = {}
-    left = crossed(decision)
     for gap in gaps:
         # what leaves it as it was is told where it does something
-        work = "" if packs_cancel(decision, gap) or gap.name in left else _work_at(decision, gap, say)
+        work = "" if packs_cancel(decision, gap) else _work_at(decision, gap, say)
         first = told.setdefault(work, gap.name) if packs_set(decision, gap, standing) else gap.name
         work = work if first == gap.name else f"the same packs as {shown(first)}"
         rows.append(_row(decision, gap, _done(decision, gap, work, standing), say))

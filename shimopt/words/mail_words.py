@@ -12,8 +12,9 @@ from shimopt.job import UNTITLED, Job
 from shimopt.lengths import UNITS, Bracket, decimal_text
 from shimopt.ordering.order_result import Bill, Line, Order
 from shimopt.parts import Part
+from shimopt.words.card_first_words import over_rows
 from shimopt.words.money_words import charged_in, charged_text, each_text, least_of_bundle
-from shimopt.words.speaker import plural
+from shimopt.words.speaker import Speaker, listed, plural
 
 BLANK = "____________________"
 # as long as an address or a title may be told
@@ -35,13 +36,17 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Mail:
-    """What is written to one supplier: the head as pairs, the items, the sums as pairs, the last sentences."""
+    """What is written to one supplier: the head as pairs, the items, the sums as pairs, the last sentences.
+
+    `wait` comes before all of it, and says why it must not be sent yet.
+    """
 
     head: tuple[tuple[str, str], ...]
     items: tuple[Item, ...]
     sums: tuple[tuple[str, str], ...]
     closing: tuple[str, ...]
     sender: str
+    wait: tuple[str, ...] = ()
 
 
 def mail_of(order: Order, bill: Bill, day: str, need_by: date | None) -> Mail:
@@ -58,7 +63,30 @@ def mail_of(order: Order, bill: Bill, day: str, need_by: date | None) -> Mail:
     )
     lines = [line for line in order.asked if line.supplier == bill.supplier.name]
     items = tuple(_item(order, bill, line) for line in lines)
-    return Mail(head, items, tuple(_sums(order, bill)), tuple(_closing(order, bill, lines, need_by)), sender)
+    closing = tuple(_closing(order, bill, lines, need_by))
+    return Mail(head, items, tuple(_sums(order, bill)), closing, sender, tuple(not_yet(order)))
+
+
+def not_yet(order: Order) -> list[str]:
+    """That nothing is to be bought before something is settled, and what; empty where it can be sent."""
+    first = over_rows(order, Speaker(order.jobs[0].unit, order.stock)).first
+    settle = dict.fromkeys(words for of_gap in first.values() for words in of_gap)
+    return ["NOT TO BE SENT YET. First:", *(f"{words.removesuffix('.')}." for words in settle)] if settle else []
+
+
+def written_words(order: Order, ending: str) -> str:
+    """After the name of a file that goes to suppliers: whether it can be sent, and what is blank in it."""
+    if ending.casefold() == ".json" or not order.lines:
+        return ""
+    wait = " (not to be sent yet: see its first lines)" if not_yet(order) else ""
+    blank = _left_blank(order) if ending.casefold() == ".txt" else []
+    return f"{wait}{f'; blank in it, for the job does not say: {listed(blank)}' if blank else ''}"
+
+
+def _left_blank(order: Order) -> list[str]:
+    """What an order to a supplier leaves blank, each with the key of the job that says it."""
+    told = (("From", "shop"), ("Contact", "contact"), ("Deliver to", "deliver_to"), ("Order no.", "order_number"))
+    return [f"{name} (`{key}`)" for name, key in told if not _told(order.jobs, key)]
 
 
 def _told(jobs: Sequence[Job], key: str) -> str:

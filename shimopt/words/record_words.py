@@ -33,13 +33,24 @@ COMPARE = "compare it with the maker's figure, for this job states none"
 
 def compared_lines(rows: Sequence[Compared], job: Job, unit: str) -> list[str]:
     """A sentence for every gap that was read, all with the digits of the readings, what was predicted with one more."""
-    read = [bracket for row in rows for bracket in (row.found, job.gap[row.gap].reading.found)]
-    say = with_digits_of(Speaker(unit, job.stock), read, [row.predicted for row in rows])
+    say = speaker_of(rows, job, unit)
     return [compared_words(row, job.gap[row.gap], say) for row in rows]
+
+
+def speaker_of(rows: Sequence[Compared], job: Job, unit: str) -> Speaker:
+    """Who says what was compared: all with the digits of the readings, what was predicted with one more."""
+    read = [bracket for row in rows for bracket in (row.found, job.gap[row.gap].reading.found)]
+    return with_digits_of(Speaker(unit, job.stock), read, [row.predicted for row in rows])
 
 
 def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
     """One gap: what was predicted, what was read, whether that agrees, and whether it is inside."""
+    predicted, found, means = compared_cells(row, gap, say)
+    return f"{shown(gap.name)}: predicted {predicted}, read {found}; {means}"
+
+
+def compared_cells(row: Compared, gap: Gap, say: Speaker) -> tuple[str, str, str]:
+    """Of one gap what was predicted, what was read, and what that means."""
     about = say.about(gap)
     before, read = about.as_after(row.predicted), about.as_read(row.found)
     predicted = f"{about.clearance(before.low, before.high)}{basis_text(gap)}"
@@ -52,11 +63,12 @@ def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
         "unproven": "inside its window by its best estimate: the gauge cannot tell for certain",
         "outside": f"OUTSIDE its window{was if as_before else ': take it apart again'}",
     }[row.verdict]
-    said = f"{shown(gap.name)}: predicted {predicted}, read {found}; {likely_words(row, gap, say)}."
+    said = f"{likely_words(row, gap, say)}."
     if not from_nothing(row.found):
-        return f"{said} It is {end}."
+        return predicted, found, f"{said} It is {end}."
     first = f"It reads as nothing, which may hide a preload of any size: {find_out(cover=False, opened_by=None)}"
-    return f"{said} {first}." if gap.window.wants_preload else f"{said} It is {end}. {first}."
+    means = f"{said} {first}." if gap.window.wants_preload else f"{said} It is {end}. {first}."
+    return predicted, found, means
 
 
 def likely_words(row: Compared, gap: Gap, say: Speaker) -> str:
@@ -132,7 +144,8 @@ def alone_words(gap: Gap, found: Bracket, say: Speaker) -> str:
     """A figure without ± is taken to be known as closely as the gap was when it was first read."""
     about = say.about(gap)
     read, taken = about.clearance(found.best, found.best), about.clearance(found.low, found.high)
-    return f"{shown(gap.name)}: {read} is taken as {taken}, as closely as it was known at first; two blades say more."
+    more = "both ends, or ± so much, say more"
+    return f"{shown(gap.name)}: {read} is taken as {taken}, as closely as it was known at first; {more}."
 
 
 def _planned(job: Job, stacks: Mapping[str, Stack]) -> str:

@@ -20,7 +20,6 @@ from shimopt.words.first_words import read_with_spring, unanswered
 from shimopt.words.outside_words import cannot_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import basis_text, both_units
-from shimopt.words.shortfall_words import crossed
 from shimopt.words.speaker import Speaker, begun, listed, plural, sized
 
 LICENSED = (
@@ -92,10 +91,6 @@ def waiting(decision: Decision) -> dict[str, str]:
         for gap in reversed(gaps)
         for place, _ in gap.effects
     }
-    for name, places in crossed(decision).items():
-        found |= {
-            place: f"leave what is in: {shown(name)} would be too tight" for place in places if place not in found
-        }
     for change in decision.changes:
         # what would come out there waits with it
         if given := [piece.other for piece in change.into if piece.other in found]:

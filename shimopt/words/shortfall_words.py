@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from shimopt.errors import shown
-from shimopt.job import Gap, Job
+from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import TooFewForAll, TooFewPieces
 from shimopt.seats import Finding
@@ -80,42 +80,6 @@ def rubbed_in(findings: Iterable[Finding], job: Job, stacks: Mapping[str, Sequen
 def rubbed(decision: Decision) -> list[Finding]:
     """The same of a plan."""
     return rubbed_in(decision.findings, decision.job, decision.stacks)
-
-
-def crossed(decision: Decision) -> dict[str, tuple[str, ...]]:
-    """Gaps that are too loose as read and would be too tight with what is planned; by which places."""
-    found = ((gap.name, crossed_by(decision, gap)) for gap in decision.job.gaps)
-    return {name: places for name, places in found if places}
-
-
-def crossed_by(decision: Decision, gap: Gap) -> tuple[str, ...]:
-    """The same of one gap; empty where it is not so."""
-    then, read = decision.outcome.gaps[gap.name], gap.reading.bracket.best
-    if then.verdict != "outside" or not gap.window.off(read) or gap.reading.opens:
-        return ()
-    if gap.window.side(read) != "over" or gap.window.side(then.after.best) != "under":
-        return ()
-    return tuple(place for place, _ in gap.effects if decision.changes.at[place].changed)
-
-
-def left_as_crossed(decision: Decision) -> bool:
-    """Whether all that is planned is such a change: then nothing of it is done."""
-    places = {place for of in crossed(decision).values() for place in of}
-    changed = {change.place for change in decision.changes if change.changed}
-    return bool(changed) and changed <= places
-
-
-def crossed_words(decision: Decision, say: Speaker) -> list[str]:
-    """That nothing of that goes in: what is too loose rattles, what is too tight seizes."""
-    said = []
-    for name, places in crossed(decision).items():
-        gap, then = decision.job.gap[name], decision.outcome.gaps[name]
-        loose = say(gap.window.off(gap.reading.bracket.best))
-        said.append(
-            f"{shown(name)}: as read {loose} too loose; what comes nearest makes it {say(then.off)} too tight, and "
-            f"that can seize. Leave what is in at {listed(places)} until a size between is there."
-        )
-    return said
 
 
 def springs_fitted(decision: Decision) -> list[Finding]:

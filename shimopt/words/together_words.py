@@ -6,7 +6,7 @@ from shimopt.errors import shown
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Reason
 from shimopt.words.outside_words import done_for
-from shimopt.words.speaker import Speaker, begun, listed
+from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight
 
 _STATE_IT = "a [[balance]] of these places would state it, or `equal`"
 
@@ -27,6 +27,8 @@ def together_words(reason: Reason, say: Speaker) -> str:
             return f"{say.stack(reason.stack, reason.about)} stays in{gaps}."
         case shared.Together():
             return f"{_together(reason, names, say)}."
+        case shared.TogetherNearest():
+            return f"{nearest_told(reason, say)}; that is not fitted."
         case shared.WindowsFight():
             if len(reason.names) == 1:
                 return (
@@ -53,6 +55,13 @@ def together_words(reason: Reason, say: Speaker) -> str:
         case shared.MoreThickness():
             return f"{say(reason.step)} more there {_changes(reason, say)}."
     raise TypeError(f"no words for {type(reason).__name__}")
+
+
+def nearest_told(reason: shared.TogetherNearest, say: Speaker) -> str:
+    """`the nearest from the drawer, S-10 at left and nothing at right, leaves it 0.03 mm too tight`."""
+    told = [f"{say.stack(stack, place) if stack else 'nothing'} at {shown(place)}" for place, stack in reason.stacks]
+    laid = f"{', '.join(told[:-1])} and {told[-1]}" if told[1:] else told[0]
+    return f"the nearest {say.had}, {laid}, leaves it {say(reason.still)} {loose_or_tight(reason.side_after)}"
 
 
 def _together(reason: shared.Together, places: str, say: Speaker) -> str:

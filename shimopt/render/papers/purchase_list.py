@@ -16,7 +16,7 @@ from shimopt.errors import shown
 from shimopt.ordering.order_result import Order
 from shimopt.render.screens.layout import folded, padded
 from shimopt.tables.csv_text import csv_of, harmless
-from shimopt.words.mail_words import Mail, mail_of
+from shimopt.words.mail_words import Mail, mail_of, not_yet
 from shimopt.words.money_words import charged_in
 from shimopt.words.order_words import order_headline
 
@@ -27,8 +27,11 @@ _HEAD = ("supplier", "part", "packs", "pack", "pieces", "cost", "currency", "lea
 
 def _rows(order: Order) -> list[tuple[Cell, ...]]:
     rows: list[tuple[Cell, ...]] = []
+    wait = not_yet(order)
     for bill in order.bills:
         name, rate, currency = bill.supplier.name, Fraction(bill.supplier.rate), charged_in(order, bill.supplier)
+        if wait:
+            rows.append((name, f"({' '.join(wait)})", None, None, None, None, None, None))
         for line in order.asked:
             if line.supplier == name:
                 part, cost = order.stock[line.part].part.name, None if line.cost is None else float(line.cost / rate)
@@ -103,6 +106,8 @@ def _no_mail(order: Order) -> str:
 
 
 def _lines(mail: Mail) -> Iterator[str]:
+    yield from (line for text in mail.wait for line in folded(text, _WIDTH))
+    yield from [""] if mail.wait else []
     for name, text in mail.head:
         yield from folded(text, _WIDTH, padded(f"{name}:", _KEY), " " * _KEY)
     yield from ("", "Please send:", "")

@@ -24,6 +24,8 @@ Paper = Literal["a4", "letter"]
 _HERE = Path(__file__).parent
 # typst names the characters that no font has: the text `"漢"` could not be displayed with font ...
 _MISSING = re.compile(r'the text `"(.*?)"` could not be displayed')
+# a number and its unit stand on one line
+_UNIT_BEHIND = re.compile(r"(?<=\d) (?=(?:mm|thou|in|um)\b)")
 _MOST_TRIES = 20
 
 
@@ -62,7 +64,7 @@ def page_of(content: dict[str, Any]) -> str:
 def _templates() -> Environment:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    return Environment(
+    templates = Environment(
         loader=FileSystemLoader(Path(__file__).parent),
         autoescape=True,
         trim_blocks=True,
@@ -70,6 +72,8 @@ def _templates() -> Environment:
         undefined=StrictUndefined,
         keep_trailing_newline=True,
     )
+    templates.filters["whole_figures"] = lambda text: _UNIT_BEHIND.sub("\N{NO-BREAK SPACE}", text)
+    return templates
 
 
 def pdf_of(content: dict[str, Any], paper: Paper, moment: datetime, fonts: Fonts | None = None) -> PaperResult:

@@ -1,0 +1,130 @@
+"""A gap that is built up of dimensions, measured anew on the page: what was not typed stays as it was written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from shimopt.bench.gap_as_written import GapAsWritten
+from shimopt.bench.in_hand import InHand
+from shimopt.bench.reading_said import said_in
+from shimopt.bench.reading_written import ToWrite, write_readings
+from shimopt.errors import InputError
+from tests.bench_server import WINDOW, laid_job
+
+BUILT_UP = """built_up = [
+  { name = "bore depth", add = "42.15 mm ± 0.01 mm" },   # from the case's face
+  { name = "gasket", add = "0.30 mm", crush = "20 % ± 3 %" },
+  # both bearings together
+  { name = "width", take = "41.80 mm ± 0.01 mm" },
+]"""
+JOB = f"""title = "Pump"
+unit = "mm"
+drawer = "drawer.csv"
+window = {{ min = 0.1, max = 0.3, source = "sheet 7" }}
+
+[[gap]]
+name = "east"
+{BUILT_UP}
+"""
+DRAWER = "part,thickness_mm,on_hand\nS-10,0.1,4\nS-20,0.2,4\n"
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    return laid_job(tmp_path, JOB, DRAWER)
+
+
+def test_every_dimension_is_shown_with_what_it_is_and_what_it_may_be_off_by(job: Path) -> None:
+    rows = InHand.read(job).gaps["east"].dimensions()
+    assert [(row["sign"], row["name"], row["number"], row["unit"], row["half"]) for row in rows] == [
+        ("+", "bore depth", "42.15", "mm", "0.01 mm"),
+        ("+", "gasket", "0.30", "mm", ""),
+        ("−", "width", "41.80", "mm", "0.01 mm"),
+    ]
+    assert rows[1]["crush"] == "20 % ± 3"
+
+
+def test_a_dimension_measured_anew_changes_the_gap_and_the_rest_of_the_file_stays(job: Path) -> None:
+    said = said_in({"dimension.1": "42.20", "dimension.2": "0.30", "dimension.3": "41.80", "gap": "east"})
+    one = InHand.read(job).with_said("east", said).alone("east")
+    # 42.20 + 0.30 less a fifth - 41.80
+    assert one.gap.reading.bracket.best == 640_000
+    # no less closely known than before, when its middle was 0.05 less
+    before = InHand.read(job).alone("east").gap.reading.bracket
+    assert one.gap.reading.bracket.high - before.high == 50_000
+    before_text = job.read_text(encoding="utf-8")
+    assert write_readings(job, [ToWrite(1, "east", said, None)]).written == (1,)
+    assert job.read_text(encoding="utf-8") == before_text.replace("42.15 mm ± 0.01 mm", "42.20 mm ± 0.01 mm")
+
+
+@pytest.mark.parametrize(
+    ("was", "typed", "stands"),
+    [
+        ("42.15 mm ± 0.01 mm", "42.2", "42.2 mm ± 0.01 mm"),
+        ("42.15 ± 0.01 mm", "42.2", "42.2 mm ± 0.01 mm"),
+        ("42.15 mm ± 0.01", "42.2", "42.2 mm ± 0.01 mm"),
+        ("42.15 mm +/- 0.01 mm", "42.2 mm ± 0.02 mm", "42.2 mm ± 0.02 mm"),
+        # in another unit, what it may be off by stays what it was
+        ("42.15 mm ± 0.01", "1.66 in", "1.66 in ± 0.01 mm"),
+        ("42.15 mm", "42.2 ± 0.02", "42.2 mm ± 0.02 mm"),
+        ("42.15 mm", "42.2", "42.2 mm"),
+        ("1659", "1660", "1660"),
+    ],
+)
+def test_what_is_not_typed_stays(was: str, typed: str, stands: str) -> None:
+    gap = GapAsWritten("east", "built_up", [{"name": "depth", "add": was}])
+    assert gap.with_said(said_in({"dimensions": [typed]})).told() == [{"name": "depth", "add": stands}]
+
+
+@pytest.mark.parametrize("lengths", [["42.2"], ["42.2", "", "41.8"], ["42.2", "0.3", "41.8", "1"], []])
+def test_no_dimension_is_left_out_or_made_up(job: Path, lengths: list[str]) -> None:
+    with pytest.raises(InputError):
+        InHand.read(job).with_said("east", said_in({"dimensions": lengths}))
+
+
+@pytest.mark.parametrize("said", [{"go": "17", "no_go": "18"}, {"value": "0.3"}, {"readings": "0.3 0.31 0.3"}])
+def test_what_is_built_up_is_not_overwritten_by_a_reading_of_another_form(job: Path, said: dict[str, str]) -> None:
+    with pytest.raises(InputError, match="read by dimensions"):
+        InHand.read(job).with_said("east", said_in(said))
+
+
+def test_a_gap_that_is_read_takes_no_dimensions(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="read by feeler"):
+        InHand.read(laid_job(tmp_path)).with_said("east", said_in({"dimensions": ["1"]}))
+
+
+def test_a_wrong_length_is_refused_by_its_name(job: Path) -> None:
+    with pytest.raises(InputError) as refused:
+        InHand.read(job).with_said("east", said_in({"dimensions": ["42,2,1", "0.3", "41.8"]}))
+    assert "east" in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("was", "said", "stands"),
+    [
+        (
+            "indicator = { readings = [17, 17.5, 17], resolution = 0.5, lever_angle = 10 }",
+            {"readings": "18 18.5 18"},
+            "indicator = { readings = [18, 18.5, 18], resolution = 0.5, lever_angle = 10 }",
+        ),
+        (
+            "cover_gap = { go = 2, no_go = 3, shims_in = true }",
+            {"go": "3", "no_go": "4"},
+            "cover_gap = { go = 3, no_go = 4, shims_in = true }",
+        ),
+        (
+            "feeler = [{ go = 17, no_go = 18 }, { go = 16, no_go = 17, blade_error = 0.1 }]  # left, right",
+            {"go": "15", "no_go": "16", "spot": "2"},
+            "feeler = [{ go = 17, no_go = 18 }, { go = 15, no_go = 16, blade_error = 0.1 }]  # left, right",
+        ),
+    ],
+)
+def test_what_is_known_of_the_instrument_stays_where_it_is_read_again(
+    was: str, said: dict[str, str], stands: str, tmp_path: Path
+) -> None:
+    text = f'unit = "thou"\ndrawer = "drawer.csv"\n\n{WINDOW}\n[[gap]]\nname = "east"\n{was}\n'
+    file = laid_job(tmp_path, text)
+    assert write_readings(file, [ToWrite(1, "east", said_in(said), None)]).written == (1,)
+    assert file.read_text(encoding="utf-8") == text.replace(was, stands)

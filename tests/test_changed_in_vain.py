@@ -1,0 +1,74 @@
+"""Places that act together are left as they are where no gap comes inside, and nothing loose is made tight."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from hypothesis import HealthCheck, given, reject, settings
+
+from shimopt.errors import InputError
+from shimopt.job import Job, load_job
+from shimopt.planner import decide
+from shimopt.reasons.shared_reasons import TogetherNearest
+from tests.brute_force_places import clearance
+from tests.job_files import write_job
+from tests.place_strategies import jobs_of_places
+
+PLACE = '[[place]]\nname = "{0}"\ninstalled = ["{1}"]\n'
+DRAWER = "part,thickness_mm,on_hand\nS-10,0.10,1\nS-30,0.30,1\nS-80,0.80,1\n"
+
+
+def of(folder: Path, gaps: str) -> Job:
+    head = 'title = "T"\nunit = "mm"\ndrawer = "drawer.csv"\n'
+    places = PLACE.format("left", "S-10") + PLACE.format("right", "S-30")
+    return load_job(write_job(folder, head + places + gaps, DRAWER))
+
+
+def gap(name: str, value: str, effects: str, window: tuple[str, str]) -> str:
+    least, most = window
+    return (
+        f'[[gap]]\nname = "{name}"\nvalue = "{value} mm ± 0 mm"\neffects = {effects}\n'
+        f'window = {{ min = {least}, max = {most}, source = "invented" }}\n'
+    )
+
+
+BOTH = "{ left = -1, right = -1 }"
+
+
+def test_nearer_but_not_inside_is_left_as_it_is(tmp_path: Path) -> None:
+    # 1.00 with 0.40 in is 1.40 bare, and every pack is so many tenths thick: 1.00 in all would leave 0.40, 0.02 too
+    # tight, and 0.90 leave 0.50, 0.06 too loose
+    found = decide(of(tmp_path, gap("float", "1.00", BOTH, ("0.42", "0.44"))))
+    assert not found.changes.going_in()
+    assert found.outcome.gaps["float"].off == 560_000
+    assert found.proven
+    (near,) = (reason for reason in found.reasons if isinstance(reason, TogetherNearest))
+    assert (near.after, near.still, near.side_after) == (400_000, 20_000, "under")
+
+
+def test_a_gap_that_comes_inside_does_not_pay_for_another_that_gets_tight(tmp_path: Path) -> None:
+    # bare, play is 1.00 and lash 0.85. Play wants 0.80 at left, which leaves lash 0.05 at most: 0.05 too tight, and it
+    # was 0.25 too loose. Lash wants 0.70 in all; all of that at left leaves play 0.30, which is 0.08 too loose: more
+    # by the figures, but nothing seizes
+    play = gap("play", "0.90", "{ left = -1 }", ("0.18", "0.22"))
+    found = decide(of(tmp_path, play + gap("lash", "0.45", BOTH, ("0.10", "0.20"))))
+    assert (found.outcome.gaps["lash"].after.best, found.outcome.gaps["play"].after.best) == (150_000, 300_000)
+    assert found.outcome.levels["miss"] == 80_000
+    assert found.proven
+    # where lash may be as tight as that both come inside
+    found = decide(of(tmp_path, play + gap("lash", "0.45", BOTH, ("0.05", "0.20"))))
+    assert found.outcome.doable
+
+
+@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@given(jobs_of_places())
+def test_nothing_too_loose_is_made_too_tight(job: Job) -> None:
+    try:
+        found = decide(job)
+    except InputError:  # equal packs on seats that no part suits both of
+        reject()
+    for one in job.gaps:
+        low, high = one.window.min, one.window.max
+        loose = high is not None and one.reading.bracket.best > high
+        if loose and low is not None:
+            assert clearance(job, one, found.stacks)[1] >= low
