@@ -97,6 +97,16 @@ class Case:
                 return self._with_stacks(stacks, self.sizes), some
         return None
 
+    def of_supplier(self, supplier: int) -> Case | None:
+        """The same with all stacks of what is there and what this supplier sells; None where these are too many."""
+        if self.narrowed is None:
+            return None
+        sold = {buy.line for buy in self.market.buys if buy.supplier == supplier}
+        stacks = self.narrowed.stacks(
+            [line for line in self.narrowed.lines if self.narrowed.there[line] or line in sold]
+        )
+        return self._with_stacks(stacks, self.sizes) if sum(map(len, stacks)) <= _MOST_STACKS else None
+
     def wider(self) -> Case | None:
         """The same with twice as many sizes looked at; None where that makes too many stacks, or these are all."""
         if self.narrowed is None or self.sizes is None:
