@@ -1,8 +1,9 @@
 """The gaps of an order whose places act together: what they need beside all cards, and what is bought for them.
 
-They come after the gaps that stand alone: from what the drawer and the parcel leave over, and the fewest pieces more.
-A piece more is bought where that adds least to the cost of what is bought already. That nothing is cheaper in all is
-not proven, and the order's levels say so.
+They come after the gaps that stand alone: from what the drawer and the parcel leave over, and what is bought beside: by
+the fewest pieces and by what is cheap, from all suppliers and from each alone, whichever costs least in all. A piece
+more is bought where that adds least to the cost of what is bought already. That nothing is cheaper is not proven, and
+the order's levels say so.
 """
 
 from __future__ import annotations
