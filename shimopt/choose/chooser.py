@@ -25,7 +25,7 @@ from shimopt.watch import Few, Watch
 # a job of more places is planned by prices; one of more than a few is, where all that it comes to is proven, and goes
 # the whole way otherwise
 MOST_WHOLE = 300
-_FEW_PLACES = 40
+_FEW_PLACES = 20
 # a job of so few places and stock lines is planned before anybody looks at a watch
 _FEW_TO_WAIT_FOR, _FEW_LINES = 12, 60
 # so many places a plan at once may look at, one as often as it likes; or so much of the time that is left
