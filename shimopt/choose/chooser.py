@@ -69,10 +69,19 @@ def _searched(job: Job, screening: Screening, buy: bool, watch: Watch) -> Choice
         choice = priced_choice(job, screening, supply_of(job, buy), watch, scarce=large)
         if choice is not None and large:
             return choice
-        if choice is not None and choice.settled:
+        if choice is not None:
+            choice = replace(choice, way="whole")
             # proven at every level and by ties: what the other way would come to, and seldom as soon
-            return replace(choice, way="whole")
+            if choice.settled:
+                return choice
+            # the time may have gone into the first
+            return min(Chooser(job, screening, buy, watch).choice(), choice, key=_values_and_how_sure)
     return Chooser(job, screening, buy, watch).choice()
+
+
+def _values_and_how_sure(choice: Choice) -> tuple[tuple[Fraction, ...], int]:
+    """By which of two choices of the same job one is kept."""
+    return choice.values, sum(not level.proven for level in choice.levels)
 
 
 def _at_once(job: Job, screening: Screening, supply: Mapping[int, int], watch: Watch) -> Choice | None:
