@@ -151,7 +151,7 @@ def started_apart() -> dict[str, Any]:
 
 
 # by how much, on a scale to 19; and Windows's own words
-_GIVES_WAY, _BELOW_NORMAL, _NEW_GROUP = 3, 0x4000, 0x200
+_GIVES_WAY, _BELOW_NORMAL, _NEW_GROUP = 2, 0x4000, 0x200
 
 
 def give_way() -> None:

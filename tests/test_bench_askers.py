@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import json
-from collections.abc import Iterator
+import time
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -20,7 +21,7 @@ from shimopt.bench.kept_apart import KeptApart
 from shimopt.bench.page_making import MOST, MOST_OF_ONE, PageMaking
 from shimopt.bench.readings_book import ReadingsBook
 from shimopt.errors import InputError
-from tests.bench_server import Server, laid_job, ran, served
+from tests.bench_server import ran
 
 
 def test_a_device_that_takes_the_name_of_anothers_bench_is_another_bench() -> None:
@@ -106,6 +107,20 @@ def test_a_device_comes_back_for_a_year_and_no_further_one_joins_than_may(
     assert known.known(tokens[0]) is None
     assert known.listed()["devices"] == []
     assert known.known(known.join("d")) is not None
+
+
+def test_two_that_join_at_the_same_moment_are_both_let_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    kept = KeptApart(tmp_path)
+    known, save = Devices(kept), kept.save
+
+    def slow(name: str, rows: list[dict[str, Any]]) -> None:
+        time.sleep(0.02)
+        save(name, rows)
+
+    monkeypatch.setattr(kept, "save", slow)
+    with ThreadPoolExecutor(4) as threads:
+        tokens = list(threads.map(known.join, "abcd"))
+    assert all(Devices(KeptApart(tmp_path)).known(token) for token in tokens)
 
 
 class Slow:
@@ -210,46 +225,3 @@ def test_what_anybody_may_ask_for_is_made_once_as_long_as_nothing_changes() -> N
         assert len(slow.asked) == 2
 
     ran(doing())
-
-
-@pytest.fixture(scope="module")
-def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, str]]:
-    folder = tmp_path_factory.mktemp("shop")
-    laid_job(folder / "winch")
-    with served(folder) as server:
-        yield server, server.job()
-
-
-@pytest.mark.parametrize("site", ["cross-site", "same-site"])
-def test_no_page_of_others_makes_this_one_work_but_a_link_opens_it(shop: tuple[Server, str], site: str) -> None:
-    server, job = shop
-    for dest, mode in (("image", "no-cors"), ("iframe", "navigate"), ("empty", "cors")):
-        sent_for = {"Sec_Fetch_Site": site, "Sec_Fetch_Mode": mode, "Sec_Fetch_Dest": dest}
-        assert server.get("/drawer", **sent_for).status == 403
-    opened = {"Sec_Fetch_Site": site, "Sec_Fetch_Mode": "navigate", "Sec_Fetch_Dest": "document"}
-    assert server.get(f"/job/{job}", **opened).status == 200
-    ours = {"Sec_Fetch_Site": "same-origin", "Sec_Fetch_Mode": "cors", "Sec_Fetch_Dest": "empty"}
-    assert server.get(f"/job/{job}", **ours).status == 200
-
-
-HALF = "half \ud800 of a pair"
-
-
-def test_half_a_pair_of_characters_is_refused_at_the_door(shop: tuple[Server, str]) -> None:
-    server, job = shop
-    sent: dict[str, dict[str, Any]] = {
-        "/pair": {"code": "123456", "name": HALF},
-        "/new": {"title": HALF, "step": "write"},
-        f"/job/{job}/reading": {"bench": "a" * 16, "counter": 1, "gap": HALF, "go": "17", "no_go": "18"},
-        f"/job/{job}/hold": {"person": HALF},
-        f"/job/{job}/record": {"person": HALF, "after.1": "9"},
-        f"/drawer/{job}/piece": {"part": HALF, "thickness": "3"},
-    }
-    for path, fields in sent.items():
-        answer = server.post(path, fields)
-        assert (answer.status, "no form of this page" in answer.text) == (400, True), path
-    # as a form sends it, percent by percent
-    half = b"gap=%ED%A0%80&go=17&no_go=18"
-    kind = "application/x-www-form-urlencoded"
-    assert server.ask("POST", f"/job/{job}/reading", half, Content_Type=kind, X_Bench="1").status == 400
-    assert server.get("/devices").status == 200

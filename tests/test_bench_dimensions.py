@@ -11,7 +11,7 @@ from shimopt.bench.in_hand import InHand
 from shimopt.bench.reading_said import said_in
 from shimopt.bench.reading_written import ToWrite, write_readings
 from shimopt.errors import InputError
-from tests.bench_server import laid_job
+from tests.bench_server import WINDOW, laid_job
 
 BUILT_UP = """built_up = [
   { name = "bore depth", add = "42.15 mm ± 0.01 mm" },   # from the case's face
@@ -99,3 +99,32 @@ def test_a_wrong_length_is_refused_by_its_name(job: Path) -> None:
     with pytest.raises(InputError) as refused:
         InHand.read(job).with_said("east", said_in({"dimensions": ["42,2,1", "0.3", "41.8"]}))
     assert "east" in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("was", "said", "stands"),
+    [
+        (
+            "indicator = { readings = [17, 17.5, 17], resolution = 0.5, lever_angle = 10 }",
+            {"readings": "18 18.5 18"},
+            "indicator = { readings = [18, 18.5, 18], resolution = 0.5, lever_angle = 10 }",
+        ),
+        (
+            "cover_gap = { go = 2, no_go = 3, shims_in = true }",
+            {"go": "3", "no_go": "4"},
+            "cover_gap = { go = 3, no_go = 4, shims_in = true }",
+        ),
+        (
+            "feeler = [{ go = 17, no_go = 18 }, { go = 16, no_go = 17, blade_error = 0.1 }]  # left, right",
+            {"go": "15", "no_go": "16", "spot": "2"},
+            "feeler = [{ go = 17, no_go = 18 }, { go = 15, no_go = 16, blade_error = 0.1 }]  # left, right",
+        ),
+    ],
+)
+def test_what_is_known_of_the_instrument_stays_where_it_is_read_again(
+    was: str, said: dict[str, str], stands: str, tmp_path: Path
+) -> None:
+    text = f'unit = "thou"\ndrawer = "drawer.csv"\n\n{WINDOW}\n[[gap]]\nname = "east"\n{was}\n'
+    file = laid_job(tmp_path, text)
+    assert write_readings(file, [ToWrite(1, "east", said_in(said), None)]).written == (1,)
+    assert file.read_text(encoding="utf-8") == text.replace(was, stands)

@@ -9,6 +9,7 @@ import socket
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -149,6 +150,41 @@ def test_what_is_no_reading_is_told_so(shop: tuple[Server, str, Path], body: byt
     assert answer.data["errors"]
 
 
+@pytest.mark.parametrize("site", ["cross-site", "same-site"])
+def test_no_page_of_others_makes_this_one_work_but_a_link_opens_it(shop: tuple[Server, str, Path], site: str) -> None:
+    server, job, _ = shop
+    for dest, mode in (("image", "no-cors"), ("iframe", "navigate"), ("empty", "cors")):
+        sent_for = {"Sec_Fetch_Site": site, "Sec_Fetch_Mode": mode, "Sec_Fetch_Dest": dest}
+        assert server.get("/drawer", **sent_for).status == 403
+    opened = {"Sec_Fetch_Site": site, "Sec_Fetch_Mode": "navigate", "Sec_Fetch_Dest": "document"}
+    assert server.get(f"/job/{job}", **opened).status == 200
+    ours = {"Sec_Fetch_Site": "same-origin", "Sec_Fetch_Mode": "cors", "Sec_Fetch_Dest": "empty"}
+    assert server.get(f"/job/{job}", **ours).status == 200
+
+
+HALF = "half \ud800 of a pair"
+
+
+def test_half_a_pair_of_characters_is_refused_at_the_door(shop: tuple[Server, str, Path]) -> None:
+    server, job, _ = shop
+    sent: dict[str, dict[str, Any]] = {
+        "/pair": {"code": "123456", "name": HALF},
+        "/new": {"title": HALF, "step": "write"},
+        f"/job/{job}/reading": {"bench": "a" * 16, "counter": 1, "gap": HALF, "go": "17", "no_go": "18"},
+        f"/job/{job}/hold": {"person": HALF},
+        f"/job/{job}/record": {"person": HALF, "after.1": "9"},
+        f"/drawer/{job}/piece": {"part": HALF, "thickness": "3"},
+    }
+    for path, fields in sent.items():
+        answer = server.post(path, fields)
+        assert (answer.status, "no form of this page" in answer.text) == (400, True), path
+    # as a form sends it, percent by percent
+    half = b"gap=%ED%A0%80&go=17&no_go=18"
+    kind = "application/x-www-form-urlencoded"
+    assert server.ask("POST", f"/job/{job}/reading", half, Content_Type=kind, X_Bench="1").status == 400
+    assert server.get("/devices").status == 200
+
+
 def test_what_somebody_typed_is_only_ever_text(shop: tuple[Server, str, Path]) -> None:
     server, name, _ = shop
     for path in (
@@ -276,9 +312,9 @@ def test_on_the_network_a_device_joins_with_a_code_and_is_shut_out_again(tmp_pat
                 pass
             assert server.post("/devices/revoke", {"id": row[1]}).data == {"revoked": True}
             # what it listens to ends with it: the last chunk is empty
-            told = b""
-            while not told.endswith(b"0\r\n\r\n") and (part := line.recv(65536)):
-                told += part
+            heard = b""
+            while not heard.endswith(b"0\r\n\r\n") and (part := line.recv(65536)):
+                heard += part
         assert away("GET", "/", f"Cookie: {cookie[1]}").startswith(b"HTTP/1.1 403")
         # wrong codes are counted
         assert [join(wrong)[9:12] for _ in range(4)] == [b"403", b"403", b"403", b"429"]

@@ -16,6 +16,8 @@ import pytest
 from shimopt.bench.addresses import own_address
 from tests.bench_server import Server, job_text, laid_job, served
 from tests.command import Run
+from tests.stocks import in_file as in_file_of_stock
+from tests.stocks import shim
 from tests.test_pages_in_a_browser import smallest_text, wider_than_the_screen
 
 pytestmark = pytest.mark.browser
@@ -51,6 +53,9 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, Pat
         shutil.copytree(DEMO / name, folder / name)
     for name in WINCHES:
         laid_job(folder / name, AS_READ)
+    in_file_of_stock(folder, shim("S-10", 0.254, 2), shim("S-05", 0.127, 2))
+    alone = job_text(east="feeler = { go = 17, no_go = 18 }")
+    laid_job(folder / "stocked", alone.replace('"drawer.csv"', '"stock:main"'))
     with served(folder) as server:
         yield server, folder
 
@@ -274,12 +279,14 @@ def test_a_reading_that_the_computer_cannot_take_holds_up_no_other_and_none_goes
         page.route("**/reading", refused)
         typed(page, 1, 20, 21)
         typed(page, 2, 14, 15)
-        until_in_file(folder, "poison", "west", {"go": 14, "no_go": 15})
+        # what is routed goes on only while something is asked of the page
         says(page, "#state", "kept here, not sent: 1. The computer cannot take it at this moment.")
+        until_in_file(folder, "poison", "west", {"go": 14, "no_go": 15})
         # nothing is recorded from here by a plan that does not know of it
         record = page.context.new_page()
         record.goto(f"/job/{job_of(server, 'poison')}/record")
-        for name, text in (("after.1", "9"), ("person", "M. Hale"), ("instrument", "blades")):
+        typed_there = {"after.1.go": "9", "after.1.no_go": "10", "person": "M. Hale", "instrument": "blades"}
+        for name, text in typed_there.items():
             record.fill(f"[name='{name}']", text)
         record.click("main [type=submit]")
         told = record.eval_on_selector("main [type=submit]", "(button) => button.validationMessage")
@@ -288,6 +295,25 @@ def test_a_reading_that_the_computer_cannot_take_holds_up_no_other_and_none_goes
         says(page, "#state", "✓ sent")
         until_in_file(folder, "poison", "east", {"go": 20, "no_go": 21})
         assert "record" not in tomllib.loads((folder / "poison" / "job.toml").read_text(encoding="utf-8"))
+
+
+def test_pieces_are_held_by_the_plan_that_knows_the_reading_just_given(
+    chromium: Any, shop: tuple[Server, Path]
+) -> None:
+    server, _ = shop
+    with bench(chromium, server) as page:
+        opened(page, server, "stocked")
+        says(page, ".answer", "Fit S-10")
+        # 13 to 14 less S-05 is 8 to 9: the other piece; and the button is pressed with the reading on its way
+        for name, value in (("go", "13"), ("no_go", "14")):
+            page.fill(f"#gap-1 [name={name}]", value)
+        page.click("form[action$='/hold'] button")
+        told = page.eval_on_selector("form[action$='/hold'] button", "(button) => button.validationMessage")
+        assert "still on their way" in told
+        says(page, ".answer", "Fit S-05")
+        page.wait_for_selector('body[data-stage="reasons"]')
+        page.click("form[action$='/hold'] button")
+        says(page, ".said", "S-05 (stock:main)")
 
 
 def test_two_pages_of_one_browser_keep_each_what_it_read(chromium: Any, shop: tuple[Server, Path]) -> None:
@@ -401,9 +427,9 @@ def test_two_benches_that_differ_are_both_shown_and_one_is_chosen(chromium: Any,
         until_in_file(folder, "differ", "east", {"go": 25, "no_go": 26})
         other.context.set_offline(False)
         for page in (one, other):
-            says(page, "#gap-1 .differ", "12")
-            says(page, "#gap-1 .differ", "25")
-        one.locator("#gap-1 .differ form", has_text="12").locator("button").click()
+            says(page, "#gap-1 .differ", "12 goes")
+            says(page, "#gap-1 .differ", "25 goes")
+        one.locator("#gap-1 .differ form", has_text="12 goes").locator("button").click()
         until_in_file(folder, "differ", "east", {"go": 12, "no_go": 13})
         until(lambda: other.locator("#gap-1 .differ").count() == 0)
 

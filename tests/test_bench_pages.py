@@ -13,11 +13,15 @@ import pytest
 from shimopt.bench.drawer_view import drawer_data
 from shimopt.bench.index_view import row_data
 from shimopt.bench.job_view import job_data
+from shimopt.bench.order_view import order_data
 from shimopt.bench.page_templates import page
 from shimopt.job import load_job
+from shimopt.ordering.order import make_order
 from shimopt.planner import Decision, before_reasons, chosen_stacks, decide
 from shimopt.render.screens.layout import UNICODE
+from shimopt.render.screens.order_screen import order_lines
 from shimopt.render.screens.short_screen import short_lines
+from shimopt.words.button_words import by_buttons
 
 DEMO = Path(__file__).parents[1] / "demo_data"
 JOBS = ("swing-bridge", "slipway-winch", "quarry-tram", "fulling-mill")
@@ -42,6 +46,12 @@ def given(decision: Decision, stage: str = "reasons") -> dict[str, Any]:
     return {"job": job, "form": {"token": "t"}, "me": {"name": "", "local": True}, "said": None, "errors": None}
 
 
+def asked_by_the_bench() -> dict[str, Any]:
+    """What the server hands to every template."""
+    me = {"name": "", "local": True}
+    return {"form": {"token": "t"}, "me": me, "said": None, "errors": None, "pages": ()}
+
+
 def seen(text: str) -> str:
     """What a reader sees of a page, spaces made one."""
     return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", text)).split())
@@ -58,6 +68,49 @@ def test_the_page_of_a_job_says_every_sentence_of_the_short_screen(name: str) ->
     sentences = [line for line in sentences if not any(one in line for one in _OF_THE_SCREEN)]
     assert len(sentences) > 2
     assert [line for line in sentences if " ".join(line.split()) not in told] == []
+
+
+@pytest.mark.parametrize("name", ["fulling-mill", "quarry-tram", "swing-bridge"])
+def test_the_page_of_an_order_says_every_sentence_of_its_screen(name: str) -> None:
+    order = make_order([load_job(DEMO / name)])
+    told = seen(page("order", **asked_by_the_bench() | {"job": {"id": "job-1"}, "data": order_data(order)}))
+    lines = [" ".join(text.split()) for text, _ in order_lines(order, order.jobs[0].unit, 100_000)]
+    # rows stand in tables, cell by cell; what a line of the card begins with is set large on the page
+    sentences = [line for line in lines if line.endswith(".") and not line.startswith(order.jobs[0].title)]
+    sentences = [line for line in sentences if "shimopt order JOB" not in line]
+    assert len(sentences) > 5
+    assert [line for line in sentences if line not in told] == []
+    assert all(bill.supplier.name in told for bill in order.bills)
+
+
+@pytest.mark.parametrize(
+    ("on_the_terminal", "on_the_page"),
+    [
+        ("Buy through shimopt order JOB: it is listed.", "Buy through “Order”: it is listed."),
+        ("It is there: shimopt order JOB (for today alone: shimopt plan JOB --buy)", "It is there: “Order”"),
+        ("and 3 more: shimopt sheet JOB", "and 3 more: “Sheet”"),
+        ("8 more: shimopt plan JOB --full", "8 more: “Why”"),
+        ("by what `shimopt plan JOB` lists, read again", "by what the job's page lists, read again"),
+        ("Starts from what was recorded; --from-start passes over it.", "Starts from what was recorded."),
+        (
+            "The readings are written into the job: shimopt record JOB",
+            "The readings are written into the job: “Record”",
+        ),
+        ("If that is this job: shimopt hold JOB --free.", "If that is this job: “Let go of the pieces”."),
+        # no button does these
+        ("whether it is enough: shimopt order JOB --came FILE", "whether it is enough: shimopt order JOB --came FILE"),
+        ("What may bring it inside: shimopt plan JOB --buy.", "What may bring it inside: shimopt plan JOB --buy."),
+    ],
+)
+def test_what_a_button_does_is_said_by_its_words(on_the_terminal: str, on_the_page: str) -> None:
+    assert by_buttons({"lines": [on_the_terminal], "n": 1}) == {"lines": [on_the_page], "n": 1}
+    shown_lines = seen(page("wrong", **asked_by_the_bench() | {"said": [on_the_terminal]}))
+    assert on_the_page in shown_lines
+
+
+def test_what_was_typed_into_a_form_comes_back_as_it_was_typed() -> None:
+    typed = "shimopt order JOB"
+    assert f'value="{typed}"' in page("new", **asked_by_the_bench() | {"asked": {"title": typed}, "step": ""})
 
 
 def test_before_its_reasons_are_known_a_plan_says_no_more_than_its_counts() -> None:

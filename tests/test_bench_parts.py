@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import os
+import pickle
 import signal
+import subprocess
+import sys
 from collections.abc import Awaitable, Callable
 from pathlib import Path
 from typing import Any
@@ -19,7 +22,7 @@ from shimopt.bench.feed import Feed, Listener
 from shimopt.bench.form_tokens import FormTokens
 from shimopt.bench.planners import DroppedError, Planners
 from shimopt.errors import FaultError, InputError
-from tests.bench_server import laid_job, ran
+from tests.bench_server import ROOT, laid_job, ran
 
 
 def with_planner(what: Callable[[Planners], Awaitable[None]]) -> None:
@@ -112,6 +115,26 @@ def test_a_task_that_goes_on_is_done_by_who_began_it(tmp_path: Path) -> None:
             await planners.close()
 
     ran(doing())
+
+
+def test_a_planning_process_whose_server_is_gone_ends_without_a_word(tmp_path: Path) -> None:
+    file = str(laid_job(tmp_path))
+    asked = subprocess.Popen(
+        [sys.executable, "-m", "shimopt.bench.planning_process"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        cwd=ROOT,
+    )
+    assert asked.stdin is not None
+    assert asked.stdout is not None
+    assert asked.stderr is not None
+    asked.stdout.close()
+    asked.stdin.write(pickle.dumps((1, "drawer", (file,))))
+    asked.stdin.flush()
+    assert (asked.wait(30), asked.stderr.read()) == (0, b"")
+    asked.stdin.close()
+    asked.stderr.close()
 
 
 def test_a_page_that_takes_no_news_in_is_let_go_and_all_lines_end_together() -> None:

@@ -6,6 +6,7 @@ import tomllib
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -190,3 +191,39 @@ def test_a_job_that_is_half_saved_refuses_no_reading_and_takes_it_once_it_is_who
     file.write_bytes(whole)
     assert server.post(f"/job/{name}/reading", sent).data["taken"]
     until_in_file(server, name, file, {"go": 20, "no_go": 21})
+
+
+def recorded(server: Server, name: str, version: str) -> Any:
+    fields = {"person": "M. Hale", "instrument": "blades", "after.1": "10 to 11", "version": version}
+    return server.post(f"/job/{name}/record", fields)
+
+
+def test_a_record_sent_with_a_reading_on_its_way_is_refused_and_the_reading_stands(
+    job: tuple[Server, str, Path],
+) -> None:
+    server, name, file = job
+    version = server.get(f"/job/{name}/answer").data["version"]
+    for go in range(20, 26):
+        sent = reading(next(_COUNT), go=str(go), no_go=str(go + 1))
+        assert server.post(f"/job/{name}/reading", sent).data["taken"]
+        # at once: it is on disk, and perhaps not in the job's file yet
+        answer = recorded(server, name, version)
+        assert (answer.status, "changed the job since" in answer.text) == (400, True)
+        assert in_file(file)["feeler"] == {"go": go, "no_go": go + 1}
+    assert "[[record]]" not in file.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("what", ["hold", "record"])
+def test_nothing_goes_by_a_plan_while_two_benches_differ(job: tuple[Server, str, Path], what: str) -> None:
+    server, name, file = job
+    for bench, go in (("a" * 16, 20), ("b" * 16, 23)):
+        server.post(f"/job/{name}/reading", reading(next(_COUNT), bench=bench, go=str(go), no_go=str(go + 1)))
+    told = server.until(f"/job/{name}/answer", lambda told: told["readings"][0]["differs"])
+    version = server.get(f"/job/{name}/answer").data["version"]
+    fields = {"person": "M. Hale", "instrument": "blades", "after.1": "10 to 11", "version": version}
+    answer = server.post(f"/job/{name}/{what}", fields)
+    assert (answer.status, answer.data["errors"][0]["where"]) == (400, "east")
+    assert "one must be chosen" in answer.text
+    assert "[[record]]" not in file.read_text(encoding="utf-8")
+    server.post(f"/job/{name}/choose", {"gap": "east", "seq": str(told["readings"][0]["differs"][0]["seq"])})
+    server.until(f"/job/{name}/answer", lambda told: not told["readings"][0]["differs"])

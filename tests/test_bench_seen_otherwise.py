@@ -197,3 +197,30 @@ def test_an_answer_to_a_reading_that_was_given_again_since_is_not_shown(
         says(page, "#gap-1 .does", "S-07")
         until_in_file(folder, "late", "east", {"go": 14, "no_go": 15})
         assert not [text for text in page.evaluate("seen") if "S-05" in text]
+
+
+def test_a_gap_of_dimensions_is_begun_on_the_page(chromium: Any, shop: tuple[Server, Path]) -> None:
+    server, folder = shop
+    with bench(chromium, server) as page:
+        page.goto("/new")
+        page.fill("[name=title]", "Gear case")
+        page.check("[name=unit][value=mm]")
+        page.click("text=/^Next$/")
+        for name, value in (("min", "0.1"), ("max", "0.3"), ("source", "sheet 7")):
+            page.fill(f"[name={name}]", value)
+        page.click("text=/^Next$/")
+        page.fill("[name='gap.1.name']", "pinion")
+        page.check("[name='gap.1.kind'][value=dimensions]")
+        # only what this kind asks for is there
+        assert page.locator("[name='gap.1.go']:visible, [name='gap.1.readings']:visible").count() == 0
+        page.fill("[name='gap.1.dimensions']", "+ case 42.15 ± 0.01\n- gear 41.80 ± 0.01")
+        assert wider_than_the_screen(page) == []
+        assert page.evaluate(TOO_SMALL_OR_NEAR) == []
+        page.click("text=/^Next$/")
+        page.fill("[name=sizes]", "0.1 x 3")
+        page.click("text=Write the job")
+        page.wait_for_selector("[name='dimension.2']")
+        assert page.input_value("[name='dimension.1']") == "42.15"
+        # 42.15 - 41.80 is 0.35, and 0.1 brings it to 0.25
+        says(page, "#gap-1 .does", "0.10 mm")
+    assert 'take = "41.80 mm ± 0.01 mm"' in (folder / "gear-case" / "job.toml").read_text(encoding="utf-8")

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import shutil
 import tomllib
-from collections.abc import Iterator
-from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -20,69 +18,15 @@ from shimopt.bench.shown_plan import planned, refuse_other
 from shimopt.bench.tasks import FURTHER, TASKS
 from shimopt.errors import FaultError, InputError
 from shimopt.watch import PLAN_STEPS, Watch
-from tests.bench_server import ROOT, WINDOW, Server, job_text, laid_job, ran, reading, served
+from tests.bench_server import ROOT, WINDOW, job_text, laid_job, ran
 from tests.stocks import in_file as stock_in_file
 from tests.stocks import shim
 
-_COUNT = count(1)
 RECORD = '\n[[record]]\ndate = "2026-03-01"\nperson = "M. Hale"\n'
-
-
-@pytest.fixture(scope="module")
-def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, Path]]:
-    folder = tmp_path_factory.mktemp("shop")
-    file = laid_job(folder / "winch")
-    with served(folder) as server:
-        yield server, file
-
-
-@pytest.fixture
-def job(shop: tuple[Server, Path]) -> tuple[Server, str, Path]:
-    server, file = shop
-    laid_job(file.parent)
-    name = server.job()
-    server.until(f"/job/{name}/answer", lambda told: told["readings"][0]["now"] == {"go": "17", "no_go": "18"})
-    return server, name, file
-
-
-def recorded(server: Server, name: str, version: str) -> Any:
-    fields = {"person": "M. Hale", "instrument": "blades", "after.1": "10 to 11", "version": version}
-    return server.post(f"/job/{name}/record", fields)
 
 
 def in_file(file: Path) -> Any:
     return tomllib.loads(file.read_text(encoding="utf-8"))
-
-
-def test_a_record_sent_with_a_reading_on_its_way_is_refused_and_the_reading_stands(
-    job: tuple[Server, str, Path],
-) -> None:
-    server, name, file = job
-    version = server.get(f"/job/{name}/answer").data["version"]
-    for go in range(20, 26):
-        sent = reading(next(_COUNT), go=str(go), no_go=str(go + 1))
-        assert server.post(f"/job/{name}/reading", sent).data["taken"]
-        # at once: it is on disk, and perhaps not in the job's file yet
-        answer = recorded(server, name, version)
-        assert (answer.status, "changed the job since" in answer.text) == (400, True)
-        assert in_file(file)["gap"][0]["feeler"] == {"go": go, "no_go": go + 1}
-    assert "record" not in in_file(file)
-
-
-@pytest.mark.parametrize("what", ["hold", "record"])
-def test_nothing_goes_by_a_plan_while_two_benches_differ(job: tuple[Server, str, Path], what: str) -> None:
-    server, name, file = job
-    for bench, go in (("a" * 16, 20), ("b" * 16, 23)):
-        server.post(f"/job/{name}/reading", reading(next(_COUNT), bench=bench, go=str(go), no_go=str(go + 1)))
-    told = server.until(f"/job/{name}/answer", lambda told: told["readings"][0]["differs"])
-    version = server.get(f"/job/{name}/answer").data["version"]
-    fields = {"person": "M. Hale", "instrument": "blades", "after.1": "10 to 11", "version": version}
-    answer = server.post(f"/job/{name}/{what}", fields)
-    assert (answer.status, answer.data["errors"][0]["where"]) == (400, "east")
-    assert "one must be chosen" in answer.text
-    assert "record" not in in_file(file)
-    server.post(f"/job/{name}/choose", {"gap": "east", "seq": str(told["readings"][0]["differs"][0]["seq"])})
-    server.until(f"/job/{name}/answer", lambda told: not told["readings"][0]["differs"])
 
 
 def test_what_was_taken_and_is_not_written_yet_is_named(tmp_path: Path) -> None:
@@ -138,7 +82,7 @@ def test_a_plan_that_the_clock_ended_is_called_so_wherever_it_is_shown_held_or_r
     for made in (FURTHER["gap"](Watch(OUT_OF_TIME), path, 1), FURTHER["record_page"](Watch(OUT_OF_TIME), path)):
         assert made["said"][0].startswith(said)
     assert FURTHER["record_page"](Watch(60), path)["version"] == whole["version"]
-    asked = {"person": "M. Hale", "instrument": "blades", "after": {"1": "10 to 11 thou"}, "fitted": {}}
+    asked: dict[str, Any] = {"person": "M. Hale", "instrument": "blades", "after": {"1": "10 to 11 thou"}, "fitted": {}}
     asked |= {"update_drawer": False, "version": whole["version"]}
     # what is recorded is what was shown, or nothing
     with pytest.raises(InputError, match="not worked out to its end"):

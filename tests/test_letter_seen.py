@@ -20,6 +20,7 @@ from shimopt.render.papers.sheet import sheet_content
 from shimopt.render.papers.typeset import page_of, pdf_of
 from shimopt.render.pictures.gap_bars import job_bars
 from shimopt.render.pictures.gaps_chart import ON_A_PHONE, charts
+from tests.jobs import gap, job, window
 
 DEMO = Path(__file__).parents[1] / "demo_data"
 MOMENT = datetime(2026, 5, 3, tzinfo=UTC)
@@ -97,9 +98,12 @@ def test_the_key_names_what_is_drawn_and_nothing_else() -> None:
     assert mill["key"].startswith("Grey: allowed. Bar: as it is then.")
     assert 'class="found"' not in mill["charts"][0]["svg"]
     assert "Hollow bar: as found. Solid bar: then." in bridge["key"]
+    assert "//" not in bridge["key"]
+    slip = job([gap("near", 2, 4, window(10, 12)), gap("slip", 50, 52, window(10, 12))], [])
+    assert "Behind a // stands what is further out" in letter_content(decide(slip), "thou", "2026-05-03")["key"]
     one_sided = {"min": "none", "max": 0.20, "source": "sheet 2"}
-    job = {"unit": "mm", "window": one_sided, "gap": [{"name": "a", "feeler": {"go": 0.10, "no_go": 0.12}}]}
-    assert "target" not in letter_content(decide(job_from(job)), "mm", "2026-05-03")["key"]
+    spec = {"unit": "mm", "window": one_sided, "gap": [{"name": "a", "feeler": {"go": 0.10, "no_go": 0.12}}]}
+    assert "target" not in letter_content(decide(job_from(spec)), "mm", "2026-05-03")["key"]
 
 
 def test_what_is_missing_is_told_with_one_figure_and_why_another_gap_goes_first() -> None:

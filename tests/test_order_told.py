@@ -286,11 +286,11 @@ def test_a_card_as_a_table_has_every_row_of_the_page_and_what_stands_under_them(
     run("order", job(tmp_path, text, "S2,0.22,1\nS3,0.17,1\n"), "--quiet", "--card", tmp_path / "card.csv")
     lines = (tmp_path / "card.csv").read_text(encoding="utf-8").splitlines()
     assert lines[:5] == [
-        "gap,from_mm,to_mm,fit,read,note",
-        'a,0.25,0.3,S3,"0.25 goes, 0.30 does not",',
-        'a,0.3,0.35,S2,"0.30 goes, 0.35 does not",',
-        'a,0.35,0.4,"stop: read again; if it stays so, plan again","0.35 goes, 0.40 does not",',
-        'a,,,,,"further out: something moved, stop and measure again, then plan again"',
+        "gap,from_mm,to_mm,fit,read,note,and_from_mm,and_to_mm,then",
+        'a,0.25,0.3,S3,"0.25 goes, 0.30 does not",,,,0.08 to 0.13',
+        'a,0.3,0.35,S2,"0.30 goes, 0.35 does not",,,,0.08 to 0.13',
+        'a,0.35,0.4,"stop: read again; if it stays so, plan again","0.35 goes, 0.40 does not",,,,',
+        'a,,,,,"further out: something moved, stop and measure again, then plan again",,,',
     ]
     page = card(run, tmp_path)
     for note in (next(csv.reader([line]))[5] for line in lines[4:]):

@@ -5,15 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 from itertools import product
+from pathlib import Path
 from random import Random
 
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from shimopt.job import Balance, Job
+from shimopt.job import Balance, Job, load_job
 from shimopt.ordering.order import make_order
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.unevenness import unevenness
+from tests.job_files import write_job
 from tests.order_strategies import order_jobs
 
 
@@ -52,3 +54,36 @@ def test_no_final_readings_are_more_uneven_than_told(job: Job, within: int, rand
         most = max(after(order, high, at)) - offset.get(names[high], 0)
         least = min(after(order, low, other)) - offset.get(names[low], 0)
         assert most - least == told.worst
+
+
+AXLE = """
+title = "Axle boxes"
+unit = "mm"
+drawer = "drawer.csv"
+[window]
+min = 0.30
+max = 0.80
+source = "drawing 14"
+[[gap]]
+name = "left"
+feeler = { go = 0.70, no_go = 0.75 }
+[[gap]]
+name = "right"
+feeler = { go = 0.40, no_go = 0.45 }
+[[balance]]
+name = "pair"
+gaps = ["left", "right"]
+within = 0.15
+"""
+
+
+def test_a_row_fits_a_piece_that_keeps_a_balance_though_its_gap_needs_none(tmp_path: Path) -> None:
+    # left is inside with nothing fitted, 0.70 to 0.75, but 0.725 beside 0.425 is uneven by 0.30; 0.20 leaves 0.525,
+    # 0.10 more than right, and 0.30 leaves 0.425. Where 0.65 goes and 0.70 does not, 0.20 leaves 0.475. So it is with
+    # pieces of 0.20 alone, and no row of left fits nothing. Worst are 0.775 - 0.20 and 0.375 at right: 0.20 apart
+    order = make_order([load_job(write_job(tmp_path, AXLE, "part,thickness_mm,on_hand\nP20,0.20,1\n"))])
+    rows = {int(row.go): row.stack for row in order.cards[0].rows}
+    assert rows == {650_000: (0,), 700_000: (0,), 750_000: (0,)}
+    assert not any(row.stack for row in order.cards[1].rows)
+    (told,) = unevenness(order)
+    assert told.worst == 200_000

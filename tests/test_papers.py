@@ -79,7 +79,8 @@ def test_the_letter_of_the_bridge_explains_itself_on_one_page(run: Run, tmp_path
         "upper 1 17 to 18 thou 4 to 12 thou gets a shim: R-07 (7 thou) 10 to 11 thou",
         "upper 2 9 to 10 thou 4 to 12 thou left as it is 9 to 10 thou",
         # without its code, which a customer cannot use
-        "Of one for upper 1, its bore, 750 thou, is too wide for the shaft, 624.8 thou: it would hang off centre.",
+        "One was left out at upper 1: its bore, 750 thou, is too wide for the shaft, 624.8 thou: it would hang off "
+        "centre.",
         "Allowed is 4 to 12 thou everywhere, as stated in: works drawings 1931, sheet 7.",
         # the second unit, once
         "All lengths are in thou; 1 thou is 0.0254 mm.",

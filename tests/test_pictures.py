@@ -183,11 +183,49 @@ def test_the_chart_shows_all_gaps_on_one_axis_from_found_to_after() -> None:
     first, _ = drawn(chart, "found")
     assert first["x"] == pytest.approx(140 + (0.7 + 13) * width, abs=0.02)
     assert {"R-07", "W-08", "5", "10", "15 thou", "upper 1"} <= set(texts(chart))
-    # one slip gets an axis of its own
-    slip = job([gap("a", 5, 6, window(4, 12)), gap("slip", 170, 180, window(4, 12))], [])
-    apart = {one.name: [Bar("found", one.reading.bracket, "found")] for one in slip.gaps}
-    ((chart, _),) = charts("t", slip.gaps, apart, "thou")
-    assert len(drawn(chart, "axis")) == 2
+
+
+def test_what_is_far_out_stands_behind_a_break_as_long_as_on_the_axis() -> None:
+    """A window of 2 is left by 8 (4 widths: on the axis) and by 38 (19: behind the break); both brackets are 2 long.
+
+    The axis goes from 2 to 12, the limits 10 and 12, and a twentieth of that on either side.
+    """
+    allowed = window(10, 12)
+    two = [gap("near", 2, 4, allowed), gap("slip", 50, 52, allowed)]
+    bars = {one.name: [Bar("found", one.reading.bracket, "found")] for one in two}
+    ((chart, _),) = charts("t", two, bars, "thou")
+    (axis,) = drawn(chart, "axis")
+    near, slip = drawn(chart, "found")
+    limits = drawn(chart, "limit")
+    thou_px = limits[1]["x1"] - limits[0]["x1"]
+    assert near["width"] == pytest.approx(thou_px, abs=0.05)
+    assert slip["width"] == pytest.approx(near["width"], abs=0.05)
+    assert slip["x"] + slip["width"] == pytest.approx(axis["x2"], abs=0.05)
+    # two strokes on the axis and two on the row of the slip, between the last limit and its bar, and its figures
+    assert len(drawn(chart, "break")) == 4
+    assert all(limits[1]["x1"] < stroke["x1"] < slip["x"] for stroke in drawn(chart, "break"))
+    assert "50 to 52" in texts(chart)
+    below = [gap("near", 2, 4, allowed), gap("deep", -50, -48, allowed)]
+    bars = {one.name: [Bar("found", one.reading.bracket, "found")] for one in below}
+    ((chart, _),) = charts("t", below, bars, "thou")
+    assert drawn(chart, "found")[1]["x"] == pytest.approx(drawn(chart, "axis")[0]["x1"], abs=0.05)
+    assert "preload 48 to 50" in texts(chart)
+
+
+def test_a_gap_that_comes_in_from_far_out_has_its_arrow_through_the_break() -> None:
+    """Found 60 over a window of 4 to 12, left at 8: the arrow begins beside the figures and names the shim."""
+    one = gap("end", 60, 61, window(4, 12))
+    bars = {"end": [Bar("found", thou(72, 73), "found"), Bar("then", thou(8, 9), "after", swap="S-64")]}
+    ((chart, _),) = charts("t", [one], bars, "thou")
+    (arrow,) = drawn(chart, "arrow")
+    (found,), (then,) = drawn(chart, "found"), drawn(chart, "after")
+    assert arrow["x2"] == pytest.approx(then["x"] + then["width"], abs=0.05)
+    assert then["x"] < arrow["x1"] < found["x"]
+    assert {"72 to 73", "S-64"} <= set(texts(chart))
+    # windows of their own have axes of their own, and nothing is broken
+    bars = {"a": [Bar("found", thou(5, 6), "found")], "b": [Bar("found", thou(205, 206), "found")]}
+    ((chart, _),) = charts("t", [gap("a", 5, 6, window(4, 12)), gap("b", 205, 206, window(200, 210))], bars, "thou")
+    assert (len(drawn(chart, "axis")), len(drawn(chart, "break"))) == (2, 0)
 
 
 def test_a_chart_of_forty_gaps_goes_on_pages_and_loses_none(tmp_path: Path) -> None:

@@ -32,6 +32,7 @@ NM = st.integers(1, 900).map(lambda n: n * 1_000)
 VALUES: dict[str, st.SearchStrategy[object]] = {
     "about": st.just("the rear bearing"),
     "names": st.just(("left end", "right end")),
+    "coarse": st.sampled_from([(), ("left end",)]),
     "stack": st.sampled_from([(0,), (0, 1), (1, 1)]),
     "held": st.just((1,)),
     "nearest": st.sampled_from([(), (1,)]),
@@ -106,6 +107,7 @@ ASSUMED = {code for code in CODES if code.endswith("_assumed")} | {
     "errors_independent",
     "unmeasured_independent",
     "measured_independent",
+    "gauge_repeats",
     "micrometer_shared",
     "heat_uniform",
 }

@@ -116,7 +116,7 @@ def test_a_later_plan_starts_from_what_was_recorded(run_unfolded: Run, bridge: P
     run_unfolded("record", bridge, *AFTER, *WHO, "--update-drawer")
     _, out, _ = run_unfolded("plan", bridge)
     assert out.startswith("Nothing to fit: all 5 gaps are inside as read.")
-    assert "Starts from what was recorded on 2026-05-03 by M. Hale" in out
+    assert "From the record of 2026-05-03 by M. Hale" in out
     assert "R-07 stays same" in out
     # from the first readings, without the ring that is in the machine now: two thinner ones
     assert run_unfolded("plan", bridge, "--from-start")[1].startswith(

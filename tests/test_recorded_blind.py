@@ -62,7 +62,8 @@ def test_no_blade_goes_after_fitting_and_a_preload_may_be_hidden(run_unfolded: R
         assert "metal has to come off" not in text, name
         assert "metal must come off" not in text, name
         assert "preload 0.0" not in text, name
-    assert "assuming that there is no preload, which no blade can show: if it may be tight, turn it" in found["plan"]
+    assert "assuming that there is no preload, which no blade can show." in found["plan"]
+    assert "Turn arm, or read it opened by a known amount: before anything is done there." in found["plan"]
     assert "It reads as nothing, which may hide more: turn it" in found["letter"]
     assert "read as from nothing, which may hide a preload: read it again opened" in found["sheet"]
 

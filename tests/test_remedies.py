@@ -144,3 +144,17 @@ def test_an_order_is_only_named_where_it_can_be_made(tmp_path: Path, terms: str,
     (folder / "catalogue.csv").write_text("part,thickness_mm,price,currency,supplier\nS-20,0.20,1,GBP,Holm\n")
     job = 'catalogues = ["catalogue.csv"]\n' + gap("0.30 mm") + terms
     assert said in steps(planned(folder, job, "part,thickness_mm,on_hand\nS-10,0.10,1\n"))
+
+
+def test_a_size_that_is_short_by_one_comes_before_a_finer_gauge(tmp_path: Path) -> None:
+    # 0.449 ± 0.02 is surely inside with 0.319 to 0.379: S-34 ± 0.002 leaves 0.087 to 0.131, and there is one; S-30
+    # leaves 0.127 to 0.171, read to 0.001 still 0.146 to 0.152, and pieces known to 0.002 no micrometer knows better
+    two = gap("0.449 mm ± 0.02 mm") + gap("0.449 mm ± 0.02 mm").replace('"g"', '"h"')
+    drawer = "part,thickness_mm,tolerance_mm,on_hand\nS-30,0.30,0.002,1\nS-34,0.34,0.002,{}\n"
+    found = planned(tmp_path, two, drawer.format(1))
+    (unsure,) = (name for name, after in found.outcome.gaps.items() if after.verdict == "unproven")
+    assert f"One more S-34 would make {unsure} sure." in steps(found)
+    assert "finer gauge" not in steps(found)
+    letter = letter_content(found, "mm", "2026-05-03")
+    assert "One more S-34 would make it sure." in " ".join(letter["warnings"])
+    assert planned(tmp_path, two, drawer.format(2)).outcome.doable

@@ -67,7 +67,7 @@ def test_what_no_blade_can_tell_stands_on_plan_letter_and_card(tmp_path: Path, r
     folder = _job(tmp_path, text)
     job = load_job(folder)
     plan, say = decide(job), Speaker.of(job)
-    assert said in re.sub(r"\s+", " ", run("plan", str(folder))[1])
+    assert said.replace("again ", "") in re.sub(r"\s+", " ", run("plan", str(folder))[1])
     assert said in " ".join(all_gap_words(plan, say)["cap"].sentences)
     # the box above it holds only so far
     assert re.search(r"But this holds only if .*\bcap\b", letter_content(plan, "thou", "2026-05-03")["answer"])

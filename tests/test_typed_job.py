@@ -42,6 +42,25 @@ def test_a_form_becomes_a_job_that_plans(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
+    "dimensions",
+    [
+        "+ bore depth 1660 ± 1 - left-hand width 1649 ± 1",
+        "+bore depth 1660 +/- 1\n-left-hand width 1649 ± 1\n",
+        "+ bore depth 1660 ± 1; − left-hand width 1649 ± 1",
+    ],
+)
+def test_dimensions_make_up_a_gap(dimensions: str, tmp_path: Path) -> None:
+    """1660 - 1649 is 11 thou, each within 1: by hand."""
+    write_new(tmp_path / "winch", files_typed(TYPED | {"gap.1.kind": "dimensions", "gap.1.dimensions": dimensions}))
+    raw = tomllib.loads((tmp_path / "winch" / "job.toml").read_text(encoding="utf-8"))
+    assert raw["gap"][0]["built_up"] == [
+        {"name": "bore depth", "add": "1660 thou ± 1 thou"},
+        {"name": "left-hand width", "take": "1649 thou ± 1 thou"},
+    ]
+    assert load_job(tmp_path / "winch").gap["left"].reading.bracket.best == 11 * 25_400
+
+
+@pytest.mark.parametrize(
     ("changed", "told"),
     [
         ({"title": " "}, "What is it called?: please write a few words"),
@@ -52,6 +71,8 @@ def test_a_form_becomes_a_job_that_plans(tmp_path: Path) -> None:
         ({"gap.1.no_go": "17"}, "left: The blade that goes must be thinner"),
         ({"gap.1.go": "a few"}, "left: Please write a number"),
         ({"gap.2.readings": ""}, "right: Please write the pulls"),
+        ({"gap.1.kind": "dimensions"}, "left: Please write the dimensions, such as + bore depth"),
+        ({"gap.1.kind": "dimensions", "gap.1.dimensions": "1660 - 1649"}, "left: Please write a sign, a name"),
         ({"gap.2.name": "left"}, "Gap 2: this name is taken"),
         ({"gap.1.was_in": "7 & 5"}, "left: "),
         ({"sizes": "a lot"}, "Please write sizes like"),

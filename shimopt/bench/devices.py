@@ -10,6 +10,7 @@ from collections import deque
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from hashlib import sha256
+from threading import Lock
 from time import monotonic
 from typing import Any
 
@@ -86,15 +87,18 @@ class Devices:
         self._kept = kept
         self._devices, self._customers = kept.load("devices"), kept.load("customers")
         self._last: dict[str, str] = {}
+        # what is changed is brought to the disk beside whoever answers, one change after the other
+        self._changing = Lock()
 
     def join(self, name: str) -> str:
         """A new device's token. Raises InputError where it cannot be kept, or as many devices joined as may."""
-        living = [row for row in self._devices if not _over(row)]
-        if len(living) >= _MOST_DEVICES:
-            raise InputError.at("", *TOO_MANY_DEVICES)
         token, today = secrets.token_urlsafe(32), _today()
         row = {"id": secrets.token_hex(8), "name": name, "hash": _hashed(token), "since": today.isoformat()}
-        self._save("devices", devices=[*living, row | {"until": _end(today, DEVICE_LASTS)}])
+        with self._changing:
+            living = [row for row in self._devices if not _over(row)]
+            if len(living) >= _MOST_DEVICES:
+                raise InputError.at("", *TOO_MANY_DEVICES)
+            self._save("devices", devices=[*living, row | {"until": _end(today, DEVICE_LASTS)}])
         return token
 
     def known(self, token: str) -> Me | None:
@@ -109,8 +113,9 @@ class Devices:
         """A customer's token for one job, of 128 bits, and its last day. Raises InputError where it cannot be kept."""
         token, until = secrets.token_urlsafe(16), _end(_today(), days)
         row = {"id": secrets.token_hex(8), "job": job, "title": title, "hash": _hashed(token), "until": until}
-        living = [one for one in self._customers if not _over(one)]
-        self._save("customers", customers=[*living, row][-_MOST_CUSTOMERS:])
+        with self._changing:
+            living = [one for one in self._customers if not _over(one)]
+            self._save("customers", customers=[*living, row][-_MOST_CUSTOMERS:])
         return token, until
 
     def invited(self, token: str) -> tuple[str, str] | None:
@@ -120,15 +125,16 @@ class Devices:
 
     def revoke(self, which: str) -> bool:
         """Let a device or a customer in no longer; False where there is none of this id."""
-        devices = [row for row in self._devices if row["id"] != which]
-        customers = [row for row in self._customers if row["id"] != which]
-        if len(devices) < len(self._devices):
-            self._save("devices", devices=devices)
-        elif len(customers) < len(self._customers):
-            self._save("customers", customers=customers)
-        else:
-            return False
-        return True
+        with self._changing:
+            devices = [row for row in self._devices if row["id"] != which]
+            customers = [row for row in self._customers if row["id"] != which]
+            if len(devices) < len(self._devices):
+                self._save("devices", devices=devices)
+            elif len(customers) < len(self._customers):
+                self._save("customers", customers=customers)
+            else:
+                return False
+            return True
 
     def listed(self) -> dict[str, list[dict[str, Any]]]:
         """All of them, without their tokens."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from asyncio import to_thread
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -76,7 +77,7 @@ class JoiningPages:
         sent = await posted(request, self.shop.tokens)
         if not self.shop.pairing.use(sent.text("code").replace(" ", ""), address):
             return self.shop.page(request, "pair", 403, said=[NO_CODE])
-        token = self.shop.devices.join(sent.text("name", 40) or UNNAMED)
+        token = await to_thread(self.shop.devices.join, sent.text("name", 40) or UNNAMED)
         answer = RedirectResponse("/", 303)
         hosts, lasts = self.shop.hosts, DEVICE_LASTS * _A_DAY
         answer.set_cookie(
@@ -98,7 +99,7 @@ class JoiningPages:
         _refuse_from_elsewhere(request)
         sent = await posted(request, self.shop.tokens)
         which = sent.text("id")
-        found = self.shop.devices.revoke(which)
+        found = await to_thread(self.shop.devices.revoke, which)
         self.shop.feed.shut_out(which)
         if sent.as_data:
             return JSONResponse({"revoked": found})
@@ -113,7 +114,7 @@ class JoiningPages:
                 "", f"so many days are from 1 to {_MOST_DAYS}", "write a number", where="days", value=days
             )
         title = (await self.shop.desk.answered(job)).answer.get("title", job.id)
-        token, until = self.shop.devices.invite(job.id, title, int(days))
+        token, until = await to_thread(self.shop.devices.invite, job.id, title, int(days))
         address = f"{self._there() or self.shop.hosts.address('127.0.0.1')}c/{token}"
         if sent.as_data:
             return JSONResponse({"address": address, "until": until})

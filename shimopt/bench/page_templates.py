@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shimopt.words.bench_page_words import LABELS
+from shimopt.words.button_words import by_buttons
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -15,13 +16,16 @@ if TYPE_CHECKING:
 _PAGES = Path(__file__).parent / "pages"
 # what a page may ask for by name, and its kind
 STATIC = {"bench.css": "text/css", "bench.js": "text/javascript", "icon.svg": "image/svg+xml"}
+# what somebody typed into a form goes back into it as it is
+_TYPED = ("asked", "typed", "form")
 # pictures of how a gap is read
-STATIC |= {f"how-{way}.svg": "image/svg+xml" for way in ("feeler", "cover", "dial")}
+STATIC |= {f"how-{way}.svg": "image/svg+xml" for way in ("feeler", "cover", "dial", "dimensions")}
 
 
 def page(name: str, **data: Any) -> str:
-    """The page that a template makes of plain data."""
-    return _templates().get_template(f"{name}.html.j2").render(label=LABELS, address=address, **data)
+    """The page that a template makes of plain data: what a button does is said by its words, not by a command."""
+    told = {key: it if key in _TYPED else by_buttons(it) for key, it in data.items()}
+    return _templates().get_template(f"{name}.html.j2").render(label=LABELS, address=address, **told)
 
 
 @cache

@@ -93,8 +93,14 @@ def work(source: BinaryIO, target: BinaryIO) -> None:
     bell = _Bell(source)
 
     def answer(number: int, kind: str, found: Any) -> None:
-        pickle.dump((number, kind, found), target)
-        target.flush()
+        # whole or not at all: what cannot be told is told as a fault
+        told = pickle.dumps((number, kind, found))
+        try:
+            target.write(told)
+            target.flush()
+        except BrokenPipeError:
+            # whoever asked is gone: then this process is gone too
+            os._exit(0)
 
     Thread(target=bell.listen, daemon=True).start()
     # what is loaded stays: it is not looked through for garbage

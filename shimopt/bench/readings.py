@@ -129,9 +129,9 @@ class Readings:
             raise NotKeptError(error.problems) from error
         return Reading.of(reading), True
 
-    def _add(self, entry: Mapping[str, Any]) -> dict[str, Any]:
-        """Add an entry to log and book at one stroke; `_kept` tells when it is on disk."""
-        numbered, done = self._log.add(entry)
+    def _add(self, entry: Mapping[str, Any], *, urgent: bool = True) -> dict[str, Any]:
+        """Add an entry to log and book at one stroke; `_kept` tells when it is on disk, where it is `urgent`."""
+        numbered, done = self._log.add(entry, urgent=urgent)
         self._keeping[numbered["seq"]] = done
         done.add_done_callback(partial(self._is_kept, numbered["seq"]))
         self._book.take(numbered)
@@ -178,7 +178,8 @@ class Readings:
         """What became of it; the marks of the job's files before and after."""
         self.being_written(job, False)
         if found.written:
-            self._add({"kind": "written", "of": list(found.written)})
+            # were that lost, it would be found written
+            self._add({"kind": "written", "of": list(found.written)}, urgent=False)
         for seq, now in found.otherwise:
             self._add({"kind": "otherwise", "of": seq, "now": now})
         for seq, problems in found.refused:

@@ -9,6 +9,7 @@ import asyncio
 import json
 import os
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,8 @@ from shimopt.errors import InputError
 from shimopt.machine import settle_folder
 
 Entry = dict[str, Any]
+# what nobody waits for is on disk after so long [s]
+_SOON = 0.5
 
 
 class ReadingsLog:
@@ -56,23 +59,32 @@ class ReadingsLog:
         os.lseek(self._file, good, os.SEEK_SET)
         return found
 
-    def add(self, entry: Mapping[str, Any]) -> tuple[Entry, asyncio.Future[None]]:
-        """The entry under its number, and when it is on disk. That raises InputError where it cannot be."""
+    def add(self, entry: Mapping[str, Any], *, urgent: bool = True) -> tuple[Entry, asyncio.Future[None]]:
+        """The entry under its number, and when it is on disk. That raises InputError where it cannot be.
+
+        Parameter: urgent, whether somebody waits for that; else it goes there with the next that is, or soon.
+        """
         self.last += 1
         numbered = {"seq": self.last, **entry}
-        done: asyncio.Future[None] = asyncio.get_running_loop().create_future()
+        loop = asyncio.get_running_loop()
+        done: asyncio.Future[None] = loop.create_future()
         self._waiting.append((numbered, done))
-        if self._writing is None or self._writing.done():
-            self._writing = asyncio.create_task(self._write())
+        if urgent:
+            self._begin()
+        else:
+            loop.call_later(_SOON, self._begin)
         return numbered, done
+
+    def _begin(self) -> None:
+        if self._waiting and (self._writing is None or self._writing.done()):
+            self._writing = asyncio.create_task(self._write())
 
     async def _write(self) -> None:
         """Bring to the disk what waits, all of it at once, until nothing does."""
         while self._waiting:
             now, self._waiting = self._waiting, []
-            lines = "".join(json.dumps(entry, ensure_ascii=True) + "\n" for entry, _ in now)
             try:
-                await asyncio.to_thread(self._put, lines.encode())
+                await asyncio.to_thread(self._put, _lines(now))
             except OSError as error:
                 for _, done in now:
                     done.set_exception(self._refused(error))
@@ -99,5 +111,11 @@ class ReadingsLog:
         return InputError.at(self._path, rule, "check the folder, its rights and the disk")
 
     def close(self) -> None:
-        """Close the file."""
+        """Close the file, with what was not urgent."""
+        with suppress(OSError):
+            self._put(_lines(self._waiting))
         os.close(self._file)
+
+
+def _lines(entries: list[tuple[Entry, asyncio.Future[None]]]) -> bytes:
+    return "".join(json.dumps(entry, ensure_ascii=True) + "\n" for entry, _ in entries).encode()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import tomllib
 from collections.abc import Callable
 from decimal import Decimal
@@ -11,12 +10,18 @@ from typing import TypeVar
 
 from shimopt.cli.terminal import asked, chosen, say
 from shimopt.starting.new_examples import EXAMPLES
-from shimopt.starting.typed_text import blades_together, limit_of, number_of, pulls_table, quoted, spoken, words_typed
+from shimopt.starting.typed_text import (
+    blades_together,
+    dimension_like,
+    dimension_typed,
+    limit_of,
+    pulls_table,
+    spoken,
+    words_typed,
+)
 
 T = TypeVar("T")
 _FORMS = {"feeler": "feeler", "dial": "indicator", "dimensions": "built_up"}
-# + bore depth 42.15 ± 0.01, and the same with a minus sign
-_DIMENSION = re.compile(r"([+\-−])\s*(\S.*?)\s+([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+)\s*)?")
 
 
 def asked_until(question: str, read: Callable[[str], T], default: str | None = None) -> T:
@@ -79,18 +84,8 @@ def _pulls(unit: str) -> str:
 def _dimensions(unit: str) -> str:
     """One sign, name and size after another; a size without ± is assumed to have one, and the plan says so."""
 
-    like = f"+ bore depth {EXAMPLES[unit].dimension}"
-
-    def read(answer: str) -> str:
-        found = _DIMENSION.fullmatch(answer.strip())
-        if found is None:
-            raise ValueError(f"Please write a sign, a name and a size, such as {like}.")
-        size = f"{number_of(found[3]):f} {unit}"
-        play = f" ± {number_of(found[4]):f} {unit}" if found[4] else ""
-        key = "add" if found[1] == "+" else "take"
-        return f'{{ name = {quoted(found[2])}, {key} = "{size}{play}" }}'
-
-    say(f"  + what adds to the gap, - what takes from it, in {spoken(unit)}: {like}")
+    read = partial(dimension_typed, unit=unit)
+    say(f"  + what adds to the gap, - what takes from it, in {spoken(unit)}: {dimension_like(unit)}")
     found = [asked_until("  Dimension", read)]
     while (more := asked_until("  Next dimension (done: no more)", _unless_done(read), default="done")) is not None:
         found.append(more)

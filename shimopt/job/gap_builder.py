@@ -87,7 +87,7 @@ class GapBuilder:
         effects, sources = effects_of(name, None if table is None else table.effects, self.places, by_itself)
         return Gap(
             name,
-            reading.moved_by(said("shift")),
+            self._repeating(reading.moved_by(said("shift"))),
             window,
             effects,
             self.seats.get(seat),
@@ -98,6 +98,11 @@ class GapBuilder:
             shift_stated="shift" in self.contents.model_fields_set or (table is not None and table.shift is not None),
             again=(read.best - read.low, read.high - read.best),
         )
+
+    def _repeating(self, reading: Reading) -> Reading:
+        """The reading with what the job says of its gauge."""
+        deviation = getattr(self.contents.repeatability, reading.kind, None)
+        return reading if deviation is None else reading.repeating(deviation)
 
     def _window(self, own: Window | None) -> Window:
         found = own or self.job_window

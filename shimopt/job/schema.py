@@ -16,6 +16,7 @@ from shimopt.fields import (
     Length,
     NotNegative,
     PlusMinus,
+    PositiveLength,
     Text,
     each_once,
     plain_number,
@@ -96,6 +97,15 @@ class MicrometerTable(JobTable):
     def _can_be_used(self) -> MicrometerTable:
         self.micrometer()
         return self
+
+
+class RepeatabilityTable(JobTable):
+    """`[repeatability]`: the standard deviation of one reading, by the form in which gaps are read."""
+
+    feeler: PositiveLength | None = None
+    indicator: PositiveLength | None = None
+    cover_gap: PositiveLength | None = None
+    table: PositiveLength | None = None
 
 
 class StacksTable(JobTable):
@@ -210,6 +220,7 @@ class JobFile(JobTable):
     shift: PlusMinus = 0
     final_reading: PlusMinus | None = None
     micrometer: Annotated[MicrometerTable, BeforeValidator(_micrometer)] | None = None
+    repeatability: RepeatabilityTable = RepeatabilityTable()
     window: WindowTable | None = None
     stacks: StacksTable = StacksTable()
     state: StateTable | None = None

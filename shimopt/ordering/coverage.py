@@ -78,13 +78,15 @@ def fits_into(stack: Stack, pieces: Mapping[int, int]) -> bool:
 class Coverage:
     """All stacks that serve some reading of a demand, less those that a part of them beats.
 
-    `stays` are the scarce pieces in the machine: at a reading that nothing serves they stay there.
+    Those are `thicker` where a balance compares the gap: none is needed to serve it, but one may keep it even. `stays`
+    are the scarce pieces in the machine: at a reading that nothing serves they stay there.
     """
 
     demand: Demand
     low: int
     high: int
     candidates: tuple[Candidate, ...]
+    thicker: tuple[Candidate, ...] = ()
     stays: Stack = ()
 
     def at(self, reading: int) -> Coverage:
@@ -93,7 +95,7 @@ class Coverage:
         alone = {c.stack for c in serving}
         kept = tuple(c for c in serving if not any(part in alone for part in parts_of(c.stack)))
         best = self.demand.gap.reading.bracket.best
-        return Coverage(replace(self.demand, low=best, high=best), reading, reading, kept, self.stays)
+        return Coverage(replace(self.demand, low=best, high=best), reading, reading, kept, stays=self.stays)
 
     @cached_property
     def segments(self) -> list[Segment]:
@@ -121,6 +123,10 @@ class Coverage:
     def makeable(self, pieces: Mapping[int, int]) -> list[Candidate]:
         """The stacks that can be made of these scarce pieces."""
         return [c for c in self.candidates if fits_into(c.scarce, pieces)]
+
+    def for_rows(self, pieces: Mapping[int, int]) -> list[Candidate]:
+        """The same with those that a row fits only to keep a balance."""
+        return [c for c in (*self.candidates, *self.thicker) if fits_into(c.scarce, pieces)]
 
     def kits_at(self, segment: Segment) -> list[Stack]:
         """The scarce pieces that serve a stretch, each set without those that hold another."""

@@ -36,7 +36,8 @@ class Demand:
     `low..high` are the best estimates that must be served, `below` and `above` how far the gap may then lie from them,
     `job` the number of the job that the gap belongs to, `was_in` the thickness that was in during the reading [nm],
     `by_blades` whether all that has to be served is what pairs of blades can show, `doubts` why today's reading
-    may not hold in service: then it cannot vouch for a final one that it does not agree with.
+    may not hold in service: then it cannot vouch for a final one that it does not agree with; `compared` whether a
+    balance that states how uneven it may be looks at the gap or its place.
     """
 
     job: int
@@ -51,6 +52,7 @@ class Demand:
     was_in: Bracket = NOTHING
     by_blades: bool = False
     doubts: tuple[Finding, ...] = ()
+    compared: bool = False
 
     @property
     def effect(self) -> Fraction:
@@ -189,6 +191,7 @@ def demand_of(number: int, job: Job, gap: Gap, usable: tuple[int, ...] = ()) -> 
         usable=usable,
         was_in=thickness_of(place.installed, job.stock),
         doubts=tuple(trial_doubts(job, gap)),
+        compared=any(b.within is not None and gap.name in job.gaps_behind(b) for b in job.balances),
     )
     return replace(demand, by_blades=bool(demand.pairs))
 

@@ -85,7 +85,7 @@ class _Room:
     def _room_of(self, gap: int, pieces: tuple[tuple[int, int], ...]) -> tuple[list[Fraction], Fraction]:
         """How near to a limit each row may bring the gap at its ends [ticks], how far from its target at most [nm]."""
         coverage, sizes, preference = self.books.coverages[gap], self.sizes[gap], self.preferences[gap]
-        card = card_of(coverage, coverage.makeable(dict(pieces)), self.scale, preference)
+        card = card_of(coverage, coverage.for_rows(dict(pieces)), self.scale, preference)
         pairs = coverage.demand.pairs if coverage.demand.by_blades else []
         rows: list[tuple[Fraction, Stack]] = [
             (reading, band.stack)

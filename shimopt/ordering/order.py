@@ -274,9 +274,14 @@ def _and(packs: Sequence[int], case: Case) -> tuple[int, ...]:
 
 def _with_tables(steps: Sequence[Step], case: Case, purchase: Purchase) -> list[Step]:
     """The levels of the whole purchase: what is bought for places that act together is proven enough, not cheapest."""
+    left_open = sum(len(table.demands) for table in case.tables if table.open)
+    found = [
+        step._replace(value=step.value + left_open, proven=False) if step.level == "open" and left_open else step
+        for step in steps
+    ]
     if not any(case.for_tables):
-        return list(steps)
-    found = []
+        return found
+    steps, found = found, []
     for step in steps:
         value = case.books.value_of(step.level, purchase)
         alike = step.level in ("open", "missing")

@@ -153,8 +153,8 @@ class Case:
         made = []
         for gap, coverage in enumerate(books.coverages):
             pieces = purchase.pieces_for(gap)
-            beyond = further[gap].makeable(pieces) if further else []
-            made.append(card_of(coverage, coverage.makeable(pieces), self.scale, preferences[gap], beyond))
+            beyond = further[gap].for_rows(pieces) if further else []
+            made.append(card_of(coverage, coverage.for_rows(pieces), self.scale, preferences[gap], beyond))
         return tuple(made)
 
     @cached_property

@@ -164,7 +164,7 @@ class Order:
     @property
     def whole(self) -> bool:
         """Whether every gap has a card, and the cards leave no reading open."""
-        return not self.holes and not self.unanswered
+        return not self.holes and not self.unanswered and not any(table.open for table in self.tables)
 
     @property
     def sure(self) -> bool:

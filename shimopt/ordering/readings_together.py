@@ -3,8 +3,8 @@
 What a choice of stacks serves is an interval of each gap's final reading: a box. The range of all readings is a box,
 too. A plan for the middle of it gives stacks, these serve a box around it, and what of the range lies outside is looked
 at in the same way, until nothing is left. So all of it is served, and every box is checked by plain arithmetic; that no
-cheaper pieces would do is not said. Where at any reading no plan is surely inside, or the boxes get too many, there is
-no answer.
+cheaper pieces would do is not said. Where blades read every gap, the readings at which no plan is surely inside are
+left open one by one, and told; with any other gauge, or where the boxes get too many, there is no answer.
 """
 
 from __future__ import annotations
@@ -13,10 +13,11 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import product
 
 from shimopt.arithmetic.carried import narrower
 from shimopt.arithmetic.clearance import Stack, change_of, times
-from shimopt.job import Cluster, Job
+from shimopt.job import Cluster, Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.ordering.demand import Demand
 from shimopt.parts import StockLine
@@ -27,6 +28,8 @@ from shimopt.watch import Watch
 MOST_READINGS = 2
 # beyond so many boxes a table is no help on the day
 _MOST_BOXES = 30
+# beyond so many readings that nothing serves there is no order worth making
+_MOST_OPEN = 60
 
 Range = tuple[Fraction, Fraction]
 Stacks = Mapping[str, Stack]
@@ -44,7 +47,8 @@ class Box:
 class Table:
     """The boxes that together hold all final readings of gaps whose places act together; `job` by number.
 
-    `within` are the stock lines of the pieces that are in, `takes` the most of each that any box takes beside them.
+    `open` are the readings that nothing serves, `within` the stock lines of the pieces that are in, `takes` the most of
+    each that any box takes beside them.
     """
 
     job: int
@@ -53,6 +57,7 @@ class Table:
     boxes: tuple[Box, ...]
     within: Stack
     takes: Mapping[int, int]
+    open: tuple[tuple[Range, ...], ...] = ()
 
     @property
     def rowless(self) -> bool:
@@ -112,12 +117,7 @@ class Together:
         """The readings of each gap that these stacks serve, from .. to; from above to for none."""
         found = []
         for gap, demand in zip(self.job.gaps, self.demands, strict=True):
-            low = high = Fraction(0)
-            for name, effect in gap.effects:
-                moved = times(effect, change_of(self.job.place[name], stacks[name], self.job.stock), gap.reach(name))
-                low, high = low + moved.low, high + moved.high
-            less = narrower(self.job, gap, stacks)
-            low, high = low + less, high - less
+            low, high = moved_by(self.job, gap, stacks)
             window = gap.window
             start = None if window.min is None else window.min + demand.below - low
             end = None if window.max is None else window.max - demand.above - high
@@ -125,12 +125,23 @@ class Together:
         return tuple(found)
 
 
+def moved_by(job: Job, gap: Gap, stacks: Stacks) -> Range:
+    """How much these stacks move a gap, least and most [nm]."""
+    low = high = Fraction(0)
+    for name, effect in gap.effects:
+        moved = times(effect, change_of(job.place[name], stacks[name], job.stock), gap.reach(name))
+        low, high = low + moved.low, high + moved.high
+    less = narrower(job, gap, stacks)
+    return low + less, high - less
+
+
 def table_of(asked: Together, watch: Watch) -> Table | None:
-    """What to fit at every final reading; None where that was not found.
+    """What to fit at every final reading that can be served; None where that was not found.
 
     Pieces that one box has to buy are there for the next: one parcel serves them all.
     """
-    stock, done = list(asked.job.stock), list[Box]()
+    stock, done, open_ = list(asked.job.stock), list[Box](), list[tuple[int, ...]]()
+    by_blades = all(demand.pairs for demand in asked.demands)
     within = tuple(sorted(i for place in asked.job.places for i in place.installed))
     takes: Counter[int] = Counter()
     left = [tuple((demand.low, demand.high) for demand in asked.demands)]
@@ -138,16 +149,62 @@ def table_of(asked: Together, watch: Watch) -> Table | None:
         ranges = left.pop()
         if len(done) + len(left) >= _MOST_BOXES or watch.over():
             return None
-        box = asked.serving([_middle(d, *r) for d, r in zip(asked.demands, ranges, strict=True)], stock, watch)
+        at = [_middle(d, *r) for d, r in zip(asked.demands, ranges, strict=True)]
+        box = asked.serving(at, stock, watch)
         if box is None:
-            return None
+            if not by_blades or len(open_) >= _MOST_OPEN:
+                return None
+            open_.append(tuple(d.pairs.index(x) for d, x in zip(asked.demands, at, strict=True)))
+            left += _rest(asked.demands, ranges, [(x, x) for x in at])
+            continue
         core = tuple((max(a, c), min(b, d)) for (a, b), (c, d) in zip(ranges, box.ranges, strict=True))
         done.append(Box(core, box.stacks))
         left += _rest(asked.demands, ranges, core)
         takes |= Counter(i for stack in box.stacks.values() for i in stack) - Counter(within)
         stock = [replace(line, on_hand=max(line.on_hand, takes[i])) for i, line in enumerate(stock)]
-    order = tuple(sorted(done, key=lambda box: box.ranges))
-    return Table(asked.number, asked.demands, tuple(p.name for p in asked.job.places), order, within, takes)
+    if not done:
+        return None
+    order, places = tuple(sorted(done, key=lambda box: box.ranges)), tuple(p.name for p in asked.job.places)
+    return Table(asked.number, asked.demands, places, order, within, takes, tuple(joined(asked.demands, open_)))
+
+
+def no_longer(before: Table, now: Table | None) -> list[tuple[Range, ...]]:
+    """The readings that one table serves and another of the same gaps does not; all that blades can show without it."""
+    demands = before.demands
+    every = set(product(*(range(len(demand.pairs)) for demand in demands)))
+    left = every if now is None else every & open_cells(now)
+    return list(joined(demands, sorted(left - open_cells(before))))
+
+
+def open_cells(table: Table) -> set[tuple[int, ...]]:
+    """The readings that a table leaves open, each by the numbers of its pairs of blades."""
+    return {
+        cell
+        for box in table.open
+        for cell in product(
+            *(
+                [n for n, x in enumerate(demand.pairs) if low <= x <= high]
+                for demand, (low, high) in zip(table.demands, box, strict=True)
+            )
+        )
+    }
+
+
+def joined(demands: Sequence[Demand], cells: Sequence[tuple[int, ...]]) -> Iterator[tuple[Range, ...]]:
+    """Readings that pairs of blades show, each by the numbers of its pairs, as few boxes of neighbouring ones."""
+    boxes = {tuple((n, n) for n in cell) for cell in cells}
+    for axis in reversed(range(len(demands))):
+        runs: list[tuple[tuple[int, int], ...]] = []
+        for box in sorted(boxes, key=lambda box: (box[:axis], box[axis + 1 :], box[axis])):
+            last = runs[-1] if runs else None
+            beside = last is not None and (last[:axis], last[axis + 1 :]) == (box[:axis], box[axis + 1 :])
+            if last is not None and beside and last[axis][1] + 1 == box[axis][0]:
+                runs[-1] = (*last[:axis], (last[axis][0], box[axis][1]), *last[axis + 1 :])
+            else:
+                runs.append(box)
+        boxes = {*runs}
+    for box in sorted(boxes):
+        yield tuple((d.pairs[first], d.pairs[last]) for d, (first, last) in zip(demands, box, strict=True))
 
 
 def _middle(demand: Demand, low: Fraction, high: Fraction) -> Fraction:

@@ -106,7 +106,7 @@ def _take(wanted: Counter[int] | None, own: Counter[int], left: Counter[int]) ->
 
 def _scarce(coverage: Coverage, stack: Stack) -> Counter[int] | None:
     """The pieces of a stack that can run out; None where it serves no reading of the range."""
-    return next((Counter(c.scarce) for c in coverage.candidates if c.stack == stack), None)
+    return next((Counter(c.scarce) for c in (*coverage.candidates, *coverage.thicker) if c.stack == stack), None)
 
 
 def _wished(coverage: Coverage, pieces: Mapping[int, int], scale: Scale, preference: Preference) -> list[Stack]:
@@ -127,5 +127,5 @@ def rather(
     further: Coverage | None = None,
 ) -> Card | None:
     """The card of a gap that may have all these pieces; None where they make too many stacks to weigh."""
-    stacks, beyond = coverage.makeable(pieces), further.makeable(pieces) if further else []
+    stacks, beyond = coverage.for_rows(pieces), further.for_rows(pieces) if further else []
     return card_of(coverage, stacks, scale, preference, beyond) if len(stacks) <= _MOST_TO_WEIGH else None

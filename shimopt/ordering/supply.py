@@ -93,15 +93,19 @@ class Supply:
             # one reading alone matters only where it is the whole range
             if start < end or (start == end and low == high):
                 found[stack] = (start, end)
-        kept = (
-            Candidate(stack, start, end, tuple(i for i in stack if i not in plentiful))
-            for stack, (start, end) in _less_what_stays(found, demand, self.scale)
+        kept, more = list[Candidate](), list[Candidate]()
+        for stack, (start, end) in _less_what_stays(found, demand, self.scale):
             # what is in may stay even where a part of it would do
-            if stack == demand.place.installed
-            or not any(_holds(found[part], start, end) for part in parts_of(stack) if part in found)
-        )
+            beaten = stack != demand.place.installed and any(
+                _holds(found[part], start, end) for part in parts_of(stack) if part in found
+            )
+            if not beaten or demand.compared:
+                one = Candidate(stack, start, end, tuple(i for i in stack if i not in plentiful))
+                (more if beaten else kept).append(one)
         stays = tuple(i for i in demand.place.installed if i not in plentiful)
-        return Coverage(demand, low, high, tuple(sorted(kept, key=lambda c: (len(c.stack), c.stack))), stays)
+        kept.sort(key=_by_pieces)
+        more.sort(key=_by_pieces)
+        return Coverage(demand, low, high, tuple(kept), tuple(more), stays)
 
     def _as_it_is(self, place: Place) -> list[Stack]:
         """What is in, unless a spring is, and nothing, where that is allowed: it may have to hold some pieces."""
@@ -157,6 +161,10 @@ def _less_what_stays(
             yield stack, (start, min(end, stays[0]))
         if max(start, stays[1]) < end:
             yield stack, (max(start, stays[1]), end)
+
+
+def _by_pieces(one: Candidate) -> tuple[int, Stack]:
+    return len(one.stack), one.stack
 
 
 def _holds(interval: tuple[int, int], start: int, end: int) -> bool:

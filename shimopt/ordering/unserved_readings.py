@@ -83,7 +83,7 @@ def holes_of(
                         chance,
                         "metal",
                         finer=finer,
-                        metal=_metal(demand, nothing, *_read_in(demand, start, end)),
+                        metal=_metal(demand, nothing, *read_in(demand, start, end)),
                         surely=surely,
                     )
                 )
@@ -95,7 +95,7 @@ def holes_of(
                 hopeless = any(
                     (s.start < segment.end and segment.start < s.end) or s == segment for s in coverage.hopeless
                 )
-                between = _between(demand, *_read_in(demand, start, end))
+                between = thickness_between(demand, *read_in(demand, start, end))
                 grind = _to_grind(demand, stock, between)
                 cause: Cause = "sizes" if hopeless else "kept back"
                 finer = finer if hopeless else None
@@ -103,7 +103,7 @@ def holes_of(
     return found
 
 
-def _read_in(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction]:
+def read_in(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction]:
     """The first and the last best estimate that can be read from .. to: all, or what pairs of blades can show."""
     pairs = [middle for middle in demand.pairs if start <= middle <= end] if demand.by_blades else []
     return (pairs[0], pairs[-1]) if pairs else (start, end)
@@ -111,7 +111,7 @@ def _read_in(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, 
 
 def _lies_in(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction]:
     """From where to where a finer gauge may find it: a pair of blades leaves all that is between them."""
-    first, last = _read_in(demand, start, end)
+    first, last = read_in(demand, start, end)
     return (first - demand.below, last + demand.above) if demand.by_blades else (first, last)
 
 
@@ -186,8 +186,8 @@ def _reached(exact: Coverage, low: int, high: int, half: int) -> bool:
     return reached >= high
 
 
-def _between(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction] | None:
-    """The thickness of a stack that serves the whole hole."""
+def thickness_between(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction] | None:
+    """How thick a stack has to be that serves all readings from .. to; None where no thickness does."""
     # of an effect that is not well known, both ends have to do
     window, (weakest, strongest) = demand.gap.window, demand.moves
     if not weakest:

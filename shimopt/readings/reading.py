@@ -9,7 +9,7 @@ from math import ceil, floor
 from typing import Any, Literal
 
 from shimopt.lengths import Bracket
-from shimopt.probability import Error, Even, error_of, half_width
+from shimopt.probability import Error, Even, Normal, error_of, half_width
 
 Basis = Literal["worst case", "95 %"]
 Shape = Literal["rectangular", "triangular", "normal"]
@@ -50,7 +50,8 @@ class Reading:
     `worst` and `likely` the bracket on either basis, where both are known; `pulls` how often an indicator was pulled;
     `stated_exact` that no tolerance was given, though a shift widens it; `unmoved` the bracket without a shift, None
     where there is none; `no_blade` the blade that would not go where that is all that one spot told [nm]; `by` how
-    blades told the best estimate: by a "pair" that goes and does not, a "snug" one, or the mean of several "spots".
+    blades told the best estimate: by a "pair" that goes and does not, a "snug" one, or the mean of several "spots";
+    `repeats` the standard deviation of one reading of its gauge, where the shop knows it [nm].
     """
 
     bracket: Bracket
@@ -69,6 +70,7 @@ class Reading:
     unmoved: Bracket | None = None
     no_blade: int | None = None
     by: Told = ""
+    repeats: int | None = None
 
     @property
     def opens(self) -> bool:
@@ -133,6 +135,22 @@ class Reading:
             stated_exact=self.bracket.exact,
             unmoved=self.bracket,
         )
+
+    def repeating(self, deviation: int) -> Reading:
+        """The reading by a gauge whose single readings have this standard deviation [nm]: its chances know of it.
+
+        Its bracket stays: what is called sure never rests on what a gauge did before. Of pulls it takes the place of
+        what their own spread, or common practice, says.
+        """
+        square, errors = Fraction(deviation) ** 2, self.errors
+        if self.likely is not None:
+            lever = next((term.count for term in self.terms if term.code == "lever" and term.count), Fraction(1))
+            # the smallest round a wheel is one pull
+            pulls = self.pulls if self.terms[0].code == "pulls" and self.pulls else 1
+            square *= lever**2 / pulls
+            others = (term for term in self.terms if term.code not in ("repeats", "repeatability"))
+            errors = tuple(error for term in others for error in term.errors)
+        return replace(self, spread=(*errors, Normal(square)), repeats=deviation)
 
     def negated(self) -> Reading:
         """The reading of minus the same length."""

@@ -39,6 +39,7 @@ def assumptions(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
     found = [reason for gap in job.gaps for reason in _of_reading(gap)]
     likely = tuple(gap.name for gap in job.gaps if gap.reading.basis == "95 %")
     found += [taken.ErrorsIndependent(about="", names=likely)] if likely else []
+    found += _of_gauges(job)
     found += _of_pieces(job, stacks)
     warm = tuple(gap.name for gap in job.gaps if gap.heat is not None)
     return [*found, taken.HeatUniform(about="", names=warm)] if warm else found
@@ -59,6 +60,29 @@ def _of_reading(gap: Gap) -> list[Reason]:
         if term.code == "repeats" and gap.reading.basis == "worst case":
             found.append(taken.FarthestPull(about=gap.name))
     return found
+
+
+def _of_gauges(job: Job) -> list[Reason]:
+    """How well the gauges repeat, where the job says so."""
+    by_deviation: dict[int, list[Gap]] = {}
+    for gap in job.gaps:
+        if gap.reading.repeats is not None:
+            by_deviation.setdefault(gap.reading.repeats, []).append(gap)
+    return [
+        taken.GaugeRepeats(
+            about="",
+            names=tuple(gap.name for gap in gaps),
+            half=Fraction(deviation),
+            coarse=tuple(gap.name for gap in gaps if gap.least_chance is None and _coarser(gap)),
+        )
+        for deviation, gaps in by_deviation.items()
+    ]
+
+
+def _coarser(gap: Gap) -> bool:
+    """Whether two standard deviations of a gauge reach beyond what its reading is called sure by."""
+    read = gap.reading.bracket
+    return 2 * (gap.reading.repeats or 0) > max(read.high - read.best, read.best - read.low)
 
 
 def _of_pieces(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:

@@ -7,7 +7,7 @@ one made thinner; and where the seat takes no shims, by how much the dimension t
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from shimopt.arithmetic import Outcome, off_by
@@ -23,6 +23,7 @@ from shimopt.parts.drawer import Held
 from shimopt.reasons.alternatives import Chosen
 from shimopt.reasons.gap_reasons import Length, Reason
 from shimopt.reasons.gauge_enough import FINEST_READING
+from shimopt.reasons.one_more import one_more_of
 from shimopt.seats import Finding, least_left, to_make_thinner
 
 _MOST_STACKS = 500
@@ -170,9 +171,10 @@ class Remedies:
     `finer`: gaps that the finest reading alone would make sure, with the stacks as planned; `measured`: those that
     measuring their pieces alone would; `final`: those that may move too far until the final assembly (`shift`), but
     that the finest reading there would make sure; `both`: those that only the two together would; `effects`: those that
-    only better trial readings of an effect would. `bought`: whether the catalogues make a better plan, None where that
-    was not tried; `held`: pieces held for other jobs that would. `one_more`: balances that one piece more in each place
-    would bring within, where the seat says nothing.
+    only better trial readings of an effect would. `more`: those that no reading and no micrometer alone makes sure, but
+    one piece more of a size that is there would, with its stock line. `bought`: whether the catalogues make a better
+    plan, None where that was not tried; `held`: pieces held for other jobs that would. `one_more`: balances that one
+    piece more in each place would bring within, where the seat says nothing.
     """
 
     finer: tuple[str, ...] = ()
@@ -180,6 +182,7 @@ class Remedies:
     both: tuple[str, ...] = ()
     effects: tuple[str, ...] = ()
     final: tuple[str, ...] = ()
+    more: Mapping[str, int] = field(default_factory=dict)
     bought: bool | None = None
     held: tuple[Held, ...] = ()
     one_more: tuple[str, ...] = ()
@@ -198,6 +201,8 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
     measured = [gap.name for gap in unproven if _has_pieces(chosen, gap) and _sure(chosen, known, gap)]
     surer = {*finer, *measured}
     left = [gap for gap in unproven if gap.name not in surer]
+    one_short = {gap.name: line for gap in left if (line := one_more_of(chosen, gap)) is not None}
+    left = [gap for gap in left if gap.name not in one_short]
     final = [gap.name for gap in left if gap.reading.shift and _sure(chosen, job, _read_finely(_as_it_stands(gap)))]
     left = [gap for gap in left if gap.name not in final]
     both = [gap.name for gap in left if _has_pieces(chosen, gap) and _sure(chosen, known, _read_finely(gap))]
@@ -219,6 +224,7 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
         both=tuple(both),
         effects=tuple(effects),
         final=tuple(final),
+        more=one_short,
         bought=bought,
         one_more=one_more,
     )

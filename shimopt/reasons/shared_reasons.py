@@ -225,5 +225,12 @@ class MicrometerShared(Reason):
     source: str
 
 
+class GaugeRepeats(Reason):
+    """One reading of these gaps is off by the standard deviation `half`; `coarse` those whose blades promise more."""
+
+    half: Length
+    coarse: tuple[str, ...] = ()
+
+
 class HeatUniform(Reason):
     """The parts of these gaps are equally warm."""

@@ -13,7 +13,9 @@ from shimopt.ordering.demand import Unanswered
 from shimopt.ordering.merged_jobs import merged
 from shimopt.ordering.order import make_order
 from shimopt.ordering.order_result import Order
+from shimopt.ordering.readings_together import Table, no_longer
 from shimopt.ordering.unserved_readings import Hole, chance_between
+from shimopt.ordering.unserved_together import OpenTogether, open_at
 from shimopt.parts import StockLine
 from shimopt.parts.drawer import told_apart
 from shimopt.parts.drawer_and_catalogues import with_micrometer
@@ -37,6 +39,14 @@ class Lost:
 
 
 @dataclass(frozen=True, slots=True)
+class LostTogether:
+    """The same of gaps whose places act together: by the promised `table`, which readings of all of them."""
+
+    table: Table
+    open: OpenTogether
+
+
+@dataclass(frozen=True, slots=True)
 class Again:
     """The order that makes it enough again; `whole` whether it serves all that the first was to serve."""
 
@@ -49,8 +59,9 @@ class Parcel:
     """What arrived against what was asked for.
 
     `promised` is the order, or what the list of it comes to; `now` the cards that what is there makes, with nothing
-    more on offer; `lost` what the one served and the other does not, `left` the gaps of places that act together for
-    which there was a table and is none now; `there_already` the pieces that the drawer holds by name and tag.
+    more on offer; `lost` what the one served and the other does not, `together` the same of gaps that act together,
+    `left` those for which there was a table and is none now; `there_already` the pieces that the drawer holds by name
+    and tag.
     """
 
     jobs: tuple[Job, ...]
@@ -63,6 +74,7 @@ class Parcel:
     lost: tuple[Lost, ...]
     left: tuple[Unanswered, ...]
     again: Again | None
+    together: tuple[LostTogether, ...] = ()
 
     def came_of(self, line: int) -> Counter[str]:
         """How many of an ordered line came, by kind; what did not come at all is "missing"."""
@@ -86,7 +98,7 @@ class Parcel:
     @property
     def enough(self) -> bool:
         """Whether every reading that the order was to serve is served by what is there."""
-        return not self.lost and not self.left
+        return not self.lost and not self.left and not self.together
 
     @property
     def whole(self) -> bool:
@@ -180,11 +192,15 @@ def received(
     new = [one.piece for one in checked if fits(one) and _tag(one) not in there]
     with_it = _with_pieces(jobs, new)
     now = make_order([_nothing_on_offer(job) for job in with_it], watch=_rest(watch))
-    lost, left = tuple(_lost(promised, now)), tuple(_left(promised, now))
+    lost, left, lost_together = (
+        tuple(_lost(promised, now)),
+        tuple(_left(promised, now)),
+        tuple(_together(promised, now)),
+    )
     again = None
-    if lost or left:
+    if lost or left or lost_together:
         more = make_order(with_it, watch=_rest(watch))
-        again = Again(more, not [*_lost(promised, more), *_left(promised, more)])
+        again = Again(more, not [*_lost(promised, more), *_left(promised, more), *_together(promised, more)])
     return Parcel(
         jobs=tuple(jobs),
         stock=stock,
@@ -196,6 +212,7 @@ def received(
         lost=lost,
         left=left,
         again=again,
+        together=lost_together,
     )
 
 
@@ -283,6 +300,16 @@ def _left(promised: Order, now: Order) -> Iterator[Unanswered]:
     """The gaps that the one order answers and the other does not."""
     before = {(one.job, one.gap.name) for one in promised.unanswered}
     yield from (one for one in now.unanswered if (one.job, one.gap.name) not in before)
+
+
+def _together(promised: Order, now: Order) -> Iterator[LostTogether]:
+    """What the tables of the one order serve and those of the other do not, of gaps that blades read."""
+    tables = {(table.job, tuple(d.gap.name for d in table.demands)): table for table in now.tables}
+    for table in promised.tables:
+        gaps = tuple(demand.gap.name for demand in table.demands)
+        if all(demand.pairs for demand in table.demands):
+            for readings in no_longer(table, tables.get((table.job, gaps))):
+                yield LostTogether(table, open_at(promised.jobs[table.job], table, readings))
 
 
 def _less(holes: Sequence[Hole], others: Sequence[tuple[Fraction, Fraction]]) -> Iterator[tuple[Fraction, Fraction]]:

@@ -15,6 +15,7 @@ from shimopt.starting.typed_pieces import pieces_typed
 from shimopt.starting.typed_text import (
     blades_table,
     bore_of,
+    dimensions_table,
     lengths_only,
     pulls_table,
     shaft_of,
@@ -111,6 +112,8 @@ def _gap(form: _Form, n: int, answers: Answers) -> GapRead:
     kind = form.text(f"{at}kind") or "feeler"
     if kind == "dial":
         key, table = "indicator", form.read(f"{at}readings", name, lambda text: pulls_table(text, None, unit), "")
+    elif kind == "dimensions":
+        key, table = "built_up", form.read(f"{at}dimensions", name, lambda text: dimensions_table(text, unit), "")
     else:
         key = "cover_gap" if kind == "cover" else "feeler"
         table = form.read(

@@ -23,6 +23,9 @@ _BARE = re.compile(r"([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+))?\s*(mm|um|in|thou
 # no size is nothing: 0,25 is a decimal comma
 _NOUGHT = re.compile(r"(?<![\d.,])0+,(?=\d)")
 _SIZE = re.compile(r"\s*([0-9.]+)\s*(?:[x×*]\s*([0-9]+))?\s*", re.IGNORECASE)
+# + bore depth 42.15 ± 0.01, and the same with a minus sign; and where one of several begins
+_DIMENSION = re.compile(r"([+\-−])\s*(\S.*?)\s+([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+)\s*)?")
+_BY_SIGN = re.compile(r"(?:^|(?<=\s))(?=[+\-−](?:\s|[^\W\d_]))")
 
 
 def spoken(unit: str) -> str:
@@ -184,6 +187,30 @@ def pulls_table(answer: str, step: Decimal | None, unit: str) -> str:
         raise ValueError(f"Please write the pulls, such as {EXAMPLES[unit].pulls}.")
     resolution = f", resolution = {step:f}" if step else ""
     return f"{{ readings = [{', '.join(f'{one:f}' for one in pulls)}]{resolution} }}"
+
+
+def dimension_like(unit: str) -> str:
+    """How a dimension is typed."""
+    return f"+ bore depth {EXAMPLES[unit].dimension}"
+
+
+def dimension_typed(answer: str, unit: str) -> str:
+    """A sign, a name and a size, as an entry of `built_up`. Raises ValueError."""
+    found = _DIMENSION.fullmatch(answer.strip())
+    if found is None:
+        raise ValueError(f"Please write a sign, a name and a size, such as {dimension_like(unit)}.")
+    size = f"{number_of(found[3]):f} {unit}"
+    play = f" ± {number_of(found[4]):f} {unit}" if found[4] else ""
+    key = "add" if found[1] == "+" else "take"
+    return f'{{ name = {quoted(found[2])}, {key} = "{size}{play}" }}'
+
+
+def dimensions_table(answer: str, unit: str) -> str:
+    """Dimensions one after the other, each begun by its sign, as the table of a reading. Raises ValueError."""
+    each = [text for text in _BY_SIGN.split(answer.strip()) if text.strip(" ,;")]
+    if not each:
+        raise ValueError(f"Please write the dimensions, such as {dimension_like(unit)}.")
+    return f"[{', '.join(dimension_typed(text.strip(' ,;'), unit) for text in each)}]"
 
 
 def window_typed(least: str, most: str, unit: str) -> tuple[Decimal | None, Decimal | None]:

@@ -38,7 +38,7 @@ class CardRow:
     """One row of a card: the reading, what to fit, place by place, and what the gap then reads.
 
     `hole` where no stack serves: then nothing is fitted. `ends` are the readings from .. to [nm], as they are read; by
-    blades from the first that goes to the last that does not; None where several gaps are read.
+    blades from the first that goes to the last that does not; None where several gaps are read: `each` has them.
     """
 
     read: str
@@ -46,6 +46,7 @@ class CardRow:
     hole: bool = False
     then: str = ""
     ends: tuple[Fraction, Fraction] | None = None
+    each: tuple[tuple[Fraction, Fraction], ...] = ()
 
     @property
     def fit(self) -> str:

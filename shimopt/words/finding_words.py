@@ -39,13 +39,8 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
                 "their brackets allow: tilted or dirty; clean it, seat it and read it again"
             )
         case stated.NoPreloadAssumed():
-            more = " more" if fact.low < 0 else ""
-            shows = "no blade can show" if fact.by_blade else "neither blade nor dial shows"
-            return (
-                f"read as {say.clearance(fact.low, fact.high)}, assuming that there is no{more} preload, which "
-                f"{shows}: if it may be tight, turn it with a spring balance, or read it again "
-                f"{known_shim(fact.opens)}"
-            )
+            again = f"if it may be tight, turn it with a spring balance, or read it again {known_shim(fact.opens)}"
+            return f"{assumed_clause(fact, say)}: {again}"
         case stated.CoverFreeAssumed():
             return (
                 f"the thinnest blade did not go: read as 0 to {say(fact.high)}, assuming that the cover does not rest "
@@ -80,6 +75,13 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
                 f"or places act together: the whole bracket has to be inside (its chance is {chance_text(fact.chance)})"
             )
     return ""
+
+
+def assumed_clause(fact: stated.NoPreloadAssumed, say: Speaker) -> str:
+    """What a reading of nothing assumes, without what is to be done about it."""
+    more = " more" if fact.low < 0 else ""
+    shows = "no blade can show" if fact.by_blade else "neither blade nor dial shows"
+    return f"read as {say.clearance(fact.low, fact.high)}, assuming that there is no{more} preload, which {shows}"
 
 
 def unlike_words(places: Sequence[str], packs: Sequence[str]) -> str:
@@ -184,9 +186,8 @@ def _place_words(fact: Fact, say: Speaker) -> str:
             )
         case stated.SeatsAsked():
             return (
-                f"{listed(fact.places)} name no seat with sizes and share one drawer: any piece of it may be planned "
-                "in any of them. Give each a seat, or "
-                "`parts`, so that only what fits there is planned"
+                f"{listed(fact.places, 3)} name no seat with sizes and share one drawer: any piece of it may be "
+                "planned in any of them. Give each a seat, or `parts`, so that only what fits there is planned"
             )
     return ""
 

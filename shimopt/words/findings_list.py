@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import replace
 
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import PartsDoNotSuit
+from shimopt.reasons.job_facts import NoPreloadAssumed, NotAsPredicted, ReadWithPlay, SeatsAsked
 from shimopt.seats import Finding
 from shimopt.seats.finding import Lack
 from shimopt.seats.part_facts import BoreTooSmall
 from shimopt.seats.stack_facts import NotChecked
-from shimopt.words.finding_words import finding_words
-from shimopt.words.first_words import SUSPECT, blind_words, told_first
+from shimopt.words.finding_words import assumed_clause, finding_words
+from shimopt.words.first_words import SUSPECT, blind_words, suspects, told_first
 from shimopt.words.fit_words import wanting
+from shimopt.words.found_words import told_as_found
 from shimopt.words.next_steps import lacks_bore, seats_asked
 from shimopt.words.speaker import Speaker, listed
+from shimopt.words.trial_words import play_clause
 
 _MOST = 8
 # a place, and what a piece in it is known by
@@ -59,6 +62,30 @@ def cautions(decision: Decision, say: Speaker, places: Collection[str] | None = 
     """
     cared = (one for one in _cared_for(decision, say) if places is None or one.place in places)
     return [_joined(*key, where) for key, where in _grouped(cared, say).items()]
+
+
+def brief_cautions(decision: Decision, say: Speaker) -> list[str]:
+    """The same beside first lines and next steps: without the remedy, and without what is to be found out first."""
+    told = told_as_found(decision)
+    cared = (
+        one for one in _cared_for(decision, say) if not (isinstance(one.fact, NotAsPredicted) and one.place in told)
+    )
+    grouped = _grouped(cared, say, lambda one: _brief(one, decision, say))
+    return [_joined(*key, where) for key, where in grouped.items()]
+
+
+def _brief(finding: Finding, decision: Decision, say: Speaker) -> str:
+    """What asks for care, without the remedy that is one of the next steps."""
+    fact = finding.fact
+    if isinstance(fact, ReadWithPlay):
+        return play_clause(fact, say)
+    if isinstance(fact, SeatsAsked):
+        named = f"{listed(fact.places, 3)} name no seat with sizes"
+        return f"{named} and share one drawer: give each a seat, or `parts`"
+    if isinstance(fact, NoPreloadAssumed) and not suspects(decision):
+        under_cover = decision.job.gap[finding.place].reading.opens
+        return finding_words(finding, say) if under_cover else assumed_clause(fact, say)
+    return finding_words(finding, say)
 
 
 def cared_for(decision: Decision, say: Speaker) -> set[str]:
@@ -107,11 +134,14 @@ def near_misses(decision: Decision, say: Speaker) -> list[str]:
     return [f"{part} not on {listed(where, 5)}: right thickness, but {why}." for (part, why), where in told]
 
 
-def _grouped(findings: Iterable[Finding], say: Speaker) -> dict[tuple[str, str], list[str]]:
-    """Where the same is said of the same part, by both."""
+def _grouped(
+    findings: Iterable[Finding], say: Speaker, words: Callable[[Finding], str] | None = None
+) -> dict[tuple[str, str], list[str]]:
+    """Where the same is said of the same part, by both; in these `words`, if any are given."""
     told: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
     for one in findings:
-        told[(say.known(*one.known_by), finding_words(one, say))].append(one.place)
+        said = finding_words(one, say) if words is None else words(one)
+        told[(say.known(*one.known_by), said)].append(one.place)
     return told
 
 

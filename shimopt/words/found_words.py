@@ -131,6 +131,14 @@ def _otherwise(fact: NotAsPredicted, apart: str) -> str:
     return f"{apart} {'looser' if fact.looser > 0 else 'tighter'} than predicted"
 
 
+def told_as_found(decision: Decision) -> set[str]:
+    """The gaps of which `found_first_words` says that they read otherwise than predicted, and where to look."""
+    outside = decision.job.found_outside
+    surprises = _surprises(decision)
+    inside = [name for name in surprises if name not in outside]
+    return {name for name in (*outside[:_MOST], *inside[:_MOST]) if name in surprises}
+
+
 def _so_far(fact: NotAsPredicted, say: Speaker) -> str:
     return few_digits(say, _apart(fact))[0]
 
@@ -232,13 +240,12 @@ def as_read_now(decision: Decision, answer: str) -> str:
     return f"As it reads now: {answer[:1].lower()}{answer[1:]}" if find_out_first(decision) else answer
 
 
-def found_steps(decision: Decision, say: Speaker) -> list[str]:
-    """What to do first: find out, gap by gap, where to look; then plan again."""
+def found_steps(decision: Decision, say: Speaker, *, whole: bool) -> list[str]:
+    """What to do first: find out, gap by gap; then plan again. The `whole` of it says where to look."""
     surprises = _surprises(decision)
     steps = []
     for name in find_out_first(decision)[:_MOST]:
-        fact = surprises[name]
-        where = where_to_look(fact, say)
+        where = where_to_look(surprises[name], say) if whole else ""
         steps.append(f"First find out why {shown(name)} reads otherwise than predicted{where}.")
     return [*steps, "Record what is found, then plan again: nothing is fitted or bought before."] if steps else []
 

@@ -248,5 +248,5 @@ def start_words(job: Job) -> str:
         return ""
     last = job.records[-1]
     who = f" by {shown(last.person)}" if last.person else ""
-    start = f"Starts from what was recorded on {shown(last.date[:10])}{who}; --from-start passes over it."
+    start = f"From the record of {shown(last.date[:10])}{who}; --from-start passes over it."
     return start + recorded_torques(job)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from shimopt.errors import shown
 from shimopt.learning.gauge_pairs import ENOUGH_PAIRS, GaugeKnown
 from shimopt.learning.history import History
-from shimopt.learning.supplier_sizes import SizeOf, Spread
+from shimopt.learning.supplier_sizes import FEWEST_PIECES, SizeOf, Spread
 from shimopt.words.speaker import Speaker, listed, plural
 
 NEVER_SURE = (
@@ -36,6 +36,10 @@ def size_lines(size: SizeOf, unit: str) -> Iterator[str]:
     say = speaker_of(unit)
     if size.mean is None or size.next_lot is None:
         yield "No tolerance is printed for them: fill in tolerance, then they can be held against it."
+        return
+    if not size.enough:
+        missing = plural(FEWEST_PIECES - len(size.pieces), "more piece")
+        yield f"Too few to say how thick they run: the label stands until {missing} were measured."
         return
     yield runs_words(size, unit)
     label = Speaker(unit).bracket(size.printed.low, size.printed.high)
@@ -70,8 +74,6 @@ def runs_words(size: SizeOf, unit: str) -> str:
         return ""
     say, off = speaker_of(unit), size.runs_off
     mean = f"{_range(size.mean, say)} on average"
-    if not size.enough:
-        return "Too few to say how thick they run."
     if off is None:
         return f"They measure {mean}: nothing says that they run thick or thin."
     low, high = size.printed.low, size.printed.high
@@ -106,6 +108,9 @@ def pieces_notes(history: History) -> Iterator[str]:
     if history.nameless:
         names = [piece.name for piece in history.nameless]
         yield f"Left out, since nobody says who sold them: {listed(names, _MOST_NAMED)}. Fill in supplier."
+    if history.unmarked:
+        names = [piece.name for piece in history.unmarked]
+        yield f"Left out, since nobody says what they are marked: {listed(names, _MOST_NAMED)}. Fill in thickness."
 
 
 def gauge_lines(gauge: GaugeKnown, unit: str) -> Iterator[str]:
@@ -124,6 +129,9 @@ def gauge_lines(gauge: GaugeKnown, unit: str) -> Iterator[str]:
     if not gauge.enough:
         missing = ENOUGH_PAIRS - known.pairs
         yield f"That is a range: {plural(missing, 'more pair')} give a figure. Read a gap twice, without looking."
+    if gauge.enough and known.shows:
+        key = f'repeatability = {{ feeler = "{say(round(known.middle))}" }}'
+        yield f"In job.toml, so that chances count it: {key} (or indicator, for a dial)."
     if known.wild:
         yield f"Probably slips, and hardly counted: {listed([pair.name for pair in known.wild], _MOST_NAMED)}."
 

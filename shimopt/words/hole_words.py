@@ -134,7 +134,7 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
         there = [i for i in middles if (order.stock[i].on_hand or i in sold) and not order.stock[i].part.measured]
         if alone and there:
             low, high = hole.between
-            shows = found_by(order, hole.gap, Bracket(low, order.stock[there[0]].part.thickness.best, high))
+            shows = found_by(order, demand.job, Bracket(low, order.stock[there[0]].part.thickness.best, high))
             found = say.bracket(shows.low, shows.high)
             ways_out.append(f"{order_part(order, there[0])}, where a micrometer finds it to be {found}")
         if demand.place.installed:

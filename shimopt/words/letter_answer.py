@@ -131,6 +131,9 @@ def _more_surely(decision: Decision, unsure: Sequence[str]) -> str:
     tried, it = decision.remedies, "it" if len(unsure) == 1 else "them"
     if len(unsure) < len(_unsure(decision)):
         it = listed(unsure, _MOST_WARNED)
+    if set(unsure) <= {*tried.more}:
+        sizes = listed(list(dict.fromkeys(decision.job.stock[tried.more[name]].part.name for name in unsure)))
+        return f"One more {sizes} would make {it} sure." if len(unsure) == 1 else f"One more {sizes} each would."
     if set(unsure) <= {*tried.finer}:
         return f"Measure {it} more finely before it runs."
     if set(unsure) <= {*tried.finer, *tried.final}:

@@ -251,7 +251,7 @@ def refused_words(finding: Finding, gap: Gap, say: Speaker) -> str:
     """Why not every shim that is thick enough was taken, by the first that was not."""
     why = unfit(finding, say)
     # its code is of no use to a customer
-    return f"Not every shim that is thick enough can be used. Of one for {shown(gap.name)}, {why}."
+    return f"Not every shim that is thick enough can be used. One was left out at {shown(gap.name)}: {why}."
 
 
 def pack_words(decision: Decision, place: str, say: Speaker) -> str:

@@ -33,6 +33,7 @@ def perhaps_words(decision: Decision, total: int, unsure: Sequence[str], *, read
     for names, why in (
         (decision.remedies.finer, "the gauge cannot tell for certain"),
         (decision.remedies.final, "it may still move until the final assembly"),
+        (list(decision.remedies.more), "a size is wanting that would make it sure"),
         (decision.remedies.measured, "the shims are not known well enough to tell"),
         (not_read_since(decision), "nobody has read it since it was fitted"),
     ):

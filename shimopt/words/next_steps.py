@@ -42,6 +42,7 @@ _FIRST = {
     ("shims_not_allowed",): "Restore the dimension that sets {}: see above by how much.",
 }
 _MOST_SIZES = 4
+MAKERS = "The machine maker's data come first."
 
 
 def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[str]:
@@ -52,7 +53,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     """
     job = decision.job
     held = [held_words(one, job.title) for one in decision.remedies.held]
-    steps = [*found_steps(decision, say), *first_steps(decision), *held]
+    steps = [*found_steps(decision, say, whole=whole), *first_steps(decision), *held]
     if whole and (again := suspects(decision)):
         steps.append(f"Measure {listed(again, 4)} again before you fit or buy anything.")
     if covers := not_as_in_service(decision, tightened=True):
@@ -64,7 +65,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     steps += [f"Answer the question about {name} in the job before anything is fitted." for name in asked]
     play = read_with_play(decision)
     if play and not decision.outcome.doable and not find_out_first(decision):
-        steps += _last(decision, play)
+        steps += _last(decision, play, whole=whole)
     unlikely = [r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful]
     if unlikely:
         sizes = [(name, size_of(job, job.gap[name])) for name in unlikely[:4]]
@@ -116,7 +117,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     steps += buying_first(decision)
     if decision.outcome.doable and not find_out_first(decision):
         others = open_gaps(decision) - {gap for gap, _ in play}
-        steps += [_then(f"{words} The machine maker's data come first.", others) for words in _last(decision, play)]
+        makers = f" {MAKERS}" if whole else ""
+        steps += [_then(f"{words}{makers}", others) for words in _last(decision, play, whole=whole)]
     return list(dict.fromkeys(steps))
 
 
@@ -190,6 +192,7 @@ def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedT
         *tried.both,
         *tried.effects,
         *tried.final,
+        *tried.more,
         *opened,
         *not_read_since(decision),
     }
@@ -248,6 +251,11 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
     others += [name for name in blind_gaps(decision) if name not in others]
     steps = [f"{begun(step)}." for step in otherwise_read(decision.job, others, say)]
     measured = [*tried.measured, *(name for name in tried.both if name not in both)]
+    steps += [
+        f"One more {shown(decision.job.stock[line].part.name)} would make {shown(name)} sure."
+        for name, line in tried.more.items()
+        if name not in again
+    ]
     either = [name for name in finer if name in measured]
     for names, what in (
         (either, "Read {} with a finer gauge, or measure the pieces with a micrometer."),
@@ -275,16 +283,17 @@ def _then(words: str, open_still: Collection[str]) -> str:
     return f"Only then: {words[:1].lower()}{words[1:]}" if open_still else words
 
 
-def _last(decision: Decision, play: Sequence[tuple[str, str]]) -> list[str]:
+def _last(decision: Decision, play: Sequence[tuple[str, str]], *, whole: bool) -> list[str]:
     """What finishes the job; of packs on both sides their sum comes before how they are divided."""
     if not play:
         if decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps):
             # it was measured in the final assembly
             return ["Leave it as it is."]
         return [f"{_work(decision)} measure again in the final assembly."]
+    change = ": how the packs are divided may change" if whole else ""
     return [
-        f"Set {shown(other)} first, by all that is listed. Then read {shown(gap)} again, record both and plan again: "
-        "how the packs are divided may change."
+        f"Set {shown(other)} first, by all that is listed. Then read {shown(gap)} again, record both and plan again"
+        f"{change}."
         for gap, other in play
     ]
 

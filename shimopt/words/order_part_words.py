@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from shimopt.lengths import Bracket
 from shimopt.ordering.after_fitting import still_serving
+from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order
 from shimopt.words.speaker import Speaker
 
@@ -46,26 +47,32 @@ def to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:
 
     What the shop's micrometer may be off by, where the job states it, is taken off at both ends.
     """
-    serving = still_serving(order.demands[number], order.cards[number], order.stock)
+    of_gap = order.demands[number]
+    yield from measured_words(order, of_gap.job, still_serving(of_gap, order.cards[number], order.stock), [of_gap], say)
+
+
+def measured_words(
+    order: Order, job: int, serving: Mapping[int, Bracket], of_gaps: Sequence[Demand], say: Speaker
+) -> Iterator[str]:
+    """The same of any rows: how thick each piece may be for them, and of which gaps of which job they are."""
     told = []
     for i, found in serving.items():
         if order.stock[i].part.measured:
             continue
-        ends = found_by(order, number, found).inward(say.unit, _BY_MICROMETER[say.unit])
+        ends = found_by(order, job, found).inward(say.unit, _BY_MICROMETER[say.unit])
         name, size = order_part(order, i), say.bracket(ends.low, ends.high)
         size = f"{size} exactly" if ends.exact else size
         # a piece without a name is called by its thickness
         told.append(size if size.startswith(name) else f"{name} {size}")
     if told:
-        of_gap = order.demands[number]
-        balanced = any(of_gap.gap.name in balance.gaps for balance in order.jobs[of_gap.job].balances)
+        balanced = any(one.gap.name in balance.gaps for balance in order.jobs[job].balances for one in of_gaps)
         alone = ", by its window alone," if balanced else ""
         yield f"every row still serves{alone} with pieces found to be: {', '.join(told)}; else plan again"
 
 
-def found_by(order: Order, number: int, thick: Bracket) -> Bracket:
+def found_by(order: Order, job: int, thick: Bracket) -> Bracket:
     """What the job's micrometer has to show for a piece to be so thick, at least its middle."""
-    micrometer = order.jobs[order.demands[number].job].micrometer
+    micrometer = order.jobs[job].micrometer
     off = Fraction((micrometer and micrometer.error) or 0)
     low, high = thick.low + off, thick.high - off
     return Bracket(min(low, thick.best), thick.best, max(high, thick.best))

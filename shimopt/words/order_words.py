@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.ordering.order_result import Bill, LevelProof, Order
 from shimopt.ordering.unevenness import unevenness
-from shimopt.reasons.about_trial import about_record
 from shimopt.words.bill_words import days_text
 from shimopt.words.card_first_words import OverRows, over_rows
 from shimopt.words.card_words import gap_text, named
 from shimopt.words.first_words import hidden_words
-from shimopt.words.hole_words import looks_wrong
 from shimopt.words.money_words import money
+from shimopt.words.order_answer_words import answer_words, awaited_words, served_as_is
 from shimopt.words.order_limits_words import (
-    fights_words,
-    plan_again,
-    read_again_first,
     read_as_nothing,
     unanswered_open,
 )
@@ -55,9 +50,11 @@ def order_headline(order: Order, over: OverRows | None = None, *, alone: bool = 
     but = f"But {doubt}" if doubt else ""
     late = awaited_words(order)
     # where nothing more is ordered the answer says so
-    counts = f"It counts on what is on order already, and not here yet: {late}." if late and not _served(order) else ""
+    counts = (
+        f"It counts on what is on order already, and not here yet: {late}." if late and not served_as_is(order) else ""
+    )
     # what is settled first may change what is bought
-    answer, wait = _answer(order, settled=not over.first), ""
+    answer, wait = answer_words(order, settled=not over.first), ""
     if order.lines and over.first:
         wait, settle = f"Buy nothing yet: {settle.removeprefix('And ').removeprefix('But ')}", ""
     said = (
@@ -88,16 +85,6 @@ def _uneven(order: Order, where: str) -> str:
     return f"But {listed(list(dict.fromkeys(names)))} can come out more uneven than is asked: {where}." if names else ""
 
 
-def awaited_words(order: Order) -> str:
-    """`2 x S-10`: what the cards may need, and is on order already; empty where nothing is."""
-    return listed([f"{count} x {order_part(order, i)}" for i, count in order.awaited.items()])
-
-
-def _served(order: Order) -> bool:
-    """Whether every card is served without buying anything."""
-    return order.answered != () and not order.lines and not order.holes
-
-
 def _settle(over: OverRows, tight: Sequence[str], but: str, *, alone: bool) -> str:
     """That something is settled first: what, where so few things are that they can be said here, else at which gaps."""
     names, told = [*over.first, *tight], [words for first in over.first.values() for words in first]
@@ -126,99 +113,6 @@ def _not_ruled_out(order: Order) -> str:
         "bought": f"{plural(by, 'piece')} fewer",
     }
     return f"{said}: at most {better[first.name]}."
-
-
-def _answer(order: Order, *, settled: bool) -> str:
-    if not order.answered:
-        if all(left.why == "tight" for left in order.unanswered):
-            return "No order can be made: what reads as nothing may be tight already."
-        left_out = {(left.job, left.gap.name) for left in order.unanswered}
-        otherwise = [
-            named(order, number, one.place)
-            for number, job in enumerate(order.jobs)
-            for one in about_record(job)
-            if (number, one.place) in left_out
-        ]
-        if otherwise:
-            reads = "reads" if len(otherwise) == 1 else "read"
-            return (
-                f"No order can be made before it is found out why {listed(otherwise, 3)} {reads} otherwise than "
-                "predicted: see shimopt plan JOB."
-            )
-        if any(left.why == "with play" for left in order.unanswered):
-            again, first = read_again_first(order)
-            return (
-                f"No order can be made before {first} is set: set it, read {again} again, record both, then plan again."
-            )
-        if fights := fights_words(order):
-            return (
-                f"No order can be made: {' and '.join(fights)}, by today's readings, and nothing that is bought helps. "
-                "Look at their windows and readings first."
-            )
-        if len(order.unanswered) == 1:
-            name = named(order, order.unanswered[0].job, order.unanswered[0].gap.name)
-            return f"No order can be made for {name}: see below. Read it, then plan again: {plan_again(order)}."
-        return f"No order can be made: these gaps share shims. Read them all, then plan again: {plan_again(order)}."
-    without = f" {_without_card(order)}" if order.unanswered else ""
-    open_ = {hole.gap for hole in order.holes}
-    unsure = listed([gap_text(order, gap) for gap in sorted(open_)])
-    be = "is" if len(open_) == 1 else "are"
-    if not order.lines:
-        if not open_:
-            each = "every gap that has a card" if order.unanswered else "every gap"
-            late = awaited_words(order)
-            start = f"Nothing more to order: with what is on order, {late}," if late else "Nothing to order:"
-            return (
-                f"{start} {_without_buying(order)} {each}, wherever in its bracket the final reading falls." + without
-            )
-        metal = {hole.gap for hole in order.holes if hole.cause == "metal"}
-        if metal == open_:
-            if any(order.demands[gap].gap.reading.no_preload_assumed for gap in open_):
-                return f"Nothing to order that would help: look at reading and seating of {unsure} first." + without
-            if not any(order.demands[gap].place.takes_shims for gap in open_):
-                takes = "takes" if len(open_) == 1 else "take"
-                return f"Nothing to order that would help: {unsure} {takes} no shims." + without
-            if any(looks_wrong(order, gap) for gap in open_):
-                return f"Nothing to order that would help: read {unsure} again before anything is done." + without
-            words = f"Nothing to order: no shim helps at {unsure}. Look at reading and seating first; where they are"
-            return f"{words} right, metal has to come off." + without
-        if not order.market.buys:
-            return f"The drawer alone does not serve {unsure} at every reading." + without
-        limited = order.spend is not None or order.within_days is not None
-        which = "no purchase within what is allowed" if limited else "no purchase"
-        words = f"Nothing to order: {which} makes more of it sure, and {unsure} {be} not served at every reading."
-        if any(hole.cause in ("sizes", "gauge") for hole in order.holes):
-            words += " What may bring it inside by its best estimate: shimopt plan JOB --buy."
-        return words + without
-    pieces = plural(sum(line.pieces for line in order.lines), "piece")
-    suppliers = len({line.supplier for line in order.lines})
-    start = f"Order {pieces} from {plural(suppliers, 'supplier')}"
-    start += f" for {money(order, order.cost)}" if order.cost is not None else "; the cost is not known"
-    if more := sum(one.line.pieces for one in order.top_up):
-        its = "its smallest order" if suppliers == 1 else "smallest orders"
-        start += f", and {more} that {'fill' if more > 1 else 'fills'} {its}"
-    start += f", here in {days_text(order.arrives_in_days)}" if order.arrives_in_days is not None else ""
-    if open_:
-        return f"{start}; {unsure} {be} still not served at every reading." + without
-    certain = all(demand.gap.reading.basis == "worst case" for demand in order.answered)
-    known = "" if certain else ", as surely as the readings are known"
-    which = plural(len(order.answered), "gap")
-    if not order.unanswered and len(order.answered) > 1:
-        which = f"all {which}"
-    surely = "surely " if certain and settled else ""
-    return f"{start}: one order is {surely}enough for {which}{known}." + without
-
-
-def _without_buying(order: Order) -> str:
-    """What serves without an order: the drawer, or what is in."""
-    both = zip(order.cards, order.demands, strict=True)
-    taken = any(card.most_of - Counter(demand.place.installed) for card, demand in both) or order.tables
-    return "the drawer serves" if taken or not any(card.most_of for card in order.cards) else "what is in serves"
-
-
-def _without_card(order: Order) -> str:
-    count = len(order.unanswered)
-    return f"{plural(count, 'gap')} {'is' if count == 1 else 'are'} not answered: see below."
 
 
 def order_reasons(order: Order) -> list[tuple[str, str, str]]:

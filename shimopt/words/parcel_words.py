@@ -11,8 +11,11 @@ from shimopt.receiving import Held, Lost, Parcel
 from shimopt.words.bill_words import cost_text, days_text, packs_text
 from shimopt.words.card_words import gap_text, named, read_text
 from shimopt.words.finding_words import finding_words
+from shimopt.words.order_answer_words import unserved
+from shimopt.words.order_limits_words import unanswered_words
 from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import Speaker, chance_text, listed, plural, tagged
+from shimopt.words.table_words import readings_together_text, table_name
 
 # what is not simply as ordered, in words
 _KINDS = {"stands in": "of the same size instead", "wrong": "wrong", "missing": "missing"}
@@ -44,6 +47,9 @@ def _enough_words(parcel: Parcel) -> str:
         return f"With the drawer as it is now it is enough for all that the order serves. {_left_out(parcel)}"
     lost = [gap_text(parcel.now, gap) for gap in dict.fromkeys(lost.gap for lost in parcel.lost)]
     left = [named(parcel.now, left.job, left.gap.name) for left in parcel.left]
+    for one in parcel.together:
+        left += [named(parcel.now, one.table.job, demand.gap.name) for demand in one.table.demands]
+    left = list(dict.fromkeys(left))
     said = f"It is not enough: not every final reading of {listed([*lost, *left])} is served any more."
     return f"{said} {_left_out(parcel)}".strip()
 
@@ -52,7 +58,7 @@ def _left_out(parcel: Parcel) -> str:
     """The gaps that the order answers not at all, or not at every final reading; empty where there are none."""
     order = parcel.promised
     without = [named(order, left.job, left.gap.name) for left in order.unanswered]
-    unsure = [gap_text(order, gap) for gap in sorted({hole.gap for hole in order.holes})]
+    unsure = unserved(order)
     told = [f"It does not answer {listed(without, len(without))}."] if without else []
     told += [f"It does not serve {listed(unsure, len(unsure))} at every final reading."] if unsure else []
     return " ".join(told)
@@ -103,6 +109,17 @@ def lost_words(parcel: Parcel, lost: Lost, say: Speaker) -> str:
     """Readings that the order was to serve and what is there does not."""
     read = read_text(parcel.now, lost.gap, lost.start, lost.end, say)
     return f"{gap_text(parcel.now, lost.gap)} at {read}: a chance of {chance_text(lost.chance)}"
+
+
+def lost_together_words(parcel: Parcel, say: Speaker) -> list[str]:
+    """The same of gaps whose places act together: at which readings of all of them, or that none of them is known."""
+    told = []
+    for one in parcel.together:
+        read = readings_together_text(parcel.now, one.table, one.open.readings, say)
+        told.append(f"{table_name(parcel.now, one.table)}, where {read}: a chance of {chance_text(one.open.chance)}.")
+    by_blades = {(one.table.job, demand.gap.name) for one in parcel.together for demand in one.table.demands}
+    left = [one for one in parcel.left if (one.job, one.gap.name) not in by_blades]
+    return [*told, *(unanswered_words(parcel.now, one) for one in left)]
 
 
 def owed_words(parcel: Parcel) -> list[str]:

@@ -11,6 +11,8 @@ from shimopt.lengths import Bracket
 from shimopt.words.reading_words import stands_off
 from shimopt.words.speaker import Speaker, listed
 
+DOTS = "Dot: best estimate."
+
 
 def picture_key(*, found: bool, then: bool, target: bool, bare_covers: Sequence[str] = ()) -> str:
     """What the marks of a picture mean, of those that are drawn.
@@ -22,7 +24,10 @@ def picture_key(*, found: bool, then: bool, target: bool, bare_covers: Sequence[
     tick = " Small tick: target." if target else ""
     read = "their covers were" if bare_covers[1:] else "its cover was"
     covers = f" {listed(bare_covers)}: {read} read without shims, no clearance to show." if bare_covers else ""
-    return f"Grey: allowed. {bars} Its length: how far it is uncertain; the dot: best estimate.{tick}{covers}"
+    return f"Grey: allowed. {bars} Its length: how far it is uncertain.{tick}{covers}"
+
+
+BROKEN = "Behind a // stands what is further out than the axis goes, with its figures."
 
 
 def bare_cover_words(read: Bracket, say: Speaker) -> str:

@@ -259,6 +259,11 @@ def assumption_words(reason: Reason, say: Speaker) -> str:
             source = f" ({reason.source})" if reason.source else ""
             error = "" if reason.half is None else f" of ±{say(reason.half)}{source}"
             return f"All measured pieces were measured with one micrometer{which}, so they share its error{error}."
+        case shared.GaugeRepeats():
+            known = f"{listed(reason.names)}: one reading is off by {say(reason.half)} (standard deviation, as stated)"
+            counts = "it counts in every chance, and in nothing that is called sure"
+            blades = f" What is sure of {listed(reason.coarse)} is so by the blades alone, which promise more."
+            return f"{known}; {counts}.{blades if reason.coarse else ''}"
         case shared.HeatUniform():
             return (
                 f"{listed(reason.names)}: all parts are equally warm; the coefficients of expansion are taken as exact."

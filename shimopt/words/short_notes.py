@@ -7,12 +7,12 @@ from typing import Literal, NamedTuple
 from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.words.change_words import stays_out_words
-from shimopt.words.findings_list import cautions, near_misses
+from shimopt.words.findings_list import brief_cautions, near_misses
 from shimopt.words.first_words import suspect_words
 from shimopt.words.next_steps import next_steps
 from shimopt.words.reading_words import LIKELY_NOTE, limits_text, source_text
 from shimopt.words.reason_words import scarce_words
-from shimopt.words.short_words import assumed_words, balance_words
+from shimopt.words.short_words import assumed_words, balance_words, makers_words
 from shimopt.words.speaker import Speaker, ended
 
 # met or not, or nobody knows; read again first; look out; assumed; what a star means; to be done
@@ -39,11 +39,12 @@ def notes(decision: Decision, say: Speaker) -> list[Note]:
     met: dict[bool | None, Kind] = {True: "inside", False: "outside", None: "unproven"}
     said = [Note(met[how], words) for how, words in balance_words(decision, say)[:_MOST]]
     said += [Note("mind", f"{words}.") for words in stays_out_words(decision, say)]
-    said += [Note("mind", words) for words in [*cautions(decision, say), *_few(near_misses(decision, say))]]
+    said += [Note("mind", words) for words in [*brief_cautions(decision, say), *_few(near_misses(decision, say))]]
     if any(gap.reading.basis != "worst case" and not gap.reading.bracket.exact for gap in decision.job.gaps):
         said.append(Note("star", LIKELY_NOTE))
-    if assumed := assumed_words(decision):
-        said.append(Note("assumed", assumed))
+    assumed, makers = assumed_words(decision), makers_words(decision)
+    if assumed or makers:
+        said.append(Note("assumed" if assumed else "mind", f"{assumed} {makers}".strip()))
     steps = (*(scarce_words(one, say) for one in decision.scarce), *next_steps(decision, say, whole=False))
     return [*said, *(Note("do", words) for words in steps)]
 

@@ -16,7 +16,8 @@ from shimopt.words.digits import few_digits
 from shimopt.words.exact_words import exact_counts, split_words, taken_words
 from shimopt.words.findings_list import unchecked_words
 from shimopt.words.first_words import open_gaps, suspects
-from shimopt.words.next_steps import bores_to_measure
+from shimopt.words.found_words import find_out_first
+from shimopt.words.next_steps import MAKERS, bores_to_measure
 from shimopt.words.outside_words import why_nothing
 from shimopt.words.shortfall_words import too_few_told
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight
@@ -218,6 +219,11 @@ def assumed_words(decision: Decision) -> str:
     if bores_to_measure(decision):
         unchecked += " Measure bores and shafts."
     return " ".join(filter(None, (*said, unchecked)))
+
+
+def makers_words(decision: Decision) -> str:
+    """What stands over a plan that can be carried out; empty for others."""
+    return MAKERS if decision.outcome.doable and not find_out_first(decision) else ""
 
 
 def proof_words(decision: Decision) -> str:

@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from fractions import Fraction
 
 from shimopt.arithmetic.changes import changes_of
 from shimopt.errors import shown
+from shimopt.lengths import Bracket
+from shimopt.ordering.after_together import after_together, still_serving_together
 from shimopt.ordering.order_result import Order
-from shimopt.ordering.readings_together import Box, Table
-from shimopt.words.card_words import MOVED, CardRow, fit_words, named, readings_text
-from shimopt.words.order_part_words import order_part
+from shimopt.ordering.readings_together import Box, Range, Table
+from shimopt.ordering.unserved_readings import read_in
+from shimopt.ordering.unserved_together import OpenTogether
+from shimopt.words.card_words import HOLE, MOVED, CardRow, fit_words, named, readings_text
+from shimopt.words.digits import as_shown
+from shimopt.words.order_part_words import measured_words, order_part
 from shimopt.words.reading_words import limits_text, read_how
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.speaker import Speaker, chance_text, listed
+
+# digits after the point of a thickness that somebody makes
+_DIGITS = {"mm": 3, "um": 0, "in": 4, "thou": 1}
 
 
 def table_name(order: Order, table: Table) -> str:
@@ -35,16 +44,42 @@ def table_rows(order: Order, table: Table, say: Speaker) -> list[CardRow]:
     """A row per box: every reading, and what each place gets; none where there are too many readings."""
     if table.rowless:
         return []
-    return [CardRow(_read(order, table, box, say), _fits(order, table, box)) for box in table.boxes]
+    rows = [(box.ranges, _row(order, table, box, say)) for box in table.boxes]
+    rows += [
+        (read, CardRow(readings_together_text(order, table, read, say), (HOLE,), hole=True, each=_ends(table, read)))
+        for read in table.open
+    ]
+    return [row for _, row in sorted(rows, key=lambda row: row[0])]
 
 
-def table_notes(order: Order, table: Table) -> Iterator[str]:
+def open_words(order: Order, table: Table, one: OpenTogether, say: Speaker) -> str:
+    """Readings of several gaps that nothing serves: which, how likely they are, why, and what would serve them."""
+    name, job = table_name(order, table), order.jobs[table.job]
+    read = readings_together_text(order, table, one.readings, say)
+    start = f"{name}: not covered where {read} (chance {chance_text(one.chance)})."
+    if one.hopeless:
+        packs = "with equal packs " if any({*table.places} == {*names} for names in job.equal) else ""
+        return (
+            f"{start} Whatever goes in, {packs}not all of them are surely inside there: nothing that is bought helps, "
+            "a finer gauge may."
+        )
+    if one.each is None:
+        return f"{start} Nothing in drawer and catalogues serves there."
+    thick = Bracket.between(*one.each).inward(say.unit, _DIGITS[say.unit])
+    places = listed([shown(place) for place in table.places])
+    size = say.bracket(thick.low, thick.high)
+    return f"{start} Nothing on offer serves there. What would close it: {size} in each of {places}."
+
+
+def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
     """What to do with other readings, or where there are no rows."""
     fits = [box.stacks for box in table.boxes]
     if table.rowless:
         yield "this order is enough for all final readings: read them all, put the parcel into the drawer, then"
         yield "`shimopt plan JOB` with these readings says what to fit; `--drawer FILE` where the drawer is another"
         return
+    if table.open:
+        yield "where a row says stop: nothing serves all of them surely; plan again from these readings"
     yield f"any other reading: {MOVED}"
     # what is turned is not read in a length again
     if loaded := [d.gap.name for d in table.demands if d.gap.window.wants_preload and d.gap.reading.bracket.high <= 0]:
@@ -52,13 +87,43 @@ def table_notes(order: Order, table: Table) -> Iterator[str]:
         yield f"{names}: a preload is turned, not read again; rows count while its torque is what the maker states"
     if any(len({order.stock[i].part.thickness.best for i in stack}) > 1 for fit in fits for stack in fit.values()):
         yield "several pieces: in the order named, the first against the fixed face"
+    job = replace(order.jobs[table.job], stock=order.stock)
+    yield from measured_words(order, table.job, still_serving_together(job, table), table.demands, say)
 
 
-def _read(order: Order, table: Table, box: Box, say: Speaker) -> str:
+def readings_together_text(order: Order, table: Table, readings: Sequence[Range], say: Speaker) -> str:
+    """`bearing play: 0.70 goes, 0.75 does not; backlash: 0.15 goes, 0.20 does not`."""
     return "; ".join(
         f"{shown(demand.gap.name)}: {readings_text(order, demand, low, high, say)}"
-        for demand, (low, high) in zip(table.demands, box.ranges, strict=True)
+        for demand, (low, high) in zip(table.demands, readings, strict=True)
     )
+
+
+def _row(order: Order, table: Table, box: Box, say: Speaker) -> CardRow:
+    read, then = readings_together_text(order, table, box.ranges, say), _then(order, table, box, say)
+    return CardRow(read, _fits(order, table, box), then=then, each=_ends(table, box.ranges))
+
+
+def _ends(table: Table, readings: Sequence[Range]) -> tuple[Range, ...]:
+    """From .. to of every gap, as it is read; by blades from the first that goes to the last that does not."""
+    found = []
+    for demand, ends in zip(table.demands, readings, strict=True):
+        low, high = read_in(demand, *ends)
+        one, other = sorted((demand.gap.reading.sign * low, demand.gap.reading.sign * high))
+        half = demand.step / 2 if demand.step is not None and demand.pairs else Fraction(0)
+        found.append((one - half, other + half))
+    return tuple(found)
+
+
+def _then(order: Order, table: Table, box: Box, say: Speaker) -> str:
+    """What every gap reads where it is right, from the row's first reading to its last."""
+    job = replace(order.jobs[table.job], stock=order.stock)
+    told = []
+    ends = after_together(job, table, box.stacks, box.ranges)
+    for demand, (low, high) in zip(table.demands, ends, strict=True):
+        seen = as_shown(Bracket.between(low, high), demand.gap, say.unit)
+        told.append(f"{shown(demand.gap.name)} {say.about(demand.gap).bare.clearance(seen.low, seen.high)}")
+    return "; ".join(told)
 
 
 def _fits(order: Order, table: Table, box: Box) -> tuple[str, ...]:

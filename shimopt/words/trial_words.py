@@ -64,11 +64,8 @@ def trial_words(fact: Fact, say: Speaker) -> str:
             then = say.clearance(fact.after_low, fact.after_high)
             return f"comes to {then}, and nothing states how much preload it may have: do not build it like that"
         case stated.ReadWithPlay():
-            return (
-                f"read while {shown(fact.other)} still had up to {up_to(say, fact.play)} of play, so that it could "
-                f"stand anywhere in that: set {shown(fact.other)} first, read this again then, and divide the packs by "
-                "that reading"
-            )
+            again = f"set {shown(fact.other)} first, read this again then, and divide the packs by that reading"
+            return f"{play_clause(fact, say)}: {again}"
         case stated.ClosedUpDiffers():
             return _closed_up(fact, say)
         case stated.ClosedUpPlanned():
@@ -78,6 +75,12 @@ def trial_words(fact: Fact, say: Speaker) -> str:
                 f"{then}, {'inside too' if fact.inside else 'not inside'}"
             )
     return ""
+
+
+def play_clause(fact: stated.ReadWithPlay, say: Speaker) -> str:
+    """What is wrong about a reading taken with play, without what is to be done about it."""
+    had = f"read while {shown(fact.other)} still had up to {up_to(say, fact.play)} of play"
+    return f"{had}, so that it could stand anywhere in that"
 
 
 def is_tightened(fact: stated.NotAsInService) -> bool:

@@ -195,7 +195,11 @@
       card.classList.remove("alone");
       if (!one(".told.bad", card)) say(card, "", false);
     }
-    for (const input of all("[name=token]")) { const now = one("[name=token]", page); if (now) input.value = now.value; }
+    // also where a part is not taken over because a finger is on it: by then all the rest shows the newer plan
+    for (const name of ["token", "version"]) {
+      const now = one(`[name=${name}]`, page);
+      if (now) for (const input of all(`[name=${name}]`)) input.value = now.value;
+    }
     one(".answer")?.classList.toggle("stale", waiting.size > 0);
     tell();
   }
@@ -390,7 +394,7 @@
       back.hidden = at === 0; next.hidden = at === screens().length - 1; write.hidden = !next.hidden;
       if (focus) { scrollTo(0, 0); one("input", screens()[at])?.focus(); }
     };
-    const whole = (screen) => all("input", screen).every((input) => input.reportValidity());
+    const whole = (screen) => all("input, textarea", screen).every((input) => input.reportValidity());
     next.addEventListener("click", () => { if (whole(screens()[at])) show(at + 1); });
     back.addEventListener("click", () => show(at - 1));
     asked4.addEventListener("keydown", (event) => {
@@ -403,7 +407,7 @@
       if (!whole(last)) return;
       copy.dataset.number = String(n);
       one("h2", copy).textContent = one("h2", last).textContent.replace(/\d+$/, String(n));
-      for (const input of all("input", copy)) {
+      for (const input of all("input, textarea", copy)) {
         input.name = input.name.replace(/^gap\.\d+\./, `gap.${n}.`);
         if (input.type === "radio") input.checked = one(`[name="${last ? `gap.${n - 1}.kind` : ""}"]:checked`, last)?.value === input.value;
         else input.value = "";
@@ -415,8 +419,10 @@
     show(0, false);
   }
   if (body.classList.contains("index")) {
-    let jobs = null;
-    const again = async () => {
+    let jobs = null, waiting = 0;
+    // with many benches something happens all the time: it is shown every other second
+    const again = () => { waiting ||= setTimeout(() => { waiting = 0; look(); }, 1500); };
+    const look = async () => {
       const got = await fetch("/", { headers: { "X-Bench": "1", Accept: "text/html" }, cache: "no-store" }).catch(() => null);
       if (got?.ok) takeOver(new DOMParser().parseFromString(await got.text(), "text/html"));
     };
@@ -424,7 +430,7 @@
       if (document.hidden || jobs) return;
       jobs = new EventSource("/events");
       for (const name of ["jobs", "answer", "changed"]) jobs.addEventListener(name, again);
-      jobs.addEventListener("open", again);
+      jobs.addEventListener("open", look);
     };
     document.addEventListener("visibilitychange", () => { if (document.hidden) { jobs?.close(); jobs = null; } else hear(); });
     addEventListener("pagehide", () => { jobs?.close(); jobs = null; });
@@ -440,9 +446,9 @@
     if (!left) return;
     event.preventDefault(); event.stopImmediatePropagation();
     button?.reportValidity();
-    setTimeout(() => button?.setCustomValidity(""), 3000);
     send();
   }, true);
+  document.addEventListener("click", (event) => event.target.closest("button")?.setCustomValidity(""), true);
   // a form is sent once, however often it is tapped
   for (const form of all("form.once")) form.addEventListener("submit", () => { setTimeout(() => { for (const b of all("button", form)) b.disabled = true; }); });
   tell(); listen(); send();

@@ -78,6 +78,7 @@ def _detail(gap: Gap, say: Speaker) -> dict[str, Any]:
         "at_95": bracket_object(reading.likely),
         "standard_uncertainty": round(standard_uncertainty(reading.errors) / 1e6, 9),
         "degrees_of_freedom": None if isinf(dof) else round(dof, 2),
+        "repeatability": mm(reading.repeats),
         "terms": [_term(term, say) for term in reading.terms],
     }
 

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
 from shimopt.arithmetic.clearance import Stack
+from shimopt.job import Job
 from shimopt.ordering.after_fitting import after_fitting, still_serving
+from shimopt.ordering.after_together import after_together, blade_rows_of, still_serving_together
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import LevelProof, Line, Order
-from shimopt.ordering.readings_together import Table
+from shimopt.ordering.readings_together import Range, Stacks, Table
 from shimopt.ordering.unevenness import unevenness
 from shimopt.ordering.unserved_readings import Hole
+from shimopt.ordering.unserved_together import open_together
 from shimopt.ordering.worth import Option
 from shimopt.render.json.results_json import amount, mm
 from shimopt.words.hole_words import hole_words
@@ -21,6 +26,7 @@ from shimopt.words.order_limits_words import assumed_words, caution_lines, not_l
 from shimopt.words.order_words import order_headline, order_reasons
 from shimopt.words.speaker import Speaker
 from shimopt.words.stock_words import coming_words
+from shimopt.words.table_words import open_words
 from shimopt.words.worth_words import way_lines
 
 
@@ -184,17 +190,46 @@ def _span(ends: tuple[Fraction, Fraction]) -> dict[str, float | None]:
 
 def _table(order: Order, table: Table) -> dict[str, Any]:
     """Of gaps whose places act together: for which readings of all of them which stacks."""
-    return {
-        "job": order.jobs[table.job].title,
+    job, say = replace(order.jobs[table.job], stock=order.stock), Speaker(order.jobs[0].unit, order.stock)
+    found: dict[str, Any] = {
+        "job": job.title,
         "gaps": [demand.gap.name for demand in table.demands],
-        "rows": [
+        "rows": [_table_row(order, job, table, box.ranges, box.stacks) for box in table.boxes],
+        "not_served": [
             {
-                "readings": [_read_of(demand, *ends) for demand, ends in zip(table.demands, box.ranges, strict=True)],
-                "stacks": [{"place": name, "stack": _stack(order, box.stacks[name])} for name in table.places],
+                "readings": readings_object(table, one.readings),
+                "chance": float(one.chance),
+                "words": open_words(order, table, one, say),
             }
-            for box in table.boxes
+            for one in open_together(job, table)
+        ],
+        "pieces_from_to": [
+            _part(order, i) | {"from": mm(thick.low), "to": mm(thick.high)}
+            for i, thick in still_serving_together(job, table).items()
         ],
     }
+    if rows := list(blade_rows_of(table)):
+        found["blades"] = [_table_row(order, job, table, readings, stacks) for readings, stacks in rows]
+    return found
+
+
+def _table_row(
+    order: Order, job: Job, table: Table, readings: Sequence[Range], stacks: Stacks | None
+) -> dict[str, Any]:
+    """What is read, what goes in by place and what the gaps then read; None where nothing serves."""
+    row: dict[str, Any] = {"readings": readings_object(table, readings)}
+    if stacks is None:
+        return row | {"stacks": None, "then": None}
+    after = after_together(job, table, stacks, readings)
+    return row | {
+        "stacks": [{"place": name, "stack": _stack(order, stacks[name])} for name in table.places],
+        "then": [{"gap": d.gap.name} | _span(ends) for d, ends in zip(table.demands, after, strict=True)],
+    }
+
+
+def readings_object(table: Table, readings: Sequence[Range]) -> list[dict[str, Any]]:
+    """What every gap of a table reads, from .. to, and by which blades."""
+    return [_read_of(demand, *ends) for demand, ends in zip(table.demands, readings, strict=True)]
 
 
 def _read_of(demand: Demand, low: Fraction, high: Fraction) -> dict[str, Any]:

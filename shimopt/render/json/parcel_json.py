@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from shimopt.receiving import Held, Lost, Parcel
+from shimopt.render.json.order_json import readings_object
 from shimopt.render.json.results_json import amount, bracket_object, finding_object, mm
 from shimopt.words.order_limits_words import unanswered_words
 from shimopt.words.parcel_words import again_words, lost_words, parcel_headline
@@ -28,6 +29,14 @@ def parcel_object(parcel: Parcel, accepted: Sequence[Mapping[str, str]] | None) 
         "ordered": [_asked(parcel, number) for number in range(len(parcel.asked.lines))],
         "pieces": [_held(parcel, one, say) for one in parcel.held],
         "not_served": [_lost(parcel, lost, say) for lost in parcel.lost],
+        "not_served_together": [
+            {
+                "job": parcel.now.jobs[one.table.job].title,
+                "readings": readings_object(one.table, one.open.readings),
+                "chance": float(one.open.chance),
+            }
+            for one in parcel.together
+        ],
         "not_answered": [
             {"gap": left.gap.name, "job": parcel.now.jobs[left.job].title, "words": unanswered_words(parcel.now, left)}
             for left in parcel.left

@@ -44,3 +44,4 @@ def _rows(rows: list[dict[str, Any]]) -> Iterator[str]:
             continue
         yield from folded(row["read"], _WIDTH, "    ", "      ")
         yield from folded(row["fit"], _WIDTH, "      ", "        ")
+        yield from folded(f"then {row['then']}", _WIDTH, "      ", "        ") if row["then"] else ()

@@ -14,7 +14,7 @@ def served_by_card(order: Order) -> set[str]:
     """The gaps that the card serves wherever their final reading falls."""
     holes = {hole.gap for hole in order.holes}
     alone = {demand.gap.name for number, demand in enumerate(order.demands) if number not in holes}
-    return alone | {demand.gap.name for table in order.tables for demand in table.demands}
+    return alone | {demand.gap.name for table in order.tables if not table.open for demand in table.demands}
 
 
 def on_card(order: Order, decision: Decision) -> set[str]:

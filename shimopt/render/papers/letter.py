@@ -10,8 +10,9 @@ from shimopt import __version__
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
+from shimopt.render.pictures.chart_row import Form
 from shimopt.render.pictures.gap_bars import Bar, job_bars, key_of
-from shimopt.render.pictures.gaps_chart import ON_A_PHONE, ON_PAPER, Form, charts
+from shimopt.render.pictures.gaps_chart import ON_A_PHONE, ON_PAPER, charts
 from shimopt.render.pictures.section_picture import pack_section_svg, small_section_svg
 from shimopt.seats import fitting_order
 from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
@@ -36,6 +37,7 @@ from shimopt.words.letter_words import (
     rule_words,
 )
 from shimopt.words.level_words import not_ruled_out
+from shimopt.words.picture_words import BROKEN
 from shimopt.words.reading_words import limits_text
 from shimopt.words.sheet_words import LETTER_CAUTIONS, LICENSED
 from shimopt.words.shortfall_words import short_of
@@ -49,7 +51,8 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     say = with_digits(replace(Speaker.of(decision.job, unit, buys=decision.buy).in_one_unit, tags=False), decision)
     job, bars, gaps = decision.job, job_bars(decision, unit, tags=False), gaps_by_need(decision)
     standing, state = Standing.of(decision), state_words(job)
-    words = all_gap_words(decision, say, standing)
+    words, on_paper = all_gap_words(decision, say, standing), _charts(decision, bars, say, ON_PAPER)
+    is_broken = any('class="break"' in chart["svg"] for chart in on_paper)
     return {
         "kind": "letter",
         "title": shown(job.title),
@@ -63,9 +66,9 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "warnings": warning_words(decision, say),
         "answer": " ".join(filter(None, _answer(decision, say))),
         "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(job, say)],
-        "charts": _charts(decision, bars, say, ON_PAPER),
+        "charts": on_paper,
         "phone": _charts(decision, bars, say, ON_A_PHONE),
-        "key": key_of(job, bars),
+        "key": f"{key_of(job, bars)}{f' {BROKEN}' if is_broken else ''}",
         "columns": table_columns(decision),
         "gaps": [
             {"status": gap_status(decision, gap, standing), **_gap(decision, gap, row, words[gap.name])}

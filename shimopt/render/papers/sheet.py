@@ -280,7 +280,7 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
                 {"read": row.read, "fit": row.fit, "then": row.then, "hole": row.hole}
                 for row in table_rows(order, table, say)
             ],
-            "notes": list(table_notes(order, table)),
+            "notes": list(table_notes(order, table, say)),
         }
         for table, first in zip(order.tables, over.tables, strict=True)
     ]

@@ -19,6 +19,7 @@ from shimopt.render.pictures.picture_colours import BAND, FAINT, INK, PAPER
 from shimopt.render.pictures.picture_scales import Range, Scale, clear_of, common_ranges
 from shimopt.render.pictures.svg import Svg, wide
 from shimopt.render.screens.layout import folded
+from shimopt.words.picture_words import DOTS
 from shimopt.words.speaker import Speaker
 
 WIDTH = 353
@@ -213,7 +214,7 @@ def job_picture(decision: Decision, unit: str) -> str:
     tall = [max(gap_height(bars[gap.name], ranges[gap.name]) for gap in row) for row in rows]
 
     width = 2 * _MARGIN + columns * WIDTH + (columns - 1) * _BETWEEN
-    titles, notes = folded(job.title, width // 11), folded(key_of(job, bars), int(width / 6.7))
+    titles, notes = folded(job.title, width // 11), folded(f"{key_of(job, bars)} {DOTS}", int(width / 6.7))
     height = 22 * len(titles) + 20 + sum(named) + sum(tall) + 12 * len(rows) + 14 * len(notes) + _MARGIN
     svg = Svg(width, height, job.title)
     svg.rect(0, 0, width, height, "paper", fill=PAPER)

@@ -1,6 +1,7 @@
 """All gaps of a job in one chart: a row each on one axis, from what was found to what comes of it.
 
-Gaps that are too far apart for one axis, such as one whose reading slipped, have one of their own below the others.
+Gaps of windows that are too far apart for one axis have an axis for each window. What lies far out of its window, such
+as a reading that slipped, stands at the end of the axis behind a break, as long as it would be without.
 """
 
 from __future__ import annotations
@@ -15,34 +16,20 @@ from rich.cells import cell_len
 
 from shimopt.job import Gap
 from shimopt.lengths import UNITS
+from shimopt.render.pictures.chart_row import LINE, Form, broken, draw_row, far_text
 from shimopt.render.pictures.gap_bars import Bar
-from shimopt.render.pictures.gap_picture import HALO
-from shimopt.render.pictures.picture_colours import BAND, FAINT, INK, PAPER
-from shimopt.render.pictures.picture_scales import Range, Scale, clear_of, span_of
+from shimopt.render.pictures.picture_colours import FAINT, INK
+from shimopt.render.pictures.picture_scales import Broken, Range, Scale, is_far, span_of, within_windows
 from shimopt.render.pictures.svg import Svg, wide
 from shimopt.render.screens.layout import folded
 from shimopt.words.speaker import Speaker
 
 _AXIS, _TOP = 20, 4
 _ROWS, _MANY = (18, 15), 8  # how high a row is, and beyond so many gaps
-_LINE = 13  # from one line of a name to the next
 # on one axis while no window is narrower than a so manieth part of it
 _MOST_WINDOWS = 12
+_LONGEST = Fraction(1, 2)  # of an axis, what stands behind its break
 _MOST_TICKS = 5
-
-
-class Form(NamedTuple):
-    """How wide a chart is and how much of that names take [px], in how many cells of text, and the sizes of text.
-
-    Names that take no width stand above their rows.
-    """
-
-    width: float
-    names: float
-    cells: int
-    text: float
-    small: float
-    page: float  # no picture is higher, so that it goes on a page
 
 
 ON_PAPER, ON_A_PHONE = Form(540, 140, 21, 11, 9.5, 440), Form(340, 0, 48, 12, 11.5, math.inf)
@@ -63,13 +50,13 @@ def charts(
     names = {name: _name_lines(told, form.cells, 1 if many else 2) for name, told in _told_apart(gaps, form).items()}
     row = _ROWS[many]
     tall = {
-        name: max(row, _LINE * len(lines) + 3) if form.names else row + _LINE * len(lines) + 3
+        name: max(row, LINE * len(lines) + 3) if form.names else row + LINE * len(lines) + 3
         for name, lines in names.items()
     }
     blocks = [
         _Block(part, within, sum(tall[gap.name] for gap in part))
         for group in _on_one_axis(gaps, bars)
-        for within in [_range(group, bars)]
+        for within in [within_windows(group, bars)]
         for part in _parted(group, tall, form.page)
     ]
     return [
@@ -155,25 +142,42 @@ def _drawn(
     names, tall = rows
     svg, top = Svg(form.width, sum(block.height + _TOP + _AXIS for block in blocks), title), 0.0
     for block in blocks:
-        left = max(form.names, 8)
-        scale = Scale(block.within, left, form.width - left - 8)
+        scale = _broken(block, bars, unit, form)
         top += _TOP
         _axis(svg, scale, (top, top + block.height), unit, form)
         for gap in block.gaps:
-            _row(svg, scale, (top, tall[gap.name]), names[gap.name], gap, bars[gap.name], form)
+            draw_row(svg, scale, (top, tall[gap.name]), names[gap.name], (gap.window, bars[gap.name], unit), form)
             top += tall[gap.name]
         top += _AXIS
     return svg.text()
 
 
+def _broken(block: _Block, bars: Mapping[str, Sequence[Bar]], unit: str, form: Form) -> Broken:
+    """The scale of an axis, with room at its ends for what lies further out: its figures, and its length to scale."""
+    left = max(form.names, 8)
+    width = form.width - left - 8
+    span = block.within.high - block.within.low or Fraction(1)
+    far = {
+        side: [[bar for bar in bars[gap.name] if is_far(bar, block.within) == side] for gap in block.gaps]
+        for side in (-1, 1)
+    }
+    texts = {s: max((far_text(of, unit, form) for of in far[s]), default=0.0) for s in far}
+    lengths = {
+        s: min(_LONGEST, max(sum(((b.bracket.high - b.bracket.low) / span for b in of), Fraction(0)) for of in far[s]))
+        for s in far
+    }
+    inner = (width - sum(texts.values())) / float(1 + sum(lengths.values()))
+    rooms = {s: texts[s] + inner * float(lengths[s]) for s in far}
+    return Broken(Scale(block.within, left + rooms[-1], inner), left, left + width)
+
+
 def _on_one_axis(gaps: Sequence[Gap], bars: Mapping[str, Sequence[Bar]]) -> list[list[Gap]]:
-    """All gaps together, if no window becomes too narrow; else those that are far off by themselves, then by window."""
+    """All gaps together, if no window becomes too narrow; else those of each window."""
     if _together(gaps, bars):
         return [list(gaps)]
     groups: dict[object, list[Gap]] = {}
     for gap in gaps:
-        far = not _together([gap], bars)
-        groups.setdefault(gap.name if far else (gap.window.min, gap.window.max), []).append(gap)
+        groups.setdefault((gap.window.min, gap.window.max), []).append(gap)
     return list(groups.values())
 
 
@@ -184,18 +188,12 @@ def _together(gaps: Sequence[Gap], bars: Mapping[str, Sequence[Bar]]) -> bool:
     return not widths or across <= _MOST_WINDOWS * max(1, min(widths))
 
 
-def _range(gaps: Sequence[Gap], bars: Mapping[str, Sequence[Bar]]) -> Range:
-    spans = [span_of(gap.window, bars[gap.name]) for gap in gaps]
-    low, high = min(span.low for span in spans), max(span.high for span in spans)
-    room = (high - low or Fraction(1)) / 20
-    return Range(low - room, high + room)
-
-
-def _axis(svg: Svg, scale: Scale, down: tuple[float, float], unit: str, form: Form) -> None:
-    """The axis with figures at round lengths; a line where preload ends and play begins."""
-    top, bottom = down
+def _axis(svg: Svg, axis: Broken, down: tuple[float, float], unit: str, form: Form) -> None:
+    """The axis with figures at round lengths, broken where it ends; a line where preload ends and play begins."""
+    (top, bottom), scale = down, axis.scale
     say = Speaker(unit)
-    svg.line(scale.start, bottom, scale.end, bottom, "axis", stroke=INK, stroke_width="0.8")
+    svg.line(axis.first, bottom, axis.last, bottom, "axis", stroke=INK, stroke_width="0.8")
+    broken(svg, axis, bottom)
     ticks = _round(scale.within, unit)
     below = scale.within.low < 0
     for number, at in enumerate(ticks):
@@ -225,65 +223,3 @@ def _round(within: Range, unit: str) -> list[int]:
         step *= Fraction(5, 2) if leading == 2 else 2
     first = -(-within.low // step)
     return [round(step * n) for n in range(first, within.high // step + 1)]
-
-
-@dataclass(frozen=True, slots=True)
-class _Mark:
-    """Where a bar lies [px], and where its best estimate."""
-
-    low: float
-    high: float
-    best: float
-
-
-def _row(
-    svg: Svg,
-    scale: Scale,
-    down: tuple[float, float],
-    name: Sequence[str],
-    gap: Gap,
-    bars: Sequence[Bar],
-    form: Form,
-) -> None:  # a row is what it shows, where it stands, and how it is set
-    """One gap: its name, its window, an arrow from what was found to what comes of it, with the shim's name."""
-    (top, height), window = down, gap.window
-    if not form.names:
-        for number, line in enumerate(name):
-            svg.write(2, top + 11 + _LINE * number, line, form.text, fill=INK)
-        top, height = top + _LINE * len(name) + 3, height - _LINE * len(name) - 3
-    middle = top + height / 2
-    if form.names:
-        for number, line in enumerate(name):
-            svg.write(2, middle + 4 + _LINE * (number - (len(name) - 1) / 2), line, form.text, fill=INK)
-    first, last = scale.window(window)
-    svg.rect(first, top + 1, max(1.0, last - first), height - 2, "window", fill=BAND)
-    upright = [x for x, limit in ((first, window.min), (last, window.max)) if limit is not None]
-    for x in upright:
-        svg.upright(x, top + 1, top + height - 1, "limit", stroke=INK, stroke_width="1.2")
-    if window.target is not None:
-        at = scale.at(window.target)
-        svg.line(at, top + height - 4, at, top + height - 1, "target", stroke=INK, stroke_width="1.2")
-    marks = [_Mark(*scale.bar(bar), scale.at(bar.bracket.best)) for bar in bars]
-    for before, mark, bar in zip(marks, marks[1:], bars[1:], strict=False):
-        _arrow(svg, middle, (before, mark), bar, upright, form)
-    for mark, bar in zip(marks, bars, strict=True):
-        paper = PAPER if bar.kind == "found" else INK
-        style = {"rx": "1.5", "fill": paper, "stroke": INK, "stroke_width": "1.2"}
-        svg.rect(mark.low, middle - 4, mark.high - mark.low, 8, bar.kind, **style)
-
-
-def _arrow(svg: Svg, middle: float, ends: tuple[_Mark, _Mark], bar: Bar, upright: Sequence[float], form: Form) -> None:
-    """From the edge of one mark to the edge of the next, its words off the upright lines; nothing where they touch."""
-    before, after = ends
-    left = after.best < before.best
-    start, end = (before.low, after.high) if left else (before.high, after.low)
-    if (start - end if left else end - start) < 8:
-        return
-    svg.line(start, middle, end, middle, "arrow", stroke=INK, stroke_width="1.1")
-    tip = 6 if left else -6
-    svg.polygon([(end + tip, middle - 3), (end + tip, middle + 3), (end, middle)], "arrow-head", fill=INK)
-    room = abs(end - start) - 14
-    if told := next((words for words in (bar.swap, bar.brief) if words and wide(words, form.small) < room), ""):
-        half, room_at = wide(told, form.small) / 2, (end + 8, start - 1) if left else (start + 1, end - 8)
-        x = clear_of(upright, (start + end) / 2, half, room_at)
-        svg.write(x, middle - 2.5, told, form.small, text_anchor="middle", fill=INK, **HALO)

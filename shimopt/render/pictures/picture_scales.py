@@ -11,6 +11,7 @@ from shimopt.render.pictures.gap_bars import Bar
 
 # beyond so many window widths a gap gets a scale of its own, so that one slip does not flatten all pictures
 _MOST_WINDOWS = 8
+_FAR_OUT = 5  # widths of a window: further out of it a bar stands behind a break
 _CLEAR = 3  # between a line and a text [px]
 
 
@@ -48,6 +49,20 @@ class Scale:
         """Where a bar begins and ends [px], never too thin to be seen."""
         best = self.at(bar.bracket.best)
         return min(self.at(bar.bracket.low), best - 2), max(self.at(bar.bracket.high), best + 2)
+
+
+@dataclass(frozen=True, slots=True)
+class Broken:
+    """A scale with room beside it, from `first` to `last` [px], for what lies further out, behind a break."""
+
+    scale: Scale
+    first: float
+    last: float
+
+
+def is_far(bar: Bar, within: Range) -> int:
+    """On which side a bar lies out of a range: -1 below, 1 above, 0 for neither."""
+    return (bar.bracket.best > within.high) - (bar.bracket.best < within.low)
 
 
 def clear_of(lines: Sequence[float], middle: float, half: float, room: tuple[float, float]) -> float:
@@ -94,3 +109,18 @@ def span_of(window: Window, bars: Sequence[Bar]) -> Range:
         # a window without a lower end is shown from nothing on
         ends.append(Fraction(0))
     return Range(min(ends), max(ends))
+
+
+def within_windows(gaps: Sequence[Gap], bars: Mapping[str, Sequence[Bar]]) -> Range:
+    """The range of these gaps' windows and bars, but for bars that are many widths out of their window."""
+    spans = [span_of(gap.window, [bar for bar in bars[gap.name] if not _far_out(bar, gap.window)]) for gap in gaps]
+    low, high = min(span.low for span in spans), max(span.high for span in spans)
+    room = (high - low or Fraction(1)) / 20
+    return Range(low - room, high + room)
+
+
+def _far_out(bar: Bar, window: Window) -> bool:
+    if window.min is None or window.max is None or window.min == window.max:
+        return False
+    most = _FAR_OUT * (window.max - window.min)
+    return not window.min - most <= bar.bracket.best <= window.max + most

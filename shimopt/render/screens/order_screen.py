@@ -5,17 +5,15 @@ A parcel: is it all there and enough, then line by line, what is off, what is lo
 
 from __future__ import annotations
 
-from collections import Counter
-from itertools import groupby
-
 from rich.cells import cell_len
 
 from shimopt.errors import shown
 from shimopt.ordering.order_result import Order
+from shimopt.ordering.unserved_together import open_together
 from shimopt.receiving import Parcel
 from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, bold, padded, plain, section, spaced
-from shimopt.words.bill_words import bill_text, cost_text, days_text, line_text, topped_text
+from shimopt.words.bill_words import bill_text, line_text, topped_text
 from shimopt.words.card_first_words import OverRows, over_rows
 from shimopt.words.card_words import card_notes, card_rows, gap_text
 from shimopt.words.hole_words import hole_words
@@ -26,13 +24,14 @@ from shimopt.words.order_limits_words import (
     not_looked_at,
     unanswered_words,
 )
-from shimopt.words.order_part_words import order_part
-from shimopt.words.order_words import level_text, next_words, order_headline, order_reasons
+from shimopt.words.order_told_words import WORTH_HEAD, jobs_words, left_words, proof_words, why_words, worth_rows
+from shimopt.words.order_words import next_words, order_headline
 from shimopt.words.parcel_words import (
     again_words,
     against_words,
     asked_words,
     held_words,
+    lost_together_words,
     lost_words,
     next_steps,
     owed_words,
@@ -40,11 +39,8 @@ from shimopt.words.parcel_words import (
 )
 from shimopt.words.speaker import Speaker, ended, unit_name
 from shimopt.words.stock_words import coming_words
-from shimopt.words.table_words import table_name, table_notes, table_rows
-from shimopt.words.worth_words import OPTION_NAMES, at_least, worth_notes
-
-# so many reasons of one kind are told gap by gap, more of them in one sentence
-_MOST_APART = 4
+from shimopt.words.table_words import open_words, table_name, table_notes, table_rows
+from shimopt.words.worth_words import worth_notes
 
 
 def order_lines(order: Order, unit: str, width: int) -> list[Line]:
@@ -58,14 +54,14 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
         answer,
         _buy(order, width),
         card_lines(order, over, unit, width),
-        section("Not covered", [hole_words(order, hole, say) for hole in order.holes], width),
+        section("Not covered", _not_covered(order, say), width),
         section("Not answered", [unanswered_words(order, left) for left in order.unanswered], width),
-        section("Why", _why(order), width),
+        section("Why", why_words(order), width),
         section("Balance", balance_words(order, say), width),
         section("Cautions", [f"{name}: {words}." for name, words, _ in caution_lines(order, say)], width),
         _worth(order, width),
-        section("What each job takes", _jobs(order), width),
-        section("Left in the drawer afterwards", _left(order) if order.answered else [], width),
+        section("What each job takes", jobs_words(order), width),
+        section("Left in the drawer afterwards", left_words(order), width),
         section("Not looked at", not_looked_at(order), width),
         section(
             "Assumed",
@@ -74,7 +70,7 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
             else [],
             width,
         ),
-        _proof(order, say, width) if order.answered else [],
+        section("Proof", proof_words(order, say), width),
         section("Next", next_words(order, over), width),
     )
     return spaced(sections)
@@ -102,9 +98,16 @@ def card_lines(order: Order, over: OverRows, unit: str, width: int) -> list[Line
             lines += plain(row.read, width, "    ", "      ")
             for fit in row.fits:
                 lines += plain(fit, width, "      ", "        ")
-        for note in table_notes(order, acting):
+            lines += plain(f"then {row.then}", width, "      ", "        ") if row.then else []
+        for note in table_notes(order, acting, say):
             lines += plain(note, width, "    ", "      ")
     return lines
+
+
+def _not_covered(order: Order, say: Speaker) -> list[str]:
+    alone = [hole_words(order, hole, say) for hole in order.holes]
+    together = [(table, one) for table in order.tables for one in open_together(order.jobs[table.job], table)]
+    return alone + [open_words(order, table, one, say) for table, one in together]
 
 
 def _buy(order: Order, width: int) -> list[Line]:
@@ -122,72 +125,17 @@ def _buy(order: Order, width: int) -> list[Line]:
     return lines
 
 
-def _why(order: Order) -> list[str]:
-    """The reasons, those of many gaps that need nothing more joined."""
-    texts = []
-    for code, group in groupby(order_reasons(order), key=lambda reason: reason[1]):
-        reasons = list(group)
-        drawer = "The drawer, with what is on order, serves" if order.awaited else "The drawer serves"
-        joined = {
-            "nothing_needed": "Inside at every reading as they are",
-            "drawer_serves": drawer,
-            "order_serves": "What is bought goes into",
-        }
-        if code in joined and len(reasons) > _MOST_APART:
-            texts.append(f"{joined[code]}: {', '.join(about for about, _, _ in reasons)}.")
-        else:
-            texts += [words for _, _, words in reasons]
-    return texts
-
-
 def _worth(order: Order, width: int) -> list[Line]:
-    if not any(any(option.packs) for option in order.options):
+    rows = worth_rows(order)
+    if not rows:
         return []
-    rows = [("", "cost", "arrives in", "one order is enough")]
-    for option in order.options:
-        cost = cost_text(order, option.cost)
-        rows.append((OPTION_NAMES[option.name], cost, days_text(option.arrives_in_days), at_least(option)))
-    head, *others = (Row(tuple(map(Cell, row))) for row in rows)
+    head, *others = (Row(tuple(map(Cell, row))) for row in (WORTH_HEAD, *rows))
     laid = table(head, others, width - 2)
     return [
         ("What is it worth?", True),
         *((f"  {line}", False) for line, _ in laid if line.strip()),
         *(line for text in worth_notes(order) for line in plain(text, width, "  ", "    ")),
     ]
-
-
-def _jobs(order: Order) -> list[str]:
-    if len(order.jobs) == 1:
-        return []
-    texts = []
-    for number, job in enumerate(order.jobs):
-        aside: Counter[int] = Counter()
-        for demand, card in zip(order.demands, order.cards, strict=True):
-            if demand.job == number:
-                aside += card.most_of
-        parts = ", ".join(f"{n} x {order_part(order, i)}" for i, n in sorted(aside.items())) or "nothing"
-        texts.append(f"{shown(job.title)}: {parts}.")
-    return texts
-
-
-def _left(order: Order) -> list[str]:
-    texts = []
-    for left in order.left:
-        count = f"{left.least}" if left.least == left.most else f"{left.least} to {left.most}"
-        late = min(order.stock[left.part].coming, left.most)
-        texts.append(f"{count} x {order_part(order, left.part)}" + (f" ({late} of them on order)" if late else ""))
-    return [", ".join(texts) + "."] if texts else []
-
-
-def _proof(order: Order, say: Speaker, width: int) -> list[Line]:
-    start = "Proven best at every level" if order.proven else "Not proven best at every level"
-    when = f"{'in' if order.proven else 'after'} {order.seconds:.2f} s"
-    # of what buys nothing the money says nothing
-    told = [level for level in order.levels if order.lines or level.name in ("open", "missing")]
-    levels = [level_text(order, level, say) for level in told if level.name != "unpriced" or level.value]
-    return section(
-        "Proof", [f"{start}, {when}; every card checked again by plain arithmetic.", ", ".join(levels) + "."], width
-    )
 
 
 def parcel_lines(parcel: Parcel, unit: str, width: int, *, written: bool, with_card: bool) -> list[Line]:
@@ -197,7 +145,7 @@ def parcel_lines(parcel: Parcel, unit: str, width: int, *, written: bool, with_c
     answer = bold(parcel_headline(parcel), width)
     answer += plain(f"{titles} {against_words(parcel)} All lengths in {unit_name(unit)}.", width)
     lost = [f"{lost_words(parcel, one, say)}." for one in parcel.lost]
-    lost += [unanswered_words(parcel.now, one) for one in parcel.left]
+    lost += lost_together_words(parcel, say)
     odd = [held_words(parcel, one, say) for one in parcel.held if one.kind != "as ordered"]
     return spaced(
         (

@@ -1,0 +1,87 @@
+"""Readings of places that act together which nothing serves: how likely they are, and what would serve them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import product
+from math import floor, prod
+
+from shimopt.choose.thickness_ranges import apart
+from shimopt.job import Gap, Job
+from shimopt.lengths import Bracket
+from shimopt.ordering.demand import Demand
+from shimopt.ordering.readings_together import Range, Table, joined, open_cells
+from shimopt.ordering.unserved_readings import chance_between, thickness_between
+
+# thicker than any pack [mm]
+_MOST_MADE = Fraction(1000)
+
+
+@dataclass(frozen=True, slots=True)
+class OpenTogether:
+    """Readings from .. to of each gap of a table [nm] that its order leaves open, and the chance of one of them.
+
+    `hopeless`: whatever thickness goes in, not all gaps are surely inside. `each`: how thick a pack in every place
+    would serve all of these readings, where packs are to be equal [nm].
+    """
+
+    readings: tuple[Range, ...]
+    chance: Fraction | float
+    hopeless: bool
+    each: Range | None = None
+
+
+def open_together(job: Job, table: Table) -> list[OpenTogether]:
+    """All readings that a table leaves open: those that nothing can serve apart from those that another size could."""
+    by_hope: dict[bool, list[tuple[int, ...]]] = {True: [], False: []}
+    for cell in sorted(open_cells(table)):
+        read = tuple(demand.pairs[n] for demand, n in zip(table.demands, cell, strict=True))
+        by_hope[_hopeless(job, table, read)].append(cell)
+    return [open_at(job, table, box) for cells in by_hope.values() for box in joined(table.demands, cells)]
+
+
+def open_at(job: Job, table: Table, readings: tuple[Range, ...]) -> OpenTogether:
+    """The same of some readings, each of which blades can show."""
+    of_gap = [[x for x in d.pairs if low <= x <= high] for d, (low, high) in zip(table.demands, readings, strict=True)]
+    chance = prod(
+        sum(chance_between(demand, *(demand.as_read(x, x) or (x, x))) for x in pairs)
+        for demand, pairs in zip(table.demands, of_gap, strict=True)
+    )
+    hopeless = all(_hopeless(job, table, cell) for cell in product(*of_gap))
+    return OpenTogether(readings, chance, hopeless, None if hopeless else _each(job, table, readings))
+
+
+def _hopeless(job: Job, table: Table, cell: tuple[Fraction, ...]) -> bool:
+    if _equal(job, table):
+        return _each(job, table, tuple((x, x) for x in cell)) is None
+    gaps = tuple(_sure_at(demand, x) for demand, x in zip(table.demands, cell, strict=True))
+    if any(g.window.min is not None and g.window.max is not None and g.window.min > g.window.max for g in gaps):
+        return True
+    made = {name: (Fraction(0), _MOST_MADE) for name in table.places if job.place[name].takes_shims}
+    free = len(made) == len(table.places)
+    return free and apart(replace(job, gaps=gaps), [gap.name for gap in gaps], made) > 0
+
+
+def _sure_at(demand: Demand, reading: Fraction) -> Gap:
+    """The gap read so and known exactly, its window narrower by what the reading leaves open."""
+    window = demand.gap.window
+    low = None if window.min is None else window.min + floor(demand.below)
+    high = None if window.max is None else window.max - floor(demand.above)
+    read = replace(demand.gap.reading, bracket=Bracket.between(reading, reading))
+    return replace(demand.gap, reading=read, window=replace(window, min=low, max=high))
+
+
+def _equal(job: Job, table: Table) -> bool:
+    """Whether all that ties these gaps is that their packs are to be equal."""
+    alone = all(len(d.gap.effects) == 1 and not d.place.installed for d in table.demands)
+    return alone and any({*table.places} == {*names} for names in job.equal)
+
+
+def _each(job: Job, table: Table, readings: tuple[Range, ...]) -> Range | None:
+    """How thick equal packs would have to be; None where no thickness serves, or the packs need not be equal."""
+    if not _equal(job, table):
+        return None
+    thick = [thickness_between(demand, *ends) for demand, ends in zip(table.demands, readings, strict=True)]
+    low, high = max(one[0] if one else _MOST_MADE * 10**6 for one in thick), min(one[1] if one else 0 for one in thick)
+    return (low, Fraction(high)) if low <= high else None

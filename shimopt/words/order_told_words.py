@@ -1,0 +1,83 @@
+"""What an order is told with beside its purchases: why, what it is worth, who takes what, what is left, how proven."""
+
+from __future__ import annotations
+
+from collections import Counter
+from itertools import groupby
+
+from shimopt.errors import shown
+from shimopt.ordering.order_result import Order
+from shimopt.words.bill_words import cost_text, days_text
+from shimopt.words.order_part_words import order_part
+from shimopt.words.order_words import level_text, order_reasons
+from shimopt.words.speaker import Speaker
+from shimopt.words.worth_words import OPTION_NAMES, at_least
+
+# so many reasons of one kind are told gap by gap, more of them in one sentence
+_MOST_APART = 4
+WORTH_HEAD = ("", "cost", "arrives in", "one order is enough")
+
+
+def why_words(order: Order) -> list[str]:
+    """The reasons, those of many gaps that need nothing more joined."""
+    texts = []
+    for code, group in groupby(order_reasons(order), key=lambda reason: reason[1]):
+        reasons = list(group)
+        drawer = "The drawer, with what is on order, serves" if order.awaited else "The drawer serves"
+        joined = {
+            "nothing_needed": "Inside at every reading as they are",
+            "drawer_serves": drawer,
+            "order_serves": "What is bought goes into",
+        }
+        if code in joined and len(reasons) > _MOST_APART:
+            texts.append(f"{joined[code]}: {', '.join(about for about, _, _ in reasons)}.")
+        else:
+            texts += [words for _, _, words in reasons]
+    return texts
+
+
+def worth_rows(order: Order) -> list[tuple[str, str, str, str]]:
+    """A row for each way to order, under `WORTH_HEAD`; none where nothing is to buy."""
+    if not any(any(option.packs) for option in order.options):
+        return []
+    return [
+        (OPTION_NAMES[one.name], cost_text(order, one.cost), days_text(one.arrives_in_days), at_least(one))
+        for one in order.options
+    ]
+
+
+def jobs_words(order: Order) -> list[str]:
+    """What each of several jobs takes."""
+    if len(order.jobs) == 1:
+        return []
+    texts = []
+    for number, job in enumerate(order.jobs):
+        aside: Counter[int] = Counter()
+        for demand, card in zip(order.demands, order.cards, strict=True):
+            if demand.job == number:
+                aside += card.most_of
+        parts = ", ".join(f"{n} x {order_part(order, i)}" for i, n in sorted(aside.items())) or "nothing"
+        texts.append(f"{shown(job.title)}: {parts}.")
+    return texts
+
+
+def left_words(order: Order) -> list[str]:
+    """What lies in the drawer afterwards; of an order that is no answer nothing is told."""
+    texts = []
+    for left in order.left if order.answered else ():
+        count = f"{left.least}" if left.least == left.most else f"{left.least} to {left.most}"
+        late = min(order.stock[left.part].coming, left.most)
+        texts.append(f"{count} x {order_part(order, left.part)}" + (f" ({late} of them on order)" if late else ""))
+    return [", ".join(texts) + "."] if texts else []
+
+
+def proof_words(order: Order, say: Speaker) -> list[str]:
+    """How far it is proven, and each level's value."""
+    if not order.answered:
+        return []
+    start = "Proven best at every level" if order.proven else "Not proven best at every level"
+    when = f"{'in' if order.proven else 'after'} {order.seconds:.2f} s"
+    # of what buys nothing the money says nothing
+    told = [level for level in order.levels if order.lines or level.name in ("open", "missing")]
+    levels = [level_text(order, level, say) for level in told if level.name != "unpriced" or level.value]
+    return [f"{start}, {when}; every card checked again by plain arithmetic.", ", ".join(levels) + "."]

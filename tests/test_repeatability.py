@@ -1,0 +1,80 @@
+"""What a shop knows of its gauges counts in chances, and in nothing that is called sure."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from scipy import stats
+
+import shimopt
+from shimopt.errors import InputError
+from shimopt.probability import Even, Normal, probability, standard_uncertainty
+from shimopt.readings import Dial, Spot, feeler_reading, indicator_reading
+
+WINDOW = {"min": "0.10 mm", "max": "0.20 mm", "source": "made up"}
+PARTS = [{"part": f"S-{size}", "thickness_mm": f"0.{size}", "on_hand": 2} for size in (10, 15, 20, 25, 30)]
+
+
+def planned(**keys: object) -> dict[str, object]:
+    import pandas as pd
+
+    gap = {"name": "end", "feeler": {"go": "0.35 mm", "no_go": "0.40 mm"}}
+    job = {"unit": "mm", "window": WINDOW, "gap": [gap], **keys}
+    return shimopt.plan(shimopt.job_from(job, pd.DataFrame(PARTS))).to_dict()
+
+
+def test_a_feeler_reading_is_even_between_its_blades_and_normal_beside() -> None:
+    """0.30 to 0.40 and 0.05: up to 0.32 a normal distribution averaged over the blades, by quadrature."""
+    reading = feeler_reading([Spot(go=300_000, no_go=400_000)]).repeating(50_000)
+    assert reading.errors == (Even(Fraction(50_000)), Normal(Fraction(50_000) ** 2))
+    by_hand = sum(stats.norm.cdf(-30_000 - (k - 999.5) / 20 * 1_000, 0, 50_000) for k in range(2_000)) / 2_000
+    assert float(probability(reading.errors, None, Fraction(-30_000))) == pytest.approx(by_hand, abs=1e-6)
+    assert reading.bracket == feeler_reading([Spot(go=300_000, no_go=400_000)]).bracket
+
+
+def test_of_a_dial_it_takes_the_place_of_what_pulls_or_practice_say() -> None:
+    """Four pulls, resolution 0.01, error 0.008, s = 0.006: u² = 0.006²/4 + 0.005²/3 + 0.008²/3, JCGM 100, 4.3 and 5."""
+    pulls = [410_000, 415_000, 420_000, 411_000]
+    reading = indicator_reading(Dial(pulls, resolution=10_000, error=8_000)).repeating(6_000)
+    by_hand = (0.006**2 / 4 + 0.005**2 / 3 + 0.008**2 / 3) ** 0.5
+    assert standard_uncertainty(reading.errors) / 1e6 == pytest.approx(by_hand, rel=1e-9)
+    once = indicator_reading(Dial(pulls[:1], resolution=10_000, error=8_000)).repeating(6_000)
+    assert standard_uncertainty(once.errors) / 1e6 == pytest.approx(
+        (0.006**2 + 0.005**2 / 3 + 0.008**2 / 3) ** 0.5, rel=1e-9
+    )
+
+
+def test_what_is_sure_stays_and_what_is_a_chance_counts_it() -> None:
+    """S-20 or S-25 come to 0.15 ± 0.025: 0.025 away from either limit. Normal with 0.05 beside it, far from sure."""
+    bare, known = planned(), planned(repeatability={"feeler": "0.05 mm"})
+    for one in (bare, known):
+        assert one["doable"] is True
+    (before,), (after,) = bare["gaps"], known["gaps"]  # type: ignore[misc]
+    assert (after["verdict"], after["after"]) == (before["verdict"], before["after"])
+    assert before["chance"] == 1
+    middle = after["after"]["best"]
+    by_hand = (
+        sum(
+            stats.norm.cdf(0.20, at, 0.05) - stats.norm.cdf(0.10, at, 0.05)
+            for at in (middle - 0.025 + (k + 0.5) / 40_000 for k in range(2_000))
+        )
+        / 2_000
+    )
+    assert after["chance"] == pytest.approx(by_hand, abs=1e-6)
+    assert after["reading_detail"]["repeatability"] == 0.05
+
+
+def test_a_chance_that_is_asked_is_refused_by_a_gauge_that_repeats_badly() -> None:
+    asked = {"decision": {"chance": 0.9}}
+    assert planned(**asked)["doable"] is True
+    poor = planned(**asked, repeatability={"feeler": "0.05 mm"})
+    assert poor["doable"] is False
+    (gap,) = poor["gaps"]  # type: ignore[misc]
+    assert gap["gauge"]["code"] == "reading"
+
+
+@pytest.mark.parametrize("wrong", ["0 mm", "-0.01 mm", "about 0.01"])
+def test_a_repeatability_is_a_length_above_zero(wrong: str) -> None:
+    with pytest.raises(InputError, match="repeatability"):
+        planned(repeatability={"feeler": wrong})
