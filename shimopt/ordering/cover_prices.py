@@ -84,8 +84,8 @@ class CoverPrices:
         self._begin()
         known = [set(covers) for covers in priced.known]
         if not near:
-            for of_gap, met in zip(known, self.covers, strict=True):
-                of_gap.update(filter(self.settled.can_be_had, met.met))
+            for of_gap, gap_covers in zip(known, self.covers, strict=True):
+                of_gap.update(filter(self.settled.can_be_had, gap_covers.met))
         if not all(known):
             return None
         for _ in range(_MOST_ROUNDS):
@@ -111,8 +111,8 @@ class CoverPrices:
                 priced = Priced(bound, by_gap, cheapest, [])
             if missed == 0 or (value is not None and -(-priced.bound // FINE) >= value):
                 break
-        for of_gap, met in zip(known, self.covers, strict=True):
-            met.met |= of_gap
+        for of_gap, gap_covers in zip(known, self.covers, strict=True):
+            gap_covers.meet(of_gap)
         return priced._replace(known=[frozenset(covers) for covers in known])
 
     def complete(self, priced: Priced, value: int) -> Program | None:

@@ -9,7 +9,7 @@ nothing is missed. Sets are rows of zeros and ones over units: the first piece o
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -111,6 +111,10 @@ class Covers:
         self.low, self.high = coverage.low, coverage.high
         self.looked_at = 0
         self.met: set[Stack] = set()
+
+    def meet(self, covers: Iterable[Stack]) -> None:
+        """These covers were of use."""
+        self.met.update(covers)
 
     def cheapest(self, prices: Prices, cap: int) -> tuple[int, list[Stack]]:
         """What no cover costs less than, and the covers that cost just this: none where that takes too many sets.
