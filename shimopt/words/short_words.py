@@ -21,6 +21,7 @@ from shimopt.words.next_steps import MAKERS, bores_to_measure
 from shimopt.words.outside_words import why_nothing
 from shimopt.words.shortfall_words import too_few_told
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight
+from shimopt.words.trial_words import shifts_counted_on
 from shimopt.words.ways_out_words import way_out_words
 
 _MOST_ORDERS = 4
@@ -140,7 +141,8 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
     if any(isinstance(reason, PreloadNotStated) and reason.about == gap.name for reason in decision.reasons):
         said.append("nothing states how much preload it may have.")
     if gap.reading.calculated:
-        said.append("calculated, not read after fitting: read it.")
+        turned = decision.job.turned(gap.name) is not None
+        said.append("calculated, turned after fitting." if turned else "calculated, not read after fitting: read it.")
     return " ".join([*few, *map(begun, said)])
 
 
@@ -201,6 +203,7 @@ def assumed_words(decision: Decision, *, chances: bool) -> str:
     said = ["Per cent: how likely it is inside."] if chances else []
     if any(gap.reading.unmoved for gap in decision.job.gaps):
         said.append("What may shift until the final assembly counts in what it comes to.")
+        said += shifts_counted_on(decision, Speaker(decision.job.unit))
     if counts["readings"][0]:
         said.append("Readings without ± taken as exact.")
     if counts["part_sizes"][0] > counts["measured_sizes"][0]:
