@@ -136,7 +136,10 @@ def _size(key: tuple[str, int, Bracket], pieces: Sequence[Measured]) -> SizeOf:
         tuple(pieces[at] for at in aside),
         mean=Spread.of(found.offset, middle),
         next_lot=Spread.of(found.next_lot, middle),
-        of_lot={lot: Spread.of(known, middle) for lot, known in found.of_lot.items()},
+        of_lot={
+            lot: Spread.of(known, middle)
+            for lot, known in sorted(found.of_lot.items(), key=lambda one: natural_key(one[0]))
+        },
     )
     return replace(
         size,

@@ -11,8 +11,8 @@ from shimopt.learning.supplier_sizes import FEWEST_PIECES, SizeOf, Spread
 from shimopt.words.speaker import Speaker, listed, plural
 
 NEVER_SURE = (
-    "None of this makes a gap sure: a piece that nobody measured may be anything that its label allows. It is for "
-    "chances, and for what to measure."
+    "None of this makes a gap sure, and no plan counts with it: a piece that nobody measured may be anything that its "
+    "label allows. It tells what to expect, and what to measure."
 )
 # digits after the point: a micrometre, as near as a micrometer reads
 _DIGITS = {"mm": 3, "um": 0, "in": 5, "thou": 2}
@@ -56,9 +56,9 @@ def size_lines(size: SizeOf, unit: str) -> Iterator[str]:
 
 def _lots_lines(size: SizeOf, say: Speaker) -> Iterator[str]:
     """What one more piece of a lot measures, and of which lots too little is known."""
-    told = [f"{_lot(lot)} {_range(known, say.bare)}" for lot, known in size.of_lot.items() if size.knows(lot)]
+    told = [f"{_lot(lot)} {_range(known, say)}" for lot, known in size.of_lot.items() if size.knows(lot)]
     if told:
-        yield f"One more piece of a lot: {listed(told, _MOST_LOTS)} {say.unit}."
+        yield f"One more piece of a lot: {listed(told, _MOST_LOTS)}."
     wanted = [f"{more} of {_lot(lot)}" for lot, more in size.more_of_lot.items() if more is not None]
     if wanted:
         yield f"To know a lot better than its label, measure so many more: {listed(wanted, _MOST_LOTS)}."
