@@ -76,7 +76,8 @@ def test_what_is_loose_is_not_made_tight(run_unfolded: Run, tmp_path: Path) -> N
     folder = write_job(tmp_path, CRANK, "part,thickness_mm,on_hand\nSTD,2.31,2\nO10,2.41,2\n")
     code, plan, _ = run_unfolded("plan", folder)
     assert code == 1
-    assert plan.startswith("The drawer cannot do it: float stays 0.18 mm too loose.")
+    stays = "float stays 0.18 mm too loose (the nearest there is would be 0.02 mm too tight)."
+    assert plan.startswith(f"The drawer cannot do it: {stays}")
     told = json.loads(run_unfolded("plan", folder, "--json")[1])
     assert [(change["in"], change["out"]) for change in told["changes"]] == [([], [])] * 2
     assert {level["name"]: level["proof"] for level in told["levels"]}["miss"] == "exact"
