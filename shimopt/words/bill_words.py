@@ -37,7 +37,7 @@ def line_text(order: Order, line: Line) -> str:
 
 def topped_text(order: Order, more: Topped) -> str:
     """`1 x PS-0.2: 1.20 EUR, may serve front left`."""
-    cost = "" if more.line.cost is None else f": {money(order, more.line.cost)}"
+    cost = "" if more.line.cost is None else f": {money(order, more.line.cost)}{bundle_text(order, more.line)}"
     serves = listed([gap_text(order, gap) for gap in more.gaps], 4)
     return f"{packs_text(order, more.line)}{cost}, may serve {serves}"
 
