@@ -61,9 +61,9 @@ def test_card_and_answer_say_what_comes_beyond_what_is_needed(tmp_path: Path, ru
         "Order 5 pieces from 1 supplier for 14.00 GBP, and 3 that fill its smallest order, here in 5"
     )
     assert "0.475 to 0.500 fit F-25 + F-10" in words
-    assert "F-10 comes with what fills the smallest order (`--no-top-up` makes a card without it)" in words
     # both cards fit an F-20, and one of them is bought as needed
-    assert words.count("F-20 comes with what fills the smallest order (`--no-top-up` makes a card without it)") == 2
+    assert "F-10 and F-20 come with what fills the smallest order (`--no-top-up` makes a card without them)" in words
+    assert words.count("F-20 comes with what fills the smallest order (`--no-top-up` makes a card without it)") == 1
     assert "F-20: 1.30 GBP, may serve drive side and tending side" in words
     assert "it serves too" not in words
     # nothing of the drawer's is told to serve what a piece of the parcel serves

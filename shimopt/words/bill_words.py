@@ -23,7 +23,8 @@ def days_text(days: int | None) -> str:
 
 def packs_text(order: Order, line: Line) -> str:
     """`2 packs of 10 PS-0.2`, or `2 x PS-0.2` where they come singly."""
-    part = order_part(order, line.part)
+    # nobody measures what is still to be sent
+    part = order_part(order, line.part).removesuffix(" (not measured)")
     if line.offer.pack > 1:
         return f"{plural(line.packs, 'pack')} of {line.offer.pack} {part}"
     return f"{line.packs} x {part}"
