@@ -256,10 +256,12 @@ def _here(line: StockLine) -> int:
 def _which_blades(rows: Sequence[BladeRow]) -> Iterator[str]:
     """Which blades count for a row of several pairs, and that none counts for two rows."""
     alike = [len(list(group)) for _, group in groupby(rows, key=lambda row: row.stack)]
-    if max(alike) > 1:
-        yield "any two blades within one row count for it"
-    if len(alike) > 1:
+    if len(alike) > 1 and max(alike) > 1:
+        yield "any two blades within one row count for it, of different rows none: read with the blades between them"
+    elif len(alike) > 1:
         yield "two blades of different rows count for none: read with the blades between them"
+    elif max(alike) > 1:
+        yield "any two blades within the row count for it"
 
 
 def _topped_notes(order: Order, number: int, *, at_bench: bool) -> Iterator[str]:

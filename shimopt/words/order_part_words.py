@@ -75,11 +75,8 @@ def _off_its_label(demand: Demand) -> str:
     """What to make of a piece beyond that at the bench; empty where it moves the gap by a share."""
     if demand.moves != (Fraction(1), Fraction(1)):
         return ""
-    less, more = ("less", "more") if demand.effect < 0 else ("more", "less")
-    return (
-        f"with others the gap then reads {less} by what they are thicker in all, {more} by what they are thinner: fit "
-        "them where that stays within what is allowed, "
-    )
+    shifted = "take what they are thicker in all off" if demand.effect < 0 else "add what they are thicker in all to"
+    return f"with others {shifted} what it then reads, and fit them where that is still allowed; "
 
 
 def found_by(order: Order, job: int, thick: Bracket) -> Bracket:
