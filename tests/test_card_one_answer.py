@@ -160,7 +160,9 @@ def test_a_caution_about_soft_pieces_stands_with_the_row_that_lays_them_alone(
     """Today's 0.63 to 0.65 takes Y20 + Y30, hard against what turns; 0.61 to 0.63 takes Y20 + Y25, brass on both."""
     out = run_unfolded("order", job(tmp_path / "hub", HUB, HUB_DRAWER))[1]
     assert "fit Y20 + Y30" in out
-    assert "first: where a row says fit Y20 + Y25: Y20 at hub is 120 HV" in out
+    assert "no row fits Y20 + Y25: Y20 at hub is 120 HV" in out
+    assert "stop: only soft pieces would do, and the face turns" in out
+    assert "not fit Y20 + Y25" not in out
     assert "only once that is settled does a row count" not in out
 
 
@@ -177,3 +179,5 @@ def test_a_preload_on_a_card_is_turned(run_unfolded: Run, tmp_path: Path) -> Non
     text = CROWN.replace("0.315 mm ± 0.015 mm", "0.30 mm ± 0.01 mm") + PLAY
     out = run_unfolded("order", job(tmp_path / "crown", text, CROWN_DRAWER.replace("D10,0.10,1", "D10,0.10,2")))[1]
     assert "play: a preload is turned, not read again" in out
+    # every row takes it alike, so none asks for it in mm
+    assert "play: preload 0" not in out

@@ -403,6 +403,13 @@ def test_a_word_that_can_be_no_path_is_no_command_either(run: Run, word: str) ->
     assert "there is no such command" in err
 
 
+def test_who_asks_for_help_on_a_command_gets_it(run: Run) -> None:
+    """`order` is a topic too, and has a page; `plan` is none."""
+    assert run("help", "plan")[:2] == (0, run("plan", "--help")[1])
+    assert run("help", "order")[1].startswith("Order once\n")
+    assert run("help", "help")[:2] == (0, run("help", "--help")[1])
+
+
 def test_a_topic_typed_wrong_is_told_the_nearest_one(run_unfolded: Run) -> None:
     assert "Did you mean words?" in run_unfolded("help", "wordz")[2]
 

@@ -87,7 +87,7 @@ def test_no_tolerance_too_few_and_no_error_are_said(run_unfolded: Run, tmp_path:
     rows = ["S-20,Kestrel,A,0.20,,0.21,", "S-30,Kestrel,A,0.30,0.02,0.31,"]
     _, out, _ = run_unfolded("history", table(tmp_path, *rows))
     assert "No tolerance is printed for them" in out
-    assert "Too few to say how thick they run." in out
+    assert "Too few to say how thick they run: the label stands until 4 more pieces were measured." in out
     assert "How far the micrometer may be off is not stated for 2 pieces: taken as exact." in out
 
 
@@ -171,6 +171,11 @@ def test_the_demo_depot_is_told_in_every_unit_and_as_json(run_unfolded: Run) -> 
     dial, feelers = told["gauges"]
     assert (dial["standard_deviation"], dial["pairs"]) == (None, 9)
     assert feelers["low"] < feelers["standard_deviation"] < feelers["high"]
+
+
+def test_a_piece_that_nobody_marked_is_named(run_unfolded: Run, tmp_path: Path) -> None:
+    _, out, _ = run_unfolded("history", table(tmp_path, "x,0.21", head="part,measured_mm\n"))
+    assert "nobody says what they are marked: x, measured.csv row 2" in out
 
 
 def test_nothing_measured_and_nothing_read_twice_is_said(run_unfolded: Run) -> None:

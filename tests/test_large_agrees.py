@@ -5,15 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 from random import Random
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from shimopt.choose import Choice, choose
+from shimopt.choose import Choice, choose, priced
 from shimopt.choose.chooser import Chooser, supply_of
 from shimopt.choose.priced import priced_choice
 from shimopt.job import Balance, Gap, Job, Place
 from shimopt.seats import screen
+from shimopt.watch import Watch
 from tests.brute_force import best_plan
 from tests.counts_model import values_by_counts
 from tests.jobs import gap, job, shim, window
@@ -77,14 +79,30 @@ def test_a_plan_by_prices_with_its_ties_settled_is_the_plan_of_the_whole_way(see
     assert all(level.proven for level in (*choice.levels, *whole.levels))
 
 
-@pytest.mark.parametrize("count", [40, 41])
+@pytest.mark.parametrize("count", [20, 21])
 @pytest.mark.parametrize("seed", range(4))
 def test_on_both_sides_of_the_switch_the_plan_is_that_of_the_whole_way(seed: int, count: int) -> None:
     of = mixed_job(seed, count, share=0.8)
     choice, whole = choose(of, screen(of)), Chooser(of, screen(of), False).choice()
-    assert choice.settled == (count > 40)
+    assert choice.settled == (count > 20)
     assert choice.stacks == whole.stacks
     assert all(level.proven for level in (*choice.levels, *whole.levels))
+
+
+def test_a_plan_by_prices_is_kept_where_the_time_went_into_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The whole way begins when the time is over, and leaves everything as it is."""
+    of = mixed_job(0, 24, share=0.8)
+    watch, found = Watch(), by_prices(of)
+
+    def late(*_: Any, **__: Any) -> Choice:
+        watch.stop()
+        return replace(found, settled=False)
+
+    monkeypatch.setattr(priced, "priced_choice", late)
+    choice = choose(of, screen(of), watch=watch)
+    assert choice.values == found.values
+    assert choice.stacks == found.stacks
+    assert choice.way == "whole"
 
 
 @pytest.mark.parametrize("seed", range(12))  # of three times the stock, as "ample" above

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
+from typing import Any
 
+from shimopt.job import load_job
+from shimopt.planner import Decision, decide
+from shimopt.render.papers.letter import letter_content
+from shimopt.render.pictures.gap_bars import job_bars, key_of
 from tests.command import Run
 from tests.test_record_agreement import WHO, everywhere, job
 
+DEMO = Path(__file__).parents[1] / "demo_data"
 FAN = """
 title = "Fan shaft"
 unit = "mm"
@@ -73,3 +80,40 @@ def test_what_was_measured_inside_is_not_called_calculated(run_unfolded: Run, tm
     assert "120 HV" in letter
     assert "Both clearances were measured inside, but something has to be settled: two got shims" in letter
     assert "By calculation both" not in letter
+
+
+def bridge_after(run: Run, tmp_path: Path, lower_2: float) -> tuple[Decision, dict[str, Any]]:
+    """The bridge, fitted as planned and read after that, and the letter that follows."""
+    folder = shutil.copytree(DEMO / "swing-bridge", tmp_path / f"bridge {lower_2}")
+    after = {"upper 1": 10.5, "upper 2": 9.5, "upper 3": 11, "lower 1": 6.5, "lower 2": lower_2}
+    read = [word for name, value in after.items() for word in ("--after", f"{name}={value} thou ± 0.5 thou")]
+    run("record", folder, *read, "--person", "Ada Smith", "--instrument", "blades no. 2", "--date", "2026-11-27")
+    plan = decide(load_job(folder))
+    return plan, letter_content(plan, "thou", "2026-11-28")
+
+
+def test_the_letter_says_who_measured_after_fitting_and_with_what(run: Run, tmp_path: Path) -> None:
+    _, content = bridge_after(run, tmp_path, 6.5)
+    assert content["units"].endswith("Measured after fitting: 2026-11-27 by Ada Smith, with: blades no. 2.")
+    # before a fitting nobody has
+    assert (
+        "Measured after" not in letter_content(decide(load_job(DEMO / "swing-bridge")), "thou", "2026-11-28")["units"]
+    )
+
+
+def test_of_what_is_looked_into_first_the_letter_plans_nothing(run: Run, tmp_path: Path) -> None:
+    """lower 2 reads 13 where 6.5 was predicted: what goes in there is said when it is known why."""
+    plan, content = bridge_after(run, tmp_path, 13)
+    assert plan.changes.at["lower 2"].changed
+    (row,) = [one["row"] for one in content["gaps"] if one["name"] == "lower 2"]
+    assert row == ["14 to 15 thou", "4 to 12 thou", "to be looked into first", "6 to 7 thou", "12.5 to 13.5 thou", ""]
+    assert content["answer"].count("lower 2") == 2
+    assert "What has to be done can be said once that is found out." in content["answer"]
+    # found, and measured since: nothing is drawn of what it would come to
+    bars = job_bars(plan, "thou", unknown=["lower 2"])
+    assert [(bar.label, bar.kind) for bar in bars["lower 2"]] == [("found", "found"), ("measured", "after")]
+    # left alone and read again, a little lower: the last reading alone
+    assert [bar.label for bar in bars["lower 1"]] == ["measured"]
+    assert "Solid bar: as it is." in content["key"]
+    assert [bar.kind for bar in job_bars(plan, "thou")["lower 2"]] == ["found", "found", "after"]
+    assert "Hollow bar: as found, and as measured since. Solid bar: then." in key_of(plan.job, job_bars(plan, "thou"))

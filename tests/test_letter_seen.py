@@ -182,6 +182,25 @@ def test_a_row_more_uneven_than_asked_is_not_as_it_should_be() -> None:
     ]
 
 
+def test_a_word_wider_than_its_cell_is_broken_and_no_other() -> None:
+    """Twelve of the widest letter are 37 mm at 11 points, and `from` has 18: they ran over it. `tin` is narrow."""
+    pages_of = []
+    for at in ("Щ" * 12, "tin 4"):
+        drawer = DataFrame([{"part": "P-40", "thickness_mm": "0.40", "on_hand": "1", "at": at}])
+        spec = {
+            "unit": "mm",
+            "window": {"min": 0.08, "max": 0.20, "source": "sheet 2"},
+            "gap": [{"name": "idler", "feeler": {"go": 0.53, "no_go": 0.58}}],
+        }
+        file = pdf_of(sheet_content(decide(job_from(spec, drawer)), "mm", "2026-05-03"), "a4", MOMENT).file
+        pages_of.append(pypdf.PdfReader(io.BytesIO(file)).pages[0].extract_text().replace("\u200b", ""))
+    wide, narrow = pages_of
+    # on two lines at least, and whole where they are put together again
+    assert "Щ" * 12 not in wide
+    assert "Щ" * 12 in "".join(wide.split())
+    assert "tin 4" in narrow
+
+
 def test_a_gap_read_from_nothing_is_turned_before_it_runs_and_nobody_runs_it_in(tmp_path: Path) -> None:
     """No blade of 0.05 goes with 0.45 in; 0.10 comes out: 0.10 to 0.15 of 0.08 to 0.18, or preloaded."""
     (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand\nC-30,0.30,0\nC-10,0.10,0\nC-05,0.05,0\n")

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import date
 from fractions import Fraction
 
 import pytest
 from scipy import stats
 
 import shimopt
+from shimopt.arithmetic.agreement import compare
 from shimopt.errors import InputError
 from shimopt.probability import Even, Normal, probability, standard_uncertainty
 from shimopt.readings import Dial, Spot, feeler_reading, indicator_reading
@@ -72,6 +74,30 @@ def test_a_chance_that_is_asked_is_refused_by_a_gauge_that_repeats_badly() -> No
     assert poor["doable"] is False
     (gap,) = poor["gaps"]  # type: ignore[misc]
     assert gap["gauge"]["code"] == "reading"
+
+
+def test_after_a_record_the_chance_counts_it_still_and_so_does_what_is_plausible() -> None:
+    """Nothing else errs but blades of ± 0.025 twice and a gauge of 0.05 twice: 19 times in 20 they are less apart than
+    half the width that holds 95 % of two even and one normal error (standard deviation 0.05 times root 2), by sampling.
+    """
+    import numpy as np
+    import pandas as pd
+
+    gap = {"name": "end", "feeler": {"go": "0.35 mm", "no_go": "0.40 mm"}}
+    keys = {"unit": "mm", "window": WINDOW, "gap": [gap], "repeatability": {"feeler": "0.05 mm"}}
+    stock = pd.DataFrame(PARTS)
+    job = shimopt.job_from(keys, stock)
+    found = shimopt.record(job, {"end": "0.25 to 0.30 mm"}, person="N. N.", instrument="feelers", read=date(2026, 5, 3))
+    rng = np.random.default_rng(1)
+    apart = rng.uniform(-0.025, 0.025, (2, 10**6)).sum(axis=0) + rng.normal(0, 0.05 * 2**0.5, 10**6)
+    after = shimopt.job_from({**keys, "record": [found.table]}, stock)
+    now = {place.name: place.installed for place in after.places}
+    (recorded,) = after.records[0].gaps.values()
+    assert after.before is not None
+    assert recorded.read is not None
+    (row,) = compare(after.before, now, {"end": recorded.predicted}, {"end": recorded.read})
+    assert float(row.plausible) / 1e6 == pytest.approx(np.quantile(abs(apart), 0.95), rel=0.01)
+    assert after.gaps[0].reading.errors == (Even(Fraction(25_000)), Normal(Fraction(50_000) ** 2))
 
 
 @pytest.mark.parametrize("wrong", ["0 mm", "-0.01 mm", "about 0.01"])

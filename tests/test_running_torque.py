@@ -31,7 +31,8 @@ def crown(tmp_path: Path) -> Path:
 def test_it_goes_from_the_call_into_the_job_and_from_there_onto_every_paper(run_unfolded: Run, crown: Path) -> None:
     code, out, _ = run_unfolded("record", crown, *TORQUE, "--after", "backlash=0.21", *WHO)
     assert code == 0
-    assert "bearing play: running torque 1.2 N·m without oil." in out
+    compare = "compare it with the maker's figure, for this job states none."
+    assert f"bearing play: running torque 1.2 N·m without oil: {compare}" in out
     (record,) = tomllib.loads((crown / "job.toml").read_text(encoding="utf-8"))["record"]
     kept = {gap["name"]: gap.get("running_torque") for gap in record["gap"]}
     assert kept == {"backlash": None, "bearing play": "1.2 N·m, without oil"}

@@ -16,6 +16,8 @@ from shimopt.errors import InputError
 from shimopt.job import Job, Window, load_job
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision, decide
+from shimopt.render.pictures.gap_bars import job_bars
+from shimopt.render.pictures.gaps_chart import charts
 from shimopt.render.screens.layout import ASCII, UNICODE
 from shimopt.render.screens.shared_scale import SharedScale
 from shimopt.render.screens.short_screen import short_lines
@@ -99,6 +101,23 @@ def test_a_thousand_gaps_show_what_is_wrong_and_then_counts() -> None:
     assert re.search(r"^400 gaps +S-7 +✓ inside$", text, re.MULTILINE)
     assert re.search(r"^400 gaps +leave +✓ inside$", text, re.MULTILINE)
     assert re.search(r"^200 gaps +nothing +✗ outside$", text, re.MULTILINE)
+    # all have one window, said above the table, and no per cent stands on the screen
+    assert text.count("4 to 12") == 1
+    assert "Per cent" not in text
+
+
+def test_what_is_not_shown_of_a_thousand_gaps_is_not_pointed_to_and_no_sentence_names_a_hundred() -> None:
+    """A hundred gaps need a 7, two are on hand: 98 lack one, of which 16 stand there; of forty that got one, four."""
+    of = row_of(100, (17,), 2)
+    text = unfolded(shown(of))
+    assert re.search(r"\d+ more gaps lack a size: shimopt plan JOB --full says which\.", text)
+    assert "above" not in text
+    plan = decide(row_of(100, (17,), 40))
+    why = screens.as_text(short_why_lines(plan, "thou", 80))
+    assert re.search(r"\((bearing \d+(, | and )){4}\d+ more got it instead\)", unfolded(why)) is not None
+    assert len(why.splitlines()) <= 100
+    few = unfolded(shown(row_of(10, (17,), 1)))
+    assert "lack a size: see above which." in few
 
 
 FIVE = """\
@@ -403,15 +422,24 @@ def test_the_limits_stand_above_their_marks() -> None:
     assert SharedScale.of(Window(-4, 4, "test"), [Fraction(0)], 30, ASCII).head("thou") == ""
 
 
-def test_a_preload_runs_as_its_window_is_said() -> None:
-    """Preload 1 to 7, play 7 read: 2.7 of preload then stands a quarter of the way from 1 to 7, the play left of it."""
+def test_a_preload_lies_left_of_play_as_in_every_picture() -> None:
+    """Preload 1 to 7, play 7 read: 2.7 of preload stands a quarter of the way from 1 to 7, the play right of it."""
     scale = _scale([7, -3], Window(-7, -1, "test"))
     line = scale.drawn(Fraction(7), Fraction(-27, 10))
-    assert re.fullmatch(r" *o(//)?\.+\[-+X-+\] *", line)
-    share = (line.index("X") - line.index("[")) / (line.index("]") - line.index("["))
+    assert re.fullmatch(r" *\[-+X-+\]\.+(//)?o *", line)
+    share = (line.index("]") - line.index("X")) / (line.index("]") - line.index("["))
     assert 0.15 < share < 0.4
     head = SharedScale.of(Window(-7 * 25_400, -25_400, "test"), [Fraction(7 * 25_400)], 40, ASCII).head("thou")
-    assert head.split() == ["1", "7"]
+    assert head.split() == ["7", "1"]
+    # the picture of the same gap: play is drawn right of the preload
+    winch = decide(load_job(ROOT / "demo_data" / "slipway-winch"))
+    ((chart, _),) = charts("t", winch.job.gaps[:1], job_bars(winch, "mm"), "mm")
+    found, then = (re.search(rf'class="{kind}" x="([\d.]+)"', chart) for kind in ("found", "after"))
+    assert found is not None
+    assert then is not None
+    assert float(then[1]) < float(found[1])
+    row = next(line for line in reviewed("plan-slipway-winch-80.txt").splitlines() if line.startswith("preload"))
+    assert row.index("●") < row.index("○")
 
 
 def test_a_window_with_one_limit_runs_on_to_the_edge() -> None:

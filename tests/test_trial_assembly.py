@@ -16,6 +16,7 @@ from shimopt.words.headline import headline
 from shimopt.words.order_limits_words import caution_lines
 from shimopt.words.order_words import order_headline
 from shimopt.words.reason_words import reason_words
+from shimopt.words.short_words import assumed_words
 from shimopt.words.speaker import Speaker
 from tests.command import Run
 from tests.job_files import write_job
@@ -385,3 +386,17 @@ def test_a_cover_is_read_nipped_and_with_a_gasket_that_is_crushed(
         assert "the pack comes out thinner by what that squeezes. Read it again, only nipped." in plan
         assert "Read cover again with the cover only nipped." in plan
         assert "rows count only for a reading under a nipped cover, not as today's" in card
+
+
+def test_a_shift_that_covers_the_state_says_what_it_has_to_cover(tmp_path: Path) -> None:
+    read = '[[gap]]\nname = "end"\nfeeler = {{ go = 8, no_go = 9 }}\nshift = "{}"\n'
+    state = '[state]\nclamped = "finger tight"\ngasket = "none"\nsurfaces = "oiled"\n'
+    found = decide(job_of(tmp_path, state + read.format("±0.4 thou")))
+    counted = "counts on ±0.4 thou (`shift`) for clamped: finger tight; gasket: none"
+    assert said(found, "shift_counted_on") == counted
+    assert f"end {counted}: is that enough?" in assumed_words(found)
+    assert not any(one.code == "not_as_in_service" for one in found.findings)
+    # nothing else than in service: nothing to be said
+    state = state.replace("finger tight", "final torque").replace("none", "new")
+    service = decide(job_of(tmp_path, state + read.format("±0.4 thou")))
+    assert not any(one.code == "shift_counted_on" for one in service.findings)

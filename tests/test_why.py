@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -21,6 +22,7 @@ from shimopt.planner import decide
 from shimopt.reasons.gap_account import told_by_places
 from shimopt.render.screens.why_screen import short_why_lines
 from tests.brute_force import all_stacks
+from tests.command import Run
 from tests.jobs import gap, job, shim, window
 from tests.place_strategies import jobs_of_places
 from tests.strategies import jobs
@@ -115,6 +117,21 @@ def test_where_shims_were_in_the_table_says_what_was_in_and_what_is_planned(ask:
     assert re.search(was_in, screen, re.MULTILINE)
     assert re.search(r"^ +> B-2\.55 \[3i\] +2\.545 to 2\.549 +0\.195 to 0\.223 +inside$", screen, re.MULTILINE)
     assert "< was in; * with pieces that the plan fits on" in screen
+
+
+def test_where_a_shim_is_in_the_next_stacks_are_compared_too(run_unfolded: Run, tmp_path: Path) -> None:
+    """The bridge after W-08: lower 2 reads 13, its neighbour 6.5. One more W-08 makes it 5, which is 1.5 apart, and
+    W-04 9, which is nearer the target and 2.5 apart: 1 less even. The others are inside as they read.
+    """
+    folder = shutil.copytree(DEMO / "swing-bridge", tmp_path / "bridge")
+    after = {"upper 1": 10.5, "upper 2": 9.5, "upper 3": 11, "lower 1": 6.5, "lower 2": 13}
+    read = [word for name, value in after.items() for word in ("--after", f"{name}={value} thou ± 0.5 thou")]
+    run_unfolded("record", folder, *read, "--person", "Ada", "--instrument", "blades", "--date", "2026-11-27")
+    said = run_unfolded("why", folder, "lower 2")[1]
+    assert (
+        "Not thinner W-08 + W-04 (12 thou) would leave 9 thou, inside too, but leaves lower frame 1 thou less" in said
+    )
+    assert "; 4 stay. The other 4 are inside as read." in said
 
 
 def test_one_gap_takes_a_screen_and_all_of_them_few_lines(ask: Ask) -> None:

@@ -6,7 +6,7 @@ They agree where the errors of both, each as it is spread, let them lie so far a
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 
@@ -15,9 +15,11 @@ from shimopt.arithmetic.clearance import Stack, Verdict, verdict_of
 from shimopt.arithmetic.likely_cause import Apart, Cause, Likely, Pieces, likely_cause
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
-from shimopt.probability import error_of, half_width, scaled
+from shimopt.probability import Normal, error_of, half_width, scaled
 from shimopt.readings.reading import LIKELY_SHARE
 
+# nothing is left to explain
+_SETTLED = ("agrees", "machined")
 _PIECES_IN_DOUBT = ("piece_missing", "piece_double", "piece_stayed", "piece_in", "wrong_piece", "interchanged")
 
 
@@ -25,8 +27,9 @@ _PIECES_IN_DOUBT = ("piece_missing", "piece_double", "piece_stayed", "piece_in",
 class Compared:
     """One gap after fitting. `code` says what is likely:
 
-    "agrees"; "cover_rested" and "preload_hidden" (the prediction rested on a reading of nothing, and what that hid has
-    shown), "cover_may_have_rested" and "preload_may_be_hidden" (by `high` at most: a reading of nothing may hold too);
+    "agrees"; "machined" (it was put right without a shim, so that the prediction no longer held); "cover_rested" and
+    "preload_hidden" (the prediction rested on a reading of nothing, and what that hid has shown),
+    "cover_may_have_rested" and "preload_may_be_hidden" (by `high` at most: a reading of nothing may hold too);
     "reading_slipped" (as if `low` had been meant); "closed_up_holds" (from the second reading, taken closed up, it was
     to be `low` to `high`); "read_with_play" (the reading before was taken while the gap `part` still had as much play);
     "moved_other_way" (away from where the packs at `part` and `other` were to move it); "interchanged" (the gap `other`
@@ -76,19 +79,21 @@ def compare(
     found: Mapping[str, Bracket],
     *,
     now_loose: Sequence[int] = (),
+    machined: Collection[str] = (),
 ) -> list[Compared]:
     """Every gap that was read, in job order: `stacks` as they were fitted, in lines of the job's stock.
 
     The job is as it stood before they were; `now_loose` is how many of each line the drawer holds since, where that is
-    known.
+    known; `machined` gaps that were put right otherwise than by shims: what was predicted says nothing of them.
     """
     rows = []
     for gap in job.gaps:
         if gap.name in found:
             before, after = predicted[gap.name], found[gap.name]
             off, plausible = after.best - before.best, _plausible(job, gap, stacks, after)
-            rows.append(Compared(gap.name, before, after, verdict_of(after, gap.window), off, plausible, "agrees"))
-    surprises = {row.gap for row in rows if abs(row.off) > row.plausible}
+            code: Likely = "machined" if gap.name in machined else "agrees"
+            rows.append(Compared(gap.name, before, after, verdict_of(after, gap.window), off, plausible, code))
+    surprises = {row.gap for row in rows if row.code == "agrees" and abs(row.off) > row.plausible}
     if not surprises:
         return rows
     agreed = [job.gap[row.gap] for row in rows if row.gap not in surprises]
@@ -110,8 +115,10 @@ def otherwise_than_predicted(job: Job) -> list[Compared]:
     found = {name: gap.read for name, gap in gaps.items() if gap.read is not None}
     now = {place.name: place.installed for place in job.places}
     predicted = {name: gap.predicted for name, gap in gaps.items()}
-    rows = compare(job.before, now, predicted, found, now_loose=[line.on_hand for line in job.stock])
-    return [row for row in rows if row.code != "agrees"]
+    machined = [name for name, gap in gaps.items() if gap.machined]
+    loose = [line.on_hand for line in job.stock]
+    rows = compare(job.before, now, predicted, found, now_loose=loose, machined=machined)
+    return [row for row in rows if row.code not in _SETTLED]
 
 
 def held_till_found_out(job: Job) -> Job:
@@ -140,6 +147,9 @@ def _loose(job: Job, stacks: Mapping[str, Stack], now: Sequence[int]) -> list[in
 def _plausible(job: Job, gap: Gap, stacks: Mapping[str, Stack], found: Bracket) -> Fraction:
     """How far apart the two best estimates lie at most, 19 times in 20: the errors of both, all of them independent."""
     errors = (*errors_after(job, gap, stacks), *(scaled(error, Fraction(-1)) for error in error_of(found)))
+    if gap.reading.repeats is not None:
+        # the gauge errs anew
+        errors = (*errors, Normal(Fraction(gap.reading.repeats) ** 2))
     return Fraction(half_width(errors, LIKELY_SHARE))
 
 
@@ -149,7 +159,7 @@ def _doubt(row: Compared) -> Fraction:
 
 def _together(rows: Sequence[Compared]) -> list[Compared]:
     """Where most gaps are off alike, one cause is likelier than many; where two are as much off either way, one too."""
-    off = [row for row in rows if row.code != "agrees"]
+    off = [row for row in rows if row.code not in _SETTLED]
     alike = (
         len(off) >= 2
         and 2 * len(off) > len(rows)
@@ -157,7 +167,7 @@ def _together(rows: Sequence[Compared]) -> list[Compared]:
         and max(row.off for row in off) - min(row.off for row in off) <= max(map(_doubt, off))
     )
     if alike:
-        return [row if row.code == "agrees" else row.explained(Cause("clamp_state")) for row in rows]
+        return [row if row.code in _SETTLED else row.explained(Cause("clamp_state")) for row in rows]
     if len(off) == 2 and _mirrored(*off):
         other = {off[0].gap: off[1].gap, off[1].gap: off[0].gap}
         return [row.explained(Cause("interchanged", other=other[row.gap])) if row.gap in other else row for row in rows]

@@ -24,6 +24,7 @@ _WRONG_MARK = Fraction(1, 10)
 
 Likely = Literal[
     "agrees",
+    "machined",
     "cover_rested",
     "preload_hidden",
     "cover_may_have_rested",

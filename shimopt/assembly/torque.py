@@ -12,6 +12,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Literal
 
 from shimopt.errors import RefusedError
 
@@ -110,6 +111,23 @@ class RunningTorque:
 
     def __str__(self) -> str:
         return f"{self.written}, {self.how}" if self.how else self.written
+
+
+Turns = Literal["", "right", "tight", "loose", "otherwise"]
+
+
+def turns(measured: RunningTorque, stated: RunningTorque | None) -> Turns:
+    """What a running torque says of a preload beside the one that is stated; "" where none is.
+
+    "otherwise" where the two were not taken in the same way. One figure alone says nothing of how far it may be off.
+    """
+    if stated is None:
+        return ""
+    if measured.how and stated.how and measured.how.casefold() != stated.how.casefold():
+        return "otherwise"
+    if measured.torque.high > stated.torque.high:
+        return "tight"
+    return "loose" if measured.torque.low < stated.torque.low else "right"
 
 
 def running_torque(text: str) -> RunningTorque:

@@ -24,6 +24,8 @@ def job_data(decision: Decision, stage: str, strips: Strips | None = None) -> di
     """
     job, cards, whole = decision.job, Cards.of(decision, strips), stage == "reasons"
     say = cards.say
+    gaps = [cards.gap(n, gap) for n, gap in enumerate(job.gaps, 1)]
+    chances = any(str(gap["beside"]).endswith("%") for gap in gaps)
     return {
         "title": shown(job.title),
         "unit": job.unit,
@@ -43,9 +45,12 @@ def job_data(decision: Decision, stage: str, strips: Strips | None = None) -> di
             )
         ),
         "source": one_source(decision, say),
-        "gaps": [cards.gap(n, gap) for n, gap in enumerate(job.gaps, 1)],
+        "gaps": gaps,
         "places": cards.places(),
-        "notes": [{"kind": note.kind, "sign": SIGNS[note.kind], "words": note.words} for note in notes(decision, say)]
+        "notes": [
+            {"kind": note.kind, "sign": SIGNS[note.kind], "words": note.words}
+            for note in notes(decision, say, chances=chances)
+        ]
         if whole
         else [],
         "buy": purchase_words(decision, say),

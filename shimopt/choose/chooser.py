@@ -25,7 +25,7 @@ from shimopt.watch import Few, Watch
 # a job of more places is planned by prices; one of more than a few is, where all that it comes to is proven, and goes
 # the whole way otherwise
 MOST_WHOLE = 300
-_FEW_PLACES = 40
+_FEW_PLACES = 20
 # a job of so few places and stock lines is planned before anybody looks at a watch
 _FEW_TO_WAIT_FOR, _FEW_LINES = 12, 60
 # so many places a plan at once may look at, one as often as it likes; or so much of the time that is left
@@ -69,10 +69,19 @@ def _searched(job: Job, screening: Screening, buy: bool, watch: Watch) -> Choice
         choice = priced_choice(job, screening, supply_of(job, buy), watch, scarce=large)
         if choice is not None and large:
             return choice
-        if choice is not None and choice.settled:
+        if choice is not None:
+            choice = replace(choice, way="whole")
             # proven at every level and by ties: what the other way would come to, and seldom as soon
-            return replace(choice, way="whole")
+            if choice.settled:
+                return choice
+            # the time may have gone into the first
+            return min(Chooser(job, screening, buy, watch).choice(), choice, key=_values_and_how_sure)
     return Chooser(job, screening, buy, watch).choice()
+
+
+def _values_and_how_sure(choice: Choice) -> tuple[tuple[Fraction, ...], int]:
+    """By which of two choices of the same job one is kept."""
+    return choice.values, sum(not level.proven for level in choice.levels)
 
 
 def _at_once(job: Job, screening: Screening, supply: Mapping[int, int], watch: Watch) -> Choice | None:

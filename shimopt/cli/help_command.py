@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -35,10 +35,22 @@ TOPICS = (
 )
 
 
+class _Topic(click.Choice[str]):
+    """A topic, or the name of a command: who looks for help by it finds it."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The topic or command of this name; what is neither is refused."""
+        group = ctx.parent.command if ctx is not None and ctx.parent is not None else None
+        if ctx is not None and isinstance(group, click.Group) and value in group.list_commands(ctx):
+            return value
+        return super().convert(value, param, ctx)
+
+
 @click.command("help", short_help="Pages on files, readings, seats, orders and more.")
-@click.argument("topic", required=False, metavar="[TOPIC]", type=click.Choice(TOPICS, case_sensitive=False))
-def help_command(topic: str | None) -> int:
-    """Show the page of a TOPIC; without one, list them.
+@click.argument("topic", required=False, metavar="[TOPIC]", type=_Topic(TOPICS, case_sensitive=False))
+@click.pass_context
+def help_command(ctx: click.Context, topic: str | None) -> int:
+    """Show the page of a TOPIC, or the help of a command; without one, list them.
 
     \b
     Examples:
@@ -48,6 +60,10 @@ def help_command(topic: str | None) -> int:
     """
     from shimopt.cli.terminal import print_page, say
 
+    if (command := _command(ctx, topic)) is not None:
+        with click.Context(command, info_name=topic, parent=ctx.parent) as of_command:
+            print_page([(line, False) for line in command.get_help(of_command).splitlines()])
+        return 0
     if topic is not None:
         print_page(list(lines_of_page(_text(topic))))
         return 0
@@ -56,6 +72,14 @@ def help_command(topic: str | None) -> int:
         say(f"  {name:<14}{_first_sentence(name)}")
     say("Every option of a command: shimopt COMMAND --help")
     return 0
+
+
+def _command(ctx: click.Context, name: str | None) -> click.Command | None:
+    """The command of this name that is no topic; None for no such."""
+    group = ctx.parent.command if ctx.parent is not None else None
+    if name is None or name in TOPICS or not isinstance(group, click.Group):
+        return None
+    return group.get_command(ctx, name)
 
 
 def _text(topic: str) -> str:

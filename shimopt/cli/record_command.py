@@ -35,6 +35,7 @@ _NO_READINGS = 'give the readings after fitting: --after "GAP=READING", once for
 class _Record(Call):
     after: tuple[str, ...]
     running_torque: tuple[str, ...]
+    machined: tuple[str, ...]
     fitted: tuple[str, ...]
     person: str | None
     instrument: str | None
@@ -67,6 +68,14 @@ class _NothingReadError(Exception):
     shell_complete=gaps_of,
     help='What it takes to turn it after fitting, and after a comma how it was taken: "pinion=1.2 N·m, without oil" '
     'or "...=8 to 11 lbf in, as the maker states". Once for each gap; kept in the record, and told in the letter.',
+)
+@click.option(
+    "--machined",
+    multiple=True,
+    metavar="GAP=TEXT",
+    shell_complete=gaps_of,
+    help='What was done to a gap without a shim: "drive end=shoulder faced 0.25 mm". It is read again with --after; '
+    "record and letter say that it was put right so. Once for each gap.",
 )
 @click.option(
     "--fitted",
@@ -145,7 +154,7 @@ def _told(call: _Record) -> int:
     from shimopt.render.json.plan_json import record_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.layout import folded_line
-    from shimopt.words.record_words import agrees_line, as_csv_line, recorded_lines
+    from shimopt.words.record_words import agrees_line, as_csv_line, recorded_lines, torques_outside
 
     job = call.load()
     last, recorded = job.records[-1] if job.records else None, None
@@ -178,22 +187,25 @@ def _told(call: _Record) -> int:
         said = recorded_lines(recorded, job, drawer, call.unit_for(job), said=bool(call.fitted) or sys.stdin.isatty())
         print_lines(lambda width, _: [(part, False) for line in said for part in folded_line(line, width)])
     inside = all(row.verdict == "inside" for row in recorded.compared)
+    inside = inside and not torques_outside(recorded.record, job)
     fitted = recorded.fitted
-    wrong = fitted is not None and (fitted.unsuited or fitted.unlike or recorded.unread_outside(fitted.job))
+    wrong = fitted is not None and (
+        fitted.unsuited or fitted.unlike or fitted.interchanged or recorded.unread_outside(fitted.job)
+    )
     return 0 if inside and not wrong else 1
 
 
 def _check(call: _Record, job: Job) -> None:
     """Raise what is wrong with readings and names, as far as it can be seen before the job is planned."""
-    from shimopt.recording import readings_after, running_after
+    from shimopt.recording import machined_after, readings_after, running_after
 
     running_after(call.running_torque, job)
     if call.after or call.running_torque:
-        readings_after(call.after, job)
+        machined_after(call.machined, readings_after(call.after, job), job)
         for given, option in ((call.person, "person"), (call.instrument, "instrument")):
             if not (given and given.strip()) and not sys.stdin.isatty():
                 raise click.UsageError(f"a record says who read and with what: add --{option}")
-    elif call.fitted and not sys.stdin.isatty():
+    elif (call.fitted or call.machined) and not sys.stdin.isatty():
         raise click.UsageError(_NO_READINGS)
 
 
@@ -213,14 +225,24 @@ def _as_csv(call: _Record, job: Job) -> bool:
 def _recorded(call: _Record, job: Job) -> Recorded:
     """Plan the job as it was planned, and record what was fitted and read. Raises InputError."""
     from shimopt.cli.planning import run_plan
-    from shimopt.recording import Visit, fitted_otherwise, readings_after, record_job, refuse_slips, running_after
+    from shimopt.recording import (
+        Visit,
+        blades_after,
+        fitted_otherwise,
+        machined_after,
+        readings_after,
+        record_job,
+        refuse_slips,
+        running_after,
+    )
 
     plan = run_plan(job, call.buy)
     fitted = fitted_otherwise(plan, call.fitted) if call.fitted or not sys.stdin.isatty() else _asked_fitted(plan)
     running = running_after(call.running_torque, job)
     # a preload may be known by its running torque alone
     typed = call.after or (running and not sys.stdin.isatty())
-    found = readings_after(call.after, job) if typed else _asked(plan, fitted)
+    texts = list(call.after)
+    found = readings_after(texts, job) if typed else _asked(plan, fitted, texts)
     if typed:
         refuse_slips(call.after, found, fitted.predicted, plan.job)
         _tell_alone(call, found, job)
@@ -231,6 +253,8 @@ def _recorded(call: _Record, job: Job) -> Recorded:
         _answer(call.person, "person", "Who read it"),
         _answer(call.instrument, "instrument", "With which instrument"),
         running,
+        blades_after(texts, found, job),
+        machined_after(call.machined, found, job),
     )
     as_csv = _as_csv(call, job)
     return record_job(plan, found, visit, fitted=fitted, update_drawer=call.update_drawer, as_csv=as_csv)
@@ -275,8 +299,8 @@ def _yes(question: str, default: str, other: str = "") -> bool:
     return chosen(question, ("yes", "no"), default, other) == "yes"
 
 
-def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
-    """Readings typed on a terminal, gap by gap; an empty answer passes one over."""
+def _asked(plan: Decision, fitted: Fitted, texts: list[str]) -> dict[str, Bracket]:
+    """Readings typed on a terminal, gap by gap; an empty answer passes one over. They are added to `texts`."""
     from shimopt.errors import shown
     from shimopt.lengths import LengthError
     from shimopt.recording import slip_after
@@ -306,6 +330,7 @@ def _asked(plan: Decision, fitted: Fitted) -> dict[str, Bracket]:
                 say(f"  {slip.rule}. If it was read so, type it with: , checked")
                 continue
             found[gap.name] = read
+            texts.append(f"{gap.name}={text}")
             if stands_alone(text, read):
                 say(f"  {alone_words(gap, read, Speaker(plan.job.unit))}")
     return found

@@ -16,7 +16,7 @@ from shimopt.errors import InputError, Problem, RefusedError
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket, mm_number
 from shimopt.parts import Part
-from shimopt.recording import Recorded, Visit, fitted_otherwise, record_job, refuse_slips
+from shimopt.recording import Recorded, Visit, blades_after, fitted_otherwise, record_job, refuse_slips
 from shimopt.seats import OnSeat
 from shimopt.seats.incoming import check_pieces
 from shimopt.tables.read import Source
@@ -151,11 +151,13 @@ def record(
     running = _by_gap(made, "running_torque", running_torque or {}, lambda text, _: running_torque_of(text))
     found = _readings(made, after, needed=not running)
     otherwise = fitted_otherwise(made.decision, [f"{place}={pieces}" for place, pieces in (fitted or {}).items()])
-    refuse_slips([f"{name}={text}" for name, text in after.items()], found, otherwise.predicted, made.decision.job)
+    texts = [f"{name}={text}" for name, text in after.items()]
+    refuse_slips(texts, found, otherwise.predicted, made.decision.job)
+    day = (read or datetime.now(UTC).astimezone().date()).isoformat()
     recorded = record_job(
         made.decision,
         found,
-        Visit((read or datetime.now(UTC).astimezone().date()).isoformat(), person, instrument, running),
+        Visit(day, person, instrument, running, blades_after(texts, found, made.decision.job)),
         fitted=otherwise,
         update_drawer=update_drawer,
     )

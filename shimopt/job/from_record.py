@@ -10,13 +10,14 @@ from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
+from shimopt.assembly import turns
 from shimopt.job.gap import Gap
 from shimopt.job.model import Job, Place
 from shimopt.job.record import Record, RecordedGap, alike, last_settled, measured_anew, pieces_moved
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece, matching_line
 from shimopt.readings import Reading
-from shimopt.readings.reading import from_nothing
+from shimopt.readings.reading import Told, from_nothing
 
 
 def started_from_last_record(job: Job, drawer_now: str) -> Job:
@@ -136,8 +137,14 @@ def _read_or_predicted(gap: Gap, found: RecordedGap) -> Gap:
     basis = gap.reading.basis if as_fine else "worst case"
     # a reading of nothing hides as much after fitting as it does before
     hides = gap.reading.no_preload_assumed if found.read is None else from_nothing(read)
-    reading = Reading(read, kind, basis, no_preload_assumed=hides)
-    return replace(gap, reading=reading, typed_in=None, again=None, blades=None)
+    # unless it turns as its maker states: that tells what no blade does
+    hides = hides and not (found.running is not None and turns(found.running, gap.running) == "right")
+    first, blades = gap.reading.first or gap.reading.kind, None if found.read is None else found.blades
+    by: Told = "pair" if blades else ""
+    reading = Reading(read, kind, basis, no_preload_assumed=hides, by=by, first=first)
+    if gap.reading.repeats is not None:
+        reading = reading.repeating(gap.reading.repeats)
+    return replace(gap, reading=reading, typed_in=None, again=None, blades=blades)
 
 
 def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:

@@ -7,7 +7,7 @@ from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
-from shimopt.assembly import Length
+from shimopt.assembly import Length, RunningTorque
 from shimopt.job.seat import Seat
 from shimopt.lengths import Bracket, beyond
 from shimopt.readings import Reading
@@ -149,7 +149,8 @@ class Gap:
     the trial assembly stood; `final_reading` the stated ± of the final reading [nm]; `again` how far the gap may lie
     below and above the best estimate of a reading like today's, `shift` apart [nm], None where the bracket says it;
     `blades` the two neighbouring feeler blades that went and did not, where it was read by one such pair; `closed_up`
-    what a second reading gave, taken with the machine closed up; `shift_stated` whether anybody said how far it may
+    what a second reading gave, taken with the machine closed up; `running` the running torque that its preload is to
+    have, as its maker states it; `shift_stated` whether anybody said how far it may
     move until the final assembly, be it not at all.
     """
 
@@ -170,6 +171,7 @@ class Gap:
     final_reading: int | None = None
     again: tuple[Fraction, Fraction] | None = None
     blades: tuple[int, int] | None = None
+    running: RunningTorque | None = None
     closed_up: Bracket | None = None
     shift_stated: bool = False
 

@@ -54,6 +54,7 @@ class GapBuilder:
             cold_window=None if allowed is cold else cold,
             state=tuple(state.items()),
             blades=form.blades(getattr(table, form.key)),
+            running=table.running_torque,
             closed_up=None if table.after_cover is None else closed_up(table.after_cover),
         )
 

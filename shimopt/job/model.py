@@ -12,7 +12,7 @@ from functools import cached_property
 from math import gcd, lcm
 from pathlib import Path
 
-from shimopt.assembly import Torque
+from shimopt.assembly import RunningTorque, Torque
 from shimopt.job.clusters import Balance, Cluster, clusters
 from shimopt.job.gap import Gap
 from shimopt.job.levels import Level
@@ -241,6 +241,16 @@ class Job:
         """The gaps of a balance, or those that its places move: while one of them is outside it is set aside."""
         moved = (gap.name for place in balance.places for gap in self.moved_by[place])
         return balance.gaps or tuple(dict.fromkeys(moved))
+
+    def turned(self, gap: str) -> RunningTorque | None:
+        """The running torque of a gap that the last record knows; None where it knows none."""
+        found = self.records[-1].gaps.get(gap) if self.records else None
+        return None if found is None else found.running
+
+    def machined(self, gap: str) -> str:
+        """What was done to a gap without a shim, by the last record; empty where nothing was."""
+        found = self.records[-1].gaps.get(gap) if self.records else None
+        return "" if found is None else found.machined
 
     def stood_bare(self, gap: Gap) -> bool:
         """Whether it was first read so."""

@@ -23,12 +23,15 @@ DrawerState = Literal["pending", "done", "by hand", "untouched"]
 class RecordedGap:
     """A gap after fitting: what was predicted, and what was read; None where it was not read [nm].
 
-    `running` is the running torque measured then, None where it was not.
+    `running` is the running torque measured then, None where it was not; `blades` the feeler blade that went and the
+    next one that did not, where it was read by such a pair [nm]; `machined` what was done to it without a shim.
     """
 
     predicted: Bracket
     read: Bracket | None = None
     running: RunningTorque | None = None
+    blades: tuple[int, int] | None = None
+    machined: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +148,13 @@ class _Gap(_Written):
     predicted: _Length
     read: _Length | None = None
     running_torque: _Running | None = None
+    go: _Length | None = None
+    no_go: _Length | None = None
+    machined: str = ""
+
+    def recorded(self) -> RecordedGap:
+        pair = None if self.go is None or self.no_go is None else (int(self.go.best), int(self.no_go.best))
+        return RecordedGap(self.predicted, self.read, self.running_torque, pair, self.machined)
 
 
 class RecordTable(_Written):
@@ -163,7 +173,7 @@ class RecordTable(_Written):
     def record(self) -> Record:
         """The record that the table describes."""
         places = {p.name: tuple(piece.fitted() for piece in p.installed) for p in self.place}
-        gaps = {gap.name: RecordedGap(gap.predicted, gap.read, gap.running_torque) for gap in self.gap}
+        gaps = {gap.name: gap.recorded() for gap in self.gap}
         return Record(
             self.id,
             self.date,

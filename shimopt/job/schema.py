@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, StrictBool, create_model, model_validator
 
+from shimopt.assembly import RunningTorque, running_torque
 from shimopt.errors import RefusedError, did_you_mean
 from shimopt.fields import (
     Count,
@@ -139,6 +140,13 @@ else:
     _Readings = create_model("_Readings", __base__=JobTable, **{form.key: (form.field | None, None) for form in FORMS})
 
 
+def _turned(value: object) -> RunningTorque:
+    return running_torque(str(value))
+
+
+Turned = Annotated[RunningTorque, BeforeValidator(_turned)]
+
+
 class GapTable(_Readings):
     """One `[[gap]]`."""
 
@@ -154,6 +162,7 @@ class GapTable(_Readings):
     state: StateTable | None = None
     effects: Effects = None
     after_cover: ClosedUp | None = None
+    running_torque: Turned | None = None
 
     @property
     def form(self) -> Form:

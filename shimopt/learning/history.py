@@ -37,12 +37,16 @@ class HistoryFiles:
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """What it tells: a supplier's sizes, gauges; and measured pieces and pairs of readings that name neither."""
+    """What it tells: a supplier's sizes, gauges; and pieces and pairs of readings that cannot be told of.
+
+    `nameless` pieces name no supplier, `unmarked` ones are measured, and nobody says as what they were sold.
+    """
 
     sizes: tuple[SizeOf, ...]
     gauges: tuple[GaugeKnown, ...]
     nameless: tuple[Measured, ...] = ()
     nameless_pairs: tuple[GaugePair, ...] = ()
+    unmarked: tuple[Measured, ...] = ()
 
 
 def history_of(files: HistoryFiles) -> History:
@@ -72,8 +76,9 @@ def history_of(files: HistoryFiles) -> History:
     return History(
         tuple(sizes_of(named)),
         tuple(gauges_of(pairs)),
-        tuple(piece for piece in named if not piece.supplier),
+        tuple(piece for piece in named if not piece.supplier and piece.marked is not None),
         tuple(pair for pair in pairs if not pair.gauge),
+        tuple(piece for piece in named if piece.marked is None),
     )
 
 

@@ -25,14 +25,14 @@ from shimopt.tables.read import Row, read_table
 class Measured:
     """One piece that was measured [nm]: how thick it is, and what its label says.
 
-    `marked` is the marking, `printed` what its tolerance allows, exact where none is printed. `own` is how far the
-    reading may be off for this piece alone, `common` for every piece that this micrometer measured. `by_catalogue`
-    whether the supplier is the only one that a catalogue names for it. `name` is what it is told by.
+    `marked` is the marking, None where nobody knows it; `printed` what its tolerance allows, exact where none is
+    printed. `own` is how far the reading may be off for this piece alone, `common` for every piece that this micrometer
+    measured. `by_catalogue`: the supplier is the only one that a catalogue names for it. `name` is what it is told by.
     """
 
     supplier: str
     lot: str
-    marked: int
+    marked: int | None
     printed: Bracket
     thickness: Fraction
     own: Fraction
@@ -99,8 +99,7 @@ def _piece(columns: Columns, row: Row, labels: _Labels, micrometer: int | None) 
         above, below = play or (0, 0)
         printed = Bracket.between(marked - below, marked + above)
     else:
-        # measured, and nobody says what it was sold as: nothing to compare with
-        return None
+        printed = Bracket.between(0, 0)
     if len(columns.table.problems) > before or not spots:
         return None
     error = (micrometer or 0) if stated is None else stated
@@ -132,7 +131,7 @@ def pieces_of_job(job: Job) -> list[Measured]:
     labels, found = _Labels(job.stock), list[Measured]()
     for line in job.stock:
         part, label = line.part, labels.printed.get(line.part.name)
-        if not part.measured or line.row is None or part.marked is None:
+        if not part.measured or line.row is None:
             continue
         half = (part.thickness.high - part.thickness.low) / 2
         common = half if error is None else min(half, Fraction(error))
@@ -141,7 +140,7 @@ def pieces_of_job(job: Job) -> list[Measured]:
                 part.supplier or labels.supplier(part.name),
                 part.lot,
                 part.marked,
-                label or Bracket.between(part.marked, part.marked),
+                label or Bracket.between(part.marked or 0, part.marked or 0),
                 part.thickness.best,
                 half - common,
                 common,

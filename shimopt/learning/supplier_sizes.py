@@ -110,10 +110,10 @@ class SizeOf:
 
 
 def sizes_of(pieces: Sequence[Measured]) -> list[SizeOf]:
-    """Every supplier's markings, in natural order; pieces of no named supplier are not among them."""
+    """Every supplier's markings, in natural order; pieces of no named supplier or marking are not among them."""
     groups: dict[tuple[str, int, Bracket], list[Measured]] = {}
     for piece in pieces:
-        if piece.supplier:
+        if piece.supplier and piece.marked is not None:
             groups.setdefault((piece.supplier, piece.marked, piece.printed), []).append(piece)
     ordered = sorted(groups, key=lambda key: (natural_key(key[0]), key[0], key[1], key[2].low, key[2].high))
     return [_size(key, groups[key]) for key in ordered]
@@ -136,7 +136,10 @@ def _size(key: tuple[str, int, Bracket], pieces: Sequence[Measured]) -> SizeOf:
         tuple(pieces[at] for at in aside),
         mean=Spread.of(found.offset, middle),
         next_lot=Spread.of(found.next_lot, middle),
-        of_lot={lot: Spread.of(known, middle) for lot, known in found.of_lot.items()},
+        of_lot={
+            lot: Spread.of(known, middle)
+            for lot, known in sorted(found.of_lot.items(), key=lambda one: natural_key(one[0]))
+        },
     )
     return replace(
         size,

@@ -51,7 +51,8 @@ class Reading:
     `stated_exact` that no tolerance was given, though a shift widens it; `unmoved` the bracket without a shift, None
     where there is none; `no_blade` the blade that would not go where that is all that one spot told [nm]; `by` how
     blades told the best estimate: by a "pair" that goes and does not, a "snug" one, or the mean of several "spots";
-    `repeats` the standard deviation of one reading of its gauge, where the shop knows it [nm].
+    `first` the kind of the reading before the first record, "" where it is that reading itself; `repeats` the standard
+    deviation of one reading of its gauge, where the shop knows it [nm].
     """
 
     bracket: Bracket
@@ -70,6 +71,7 @@ class Reading:
     unmoved: Bracket | None = None
     no_blade: int | None = None
     by: Told = ""
+    first: str = ""
     repeats: int | None = None
 
     @property

@@ -11,6 +11,7 @@ from fractions import Fraction
 from shimopt.arithmetic import after_shimming, thickness_of
 from shimopt.arithmetic.changes import Changes
 from shimopt.arithmetic.clearance import Stack, unlike
+from shimopt.arithmetic.interchanged import interchanged
 from shimopt.job import EffectSource, Gap, Job, Place
 from shimopt.lengths import Bracket
 from shimopt.reasons import job_facts as facts
@@ -94,6 +95,10 @@ def about_installed(job: Job, changes: Changes, stopped: Mapping[str, Mapping[in
         if any(stays[name] for name in names) and unlike(job, stays, names):
             fact = facts.PacksNotAlike(packs=tuple((name, stays[name]) for name in names))
             yield Finding(place=names[0], grade="caution", fact=fact)
+    for balance in interchanged(job, stays):
+        if any(stays[name] for name in balance.places) and not any(changes.at[n].changed for n in balance.places):
+            wrong = facts.PacksInterchanged(balance=balance.name, places=balance.places)
+            yield Finding(place=balance.places[0], grade="caution", fact=wrong)
 
 
 def about_what_stays(job: Job, place: Place, stays: Stack, stopped: Mapping[int, Finding]) -> Iterator[Finding]:

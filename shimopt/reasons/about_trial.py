@@ -15,6 +15,7 @@ from shimopt.arithmetic import Outcome, thickness_of, verdict_of
 from shimopt.arithmetic.agreement import Compared, otherwise_than_predicted
 from shimopt.arithmetic.clearance import times
 from shimopt.arithmetic.likely_cause import with_play
+from shimopt.assembly import turns
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.reasons import job_facts as facts
@@ -51,6 +52,7 @@ _OTHERWISE = {
     ),
 }
 _LITTLE = Fraction(1, 10)
+_WRONG = ("tight", "loose")
 # explanations that blame pieces or dirt: what is known less well than they are is looked at first
 _OF_PIECES = (
     "piece_missing",
@@ -92,6 +94,9 @@ def trial_doubts(job: Job, gap: Gap) -> Iterator[Finding]:
     state = _not_as_in_service(gap)
     if state and not gap.shift_stated and not gap.reading.recorded:
         yield Finding(place=gap.name, grade="caution", fact=facts.NotAsInService(state=state, nipped=gap.reading.opens))
+    if state and gap.shift_stated and gap.reading.shift and not gap.reading.recorded:
+        counted = facts.ShiftCountedOn(state=state, shift=gap.reading.shift)
+        yield Finding(place=gap.name, grade="note", fact=counted)
     for other in with_play(job, gap):
         fact = facts.ReadWithPlay(other=other.name, play=other.reading.bracket.high)
         yield Finding(place=gap.name, grade="caution", fact=fact)
@@ -192,10 +197,15 @@ def _not_as_in_service(gap: Gap) -> tuple[tuple[str, str], ...]:
 
 
 def about_record(job: Job) -> Iterator[Finding]:
-    """A caution for every gap that was found otherwise than predicted."""
+    """A caution for every gap that was found otherwise than predicted, or turns harder or easier than is stated."""
     for row in otherwise_than_predicted(job):
         before = (job.before or job).gap[row.gap]
         yield Finding(place=row.gap, grade="caution", fact=otherwise(row, before))
+    for gap in job.gaps:
+        measured = job.turned(gap.name)
+        if measured is not None and gap.running is not None and (way := turns(measured, gap.running)) in _WRONG:
+            fact = facts.TorqueOutside(measured=str(measured), stated=str(gap.running), tight=way == "tight")
+            yield Finding(place=gap.name, grade="caution", fact=fact)
 
 
 def otherwise(row: Compared, before: Gap) -> facts.NotAsPredicted:

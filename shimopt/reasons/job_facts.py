@@ -90,6 +90,21 @@ class NotAsInService(Fact):
     nipped: bool
 
 
+class ShiftCountedOn(Fact):
+    """The same where a stated `shift` is to cover it: by so much it may move, either way."""
+
+    state: tuple[tuple[str, str], ...]
+    shift: Length
+
+
+class TorqueOutside(Fact):
+    """The running torque `measured` after the last fitting lies outside the one that is `stated`: it is too `tight`."""
+
+    measured: str
+    stated: str
+    tight: bool
+
+
 class PreloadWithoutLimit(Fact):
     """It comes to a preload, and its window has no end there: nobody says how much preload it bears."""
 
@@ -275,6 +290,13 @@ class MoreInThanTaken(Fact):
 
     pack: Stack
     most: int
+
+
+class PacksInterchanged(Fact):
+    """What is in at these two places stays in, and is the wrong way round: exchanged, `balance` is as it is asked."""
+
+    balance: str
+    places: tuple[str, ...]
 
 
 class PacksNotAlike(Fact):

@@ -195,16 +195,19 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
     """
     job, outcome = chosen.job, chosen.outcome
     unproven = [gap for gap in job.gaps if outcome.gaps[gap.name].verdict == "unproven" and _can_be_surer(gap)]
-    finer = [gap.name for gap in unproven if _sure(chosen, gap, read=True)]
-    measured = [gap.name for gap in unproven if _sure(chosen, gap, pieces=True)]
-    left = [gap for gap in unproven if gap.name not in (*finer, *measured)]
+    # the same job with its pieces measured: made once, for it is as large as the job
+    known = replace(job, stock=tuple(map(_measured, job.stock))) if unproven else job
+    finer = [gap.name for gap in unproven if _sure(chosen, job, _read_finely(gap))]
+    measured = [gap.name for gap in unproven if _has_pieces(chosen, gap) and _sure(chosen, known, gap)]
+    surer = {*finer, *measured}
+    left = [gap for gap in unproven if gap.name not in surer]
     one_short = {gap.name: line for gap in left if (line := one_more_of(chosen, gap)) is not None}
     left = [gap for gap in left if gap.name not in one_short]
-    final = [gap.name for gap in left if gap.reading.shift and _sure(chosen, _as_it_stands(gap), read=True)]
+    final = [gap.name for gap in left if gap.reading.shift and _sure(chosen, job, _read_finely(_as_it_stands(gap)))]
     left = [gap for gap in left if gap.name not in final]
-    both = [gap.name for gap in left if _has_pieces(chosen, gap) and _sure(chosen, gap, read=True, pieces=True)]
+    both = [gap.name for gap in left if _has_pieces(chosen, gap) and _sure(chosen, known, _read_finely(gap))]
     left = [gap for gap in left if gap.name not in both and gap != _exactly_moved(gap)]
-    effects = [gap.name for gap in left if _sure(chosen, _exactly_moved(gap))]
+    effects = [gap.name for gap in left if _sure(chosen, job, _exactly_moved(gap))]
     unmet = [balance.name for balance in job.balances if outcome.balances[balance.name].met is False]
     bought, one_more = None, tuple[str, ...]()
     if len(job.places) <= _MOST_PLACES and not outcome.doable:
@@ -259,20 +262,19 @@ def better(other: Outcome, planned: Outcome) -> bool:
     return False
 
 
-def _sure(chosen: Chosen, gap: Gap, *, read: bool = False, pieces: bool = False) -> bool:
-    """Whether the planned stacks leave a gap surely inside, read as finely as can be, or its pieces measured."""
-    if read:
-        bracket = gap.reading.bracket
-        # no gauge takes away how far it may move yet
-        half = FINEST_READING + gap.reading.shift
-        known = Bracket(max(bracket.low, bracket.best - half), bracket.best, min(bracket.high, bracket.best + half))
-        gap = replace(gap, reading=replace(gap.reading, bracket=known))
-    if pieces and not _has_pieces(chosen, gap):
-        return False
-    job = chosen.job
-    stock = [_measured(line) for line in job.stock] if pieces else job.stock
-    change = {place: change_of(job.place[place], chosen.stacks.get(place, ()), stock) for place, _ in gap.effects}
-    after = after_planned(replace(job, stock=tuple(stock)), gap, chosen.stacks, change)
+def _read_finely(gap: Gap) -> Gap:
+    """A gap read as finely as can be."""
+    bracket = gap.reading.bracket
+    # no gauge takes away how far it may move yet
+    half = FINEST_READING + gap.reading.shift
+    known = Bracket(max(bracket.low, bracket.best - half), bracket.best, min(bracket.high, bracket.best + half))
+    return replace(gap, reading=replace(gap.reading, bracket=known))
+
+
+def _sure(chosen: Chosen, job: Job, gap: Gap) -> bool:
+    """Whether the planned stacks leave a gap surely inside, out of the pieces of this job."""
+    change = {place: change_of(job.place[place], chosen.stacks.get(place, ()), job.stock) for place, _ in gap.effects}
+    after = after_planned(job, gap, chosen.stacks, change)
     return stands_out(after, gap.window) == _NOTHING and not off_by(after.best, gap.window)
 
 

@@ -3,7 +3,14 @@
 from shimopt.arithmetic.agreement import Compared, compare
 from shimopt.recording.fitted import Fitted, fitted_as_planned, fitted_otherwise
 from shimopt.recording.job_file import JobChangedError, as_table
-from shimopt.recording.readings_after import readings_after, refuse_slips, running_after, slip_after
+from shimopt.recording.readings_after import (
+    blades_after,
+    machined_after,
+    readings_after,
+    refuse_slips,
+    running_after,
+    slip_after,
+)
 from shimopt.recording.recorded_once import Recorded, Visit, drawer_as_csv, record_job, settle_drawer
 
 __all__ = [
@@ -13,10 +20,12 @@ __all__ = [
     "Recorded",
     "Visit",
     "as_table",
+    "blades_after",
     "compare",
     "drawer_as_csv",
     "fitted_as_planned",
     "fitted_otherwise",
+    "machined_after",
     "readings_after",
     "record_job",
     "refuse_slips",

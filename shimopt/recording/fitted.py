@@ -13,9 +13,10 @@ from fractions import Fraction
 from functools import partial
 
 from shimopt.arithmetic.clearance import Stack, thickness_of, unlike
+from shimopt.arithmetic.interchanged import interchanged
 from shimopt.arithmetic.outcome import gaps_after
 from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
-from shimopt.job import Job
+from shimopt.job import Balance, Job
 from shimopt.job.installed import installed_line
 from shimopt.job.places import InstalledTable, a_thickness
 from shimopt.lengths import Bracket, LengthError
@@ -67,6 +68,11 @@ class Fitted:
     def unlike(self) -> list[tuple[str, ...]]:
         """The places that must hold equal packs, and do not."""
         return [names for names in self.job.equal if unlike(self.job, self.stacks, names)]
+
+    @property
+    def interchanged(self) -> list[Balance]:
+        """Balances of two packs that went in the other way round."""
+        return list(interchanged(self.job, self.stacks))
 
     @property
     def pieces(self) -> dict[str, tuple[FittedPiece, ...]]:

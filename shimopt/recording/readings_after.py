@@ -8,7 +8,7 @@ of it, are what was predicted.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 from typing import TypeVar
@@ -79,6 +79,7 @@ def _meets(found: Bracket, factor: Fraction, predicted: Bracket) -> bool:
 
 
 _T = TypeVar("_T")
+_MOST_SAID = 200
 _WHERE, _RUNNING = "--after", "--running-torque"
 _HOW = (
     'write it like "NAME=9 thou", "NAME=9 to 10 thou" (9 goes, 10 does not), "NAME=0.23 mm ± 0.01 mm" or '
@@ -103,6 +104,21 @@ def readings_after(texts: Iterable[str], job: Job) -> dict[str, Bracket]:
     return _by_gap(texts, job, (_WHERE, "a reading after fitting", _HOW), read)
 
 
+def blades_after(texts: Iterable[str], found: Mapping[str, Bracket], job: Job) -> dict[str, tuple[int, int]]:
+    """The pairs of blades by gap, of those typed as `GAP=9 to 10 thou` that were read by blades at first too.
+
+    Parameter: found, what these texts say.
+    """
+    pairs = {}
+    for text in texts:
+        name, _, value = (part.strip() for part in text.rpartition("="))
+        reading, read = job.gap[name].reading, found[name]
+        ends = (int(read.low), int(read.high))
+        if " to " in value and "preload" not in value and (reading.first or reading.kind) == "feeler" and ends[0] > 0:
+            pairs[name] = ends
+    return pairs
+
+
 def running_after(texts: Iterable[str], job: Job) -> dict[str, RunningTorque]:
     """Running torques by gap, as `GAP=1.2 N·m, without oil`. Raises InputError with everything that is wrong."""
 
@@ -112,15 +128,43 @@ def running_after(texts: Iterable[str], job: Job) -> dict[str, RunningTorque]:
     return _by_gap(texts, job, (_RUNNING, "a running torque", 'write it like "GAP=1.2 N·m, without oil"'), read)
 
 
+def machined_after(texts: Iterable[str], read: Collection[str], job: Job) -> dict[str, str]:
+    """What was done to gaps without a shim, as `GAP=shoulder faced 0.25 mm`. Raises InputError with all that is wrong.
+
+    Parameter: read, the gaps that were read after that: what was read before no longer holds.
+    """
+    how = 'write what was done like "GAP=shoulder faced 0.25 mm"'
+
+    def said(name: str, value: str) -> str:
+        if not value.strip() or len(value) > _MOST_SAID:
+            raise RefusedError(f"what was done is said in 1 to {_MOST_SAID} letters", how)
+        if name not in read:
+            raise RefusedError(
+                "what was machined is read again, for what was read before no longer holds", f'add --after "{name}=..."'
+            )
+        return value.strip()
+
+    return _by_gap(texts, job, ("--machined", "what was done", how), said, first=True)
+
+
 def _by_gap(
-    texts: Iterable[str], job: Job, said: tuple[str, str, str], read: Callable[[str, str], _T]
+    texts: Iterable[str],
+    job: Job,
+    said: tuple[str, str, str],
+    read: Callable[[str, str], _T],
+    *,
+    first: bool = False,
 ) -> dict[str, _T]:
-    """`GAP=...` by gap, each as `read` takes it; `said`: the option, what is typed there, how it is written."""
+    """`GAP=...` by gap, each as `read` takes it; `said`: the option, what is typed there, how it is written.
+
+    Parameter: first, whether the first sign parts them, for what is said may hold others.
+    """
     found: dict[str, _T] = {}
     problems: list[Problem] = []
     where, what, how = said
     for text in texts:
-        name, sign, value = (part.strip() for part in text.rpartition("="))
+        parted = text.partition("=") if first else text.rpartition("=")
+        name, sign, value = (part.strip() for part in parted)
         if not sign or not name:
             problems.append(Problem("", where, text, f"{what} names its gap", how))
         elif name not in job.gap:

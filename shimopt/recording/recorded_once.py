@@ -38,12 +38,16 @@ _MOST_TRIES = 20
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """Who read the gaps, when (ISO) and with what; `running` is the running torque of those gaps where it was taken."""
+    """Who read the gaps, when (ISO) and with what; `running` is the running torque of those gaps where it was taken,
+    `blades` the pairs of blades of those that were read by them, `machined` what was done to gaps without a shim.
+    """
 
     date: str
     person: str
     instrument: str
     running: Mapping[str, RunningTorque] = field(default_factory=dict)
+    blades: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+    machined: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,14 +104,23 @@ def record_job(
     """
     job, fitted = decision.job, fitted or fitted_as_planned(decision)
     predicted = fitted.predicted
-    compared = tuple(compare(fitted.job, fitted.stacks, predicted, found))
+    compared = tuple(compare(fitted.job, fitted.stacks, predicted, found, machined=visit.machined))
     record = Record(
         uuid4().hex[:12],
         visit.date,
         visit.person,
         visit.instrument,
         fitted.pieces,
-        {g.name: RecordedGap(predicted[g.name], found.get(g.name), visit.running.get(g.name)) for g in job.gaps},
+        {
+            gap.name: RecordedGap(
+                predicted[gap.name],
+                found.get(gap.name),
+                visit.running.get(gap.name),
+                visit.blades.get(gap.name),
+                visit.machined.get(gap.name, ""),
+            )
+            for gap in job.gaps
+        },
     )
     last = job.records[-1] if job.records else None
     with opened(job) as file:

@@ -21,17 +21,18 @@ from shimopt.reasons.about_trial import about_record, trial_doubts
 from shimopt.reasons.as_stated import about_readings
 from shimopt.reasons.job_facts import NotAsInService
 from shimopt.seats import Finding
-from shimopt.words.card_words import fit_words, named
+from shimopt.words.card_words import fit_words, named, rubbing
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import blind_words, first_of_gap
 from shimopt.words.shortfall_words import rubbed_in, rubbed_words
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, listed
+from shimopt.words.table_words import turned
 from shimopt.words.trial_words import is_tightened, state_words
 
 # digits after the point that a dial tells
 _FINEST = {"mm": 3, "um": 0, "in": 4, "thou": 1}
-# what is settled before one row alone counts begins so
-_OF_A_ROW = "where a row says"
+# what is settled before one row alone counts begins so; what a row would fit, and stops
+_OF_A_ROW, _STOPS = "where a row says", "no row fits"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,15 +86,25 @@ def over_rows(order: Order, say: Speaker) -> OverRows:
         # where a row says stop, what is in stays
         left = {demand.place.name: demand.place.installed} if number in holes else {}
         settled = told(demand, [{demand.place.name: stack} for stack in dict.fromkeys(card.stacks)], left)
+        # a card's row stops where it would lay soft pieces so: beyond today's bracket nothing else hangs on it
+        settled = [words.replace(f"{_OF_A_ROW} fit", _STOPS, 1) for words in settled]
+        name, within = named(order, demand.job, demand.gap.name), {band.stack for band in card.bands}
+        if not rubbing(order, number) & within:
+            still = [words for words in settled if not words.startswith(_STOPS)]
+            first.pop(name, None)
+            first |= {name: still} if still else {}
         cards.append(_lines(settled, [demand], stated[demand.job], say))
     for table in order.tables:
         fits = [box.stacks for box in table.boxes]
         settled = list(dict.fromkeys(words for demand in table.demands for words in told(demand, fits, {})))
-        tables.append(_lines(settled, table.demands, stated[table.job], say))
+        read = [demand for demand in table.demands if demand.gap.name not in turned(table)]
+        tables.append(_lines(settled, read, stated[table.job], say, many=True))
     return OverRows(first, cards, tables)
 
 
-def _lines(settled: Sequence[str], demands: Sequence[Demand], stated: _Stated, say: Speaker) -> list[str]:
+def _lines(
+    settled: Sequence[str], demands: Sequence[Demand], stated: _Stated, say: Speaker, *, many: bool = False
+) -> list[str]:
     # what no blade can tell is found out first, too
     blind = [
         words
@@ -101,15 +112,17 @@ def _lines(settled: Sequence[str], demands: Sequence[Demand], stated: _Stated, s
         for one in stated.readings.get(demand.gap.name, ())
         if (words := blind_words(stated.job, one, say))
     ]
-    lines = [f"first: {words.removesuffix('.')}" for words in (*settled, *blind)]
-    of_all = [line for line in lines if not line.startswith(f"first: {_OF_A_ROW}")]
+    lines = [
+        f"{'' if words.startswith(_STOPS) else 'first: '}{words.removesuffix('.')}" for words in (*settled, *blind)
+    ]
+    of_all = [line for line in lines if not line.startswith((f"first: {_OF_A_ROW}", _STOPS))]
     lines += ["only once that is settled does a row count"] if of_all else []
     for demand in demands:
         for doubt in demand.doubts:
             if isinstance(doubt.fact, NotAsInService):
                 how = "under a nipped cover" if is_tightened(doubt.fact) else "as in service"
                 lines.append(f"rows count only for a reading {how}, not as today's ({state_words(doubt.fact.state)})")
-    lines += filter(None, (_known_to(demand, len(demands) > 1, say) for demand in demands))
+    lines += filter(None, (_known_to(demand, many, say) for demand in demands))
     return list(dict.fromkeys(lines))
 
 
@@ -211,7 +224,7 @@ def _rubbed(
     said = rubbed_words(of_all, say)
     for stacks, soft in laid:
         row = "; ".join(fit_words(order, job.place[place], stack) for place, stack in stacks.items())
-        said += [
-            f"{_OF_A_ROW} {row}: {words}" for words in rubbed_words([one for one in soft if one not in of_all], say)
-        ]
+        rest = [one for one in soft if one not in of_all]
+        likewise = f"; {listed([say.known(*one.known_by) for one in rest[1:]])} likewise" if rest[1:] else ""
+        said += [f"{_OF_A_ROW} {row}: {words}{likewise}" for words in rubbed_words(rest[:1], say)]
     return said

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby
 
@@ -22,6 +22,7 @@ from shimopt.seats import fitting_order
 from shimopt.words.change_words import work_words
 from shimopt.words.digits import as_shown
 from shimopt.words.order_part_words import order_part, to_be_measured
+from shimopt.words.shortfall_words import rubbed_in
 from shimopt.words.speaker import Speaker, listed
 
 HOLE = "not covered: stop"
@@ -32,6 +33,7 @@ AGAIN = "stop: read again; if it stays so, plan again"
 NO_BLADE = "stop: it may be tight; plan again from this reading"
 # what a gap then reads is told pair by pair for so many pairs of blades in a row, else for its first and its last
 _MOST_THENS = 3
+SOFT = "stop: only soft pieces would do, and the face turns"
 MOVED = "something moved, stop and measure again, then plan again"
 
 
@@ -123,9 +125,12 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
         # blades are marked in the unit of the job, whatever the screen is in
         own = Speaker(order.jobs[order.demands[number].job].unit)
         own = own.bare if own.unit == say.unit else own
-        doubted = bool(order.demands[number].doubts)
+        doubted, soft = bool(order.demands[number].doubts), rubbing(order, number)
         said = [
-            (row, _stop(row, doubted) if row.stack is None else fit_text(order, number, row.stack)) for row in card.rows
+            (replace(row, stack=None), SOFT)
+            if row.stack in soft
+            else (row, _stop(row, doubted) if row.stack is None else fit_text(order, number, row.stack))
+            for row in card.rows
         ]
         return [
             CardRow(
@@ -139,7 +144,8 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
                 (fit, [row for row, _ in group]) for fit, group in groupby(said, key=lambda told: told[1])
             )
         ]
-    demand, stacks = order.demands[number], [(one.start, one.end, one.stack) for one in card.bands]
+    soft, demand = rubbing(order, number), order.demands[number]
+    stacks = [(one.start, one.end, one.stack) for one in card.bands]
     rows: list[tuple[Fraction, Fraction, Stack | None]] = sorted(
         [*stacks, *((hole.start, hole.end, None) for hole in order.holes if hole.gap == number)],
         key=lambda row: row[:2],
@@ -148,13 +154,25 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
     return [
         CardRow(
             f"{MEANT[demand.told_by]}{read_text(order, number, start, end, say.bare)}",
-            (HOLE if stack is None else fit_text(order, number, stack),),
-            stack is None,
-            "" if stack is None else _comes_to(order, number, stack, start, end, say),
+            (HOLE if stack is None else SOFT if stack in soft else fit_text(order, number, stack),),
+            stack is None or stack in soft,
+            "" if stack is None or stack in soft else _comes_to(order, number, stack, start, end, say),
             (-end, -start) if demand.gap.reading.opens else (start, end),
         )
         for start, end, stack in rows
     ]
+
+
+def rubbing(order: Order, number: int) -> frozenset[Stack]:
+    """The stacks of a card that lay soft pieces against a face that turns, with nothing hard between.
+
+    Where all of its stacks do, none: then what is over its rows says so of all of them.
+    """
+    demand, card = order.demands[number], order.cards[number]
+    job, found = order.jobs[demand.job], order.screenings[demand.job].findings
+    here = [one for one in found if one.place == demand.place.name]
+    soft = frozenset(stack for stack in card.stacks if here and rubbed_in(here, job, {demand.place.name: stack}))
+    return soft if soft < {*card.stacks} else frozenset()
 
 
 def _then(order: Order, number: int, stack: Stack | None, twice: Sequence[Fraction], say: Speaker) -> str:

@@ -22,6 +22,7 @@ _DONE = {
     "emptied": ("loses its shim", "loses its shims", "lose their shims"),
     "fewer": ("gets fewer shims", "gets fewer shims", "get fewer shims"),
     "otherwise": ("gets no other shim", "gets no other shims", "get no other shims"),
+    "machined": ("is put right without a shim",) * 2 + ("are put right without a shim",),
     "left": ("keeps its shim", "keeps its shims", "keep their shims"),
     "empty": ("is left as it is", "is left as it is", "are left as they are"),
 }
@@ -33,6 +34,7 @@ _ALONE = {
     "emptied": ("what was in comes out",) * 2,
     "fewer": ("some of what was in comes out",) * 2,
     "otherwise": ("no shim is changed",) * 2,
+    "machined": ("it is put right without a shim",) * 2,
     "left": ("what is in stays in",) * 2,
     "empty": ("nothing is fitted",) * 2,
 }
@@ -51,8 +53,11 @@ def what_is_done(decision: Decision) -> str:
     places: dict[str, list[PlaceChange]] = {kind: [] for kind in _DONE}
     gaps = [decision.job.gap[name] for name in done_by_no_shim(decision)] if over else []
     strange = {place for gap in gaps for place, _ in gap.effects}
+    machined = {p for gap in decision.job.gaps if over and decision.job.machined(gap.name) for p, _ in gap.effects}
     for change in changes:
-        places["otherwise" if change.place in strange else _becomes(change)].append(change)
+        done = machined if not change.changed else set()
+        kind = "machined" if change.place in done else "otherwise" if change.place in strange else _becomes(change)
+        places[kind].append(change)
     # what cannot be put right is told before, and is not left as it is for being right
     wrong = {name for name, found in decision.outcome.gaps.items() if found.verdict == "outside" and not over}
     of_no_wrong = {kind: [one for one in places[kind] if one.place not in wrong] for kind in ("empty", "left")}

@@ -7,6 +7,7 @@ from shimopt.job import Balance
 from shimopt.planner import Decision
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Reason
+from shimopt.reasons.job_facts import PacksInterchanged
 from shimopt.reasons.kept_back import EvenIfOpened
 from shimopt.words.reading_words import both_units
 from shimopt.words.speaker import Speaker, listed
@@ -76,6 +77,9 @@ def balance_words(decision: Decision, say: Speaker) -> list[str]:
 
 def _not_given(decision: Decision, balance: Balance, say: Speaker) -> str:
     """Why it is not as alike as asked: impossible only where that is proven of these parts, whatever was in."""
+    facts = (one.fact for one in decision.findings)
+    if any(isinstance(fact, PacksInterchanged) and fact.balance == balance.name for fact in facts):
+        return ". Their packs are interchanged: exchanged, they are as they should be"
     about = [reason for reason in decision.reasons if reason.about == balance.name]
     if way := next((reason for reason in about if isinstance(reason, EvenIfOpened)), None):
         return f". {way_out_told(way, lambda low, high: both_units(low, high, say), say)}".removesuffix(".")

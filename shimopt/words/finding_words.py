@@ -77,6 +77,13 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
     return ""
 
 
+def interchanged_words(balance: str, places: Sequence[str]) -> str:
+    """That packs went in the other way round."""
+    return (
+        f"the packs at {listed(places)} are interchanged: exchange them, and {shown(balance)} is as it is asked to be"
+    )
+
+
 def assumed_clause(fact: stated.NoPreloadAssumed, say: Speaker) -> str:
     """What a reading of nothing assumes, without what is to be done about it."""
     more = " more" if fact.low < 0 else ""
@@ -177,6 +184,8 @@ def _place_words(fact: Fact, say: Speaker) -> str:
             )
         case stated.MoreInThanTaken():
             return f"{say.row(fact.pack)} {_is(fact.pack)} in and stay, and at most {fact.most} may lie there"
+        case stated.PacksInterchanged():
+            return interchanged_words(fact.balance, fact.places)
         case stated.PacksNotAlike():
             return unlike_words(fact.places, [say.row(pack) for _, pack in fact.packs])
         case stated.ToolTooCoarse():

@@ -17,11 +17,13 @@ from shimopt.words.finding_words import finding_words, suspect_said
 from shimopt.words.fit_words import form_words
 from shimopt.words.found_words import find_out_first
 from shimopt.words.read_steps import known_shim
+from shimopt.words.record_words import running_measured
 from shimopt.words.shortfall_words import rubbed, rubbed_steps, springs_fitted
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.trial_words import read_with_play, trial_doubted
 
 _MOST = 6
+_LOADED = (stated.PreloadWithoutLimit, stated.TorqueOutside)
 _GAVE = (stated.SpringWasIn, stated.CrushedWasIn)
 SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
 
@@ -38,13 +40,14 @@ def unsettled(decision: Decision) -> bool:
     return bool(open_gaps(decision) or in_and_wrong(decision))
 
 
-_IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken, stated.PacksNotAlike)
+_OF_PACKS = (stated.PacksNotAlike, stated.PacksInterchanged)
+_IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken, *_OF_PACKS)
 
 
 def in_and_wrong(decision: Decision) -> set[str]:
     """The places in which something is that must not be there, or too much: what becomes of it is settled first."""
     found = [one for one in decision.findings if isinstance(one.fact, _IN)]
-    unlike = {name for one in found if isinstance(one.fact, stated.PacksNotAlike) for name in one.fact.places}
+    unlike = {name for one in found if isinstance(one.fact, _OF_PACKS) for name in one.fact.places}
     return {one.place for one in found} | unlike
 
 
@@ -98,7 +101,11 @@ def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     said += [_tight(gap, decision.job) for gap in decision.job.gaps if gap.may_be_tight]
     said += [_spring(name, one, say) for name, one in read_with_spring(decision).items()]
     said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]
-    said += [_in_words(one, say) for one in decision.findings if isinstance(one.fact, stated.PreloadWithoutLimit)]
+    said += [
+        _in_words(one, say)
+        for one in decision.findings
+        if isinstance(one.fact, (stated.PreloadWithoutLimit, stated.TorqueOutside))
+    ]
     return _first_of(said)
 
 
@@ -162,6 +169,9 @@ def with_buts(answer: str, buts: Sequence[str]) -> str:
 
 
 def _tight(gap: Gap, job: Job) -> str:
+    if turned := running_measured(job, gap):
+        # it has been turned since: that tells what no blade does
+        return f"{shown(gap.name)}: it may be tight already, and only its running torque tells. {turned}"
     nothing = "no blade goes" if gap.reading.kind == "feeler" else "it reads as nothing"
     return (
         f"{shown(gap.name)}: {nothing}, it may be tight already: turn it (running torque), or read it "
@@ -204,8 +214,12 @@ def _first_of(said: list[str]) -> list[str]:
 
 def _in_words(finding: Finding, say: Speaker) -> str:
     fact, place = finding.fact, shown(finding.place)
-    if isinstance(fact, stated.PacksNotAlike):
-        return f"{finding_words(finding, say)}."
+    if isinstance(fact, _OF_PACKS):
+        return (
+            f"{begun(finding_words(finding, say))}."
+            if isinstance(fact, stated.PacksInterchanged)
+            else f"{finding_words(finding, say)}."
+        )
     if isinstance(fact, stated.InDoesNotSuit):
         return f"{place}: {say.known(*finding.known_by)} {finding_words(finding, say)}."
     return f"{place}: {finding_words(finding, say)}."
@@ -213,7 +227,7 @@ def _in_words(finding: Finding, say: Speaker) -> str:
 
 def _counts(fact: object) -> bool:
     """Whether nothing is built on the plan before this is settled."""
-    return isinstance(fact, stated.PreloadWithoutLimit) or _closed_up_counts(fact)
+    return isinstance(fact, _LOADED) or _closed_up_counts(fact)
 
 
 def _closed_up_counts(fact: object) -> bool:
@@ -248,14 +262,23 @@ def first_steps(decision: Decision) -> list[str]:
         "Make the packs at {} alike first, piece for piece, then read and plan again.": [
             name for one in decision.findings if isinstance(one.fact, stated.PacksNotAlike) for name in one.fact.places
         ],
+        "Exchange the packs at {} first, then read and plan again.": [
+            name
+            for one in decision.findings
+            if isinstance(one.fact, stated.PacksInterchanged)
+            for name in one.fact.places
+        ],
         "Turn {} first (running torque), or open it by a known shim and read it again, before anything goes in or "
-        "comes out.": [gap.name for gap in decision.job.gaps if gap.may_be_tight],
+        "comes out.": [g.name for g in decision.job.gaps if g.may_be_tight and decision.job.turned(g.name) is None],
         "Read {} again first, without what gave way in it.": list(read_with_spring(decision)),
         "Find out first which of its two readings holds: {}.": [
             one.place for one in decision.findings if _closed_up_counts(one.fact)
         ],
         "State how much preload {} may have, as the `min` of its window (0 where it is to have play); plan again.": (
             _places(decision, stated.PreloadWithoutLimit)
+        ),
+        "Set {} right first by its running torque: what it reads in length does not say it as surely.": _places(
+            decision, stated.TorqueOutside
         ),
         "Look first at what came out of {}: it cannot have been in by this reading.": _places(
             decision, stated.PackWasTooThick, stated.PacksWereTooThick

@@ -83,6 +83,8 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
             )
         case "agrees":
             return ""
+        case "machined":
+            return ": it was put right without a shim since"
         case "piece_missing":
             return f", as if {one} were missing: count the pieces"
         case "piece_double":

@@ -165,9 +165,16 @@ def _at_the_machine(decision: Decision, say: Speaker) -> str:
         then = f": {about.bare.clearance(read.low, read.high)} becomes {about.clearance(after.low, after.high)}"
     said = f"{begun(job_words(decision, say, then))}."
     if not then or len(all_gaps) > 1:
-        said += _settled(decision, " Then {} inside.", "is", "are")
+        said = " ".join(filter(None, (said, begun(_settled(decision, _others_come(decision), "is", "are")))))
     bought, cost = sum(decision.outcome.to_buy.values()), decision.cost
     return f"{said} To buy: {say.money(cost)}." if bought and cost is not None else said
+
+
+def _others_come(decision: Decision) -> str:
+    """`Then {} inside.`; of gaps for which nothing is changed that they are so as read."""
+    job, known = decision.job, [gap for gap in decision.job.gaps if gap.name not in open_gaps(decision)]
+    moved = {gap.name for change in decision.changes if change.changed for gap in job.moved_by[change.place]}
+    return "Then {} inside." if moved & {gap.name for gap in known} else "{} inside as read."
 
 
 def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) -> str:

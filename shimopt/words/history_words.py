@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from shimopt.errors import shown
 from shimopt.learning.gauge_pairs import ENOUGH_PAIRS, GaugeKnown
 from shimopt.learning.history import History
-from shimopt.learning.supplier_sizes import SizeOf, Spread
+from shimopt.learning.supplier_sizes import FEWEST_PIECES, SizeOf, Spread
 from shimopt.words.speaker import Speaker, listed, plural
 
 NEVER_SURE = (
-    "None of this makes a gap sure: a piece that nobody measured may be anything that its label allows. It is for "
-    "chances, and for what to measure."
+    "None of this makes a gap sure, and no plan counts with it: a piece that nobody measured may be anything that its "
+    "label allows. It tells what to expect, and what to measure."
 )
 # digits after the point: a micrometre, as near as a micrometer reads
 _DIGITS = {"mm": 3, "um": 0, "in": 5, "thou": 2}
@@ -37,6 +37,10 @@ def size_lines(size: SizeOf, unit: str) -> Iterator[str]:
     if size.mean is None or size.next_lot is None:
         yield "No tolerance is printed for them: fill in tolerance, then they can be held against it."
         return
+    if not size.enough:
+        missing = plural(FEWEST_PIECES - len(size.pieces), "more piece")
+        yield f"Too few to say how thick they run: the label stands until {missing} were measured."
+        return
     yield runs_words(size, unit)
     label = Speaker(unit).bracket(size.printed.low, size.printed.high)
     if size.knows_next_lot:
@@ -52,9 +56,9 @@ def size_lines(size: SizeOf, unit: str) -> Iterator[str]:
 
 def _lots_lines(size: SizeOf, say: Speaker) -> Iterator[str]:
     """What one more piece of a lot measures, and of which lots too little is known."""
-    told = [f"{_lot(lot)} {_range(known, say.bare)}" for lot, known in size.of_lot.items() if size.knows(lot)]
+    told = [f"{_lot(lot)} {_range(known, say)}" for lot, known in size.of_lot.items() if size.knows(lot)]
     if told:
-        yield f"One more piece of a lot: {listed(told, _MOST_LOTS)} {say.unit}."
+        yield f"One more piece of a lot: {listed(told, _MOST_LOTS)}."
     wanted = [f"{more} of {_lot(lot)}" for lot, more in size.more_of_lot.items() if more is not None]
     if wanted:
         yield f"To know a lot better than its label, measure so many more: {listed(wanted, _MOST_LOTS)}."
@@ -70,8 +74,6 @@ def runs_words(size: SizeOf, unit: str) -> str:
         return ""
     say, off = speaker_of(unit), size.runs_off
     mean = f"{_range(size.mean, say)} on average"
-    if not size.enough:
-        return "Too few to say how thick they run."
     if off is None:
         return f"They measure {mean}: nothing says that they run thick or thin."
     low, high = size.printed.low, size.printed.high
@@ -106,6 +108,9 @@ def pieces_notes(history: History) -> Iterator[str]:
     if history.nameless:
         names = [piece.name for piece in history.nameless]
         yield f"Left out, since nobody says who sold them: {listed(names, _MOST_NAMED)}. Fill in supplier."
+    if history.unmarked:
+        names = [piece.name for piece in history.unmarked]
+        yield f"Left out, since nobody says what they are marked: {listed(names, _MOST_NAMED)}. Fill in thickness."
 
 
 def gauge_lines(gauge: GaugeKnown, unit: str) -> Iterator[str]:

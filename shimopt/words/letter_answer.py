@@ -10,6 +10,7 @@ from shimopt.arithmetic.outcome import least_room
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
+from shimopt.reasons.job_facts import TorqueOutside
 from shimopt.reasons.shared_reasons import TogetherOutside
 from shimopt.words.customer_words import to_settle
 from shimopt.words.done_words import status_words, what_is_done
@@ -65,6 +66,8 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         still = "like this" if decision.changes.nothing else "like this, even after what is done here"
         still = "as it is after this work" if taken_out else still
         said.append(f"Do not run it {still}: {', '.join(wrong[:_MOST_WARNED])}{more}.")
+    if turns := [one.place for one in decision.findings if isinstance(one.fact, TorqueOutside)]:
+        said.append(f"Do not run it like this: by its running torque {listed(turns, _MOST_WARNED)} is not right.")
     if now := [name for name in stands_outside(decision) if decision.outcome.gaps[name].verdict != "outside"]:
         now += [g.name for place in in_and_wrong(decision) for g in decision.job.moved_by[place] if g.name not in now]
         said.append(f"Do not run it as it stands, before what is listed here is done: {listed(now, _MOST_WARNED)}.")
@@ -113,8 +116,13 @@ def _before_it_runs(decision: Decision, unsure: Sequence[str], say: Speaker) -> 
     """What would tell for certain, as it was tried; empty where nothing was found."""
     unread = [name for name in unsure if decision.job.gap[name].reading.calculated]
     others = [name for name in unsure if name not in unread]
-    which = listed(unread, _MOST_WARNED) if others else "it" if len(unread) == 1 else "them"
+    turned = [name for name in unread if decision.job.turned(name) is not None]
+    unread = [name for name in unread if name not in turned]
+    which = listed(unread, _MOST_WARNED) if others or turned else "it" if len(unread) == 1 else "them"
     said = [f"Read {which} before it runs: nobody has since it was fitted."] if unread else []
+    compared = [name for name in turned if decision.job.gap[name].running is None]
+    if compared:
+        said.append(f"Compare the running torque of {listed(compared, _MOST_WARNED)} with the maker's figure.")
     first = [name for name in others if name not in gauged(decision.job, others) and _read_finer(decision, name)]
     if first:
         said.append(f"Before it runs, {'; '.join(otherwise_read(decision.job, first, say))}.")
@@ -157,8 +165,7 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     total, unsure = len(decision.outcome.gaps), _unsure(decision)
     wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
     if find_out_first(decision):
-        then = "" if decision.changes.nothing else f"; by these figures alone it would be: {what_is_done(decision)}"
-        return f"What has to be done can be said once that is found out{then}."
+        return "What has to be done can be said once that is found out."
     if {*wrong} & (unanswered(decision) | read_again(decision)):
         return "What can be put right can be said once that is settled."
     if wrong:
@@ -234,6 +241,8 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
         return "comes nearer, but not right" if nearer(decision, gap.name) else "cannot be put right yet"
     movers, over = _movers(decision, gap)
     changed = [change.place for change in movers if change.changed]
+    if not changed and over and (done := decision.job.machined(gap.name)):
+        return f"put right without a shim: {shown(done, 200)}"
     if not changed and over and gap.name in done_by_no_shim(decision):
         return "no shim was changed"
     if len(movers) == 1 or not changed:

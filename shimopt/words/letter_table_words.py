@@ -8,13 +8,15 @@ from collections.abc import Sequence
 from shimopt.arithmetic.changes import PlaceChange
 from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
-from shimopt.job import Gap
+from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.words.letter_answer import gap_status, packs_cancel, packs_set, status_doubt
 from shimopt.words.picture_words import exchange_words
 from shimopt.words.reading_words import limits_text, stands_off
 from shimopt.words.speaker import Speaker, unit_name
 from shimopt.words.standing import Standing
+
+_MOST_VISITS = 2
 
 
 def table_columns(decision: Decision) -> list[str]:
@@ -33,11 +35,13 @@ def table_rows(decision: Decision, gaps: Sequence[Gap], say: Speaker, standing: 
     rows: list[list[str]] = []
     told: dict[str, str] = {}
     for gap in gaps:
-        # what leaves it as it was is told where it does something
-        work = "" if packs_cancel(decision, gap) else _work_at(decision, gap, say)
+        # what leaves it as it was is told where it does something; of what is looked into first nothing is done yet
+        open_ = gap.name in standing.find_out
+        work = "" if open_ or packs_cancel(decision, gap) else _work_at(decision, gap, say)
         first = told.setdefault(work, gap.name) if packs_set(decision, gap, standing) else gap.name
         work = work if first == gap.name else f"the same packs as {shown(first)}"
-        rows.append(_row(decision, gap, _done(decision, gap, work, standing), say))
+        cells = _row(decision, gap, _done(decision, gap, work, standing), say)
+        rows.append([*cells[:-1], ""] if open_ and not decision.changes.nothing else cells)
     return rows
 
 
@@ -125,6 +129,18 @@ def _exchange(gone: Stack, come: Stack, change: PlaceChange, say: Speaker) -> st
         return exchange_words(out, into if come else "")
     measured = any(say.stock[line].part.measured for line in come)
     return into if measured else f"{into} ({say.thick(come)})"
+
+
+def measured_by(job: Job) -> str:
+    """When, by whom and with what it was measured after fitting, the last visits first; empty where it was not."""
+    said = []
+    for record in reversed(job.records):
+        if any(gap.read is not None for gap in record.gaps.values()):
+            who = f" by {shown(record.person)}" if record.person else ""
+            tool = f", with: {shown(record.instrument)}" if record.instrument else ""
+            said.append(f"{shown(record.date[:10])}{who}{tool}")
+    more = f"; and {len(said) - _MOST_VISITS} times before" if len(said) > _MOST_VISITS else ""
+    return f"Measured after fitting: {'; '.join(said[:_MOST_VISITS])}{more}." if said else ""
 
 
 def unit_sentence(say: Speaker) -> str:

@@ -156,7 +156,9 @@ def _gap_words(
         said += was_done(decision, gap, first, visited, say)
     else:
         said += measured_again(decision, gap, say)
-    said += done_here(decision, gap, say)
+    done = done_here(decision, gap, say)
+    alone = gap.name in standing.find_out and any(change.changed for change in movers)
+    said += [f"{words.removesuffix('.')}, by these figures alone." for words in done] if alone else done
     usual = len(said)
     # that it is right is said of the gap, not of a torque that nothing here limits
     turned = running_measured(job, gap)

@@ -10,7 +10,7 @@ from shimopt.arithmetic.needed import needed
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
-from shimopt.reasons.job_facts import BLIND, ReadingFarOff, ReadingSuspect, SeatsAsked
+from shimopt.reasons.job_facts import BLIND, PacksInterchanged, ReadingFarOff, ReadingSuspect, SeatsAsked
 from shimopt.reasons.kept_back import EvenIfOpened, OpenedToo
 from shimopt.reasons.shared_reasons import NoPlaceMoves, NoStacksForAll, NotWithin
 from shimopt.seats.finding import Fact, Lack
@@ -42,6 +42,7 @@ _FIRST = {
     ("shims_not_allowed",): "Restore the dimension that sets {}: see above by how much.",
 }
 _MOST_SIZES = 4
+MOST_ROWS = 40  # of so many gaps each has a row on the short screen
 MAKERS = "The machine maker's data come first."
 
 
@@ -96,7 +97,10 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         wanted = size_wanted if whole else size_to_get
         steps += filter(None, (wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
         if len(short) > _MOST_SIZES:
-            steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see what they need above.")
+            where = (
+                "shimopt plan JOB --full says which" if not whole and len(job.gaps) > MOST_ROWS else "see above which"
+            )
+            steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: {where}.")
     steps += _totals_wanted(decision, say)
     unproven = any(found.verdict == "unproven" for found in decision.outcome.gaps.values())
     unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
@@ -111,7 +115,11 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         within = f"would bring {listed(more, 4)} within: allow it only where the seat bears it."
         steps.append(f"One piece more in a place than is allowed now {within}")
     if (calculated := not_read_since(decision)) and not find_out_first(decision):
-        steps.append(f"Read {listed(calculated, 4)}: nobody has since it was fitted.")
+        turned = [name for name in calculated if decision.job.turned(name) is not None]
+        unread = [name for name in calculated if name not in turned]
+        steps += [f"Read {listed(unread, 4)}: nobody has since it was fitted."] if unread else []
+        compared = [name for name in turned if decision.job.gap[name].running is None]
+        steps += [f"Compare the running torque of {listed(compared, 4)} with the maker's figure."] if compared else []
     if whole and bores_to_measure(decision):
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     steps += buying_first(decision)
@@ -225,12 +233,13 @@ def _totals_wanted(decision: Decision, say: Speaker) -> list[str]:
 
 
 def _evened(decision: Decision, say: Speaker) -> list[str]:
-    """Which places to open too, that a balance comes within what is asked."""
+    """Which places to open too, that a balance comes within what is asked; not where its packs are to be exchanged."""
+    other_way = {one.fact.balance for one in decision.findings if isinstance(one.fact, PacksInterchanged)}
     return [
         f"Write keep = false at {listed(one.names)} and plan again: changed too, {shown(one.about)} is even to "
         f"{say(one.spread)}{less_sure_words(one)}."
         for one in decision.reasons
-        if isinstance(one, EvenIfOpened)
+        if isinstance(one, EvenIfOpened) and one.about not in other_way
     ]
 
 

@@ -14,13 +14,17 @@ from shimopt.words.speaker import Speaker, listed
 DOTS = "Dot: best estimate."
 
 
-def picture_key(*, found: bool, then: bool, target: bool, bare_covers: Sequence[str] = ()) -> str:
+def picture_key(
+    *, found: bool, then: bool, target: bool, measured: bool = False, bare_covers: Sequence[str] = ()
+) -> str:
     """What the marks of a picture mean, of those that are drawn.
 
-    `found`: a gap as it was before the work, `then`: as it is after it, `target`: where it is wanted; `bare_covers` are
-    gaps of covers that were read without shims.
+    `found`: a gap as it was before the work, `then`: as it is after it, `target`: where it is wanted,
+    `measured`: as it was between two visits; `bare_covers` are gaps of covers that were read without shims.
     """
-    bars = "Hollow bar: as found. Solid bar: then." if found else f"Bar: as it is{' then' if then else ''}."
+    since = ", and as measured since" if measured else ""
+    last = "then" if then else "as it is"
+    bars = f"Hollow bar: as found{since}. Solid bar: {last}." if found else f"Bar: as it is{' then' if then else ''}."
     tick = " Small tick: target." if target else ""
     read = "their covers were" if bare_covers[1:] else "its cover was"
     covers = f" {listed(bare_covers)}: {read} read without shims, no clearance to show." if bare_covers else ""

@@ -149,10 +149,16 @@ def read_cell(job: Job, gap: Gap, say: Speaker) -> str:
 
 
 def blanks(gap: Gap) -> list[str]:
-    """What is written down of a gap that is read anew, by the instrument that read it."""
+    """What is written down of a gap that is read anew, by the instrument that read it first.
+
+    Closed up it is read as it stands: what was read under a cover, or measured part by part, can only be so once.
+    """
     if _is_turned(gap):
         return ["running torque"]
-    match gap.reading.kind:
+    kind = gap.reading.first or gap.reading.kind
+    if gap.reading.recorded and kind in ("cover_gap", "built_up"):
+        return list(_TWICE)
+    match kind:
         case "indicator" if _between_teeth(gap):
             return list(_ROUND)
         case "indicator":

@@ -20,7 +20,7 @@ from shimopt.words.speaker import Speaker, chance_text, listed, loose_or_tight, 
 from shimopt.words.together_words import together_words
 from shimopt.words.ways_out_words import way_out_words
 
-_MOST_UNSUITED = 3
+_MOST_UNSUITED, _MOST_NAMED = 3, 4
 
 
 # their sentences name all the gaps or places that they are about
@@ -272,8 +272,10 @@ def _thick(reason: of_gap.Fitted, say: Speaker) -> str:
 
 def got_text(reason: of_gap.DrawerRanOut) -> str:
     """Who got the pieces, and did not have them before."""
-    got = [shown(name) for name in reason.got if name not in reason.kept]
-    return ", ".join(got) + (" and others" if reason.and_others and got else "others" if reason.and_others else "")
+    got = [name for name in reason.got if name not in reason.kept]
+    if not reason.and_others:
+        return listed(got, _MOST_NAMED)
+    return f"{', '.join(map(shown, got[:_MOST_NAMED]))} and others" if got else "others"
 
 
 def _stay(stack: Stack) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shimopt.arithmetic.clearance import Stack, thickness_of
-from shimopt.assembly import RunningTorque
+from shimopt.assembly import RunningTorque, turns
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.job.record import Record
@@ -17,7 +17,7 @@ from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.readings.reading import from_nothing
 from shimopt.reasons.about_trial import otherwise
 from shimopt.words.digits import few_digits, with_digits_of
-from shimopt.words.finding_words import finding_words, unlike_words
+from shimopt.words.finding_words import finding_words, interchanged_words, unlike_words
 from shimopt.words.found_words import not_as_predicted_words
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import basis_text
@@ -46,7 +46,8 @@ def speaker_of(rows: Sequence[Compared], job: Job, unit: str) -> Speaker:
 def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
     """One gap: what was predicted, what was read, whether that agrees, and whether it is inside."""
     predicted, found, means = compared_cells(row, gap, say)
-    return f"{shown(gap.name)}: predicted {predicted}, read {found}; {means}"
+    more = " If it was machined or restored, record that too: --machined." if row.code == "nothing_done" else ""
+    return f"{shown(gap.name)}: predicted {predicted}, read {found}; {means}{more}"
 
 
 def compared_cells(row: Compared, gap: Gap, say: Speaker) -> tuple[str, str, str]:
@@ -73,6 +74,8 @@ def compared_cells(row: Compared, gap: Gap, say: Speaker) -> tuple[str, str, str
 
 def likely_words(row: Compared, gap: Gap, say: Speaker) -> str:
     """Agreement, or the likely explanation."""
+    if row.code == "machined":
+        return "it was put right without a shim since, so the prediction no longer holds"
     if row.code == "agrees":
         return (
             "they agree"
@@ -177,6 +180,9 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
     for names in fitted.unlike:
         packs = [say.row(fitted.stacks.get(name, ()), fitted.job.place[name].seat) for name in names]
         lines.append(f"{unlike_words(names, packs)}. Put that right before it runs.")
+    for balance in fitted.interchanged:
+        words = interchanged_words(balance.name, balance.places)
+        lines.append(f"{words[0].upper()}{words[1:]}. Put that right before it runs.")
     for finding in fitted.unsuited:
         piece, place = say.known(*finding.known_by), shown(finding.place)
         lines.append(f"Take {piece} out of {place}: it does not suit there, {finding_words(finding, say)}.")
@@ -200,7 +206,7 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | str | None, unit
     lines += compared_lines(recorded.compared, job, unit)
     if recorded.fitted is not None:
         lines += unread_words(recorded, recorded.fitted, say)
-    lines += [] if recorded.settled else [f"{torque}." for torque in torques_of(recorded.record)]
+    lines += [] if recorded.settled else [f"{torque}." for torque in torques_compared(recorded.record, job)]
     if recorded.again:
         return [*lines, f"The same was recorded before, on {recorded.record.date}: nothing was written."]
     if recorded.as_csv is not None:
@@ -240,6 +246,24 @@ def torques_of(record: Record) -> list[str]:
     return [f"{shown(name)}: {running_words(gap.running)}" for name, gap in record.gaps.items() if gap.running]
 
 
+def torques_outside(record: Record, job: Job) -> list[str]:
+    """The gaps that turn harder or easier than the job states."""
+    return [
+        name
+        for name, gap in record.gaps.items()
+        if gap.running and turns(gap.running, job.gap[name].running) in ("tight", "loose")
+    ]
+
+
+def torques_compared(record: Record, job: Job) -> list[str]:
+    """The same beside what the job states of them."""
+    return [
+        f"{shown(name)}: {running_words(gap.running)}: {turns_words(gap.running, job.gap[name])}"
+        for name, gap in record.gaps.items()
+        if gap.running
+    ]
+
+
 def recorded_torques(job: Job) -> str:
     """The same of all gaps of the last record, as the end of a sentence; empty where there is none."""
     said = torques_of(job.records[-1]) if job.records else []
@@ -249,10 +273,23 @@ def recorded_torques(job: Job) -> str:
 def running_measured(job: Job, gap: Gap) -> str:
     """`Running torque 1.2 N·m without oil, measured on 2026-05-03: ...`; empty where the last record has none.
 
-    A job states no limits of it, so nothing here calls it right.
+    Where the job states no limits of it, nothing here calls it right.
     """
-    found = job.records[-1].gaps.get(gap.name) if job.records else None
-    if found is None or found.running is None:
+    found = job.turned(gap.name)
+    if found is None:
         return ""
-    words = running_words(found.running)
-    return f"{words[0].upper()}{words[1:]}, measured on {shown(job.records[-1].date[:10])}: {COMPARE}."
+    words = running_words(found)
+    return f"{words[0].upper()}{words[1:]}, measured on {shown(job.records[-1].date[:10])}: {turns_words(found, gap)}."
+
+
+def turns_words(measured: RunningTorque, gap: Gap) -> str:
+    """What a running torque says beside the one that is stated for the gap."""
+    said = "" if gap.running is None else shown(str(gap.running))
+    match turns(measured, gap.running):
+        case "right":
+            return f"{said} is stated, so that is right"
+        case "tight" | "loose" as way:
+            return f"{said} is stated, so it is too {way}"
+        case "otherwise":
+            return f"{said} is stated, taken otherwise: turn it again so"
+    return COMPARE

@@ -111,7 +111,8 @@ def taken_out_first(decision: Decision, say: Speaker) -> list[str]:
 def torque_words(decision: Decision, gap: Gap) -> str:
     """What is written down beside a preload; empty for other gaps."""
     loaded = gap.window.wants_preload and decision.outcome.gaps[gap.name].after.best < 0
-    return f"running torque, {TORQUE}: ________" if loaded else ""
+    stated = TORQUE if gap.running is None else f"{shown(str(gap.running))} is stated"
+    return f"running torque, {stated}: ________" if loaded else ""
 
 
 def prepare_words(decision: Decision) -> list[str]:

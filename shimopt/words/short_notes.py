@@ -34,15 +34,18 @@ def again_notes(decision: Decision, say: Speaker) -> list[Note]:
     return [Note("again", words) for words in suspect_words(decision, say)]
 
 
-def notes(decision: Decision, say: Speaker) -> list[Note]:
-    """What balances, what asks for care, what is assumed, what to do next."""
+def notes(decision: Decision, say: Speaker, *, chances: bool) -> list[Note]:
+    """What balances, what asks for care, what is assumed, what to do next.
+
+    Parameter: chances, whether per cents stand in the table above.
+    """
     met: dict[bool | None, Kind] = {True: "inside", False: "outside", None: "unproven"}
     said = [Note(met[how], words) for how, words in balance_words(decision, say)[:_MOST]]
     said += [Note("mind", f"{words}.") for words in stays_out_words(decision, say)]
     said += [Note("mind", words) for words in [*brief_cautions(decision, say), *_few(near_misses(decision, say))]]
     if any(gap.reading.basis != "worst case" and not gap.reading.bracket.exact for gap in decision.job.gaps):
         said.append(Note("star", LIKELY_NOTE))
-    assumed, makers = assumed_words(decision), makers_words(decision)
+    assumed, makers = assumed_words(decision, chances=chances), makers_words(decision)
     if assumed or makers:
         said.append(Note("assumed" if assumed else "mind", f"{assumed} {makers}".strip()))
     steps = (*(scarce_words(one, say) for one in decision.scarce), *next_steps(decision, say, whole=False))

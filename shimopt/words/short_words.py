@@ -15,12 +15,13 @@ from shimopt.words.change_words import counted
 from shimopt.words.digits import few_digits
 from shimopt.words.exact_words import exact_counts, split_words, taken_words
 from shimopt.words.findings_list import unchecked_words
-from shimopt.words.first_words import open_gaps, suspects
+from shimopt.words.first_words import suspects
 from shimopt.words.found_words import find_out_first
 from shimopt.words.next_steps import MAKERS, bores_to_measure
 from shimopt.words.outside_words import why_nothing
 from shimopt.words.shortfall_words import too_few_told
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight
+from shimopt.words.trial_words import shifts_counted_on
 from shimopt.words.ways_out_words import way_out_words
 
 _MOST_ORDERS = 4
@@ -140,7 +141,8 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
     if any(isinstance(reason, PreloadNotStated) and reason.about == gap.name for reason in decision.reasons):
         said.append("nothing states how much preload it may have.")
     if gap.reading.calculated:
-        said.append("calculated, not read after fitting: read it.")
+        turned = decision.job.turned(gap.name) is not None
+        said.append("calculated, turned after fitting." if turned else "calculated, not read after fitting: read it.")
     return " ".join([*few, *map(begun, said)])
 
 
@@ -192,15 +194,16 @@ def in_order(decision: Decision, say: Speaker) -> str:
     return f"In this order from the {' or '.join(sorted(faces))}: {'; '.join(told[:_MOST_ORDERS])}{more}."
 
 
-def assumed_words(decision: Decision) -> str:
-    """What was taken as exact and what was not checked, in one line; empty where nothing was."""
+def assumed_words(decision: Decision, *, chances: bool) -> str:
+    """What was taken as exact and what was not checked, in one line; empty where nothing was.
+
+    Parameter: chances, whether per cents stand above.
+    """
     counts = exact_counts(decision)
-    said, still = [], open_gaps(decision)
-    told = (beside_verdict(decision, gap, Speaker(decision.job.unit), still) for gap in decision.job.gaps)
-    if any(words.endswith("%") for words in told):
-        said.append("Per cent: how likely it is inside.")
+    said = ["Per cent: how likely it is inside."] if chances else []
     if any(gap.reading.unmoved for gap in decision.job.gaps):
         said.append("What may shift until the final assembly counts in what it comes to.")
+        said += shifts_counted_on(decision, Speaker(decision.job.unit))
     if counts["readings"][0]:
         said.append("Readings without ± taken as exact.")
     if counts["part_sizes"][0] > counts["measured_sizes"][0]:

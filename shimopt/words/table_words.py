@@ -96,11 +96,25 @@ def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
     yield from measured_words(order, table.job, still_serving_together(job, table), table.demands, say)
 
 
+def turned(table: Table) -> list[str]:
+    """The gaps whose preload is turned, not read in a length: no row asks for it where all rows take it alike."""
+    loaded = {d.gap.name for d in table.demands if d.gap.window.wants_preload and d.gap.reading.bracket.high <= 0}
+    rows = [*(box.ranges for box in table.boxes), *table.open]
+    alike = [
+        demand.gap.name
+        for at, demand in enumerate(table.demands)
+        if demand.gap.name in loaded and len({read[at] for read in rows}) == 1
+    ]
+    return alike if len(alike) < len(table.demands) else []
+
+
 def readings_together_text(order: Order, table: Table, readings: Sequence[Range], say: Speaker) -> str:
-    """`bearing play: 0.70 goes, 0.75 does not; backlash: 0.15 goes, 0.20 does not`."""
+    """`bearing play: 0.70 goes, 0.75 does not; backlash: 0.15 goes, 0.20 does not`; not of what is turned."""
+    left = turned(table)
     return "; ".join(
         f"{shown(demand.gap.name)}: {readings_text(order, demand, low, high, say)}"
         for demand, (low, high) in zip(table.demands, readings, strict=True)
+        if demand.gap.name not in left
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.planner import Decision
@@ -37,6 +38,14 @@ def state_clause(fact: stated.NotAsInService) -> str:
 def trial_words(fact: Fact, say: Speaker) -> str:
     """One finding as a sentence; empty for other kinds."""
     match fact:
+        case stated.TorqueOutside():
+            harder = ("harder", "tight") if fact.tight else ("easier", "loose")
+            return (
+                f"it turns {harder[0]} than it should: {shown(fact.measured)}, and {shown(fact.stated)} is stated, so "
+                f"its preload is too {harder[1]}"
+            )
+        case stated.ShiftCountedOn():
+            return f"counts on {shift_words(fact, say)}"
         case stated.PackWasTooThick():
             return (
                 f"{say.row(fact.pack)} ({say(fact.thickness)}) came out of {shown(fact.place)}, and the gap reads "
@@ -91,6 +100,35 @@ def is_tightened(fact: stated.NotAsInService) -> bool:
 def state_words(state: Sequence[tuple[str, str]]) -> str:
     """In which state a gap was read that is not as in service: `clamped: finger tight; gasket: none`."""
     return "; ".join(_STATE[key].format(shown(told)) for key, told in state)
+
+
+def shift_words(fact: stated.ShiftCountedOn, say: Speaker) -> str:
+    """`±0.01 mm (shift) for clamped: finger tight; gasket: none`."""
+    return f"±{say(fact.shift)} (`shift`) for {state_words(fact.state)}"
+
+
+def shifts_counted_on(decision: Decision, say: Speaker) -> list[str]:
+    """The same of every gap that was read in another state than in service; gaps that count on the same together."""
+    by_words: dict[str, list[str]] = {}
+    for one in decision.findings:
+        if isinstance(one.fact, stated.ShiftCountedOn):
+            by_words.setdefault(shift_words(one.fact, say), []).append(one.place)
+    return [
+        f"{listed(names, 4)} {'counts' if len(names) == 1 else 'count'} on {words}: is that enough?"
+        for words, names in by_words.items()
+    ]
+
+
+def shift_covers(decision: Decision, say: Speaker) -> list[str]:
+    """The same beside the state itself: `output: all of that counts on a shift of ±0.01 mm: is that enough?`."""
+    by_shift: dict[Fraction, list[str]] = {}
+    for one in decision.findings:
+        if isinstance(one.fact, stated.ShiftCountedOn):
+            by_shift.setdefault(Fraction(one.fact.shift), []).append(one.place)
+    return [
+        f"all of that counts on a `shift` of ±{say(shift)} at {listed(names, 4)}: is that enough?"
+        for shift, names in by_shift.items()
+    ]
 
 
 def _closed_up(fact: stated.ClosedUpDiffers, say: Speaker) -> str:

@@ -15,6 +15,7 @@ from shimopt.job import Gap
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.readings import Reading
+from shimopt.reasons.job_facts import TorqueOutside
 from shimopt.words.first_words import in_and_wrong
 from shimopt.words.reading_words import basis_text, both_clearance, both_units, far_in_both
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, sized
@@ -86,6 +87,9 @@ def measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     reads = f"{both_clearance(seen.low, seen.high, say.about(gap))}{basis_text(gap, plain=True)}"
     if gap.reading.calculated:
         return [f"By calculation it is {reads} now; it was not measured again."]
+    if done := decision.job.machined(gap.name):
+        day = shown(decision.job.read_on(gap.name))
+        return [f"Done there: {shown(done, 200)}. Measured again on {day}: {reads}."]
     same = now == decision.job.first_read(gap).bracket
     return [f"Measured again on {shown(decision.job.read_on(gap.name))}: {'the same' if same else reads}."]
 
@@ -126,7 +130,9 @@ def _joined(said: list[str]) -> str:
 def _stays(decision: Decision, gap: Gap, held: list[PlaceChange], say: Speaker, *, told: bool) -> str:
     """That what is in stays in; its name, unless that was `told`."""
     unsuited = in_and_wrong(decision)
-    right = decision.outcome.gaps[gap.name].verdict == "inside" and not unsuited & {place for place, _ in gap.effects}
+    wrong = any(one.place == gap.name and isinstance(one.fact, TorqueOutside) for one in decision.findings)
+    inside = decision.outcome.gaps[gap.name].verdict == "inside" and not wrong
+    right = inside and not unsuited & {place for place, _ in gap.effects}
     if told:
         return ("By that it is right." if gap.reading.calculated else "That is right.") if right else ""
     if unsuited & {change.place for change in held}:

@@ -24,6 +24,10 @@ def short_answers(decision: Decision, account: Account, say: Speaker, unsettled:
     # what does not go on cannot be fitted by mistake
     near = tuple(one for one in account.unsuited if not isinstance(one.finding.fact, BoreTooSmall))
     answers = why_answers(decision, account, say)
+    # that what is too thin or thick is outside is told of what goes in afresh; a table shows it of all
+    if account.place is None:
+        beside = {"Not thinner": account.thinner, "Not thicker": account.thicker}
+        wanted -= {about for about, rival in beside.items() if rival is not None and rival.verdict == "outside"}
     # of one place that moves it by its thickness the reason says what comes out, what goes in and what that makes it
     if [effect for _, effect in account.gap.effects] == [-1] and any(a.about == "So" and a.lines for a in answers):
         wanted -= {"Moved by"}

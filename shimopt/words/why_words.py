@@ -79,6 +79,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
             Answer("Moved by", moved or ["no place."]),
             *unsuited_answers(account, job, say),
             Answer("So", [reason_words(reason, say) for reason in about]),
+            *_compared(account, decision, say),
         ]
     if account.place.takes_shims:
         answers.append(Answer("Shim", _shim(account, say)))
@@ -91,7 +92,7 @@ def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answ
     answers += unsuited_answers(account, job, say)
     answers.append(Answer("So", [begun(reason_told(reason, say)) for reason in about]))
     answers += [Answer("Gain, cost", [words]) for words in (gain_and_cost(account, decision, say),) if words]
-    answers += [Answer(about, lines) for about, lines in _compared(account, decision, say) if lines]
+    answers += _compared(account, decision, say)
     if changes := what_would_change(account, decision, say):
         answers.append(Answer("Changes if", changes))
     return answers
@@ -210,14 +211,15 @@ def _becomes(rival: Rival, gap: Gap, say: Speaker) -> str:
     return f"{few_digits(say, rival.off)[0]} {loose_or_tight(gap.window.side(rival.after.best))}"
 
 
-def _compared(account: Account, decision: Decision, say: Speaker) -> list[tuple[str, list[str]]]:
-    said: list[tuple[str, list[str]]] = []
+def _compared(account: Account, decision: Decision, say: Speaker) -> list[Answer]:
+    """Why not the stacks next to the plan's own."""
     if decision.outcome.gaps[account.gap.name].verdict == "outside" or account.gap.may_be_tight:
-        return said
-    for about, rival in (("Not thinner", account.thinner), ("Not thicker", account.thicker)):
-        if rival is not None:
-            said.append((about, [_why_not(rival, account, decision, say)]))
-    return said
+        return []
+    return [
+        Answer(about, [_why_not(rival, account, decision, say)])
+        for about, rival in (("Not thinner", account.thinner), ("Not thicker", account.thicker))
+        if rival is not None
+    ]
 
 
 def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -> str:
@@ -227,7 +229,8 @@ def _why_not(rival: Rival, account: Account, decision: Decision, say: Speaker) -
     if rival.verdict == "outside":
         return f"{after}, {_becomes(rival, gap, say)}."
     if rival.too_few:
-        return f"{after}, inside too, but its seat takes at least {account.fewest} pieces."
+        fewest = decision.job.place[gap.effects[0][0]].fewest_pieces
+        return f"{after}, inside too, but its seat takes at least {fewest} pieces."
     if rival.used_by:
         return f"{after}, inside too, but its pieces are needed on {listed(rival.used_by, 3)}."
     if rival.level is None:

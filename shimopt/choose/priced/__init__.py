@@ -1,7 +1,7 @@
 """Large jobs: clusters that share nothing but the drawer, chosen by what a piece is worth to all of them.
 
 Beyond 300 places (`MOST_WHOLE`) a job is planned by prices, in `choose/priced/`, if its clusters share nothing but the
-drawer and are single gaps or balances of gaps with places of their own; beyond 40 it is, where that proves every level
+drawer and are single gaps or balances of gaps with places of their own; beyond 20 it is, where that proves every level
 and settles all ties; all else is solved whole. Data flows
 
 `tables` (options of every kind of place, as arrays; a kind's options are a slice of its seat's stacks) -> `fleet`

@@ -19,6 +19,7 @@ def history_object(history: History) -> dict[str, Any]:
         "gauges": [_gauge(gauge) for gauge in history.gauges],
         "left_out": {
             "pieces": [piece.name for piece in history.nameless],
+            "unmarked": [piece.name for piece in history.unmarked],
             "readings": [one.pair.name for one in history.nameless_pairs],
         },
     }

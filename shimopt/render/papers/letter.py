@@ -21,9 +21,9 @@ from shimopt.words.digits import with_digits
 from shimopt.words.even_words import balance_words
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.first_words import blind_buts, with_buts
-from shimopt.words.found_words import found_first_both
+from shimopt.words.found_words import find_out_first, found_first_both
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
-from shimopt.words.letter_table_words import table_columns, table_rows, unit_sentence
+from shimopt.words.letter_table_words import measured_by, table_columns, table_rows, unit_sentence
 from shimopt.words.letter_words import (
     PACK_WORDS,
     SECTION_WORDS,
@@ -49,7 +49,11 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands in the letter, in its order. `date` is ISO, with the offset where it has a time."""
     # figures are in one unit, and once it is said what another comes to
     say = with_digits(replace(Speaker.of(decision.job, unit, buys=decision.buy).in_one_unit, tags=False), decision)
-    job, bars, gaps = decision.job, job_bars(decision, unit, tags=False), gaps_by_need(decision)
+    job, bars, gaps = (
+        decision.job,
+        job_bars(decision, unit, tags=False, unknown=find_out_first(decision)),
+        gaps_by_need(decision),
+    )
     standing, state = Standing.of(decision), state_words(job)
     words, on_paper = all_gap_words(decision, say, standing), _charts(decision, bars, say, ON_PAPER)
     is_broken = any('class="break"' in chart["svg"] for chart in on_paper)
@@ -74,7 +78,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
             {"status": gap_status(decision, gap, standing), **_gap(decision, gap, row, words[gap.name])}
             for gap, row in zip(gaps, table_rows(decision, gaps, say, standing), strict=True)
         ],
-        "units": unit_sentence(say),
+        "units": f"{unit_sentence(say)} {measured_by(job)}".rstrip(),
         "reason": _telling(decision, words, say),
         "measured": "" if not state else f"How it was measured{' the first time' if job.records else ''}",
         "state": state,

@@ -61,7 +61,7 @@ from shimopt.words.sheet_words import (
 from shimopt.words.shortfall_words import read_again_then, short_of
 from shimopt.words.speaker import Speaker, begun, probably, unit_name
 from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows, with_rows
-from shimopt.words.trial_words import read_with_play
+from shimopt.words.trial_words import read_with_play, shift_covers
 
 
 def sheet_content(decision: Decision, unit: str, date: str, order: Order | None = None) -> dict[str, Any]:
@@ -96,7 +96,9 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "prepare": prepare_words(decision),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         # what was read after a fitting was not read in the trial assembly
-        "state": [] if all(gap.reading.recorded for gap in job.gaps) else state_words(job),
+        "state": []
+        if all(gap.reading.recorded for gap in job.gaps)
+        else [*state_words(job), *shift_covers(decision, say)],
         "read": [*read_steps(job), *taken_out_first(decision, say), *read_after(read_with_play(decision))],
         "heading": read_heading(job),
         "noted": list(NOTED) if by_blades else [],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -32,12 +32,14 @@ class Bar:
     note: str = ""
 
 
-def job_bars(decision: Decision, unit: str, *, tags: bool = True) -> dict[str, list[Bar]]:
+def job_bars(
+    decision: Decision, unit: str, *, tags: bool = True, unknown: Collection[str] = ()
+) -> dict[str, list[Bar]]:
     """What to draw for every gap: as found at first, as measured after the last visit, and as it will be.
 
     With the digits that papers show in this unit, rounded outward. A cover read without shims was only nipped: that is
     told and not drawn, for it is no preload that was ever there. Without `tags` pieces are named as a customer knows
-    them.
+    them. Of gaps that are `unknown` nobody says yet what becomes of them.
     """
     job = decision.job
     say = with_digits(replace(Speaker.of(job, unit), tags=tags), decision)
@@ -47,7 +49,7 @@ def job_bars(decision: Decision, unit: str, *, tags: bool = True) -> dict[str, l
         after = decision.outcome.gaps[gap.name].after
         read = gap.reading.bracket if gap.reading.after_fitting else None
         places = [place for place, _ in gap.effects]
-        changes = any(decision.changes.at[place].changed for place in places)
+        changes = gap.name not in unknown and any(decision.changes.at[place].changed for place in places)
         visited = any(decision.visit.at[place].changed for place in places)
         was, now, then = _stacks(decision, places)
         found: list[tuple[str, Bracket, Literal["found", "after"], Mapping[str, Stack]]] = [
@@ -57,7 +59,10 @@ def job_bars(decision: Decision, unit: str, *, tags: bool = True) -> dict[str, l
             found.append(("measured", read, "found" if changes else "after", now))
         if changes or (read is None and (visited or first != after)):
             found.append(("then", after, "after", then))
-        if len(found) == 1:
+        if len(found) == 2 and not changes and not visited and _overlap(first, found[1][1]):
+            # left alone and read again: one bar behind another tells nothing
+            del found[0]
+        elif len(found) == 1:
             found = [("left at", after, "after", now)]
         befores = [None, *(stacks for *_, stacks in found[:-1])]
         told = _shims_matter(job, places)
@@ -80,12 +85,17 @@ def job_bars(decision: Decision, unit: str, *, tags: bool = True) -> dict[str, l
     return bars
 
 
+def _overlap(one: Bracket, other: Bracket) -> bool:
+    return one.low <= other.high and other.low <= one.high
+
+
 def key_of(job: Job, bars: Mapping[str, Sequence[Bar]]) -> str:
     """What the marks mean that are drawn of these bars."""
     drawn = [bar for of_gap in bars.values() for bar in of_gap]
     return picture_key(
         found=any(bar.kind == "found" for bar in drawn),
         then=any(bar.label == "then" for bar in drawn),
+        measured=any(bar.label == "measured" and bar.kind == "found" for bar in drawn),
         target=any(gap.window.target is not None for gap in job.gaps),
         bare_covers=[gap.name for gap in job.gaps if job.stood_bare(gap)],
     )

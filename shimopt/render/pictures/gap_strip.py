@@ -64,14 +64,15 @@ def strip_svg(strip: Strip, say: Speaker) -> str:
     svg.rect(0, 0, WIDTH, height, "paper", fill=PAPER)
     first, last = scale.window(strip.window)
     svg.rect(first, top, max(1.0, last - first), bottom - top, "window", fill=BAND)
-    if _loaded(strip):
-        _zero(svg, scale, top, bottom)
-    else:
+    if not _loaded(strip):
         _faces(svg, scale, (top, strip.key), max(found.bracket.best, then.bracket.best))
     if two:
         _moved(svg, scale, top, found, then, strip.moves)
         _bar(svg, scale, found, top - 6 - _MARK, INK)
         _label(svg, scale, found, 17, _said(found, say), INK)
+    if _loaded(strip):
+        # over what goes in, so that its words can be read
+        _zero(svg, scale, top, bottom)
     for y in (rail, bottom):
         svg.line(scale.start, y, scale.end, y, "axis", stroke=INK, stroke_width="1.2")
     for x, limit in ((first, strip.window.min), (last, strip.window.max)):

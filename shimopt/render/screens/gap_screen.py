@@ -59,7 +59,9 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         fit = _fit(decision, gap, say)
         needs = len(gap.effects) == 1 and not left_words(decision, gap, say)
         fit += f"; {_needs(decision.job, gap, say, 'needs ')}" if _NEEDS in below and needs else ""
-        fit += "; calculated, not read after fitting: read it" if gap.reading.calculated else ""
+        turned = decision.job.turned(gap.name) is not None
+        read = "turned after fitting" if turned else "not read after fitting: read it"
+        fit += f"; calculated, {read}" if gap.reading.calculated else ""
         fit += f"; chance {_chance(gap, decision.outcome.gaps[gap.name].chance)}" if _CHANCE in below else ""
         lines += plain(fit, width, "  ", "      ")
         window = f"window {say.about(gap).window(gap.window.stated_min, gap.window.max)}"

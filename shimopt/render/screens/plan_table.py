@@ -16,13 +16,14 @@ from shimopt.render.screens.layout import Line, Marks, bold, plain
 from shimopt.render.screens.shared_scale import SharedScale
 from shimopt.words.digits import digits_of, span_text
 from shimopt.words.first_words import in_and_wrong, open_gaps
-from shimopt.words.next_steps import sizes_wanted
+from shimopt.words.next_steps import MOST_ROWS, sizes_wanted
 from shimopt.words.reading_words import stands
+from shimopt.words.short_notes import common_window
 from shimopt.words.short_words import AtPlace, at_place, beside_verdict, one_source, under
 from shimopt.words.speaker import Speaker, listed, plural
 
 # so many rows stand for themselves; of more only what is not inside, then counts
-_MOST_ROWS, _MOST_WRONG, _MOST_KINDS = 40, 16, 16
+_MOST_WRONG, _MOST_KINDS = 16, 16
 _KINDS = {"outside": "outside", "unproven": "inside by best estimate", "inside": "inside"}
 _ORDER = {"outside": 0, "unproven": 1, "inside": 2}
 _SCALE = (14, 40)
@@ -70,7 +71,7 @@ def gap_table(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     """A row per gap, those first that are not inside, all of one window together; of very many gaps the counts."""
     of = _Columns.of(decision, say, marks)
     gaps = sorted(decision.job.gaps, key=lambda gap: _ORDER[decision.outcome.gaps[gap.name].verdict])
-    if len(gaps) > _MOST_ROWS:
+    if len(gaps) > MOST_ROWS:
         return _large(of, gaps, width)
     groups = _by_window(gaps)
     names = [gap.name for members in groups.values() for gap in members]
@@ -170,7 +171,7 @@ def place_table(decision: Decision, say: Speaker, width: int) -> list[Line]:
     places.sort(key=lambda name: not decision.changes.at[name].changed)
     rows: list[Row] = []
     wrong, source = in_and_wrong(decision), one_source(decision, say)
-    for name in places[:_MOST_ROWS]:
+    for name in places[:MOST_ROWS]:
         under = "To be settled first: see above." if name in wrong else ""
         done = _done(at_place(decision, name, say, source), _apart(decision))
         rows.append(Row((Cell(shown(name)), *done), under))
@@ -187,7 +188,9 @@ def _large(of: _Columns, gaps: Sequence[Gap], width: int) -> list[Line]:
     """Of very many gaps the first that are not inside, then how many of each verdict get which stack."""
     decision = of.decision
     wrong = [gap for gap in gaps if decision.outcome.gaps[gap.name].verdict != "inside"]
-    rows = [_row(of, gap, allowed=True) for gap in wrong[:_MOST_WRONG]]
+    # what all have is said above the table
+    apart = common_window(decision) is None
+    rows = [_row(of, gap, allowed=apart) for gap in wrong[:_MOST_WRONG]]
     lines = table(_head(of), rows, width) if rows else []
     if len(wrong) > len(rows):
         counts = Counter(decision.outcome.gaps[gap.name].verdict for gap in wrong[len(rows) :])

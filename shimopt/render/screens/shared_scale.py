@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
 from shimopt.job import Window
@@ -18,8 +18,7 @@ _ROOM = Fraction(1, 12)
 class SharedScale:
     """From `low` to `high` [nm] in `width` cells; what lies further out stands at the end, behind a break mark.
 
-    It runs as its window is said: where that is one of preload alone, more preload is further right, and the window
-    and both ends are those of the preload.
+    It runs from tight to loose, as all pictures do: preload lies left of play, and more preload further left.
     """
 
     window: Window
@@ -27,15 +26,10 @@ class SharedScale:
     high: Fraction
     width: int
     marks: Marks
-    of_preload: bool = False
 
     @classmethod
     def of(cls, window: Window, points: Iterable[Fraction], width: int, marks: Marks) -> SharedScale:
         """The scale that holds the window and these clearances [nm], as far as they are not far out."""
-        of_preload = window.wants_preload
-        if of_preload:
-            low_end = None if window.min is None else -window.min
-            window, points = replace(window, min=-(window.max or 0), max=low_end), [-point for point in points]
         limits = [Fraction(limit) for limit in (window.min, window.max) if limit is not None]
         ends = [*points, *limits]
         low, high = min(ends), max(ends)
@@ -46,7 +40,7 @@ class SharedScale:
         # a limit stands at the edge where nothing lies beyond it
         low -= room if window.min is None or low < window.min else 0
         high += room if window.max is None or high > window.max else 0
-        return cls(window, low, high if high > low else low + 1, width, marks, of_preload)
+        return cls(window, low, high if high > low else low + 1, width, marks)
 
     def at(self, value: Fraction | int) -> int:
         """The cell of a length, the first or last for what lies further out."""
@@ -56,7 +50,6 @@ class SharedScale:
     def drawn(self, read: Fraction, after: Fraction) -> str:
         """One line: the window as a band, the clearance read and what it comes to, the way between them dotted."""
         marks, window = self.marks, self.window
-        read, after = (-read, -after) if self.of_preload else (read, after)
         line = [" "] * self.width
         first = 0 if window.min is None else self.at(window.min)
         last = self.width - 1 if window.max is None else self.at(window.max)
@@ -86,9 +79,10 @@ class SharedScale:
         for limit in (self.window.min, self.window.max):
             if limit is None:
                 continue
-            text = spelled(limit, unit, with_unit=False)
+            # of preload the line above says that it is one
+            text = spelled(abs(limit), unit, with_unit=False)
             at = max(0, min(self.at(limit) - len(text) // 2, self.width - len(text)))
-            if limit < 0 or (line and at < end + 1) or len(text) > self.width:
+            if (limit < 0 and not self.window.wants_preload) or (line and at < end + 1) or len(text) > self.width:
                 return ""
             line, end = padded(line, at) + text, at + len(text)
         return line

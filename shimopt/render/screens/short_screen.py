@@ -16,13 +16,14 @@ def short_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list
     """All lines of the screen."""
     say = Speaker.of(decision.job, unit, buys=decision.buy)
     places, gaps = place_table(decision, say, width), gap_table(decision, say, width, marks)
-    key = marks_words(decision, " ".join(text for text, _ in (*places, *gaps)))
+    told = " ".join(text for text, _ in (*places, *gaps))
+    key, chances = marks_words(decision, told), "%" in told
     return spaced(
         (
             _answer(decision, say, width, marks),
             places,
             [*gaps, *plain(" ".join(filter(None, (key, in_order(decision, say)))), width)],
-            [line for note in notes(decision, say) for line in _told(note, width, marks)],
+            [line for note in notes(decision, say, chances=chances) for line in _told(note, width, marks)],
             section("Buy", purchase_words(decision, say), width),
             section("Choices", [choice_words(row, decision.job, say) for row in decision.choices], width),
         )

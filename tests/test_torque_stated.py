@@ -1,0 +1,122 @@
+"""A running torque beside the one that the maker states: right, too tight, too loose, or taken otherwise."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from shimopt.assembly import running_torque, turns
+from tests.command import Run
+from tests.job_files import write_job
+from tests.test_said_as_it_is import paper
+
+# read 0.04 of play with 0.30 in, where shims open it; preload 0.02 to 0.06 is wanted, so 0.20 to 0.24 has to be in:
+# 0.22 is there and leaves 0.04 of preload
+JOB = (
+    'title = "Worm"\nunit = "mm"\ndrawer = "drawer.csv"\n[[place]]\nname = "cap"\ninstalled = ["K30"]\n'
+    '[[gap]]\nname = "worm"\nvalue = "0.04 mm ± 0.005 mm"\neffects = { cap = 1 }\n'
+    'window = { preload = [0.02, 0.06], source = "sheet" }\n'
+)
+STATED = 'running_torque = "8 to 12 lbf in, without oil"\n'
+DRAWER = "part,thickness_mm,on_hand\nK22,0.22,1\nK30,0.30,0\n"
+WHO = ("--person", "W. Ames", "--instrument", "spring balance")
+
+
+@pytest.mark.parametrize(
+    ("measured", "says"),
+    [
+        ("8 lbf in, without oil", "right"),
+        ("9 to 12 lbf in, without oil", "right"),
+        # 1 lbf in is 0.113 N·m: 1.5 N·m is 13.3, 0.8 is 7.1
+        ("1.5 N·m, without oil", "tight"),
+        ("0.8 N·m, without oil", "loose"),
+        ("11 to 13 lbf in", "tight"),
+        ("10 lbf in, oiled", "otherwise"),
+    ],
+)
+def test_what_a_torque_says_beside_the_one_that_is_stated(measured: str, says: str) -> None:
+    assert turns(running_torque(measured), running_torque("8 to 12 lbf in, without oil")) == says
+    assert turns(running_torque(measured), None) == ""
+
+
+def recorded(run: Run, folder: Path, torque: str, stated: str = STATED, *read: str) -> tuple[Path, str]:
+    job = write_job(folder, JOB + stated, DRAWER)
+    out = run("record", job, "--running-torque", f"worm={torque}", *read, *WHO)[1]
+    return job, " ".join(out.split())
+
+
+def test_one_that_turns_too_hard_is_not_right_whatever_was_read(run_unfolded: Run, tmp_path: Path) -> None:
+    read = ("--after", "worm=preload 0.035 to 0.045 mm")
+    job, said = recorded(run_unfolded, tmp_path, "14 lbf in, without oil", STATED, *read)
+    assert (
+        "worm: running torque 14 lbf in without oil: 8 to 12 lbf in, without oil is stated, so it is too tight." in said
+    )
+    plan = run_unfolded("plan", job)[1]
+    assert plan.startswith("worm: it turns harder than it should: 14 lbf in, without oil, and 8 to 12 lbf in, without")
+    assert "Set worm right first by its running torque" in plan
+    letter = paper(run_unfolded, job, "letter")
+    assert "Do not run it like this: by its running torque worm is not right." in letter
+    assert "That is right" not in letter
+    assert "as it should be" not in letter
+    assert "8 to 12 lbf in, without oil is stated: ________" in paper(run_unfolded, job, "sheet")
+    codes = [one["code"] for one in json.loads(run_unfolded("plan", job, "--json")[1])["findings"]]
+    assert "torque_outside" in codes
+
+
+def test_one_that_turns_as_stated_is_right(run_unfolded: Run, tmp_path: Path) -> None:
+    job, said = recorded(run_unfolded, tmp_path, "10 lbf in, without oil")
+    assert "8 to 12 lbf in, without oil is stated, so that is right." in said
+    plan, letter = run_unfolded("plan", job)[1], paper(run_unfolded, job, "letter")
+    assert "it turns" not in plan
+    # nobody reads a preload with blades: it has been turned
+    assert "nobody has since" not in plan + letter
+    assert "Do not run it" not in letter
+
+
+def test_where_none_is_stated_it_is_compared_with_the_makers(run_unfolded: Run, tmp_path: Path) -> None:
+    job, said = recorded(run_unfolded, tmp_path, "10 lbf in, without oil", "")
+    assert "compare it with the maker's figure, for this job states none." in said
+    plan = run_unfolded("plan", job)[1]
+    assert "Compare the running torque of worm with the maker's figure." in plan
+    assert "nobody has since" not in plan
+
+
+def test_a_torque_that_cannot_be_read_is_refused(run_unfolded: Run, tmp_path: Path) -> None:
+    job = write_job(tmp_path, JOB + 'running_torque = "8 to 12"\n', DRAWER)
+    code, _, error = run_unfolded("plan", job)
+    assert code == 2
+    assert "running_torque" in error
+    assert "a torque carries its unit" in error
+
+
+BLIND = (
+    'title = "Pinion"\nunit = "mm"\ndrawer = "drawer.csv"\n[[place]]\nname = "races"\ninstalled = ["N10"]\n'
+    '[[gap]]\nname = "pinion"\nfeeler = { no_go = 0.03 }\neffects = { races = 1 }\n'
+    'window = { preload = [0.02, 0.06], source = "sheet" }\n'
+)
+BLIND_DRAWER = "part,thickness_mm,on_hand\nN05,0.05,1\nN10,0.10,0\n"
+
+
+def test_what_no_blade_tells_the_torque_tells(run_unfolded: Run, tmp_path: Path) -> None:
+    """No blade goes; N05 in for N10 makes it 0.05 tighter than nobody knows, and it has been turned since."""
+    torque = ("record", "--running-torque", "pinion=2 N·m, without oil", *WHO)
+    for stated, told in (
+        ("", "compare it with the maker's figure"),
+        ('running_torque = "1 to 1.5 N·m, without oil"\n', "so it is too tight"),
+    ):
+        (tmp_path / told[:4]).mkdir()
+        job = write_job(tmp_path / told[:4], BLIND + stated, BLIND_DRAWER)
+        run_unfolded(torque[0], job, *torque[1:])
+        plan = run_unfolded("plan", job)[1]
+        assert plan.startswith("pinion: it may be tight already, and only its running torque tells.")
+        assert told in plan
+        assert "Turn pinion first" not in plan
+        assert "nobody has since" not in plan
+        assert "read it" not in plan
+    (tmp_path / "right").mkdir()
+    job = write_job(tmp_path / "right", BLIND + 'running_torque = "1 to 3 N·m, without oil"\n', BLIND_DRAWER)
+    out = run_unfolded(torque[0], job, *torque[1:])[1]
+    assert "1 to 3 N·m, without oil is stated, so that is right." in out
+    assert "tight" not in run_unfolded("plan", job)[1]
