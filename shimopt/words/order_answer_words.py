@@ -21,6 +21,16 @@ def unserved(order: Order) -> list[str]:
     return alone + [named(order, t.job, demand.gap.name) for t in order.tables if t.open for demand in t.demands]
 
 
+def _still_open(order: Order) -> str:
+    """`left is served at no reading, and right is still not served at every reading`."""
+    never = [gap_text(order, gap) for gap in sorted({h.gap for h in order.holes}) if not order.cards[gap].bands]
+    partly = [name for name in unserved(order) if name not in never]
+    told = [f"{listed(never)} {'is' if len(never) == 1 else 'are'} served at no reading"] if never else []
+    if partly:
+        told.append(f"{listed(partly)} {'is' if len(partly) == 1 else 'are'} still not served at every reading")
+    return ", and ".join(told)
+
+
 def awaited_words(order: Order) -> str:
     """`2 x S-10`: what the cards may need, and is on order already; empty where nothing is."""
     return listed([f"{count} x {order_part(order, i)}" for i, count in order.awaited.items()])
@@ -102,7 +112,7 @@ def answer_words(order: Order, *, settled: bool) -> str:
         start += f", and {more} that {'fill' if more > 1 else 'fills'} {its}"
     start += f", here in {days_text(order.arrives_in_days)}" if order.arrives_in_days is not None else ""
     if names:
-        return f"{start}; {unsure} {be} still not served at every reading." + without
+        return f"{start}; {_still_open(order)}." + without
     certain = all(demand.gap.reading.basis == "worst case" for demand in order.answered)
     known = "" if certain else ", as surely as the readings are known"
     which = plural(len(order.answered), "gap")

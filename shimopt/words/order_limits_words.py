@@ -136,8 +136,8 @@ def not_looked_at(order: Order, *, at_bench: bool = False) -> list[str]:
         texts.append("The drawer's pieces that the gaps not answered may need are not kept back for them.")
     if order.tables and order.lines and not at_bench:
         texts.append(
-            "Places that act together come after the gaps that stand alone, with the fewest pieces more: that nothing "
-            "is cheaper for all of them at once is not proven."
+            "Places that act together come after the gaps that stand alone, by the fewest pieces and by what is cheap, "
+            "from all suppliers and from each alone: that nothing is cheaper for all at once is not proven."
         )
     balances = [one.balance.name for one in unevenness(order) if one.worst is None]
     if balances:
