@@ -244,8 +244,11 @@ def _closed_up(finding: Finding, decision: Decision, say: Speaker) -> str:
     window = gap.window
     way = "too tight" if window.min is not None and fact.after_low < window.min else "too loose"
     then = say.clearance(fact.after_low, fact.after_high)
-    comes = "" if not decision.changes.going_in() else f", with what is planned it comes to {then}"
+    planned = bool(decision.changes.going_in())
+    comes = f", with what is planned it comes to {then}" if planned else ""
     comes = f"{comes}, {'inside' if fact.inside else way}"
+    if planned and not gap.window.out(read.low, read.high):
+        comes = f", inside with nothing changed{comes.replace(', with', '; with', 1)}"
     return (
         f"{shown(gap.name)}: closed up it reads {say.clearance(read.low, read.high)}{comes}. One of its two readings "
         "is not as in service: find out which before anything is fitted."

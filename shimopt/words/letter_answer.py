@@ -59,6 +59,9 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
             before = f" ({_was(taken_out[gap.name], say)})" if gap.name in taken_out else ""
             wrong.append(f"{shown(gap.name)} is {how}{before}")
             tight += [gap.name] if side == "under" else []
+        # a reading in doubt may hold all the same
+        elif found.verdict == "outside" and gap.name in doubted and gap.window.side(found.after.best) == "under":
+            tight.append(gap.name)
     said = [*first, *(f"Do not run it like this: {one}." for one in rubbed_words(rubbed(decision), say))]
     said += [f"Before it runs, see that {flat}: it is a spring." for flat in flat_words(decision, say)]
     if wrong:
