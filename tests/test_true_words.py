@@ -211,7 +211,7 @@ def test_a_row_of_gaps_is_even_only_where_its_brackets_leave_it_so(run: Run) -> 
     code, out, _ = run("plan", ROOT / "demo_data" / "swing-bridge")
     assert code == 0
     said = " ".join(out.split())
-    assert "? upper frame within 1.5 by best estimate, at worst within 2.5 (2 asked)." in said
+    assert "? upper frame within 1.5 thou by best estimate, 2.5 thou at worst; 2 thou asked." in said
     swing = decide(load_job(ROOT / "demo_data" / "swing-bridge"))
     upper, lower = balance_words(swing, Speaker.of(swing.job))
     assert (
