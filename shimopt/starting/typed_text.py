@@ -19,12 +19,12 @@ NONE = ("none", "-", "nothing")
 _WITH_UNIT = re.compile(r"(.*?)\s*(mm|um|in|\"|thou)", re.IGNORECASE)
 _RULE = re.compile(r"(?:([0-9]+)[\s-]+)?([0-9]+)/([0-9]{1,3})")
 # 16, 16 ± 0.01 and 16 ± 0.01 mm: lengths in one unit, the job's where none stands
-_BARE = re.compile(r"([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+))?\s*(mm|um|in|thou)?")
+_BARE = re.compile(r"([0-9.,]+)\s*(?:(?:±|\+/?-)\s*([0-9.,]+))?\s*(mm|um|in|thou)?")
 # no size is nothing: 0,25 is a decimal comma
 _NOUGHT = re.compile(r"(?<![\d.,])0+,(?=\d)")
 _SIZE = re.compile(r"\s*([0-9.]+)\s*(?:[x×*]\s*([0-9]+))?\s*", re.IGNORECASE)
 # + bore depth 42.15 ± 0.01, and the same with a minus sign; and where one of several begins
-_DIMENSION = re.compile(r"([+\-−])\s*(\S.*?)\s+([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+)\s*)?")
+_DIMENSION = re.compile(r"([+\-−])\s*(\S.*?)\s+([0-9.,]+)\s*(?:(?:±|\+/?-)\s*([0-9.,]+)\s*)?")
 _BY_SIGN = re.compile(r"(?:^|(?<=\s))(?=[+\-−](?:\s|[^\W\d_]))")
 
 
