@@ -400,3 +400,16 @@ def test_a_shift_that_covers_the_state_says_what_it_has_to_cover(tmp_path: Path)
     state = state.replace("finger tight", "final torque").replace("none", "new")
     service = decide(job_of(tmp_path, state + read.format("±0.4 thou")))
     assert not any(one.code == "shift_counted_on" for one in service.findings)
+
+
+@pytest.mark.parametrize(("read", "asked"), [("4 to 5", True), ("-1 to 0.5", False)])
+def test_after_fitting_somebody_asks_whether_it_was_read_closed_up(
+    run_unfolded: Run, tmp_path: Path, read: str, asked: bool
+) -> None:
+    """8 to 9 open and 3 to 4 closed up; 4 taken off leaves 4 to 5 as read open, and -1 to 0 as read closed up."""
+    text = '[[gap]]\nname = "end"\nfeeler = { go = 8, no_go = 9 }\nafter_cover = { go = 3, no_go = 4 }\n'
+    job_of(tmp_path, text, window=(-2, 6))
+    typed = f"end={read}" if asked else "end=preload 1 to play 0.5 thou"
+    run_unfolded("record", tmp_path, "--after", typed, "--fitted", "end=2 x S2", "--person", "A", "--instrument", "b")
+    plan = run_unfolded("plan", tmp_path)[1]
+    assert ("end: before, closed up, it read 3 to 4 thou, otherwise than open." in plan) is asked

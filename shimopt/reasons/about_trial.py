@@ -96,6 +96,7 @@ def trial_doubts(job: Job, gap: Gap) -> Iterator[Finding]:
     if state and gap.shift_stated and gap.reading.shift and not gap.reading.recorded:
         counted = facts.ShiftCountedOn(state=state, shift=gap.reading.shift)
         yield Finding(place=gap.name, grade="note", fact=counted)
+    yield from _closed_up_before(job, gap)
     for other in with_play(job, gap):
         fact = facts.ReadWithPlay(other=other.name, play=other.reading.bracket.high)
         yield Finding(place=gap.name, grade="caution", fact=fact)
@@ -128,6 +129,20 @@ def _another_story(gap: Gap) -> Bracket | None:
     if second is None or gap.reading.recorded or (second.low <= read.high and read.low <= second.high):
         return None
     return second
+
+
+def _closed_up_before(job: Job, gap: Gap) -> Iterator[Finding]:
+    """Two readings told two stories before the fitting; the one after it bears out the open one: was it open too?"""
+    second, first = gap.closed_up, job.first_read(gap).bracket
+    if second is None or not gap.reading.after_fitting or (second.low <= first.high and first.low <= second.high):
+        return
+    found = job.records[-1].gaps.get(gap.name)
+    if found is None or found.read is None:
+        return
+    by, read = second.best - first.best, found.read
+    if found.predicted.low + by > read.high or read.low > found.predicted.high + by:
+        fact = facts.ClosedUpBefore(read_low=second.low, read_high=second.high)
+        yield Finding(place=gap.name, grade="caution", fact=fact)
 
 
 def _planned_closed_up(gap: Gap, outcome: Outcome) -> Iterator[Finding]:

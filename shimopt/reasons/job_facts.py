@@ -97,6 +97,13 @@ class ShiftCountedOn(Fact):
     shift: Length
 
 
+class ClosedUpBefore(Fact):
+    """Before it was fitted it read otherwise closed up, and after fitting it reads as the open reading said."""
+
+    read_low: Length
+    read_high: Length
+
+
 class TorqueOtherwise(Fact):
     """The running torque `measured` after the last fitting was not taken as the one that is `stated`."""
 

@@ -23,7 +23,7 @@ from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.trial_words import read_with_play, trial_doubted
 
 _MOST = 6
-_LOADED = (stated.PreloadWithoutLimit, stated.TorqueOutside, stated.TorqueOtherwise)
+_LOADED = (stated.PreloadWithoutLimit, stated.TorqueOutside, stated.TorqueOtherwise, stated.ClosedUpBefore)
 _GAVE = (stated.SpringWasIn, stated.CrushedWasIn)
 SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
 

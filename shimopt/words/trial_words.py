@@ -44,6 +44,11 @@ def trial_words(fact: Fact, say: Speaker) -> str:
                 f"it turns {harder[0]} than it should: {shown(fact.measured)}, and {shown(fact.stated)} is stated, so "
                 f"it is set too {harder[1]}"
             )
+        case stated.ClosedUpBefore():
+            return (
+                f"before, closed up, it read {say.clearance(fact.read_low, fact.read_high)}, otherwise than open. "
+                "See that it was read closed up now, as in service, before it runs"
+            )
         case stated.TorqueOtherwise():
             return (
                 f"its running torque was taken otherwise than stated: {shown(fact.measured)}, and "
