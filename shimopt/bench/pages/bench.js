@@ -161,7 +161,7 @@
   // ---- live parts, taken over from the page as it is now -------------------------------------------------------
   let asked = 0;
   async function refresh() {
-    if (!job || one("[data-page]")) return;
+    if (!job || words.page) return;
     const mine = ++asked;
     try {
       const got = await fetch(location.pathname, { headers: { "X-Bench": "1", Accept: "text/html" }, credentials: "same-origin", cache: "no-store" });
@@ -218,15 +218,30 @@
   function listen() {
     if (!job || document.hidden || stream) return;
     stream = new EventSource(`/events?job=${encodeURIComponent(job)}&bench=${bench}`);
-    stream.addEventListener("open", () => { pause = 0; send(); refresh(); });
+    stream.addEventListener("open", () => { pause = 0; send(); if (words.page) drawnBefore(); else refresh(); });
     for (const name of ["answer", "changed"]) stream.addEventListener(name, (event) => {
-      const told = JSON.parse(event.data);
-      if (told.job === job && !(name === "answer" && told.version === words.version && told.stage === words.stage)) refresh();
+      const told = JSON.parse(event.data), same = name === "answer" && told.version === words.version;
+      if (told.job !== job) return;
+      // a page about the plan is drawn anew by the next one
+      if (words.page) { if (!same) { if (name === "answer") location.reload(); else newer(); } }
+      else if (!(same && told.stage === words.stage)) refresh();
     });
     stream.addEventListener("reading", (event) => {
       const told = JSON.parse(event.data);
-      if (told.job === job && (told.differs || !told.own)) refresh();
+      if (told.job !== job) return;
+      if (words.page) { if (told.differs) location.reload(); else newer(); }
+      else if (told.differs || !told.own) refresh();
     });
+  }
+  // what came between the making of this page and its listening; a plan that comes out otherwise each time turns in no circle
+  async function drawnBefore() {
+    const got = await fetch(`/job/${job}/answer`, { credentials: "same-origin", cache: "no-store" }).catch(() => null);
+    const now = got?.ok ? await got.json().catch(() => null) : null;
+    if (now && now.version !== words.version && performance.getEntriesByType("navigation")[0]?.type !== "reload") location.reload();
+  }
+  function newer() {
+    const told = one("#newer");
+    told.textContent = told.dataset.words; told.hidden = false;
   }
   function deaf() { stream?.close(); stream = null; }
   document.addEventListener("visibilitychange", () => { if (document.hidden) { flush(); deaf(); } else { listen(); send(); refresh(); } });
@@ -476,6 +491,16 @@
     send();
   }, true);
   document.addEventListener("click", (event) => event.target.closest("button")?.setCustomValidity(""), true);
+  // whoever goes on to another page of ours sees it by the readings just given: it is opened once they are sent
+  document.addEventListener("click", async (event) => {
+    const link = event.target.closest("a[href]");
+    if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
+    flush();
+    if (!queue().some((e) => e.job === job)) return;
+    event.preventDefault();
+    for (let n = 0; n < 30 && queue().some((e) => e.job === job); n++) await new Promise((go) => setTimeout(go, 100));
+    location.assign(link.href);
+  });
   // a form is sent once, however often it is tapped
   for (const form of all("form.once")) form.addEventListener("submit", () => { setTimeout(() => { for (const b of all("button", form)) b.disabled = true; }); });
   tell(); listen(); send();
