@@ -9,10 +9,14 @@ from __future__ import annotations
 import csv
 import io
 import json
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from shimopt.words.adding_words import adding, rounded
 from tests.command import Run
 
 RATES = 'rates = { EUR = { rate = 0.86, source = "bank\'s list, 3 March" } }\n'
@@ -78,6 +82,30 @@ def test_a_dearer_euro_gives_the_order_to_the_other(tmp_path: Path, run: Run) ->
     _, out, _ = run("order", job(tmp_path, ("job.toml", "0.86", "0.89")), "--json")
     found = json.loads(out)
     assert ([line["part"] for line in found["lines"]], found["cost"]) == (["Q-45"], 4.4)
+
+
+def test_what_is_shown_of_a_converted_order_adds_up(tmp_path: Path, run: Run) -> None:
+    """1.60 and 1.10 EUR at 0.86 are 1.376 and 0.946, 2.322 together; 2.50 EUR postage are 2.15: 4.472 in all.
+
+    Rounded each by itself 1.38 and 0.95 would come to 2.33.
+    """
+    edits = [
+        ("job.toml", 'value = "0.72 mm ± 0.02 mm"', 'value = "1.20 mm ± 0.02 mm"'),
+        ("catalogue.csv", "1.25,EUR", "1.60,EUR"),
+        ("catalogue.csv", "Q-45,0.45,1.50,,Quay,4", "O-90,0.90,1.10,EUR,Ostrand,4"),
+    ]
+    out = run("order", job(tmp_path, *edits))[1]
+    assert "Ostrand: 4.47 GBP (goods 2.32 GBP, postage 2.15 GBP), charged as 5.20 EUR" in " ".join(out.split())
+    assert "1 x O-45: 1.38 GBP" in out
+    assert "1 x O-90: 0.94 GBP" in out
+
+
+@given(st.lists(st.fractions(min_value=0, max_value=50, max_denominator=9999), min_size=1, max_size=6))
+def test_rounded_amounts_add_to_the_rounded_sum_each_within_a_coin(amounts: list[Fraction]) -> None:
+    whole = rounded(sum(amounts, Fraction(0)), 2)
+    found = adding(amounts, whole, 2)
+    assert sum(found) == whole
+    assert all(abs(one - amount) < Fraction(1, 100) for one, amount in zip(found, amounts, strict=True))
 
 
 def test_each_supplier_is_written_to_in_its_own_currency(tmp_path: Path, run: Run) -> None:

@@ -189,3 +189,14 @@ def test_the_brute_force_knows_bundles() -> None:
     assert best_levels(job)[3:] == (Fraction("1.8"), 2, 3)
     plain = replace(job, stock=(replace(stock[0], offers=(replace(offer, price_from=()),)),))
     assert best_levels(plain)[3:] == (2, 2, 2)
+
+
+@settings(max_examples=30, deadline=None, suppress_health_check=SLOW)
+@given(order_jobs(most_lines=3, bundles=True, unpriced=False))
+def test_what_may_be_spent_beyond_the_cost_changes_nothing(job: Job) -> None:
+    free = make_order([job])
+    assert free.cost is not None
+    limited = make_order([job], spend=Decimal(free.cost.numerator) / free.cost.denominator + 1)
+    assert levels_of(limited) == levels_of(free)
+    assert limited.proven == free.proven
+    assert [(line.part, line.pieces) for line in limited.lines] == [(line.part, line.pieces) for line in free.lines]

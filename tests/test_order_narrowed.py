@@ -13,7 +13,7 @@ from shimopt.job import Job, Supplier
 from shimopt.ordering import cheapest_order, large_market_stacks, order_request, supplier_branch
 from shimopt.ordering.order import make_order
 from shimopt.ordering.order_result import Order
-from shimopt.parts import Offer
+from shimopt.parts import Offer, StockLine
 from tests.jobs import gap, job, shim, window
 from tests.order_brute_force import best_levels, lacks_nothing, levels_of
 from tests.order_strategies import order_jobs
@@ -129,3 +129,23 @@ def test_two_hundred_sizes_of_six_suppliers_are_proven_and_no_worse_than_forty()
     assert some.cost is not None
     assert order.cost <= some.cost
     assert order.proven
+
+
+def test_where_pieces_from_several_suppliers_are_the_cheapest_each_one_alone_is_still_tried() -> None:
+    """By hand: 80 and 150 with 0 to 20 left need 60 to 80 and 130 to 150. The two cheapest sizes cost 0.10 each, and
+    9.00 postage from either of two; one supplier has 70 and 140 at 1.00 each and asks 2.00 for postage: 4.00.
+    """
+
+    def sold(size: int, price: str, by: str) -> StockLine:
+        return replace(shim(size, 0, unit="um"), offers=(Offer(Decimal(price), 1, "", by, 1),))
+
+    stock = (sold(60, "0.10", "north"), sold(130, "0.10", "south"), sold(70, "1.00", "east"), sold(140, "1.00", "east"))
+    arms = [
+        gap("a", 80, 80, window(0, 20, unit="um"), unit="um"),
+        gap("b", 150, 150, window(0, 20, unit="um"), unit="um"),
+    ]
+    of = job(arms, stock, most=1, unit="um")
+    posts = (("north", 9), ("south", 9), ("east", 2))
+    of = replace(of, suppliers=tuple(Supplier(name, Decimal(post), Decimal(0)) for name, post in posts))
+    order = ordered(of, 2, 3, many=True)
+    assert order.cost == 4

@@ -9,6 +9,8 @@ import json
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from tests.command import Run
 
 SIZES = ("15", "20", "25", "30", "35")
@@ -41,6 +43,26 @@ def test_nothing_is_bought_for_what_no_pair_of_blades_shows(run: Run, tmp_path: 
     assert "taken with blades that step as today's" in " ".join(found["assumed"])
     rows = {(row["go"], row["no_go"]): row["stack"] for row in found["cards"][0]["blades"]}
     assert [one["part"] for one in rows[0.15, 0.17]] == ["D-20"]
+
+
+def test_a_pair_of_blades_that_may_show_the_gap_is_bought_for(run: Run, tmp_path: Path) -> None:
+    """0.75 goes, 0.80 does not; by a shift of 0.02 it may come to 0.73 to 0.82, which 0.70/0.75 and 0.80/0.85 show.
+
+    0.02 to 0.12 asks for 0.63 to 0.68 at 0.70/0.75, for 0.68 to 0.73 at today's pair, and 0.73 to 0.78 above it. Even
+    over the pair and the shift, 0.02 / 0.05 of all gaps lie within the shift of 0.80, and a quarter of these go past
+    it: 0.4 x 0.25 = 10 % either side.
+    """
+    job = 'unit = "mm"\nwindow = { min = 0.02, max = 0.12, source = "sheet 9" }\n[[gap]]\nname = "play"\n'
+    job += "feeler = { go = 0.75, no_go = 0.80 }\n"
+    sizes = "".join(f"D-{s},0.{s},0.003,1,EUR\n" for s in (60, 65, 70, 75, 80))
+    found = ordered(run, tmp_path, job, catalogue=sizes)
+    assert [line["part"] for line in found["lines"]] == ["D-70"]
+    found = ordered(run, tmp_path, f"shift = 0.02\n{job}", catalogue=sizes)
+    assert [(line["part"], line["pieces"]) for line in found["lines"]] == [("D-65", 1), ("D-70", 1), ("D-75", 1)]
+    rows = {(row["go"], row["no_go"]): row["stack"] for row in found["cards"][0]["blades"]}
+    assert [rows[pair][0]["part"] for pair in ((0.70, 0.75), (0.75, 0.80), (0.80, 0.85))] == ["D-65", "D-70", "D-75"]
+    today = next(way for way in found["options"] if way["name"] == "exact")
+    assert today["chance"] == pytest.approx(0.8)
 
 
 def test_beyond_the_range_a_row_fits_what_a_plan_of_that_reading_fits(run: Run, tmp_path: Path) -> None:

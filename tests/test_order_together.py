@@ -123,6 +123,29 @@ def test_what_is_bought_for_them_is_not_called_cheapest(job: Job) -> None:
         assert order.cost == cost.value
 
 
+def test_a_second_suppliers_postage_may_cost_more_than_a_piece_more(run: Run, tmp_path: Path) -> None:
+    """Two packs close 0.70 to 0.05 .. 0.15: they need 0.55 to 0.65 together. One 0.60 costs 0.50 and 5.00 postage.
+
+    Two 0.30 cost 1.00 each and 2.00 postage: 4.00 in all, which no more than 5.00 allows as well.
+    """
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand\n")
+    sizes = "S-30,0.30,1,north\nS-60,0.60,0.50,south\n"
+    (tmp_path / "cat.csv").write_text(f"part,thickness_mm,price,supplier\n{sizes}")
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "drawer.csv"\ncatalogues = ["cat.csv"]\n'
+        '[window]\nmin = 0.05\nmax = 0.15\nsource = "s"\n'
+        '[[supplier]]\nname = "north"\npostage = 2\n[[supplier]]\nname = "south"\npostage = 5\n'
+        '[[place]]\nname = "left"\n[[place]]\nname = "right"\n'
+        '[[gap]]\nname = "total"\nvalue = "0.70 mm"\neffects = { left = -1, right = -1 }\n'
+    )
+    for more in ((), ("--suppliers", 1), ("--spend", 5)):
+        code, out, _ = run("order", tmp_path, *more, "--json")
+        found = json.loads(out)
+        assert code == 0
+        assert found["cost"] == 4
+        assert [(line["part"], line["pieces"]) for line in found["lines"]] == [("S-30", 2)]
+
+
 def winch_with_a_little_play(folder: Path) -> Path:
     """The winch, where 0.001 mm of play is allowed too: so its backlash can be read before the preload is set."""
     winch = Path(shutil.copytree(DEMOS / "slipway-winch", folder / "winch"))

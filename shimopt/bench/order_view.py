@@ -7,6 +7,7 @@ from typing import Any
 from shimopt.errors import shown
 from shimopt.ordering.order_result import Bill, Order
 from shimopt.render.papers.sheet import bench_cards
+from shimopt.words.adding_words import line_shown
 from shimopt.words.bill_words import bill_text, cost_text, days_text, packs_text, topped_text
 from shimopt.words.card_first_words import over_rows
 from shimopt.words.hole_words import hole_words
@@ -75,7 +76,9 @@ def _bill(order: Order, bill: Bill) -> dict[str, Any]:
         "rows": [
             {
                 "what": packs_text(order, line),
-                "cost": "no price" if line.cost is None else f"{cost_text(order, line.cost)}{bundle_text(order, line)}",
+                "cost": "no price"
+                if line.cost is None
+                else f"{cost_text(order, line_shown(order, line))}{bundle_text(order, line)}",
                 "arrives": days_text(line.offer.lead_days),
             }
             for line in order.lines

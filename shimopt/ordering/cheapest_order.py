@@ -70,7 +70,7 @@ class Hunt:
         self.looking = Looking(books, giving_up=self.giving_up, telling=not few)
         # covers are listed where nothing is given up and all is a matter of cost
         priced = all(buy.offer.price is not None for buy in books.market.buys)
-        by_covers = priced and not self.giving_up and not self.large
+        by_covers = priced and not self.giving_up
         covers = [Covers(coverage) for coverage in books.coverages] if by_covers else None
         exchange = Exchange(books) if self.large and not self.giving_up else None
         self.branches = [Branch(books, some, self.looking, covers, exchange) for some in senders]
@@ -149,8 +149,8 @@ class Hunt:
             known = self._known(level)
             if known.value == 0:
                 return 0, 0
-            if len(self.books.coverages) > _MANY_GAPS and not self.proven:
-                # below a level that is not proven nothing is, and of so many gaps every search is long
+            if (self.large or len(self.books.coverages) > _MANY_GAPS) and not self.proven:
+                # below a level that is not proven nothing is, and of so many gaps or stacks every search is long
                 return known.value, 0
             found, bound = self._over_branches(level, known)
             if found.purchase is self.best or not self.looking.looks_further(found.purchase):
@@ -171,14 +171,20 @@ class Hunt:
         waiting = [(branch.asks_at_least(name), next(number), branch) for branch in branches]
         heapify(waiting)
         many = len(self.books.coverages) > _MANY_GAPS
-        # of a large market the first one that stays open bounds all others
-        bound, left = NO_END, (1 if self.large else _MOST_IMPROVED) if many else len(branches)
+        # of a large market most are closed by their covers, which is soon done
+        bound, left = NO_END, _MOST_IMPROVED if many and not self.large else len(branches)
         while waiting and waiting[0][0] < known.value:
             least, place, branch = heappop(waiting)
             if self.watch.over() or not left:
                 bound = min(bound, least)
                 continue
-            if name == "cost" and self.large and len(branch.senders or ()) > 1 and branch.goods is None:
+            if (
+                name == "cost"
+                and self.large
+                and len(branch.senders or ()) > 1
+                and branch.goods is None
+                and branch.covers is None
+            ):
                 # what the goods cost, whoever sends them, rules most sets of several suppliers out
                 branch.spare(self._goods, known.value)
                 heappush(waiting, (branch.asks_at_least(name), place, branch))
@@ -206,7 +212,8 @@ class Hunt:
 
     def _set_fewest_aside(self) -> None:
         """The best order with the fewest pieces set aside for its packs."""
-        if self._apart():
+        if self._apart() or (self.large and not self.proven):
+            # of an order that is not the best of all, what else it sets aside is no matter
             return
         known = self._known("packs")
         used = bills_of(self.books.market, known.purchase.packs).keys()

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.ordering.coverage import Segment
-from shimopt.ordering.covers import NO_COVER, Covers, Prices
+from shimopt.ordering.covers import Covers, Prices
 from shimopt.ordering.order_model import Program, over_covers
 from shimopt.ordering.purchase import Books
 from shimopt.ordering.suppliers_settled import Settled
@@ -49,10 +49,18 @@ class CoverPrices:
         for line, k in (unit for gap in covers for unit in gap.units):
             if k < settled.most_of[line]:
                 self.most[line] += 1
-        self.begun = sum(gap.looked_at for gap in covers)
+        self.begun = 0
+
+    def _begin(self) -> None:
+        # the covers of a gap are those of all sets of suppliers: what was looked at for others does not count
+        self.begun = sum(gap.looked_at for gap in self.covers)
 
     def at_least(self) -> Priced | None:
-        """With what is there free, and every piece at the least that it costs in any pack."""
+        """With what is there free, and every piece at the least that it costs in any pack.
+
+        Of a gap with too many covers none is known.
+        """
+        self._begin()
         market, senders = self.books.market, self.settled.senders
         sold: dict[int, int] = {}
         for buy in market.buys:
@@ -61,20 +69,25 @@ class CoverPrices:
                 sold[buy.line] = min(price, sold.get(buy.line, price))
         by_line = {line: sold.get(line, 0) for line in self.lines}
         prices = Prices(by_line, by_line, self.settled.most_of)
-        found = []
-        for gap in range(len(self.covers)):
-            near = self._cheapest(gap, prices)
-            if near is None:
-                return None
-            found.append(near)
-        cheapest = [min(cost for cost, _ in covers) for covers in found]
+        found = [self._cheapest(gap, prices) for gap in range(len(self.covers))]
+        cheapest = [least for least, _ in found]
         postage = sum(market.coins(market.suppliers[sender].postage) for sender in senders or ())
-        known = [frozenset(cover for _, cover in covers) for covers in found]
+        known = [frozenset(covers) for _, covers in found]
         return Priced(sum(cheapest) + postage * FINE, [prices] * len(found), cheapest, known)
 
-    def tightened(self, priced: Priced, value: int | None) -> Priced | None:
-        """The same with prices of the relaxation, made again until they are right or the bound reaches `value`."""
+    def tightened(self, priced: Priced, value: int | None, *, near: bool = True) -> Priced | None:
+        """The same with prices of the relaxation, made again until they are right or the bound reaches `value`.
+
+        Parameter: near, whether covers that cost little more than the cheapest are taken in with it; otherwise those
+        that other sets of suppliers met are.
+        """
+        self._begin()
         known = [set(covers) for covers in priced.known]
+        if not near:
+            for of_gap, gap_covers in zip(known, self.covers, strict=True):
+                of_gap.update(filter(self.settled.can_be_had, gap_covers.met))
+        if not all(known):
+            return None
         for _ in range(_MOST_ROUNDS):
             program = self.program(known)
             sums, terms = program.sums, program.sums.terms(program.levels["cost"])
@@ -87,17 +100,19 @@ class CoverPrices:
             missed, cheapest = 0, []
             for gap, covers in enumerate(known):
                 least = min(by_gap[gap].of(cover) for cover in covers)
-                cheaper = self._near(gap, by_gap[gap], least)
-                if cheaper is None:
+                one, found = self._near(gap, by_gap[gap], least) if near else self._cheapest(gap, by_gap[gap])
+                if near and not found:
                     return None
-                cheapest.append(min(cost for cost, _ in cheaper))
-                missed += least - cheapest[-1]
-                covers.update(cover for _, cover in cheaper)
+                cheapest.append(one)
+                missed += least - one if found else 0
+                covers.update(found)
             bound = sum(cheapest) + sums.beside(sums.priced(terms, prices), prices, within)
             if bound > priced.bound:
                 priced = Priced(bound, by_gap, cheapest, [])
             if missed == 0 or (value is not None and -(-priced.bound // FINE) >= value):
                 break
+        for of_gap, gap_covers in zip(known, self.covers, strict=True):
+            gap_covers.meet(of_gap)
         return priced._replace(known=[frozenset(covers) for covers in known])
 
     def complete(self, priced: Priced, value: int) -> Program | None:
@@ -116,25 +131,19 @@ class CoverPrices:
         ranges = [Segment(coverage.low, coverage.high) for coverage in self.books.coverages]
         return over_covers(known, ranges, self.most, self.books.stock, self.books.market)
 
-    def _cheapest(self, gap: int, prices: Prices) -> list[tuple[int, Stack]] | None:
-        """The cheapest covers of a gap."""
-        cheapest = self.covers[gap].cheapest(prices, self._most_sets)
-        if cheapest is None or cheapest == NO_COVER or self._too_many:
-            return None
-        return self.covers[gap].within(prices, cheapest, self._most_sets)
+    def _cheapest(self, gap: int, prices: Prices) -> tuple[int, list[Stack]]:
+        """What no cover of a gap costs less than, and those that cost just this, if these are known."""
+        return (0, []) if self._too_many else self.covers[gap].cheapest(prices, self._most_sets)
 
-    def _near(self, gap: int, prices: Prices, most: int) -> list[tuple[int, Stack]] | None:
-        """The cheapest covers of a gap, and others that cost little more, but no more than `most`."""
-        found = self._cheapest(gap, prices)
-        if found is None:
-            return None
-        cheapest = min(cost for cost, _ in found)
-        for part in _NEAR:
+    def _near(self, gap: int, prices: Prices, most: int) -> tuple[int, list[Stack]]:
+        """The same, and others that cost little more, but no more than `most`."""
+        cheapest, covers = self._cheapest(gap, prices)
+        for part in _NEAR if covers else ():
             more = self.covers[gap].within(prices, min(cheapest + cheapest // part, most), _MOST_SETS)
             if more is None or len(more) > _MOST_NEAR:
                 break
-            found = more
-        return found
+            covers = [cover for _, cover in more]
+        return cheapest, covers
 
     @property
     def _most_sets(self) -> int:

@@ -9,7 +9,7 @@ nothing is missed. Sets are rows of zeros and ones over units: the first piece o
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -92,7 +92,7 @@ class _Table(NamedTuple):
 
 
 class Covers:
-    """The covers of one gap; `looked_at` counts the sets of pieces that were looked at."""
+    """The covers of one gap; `looked_at` counts the sets of pieces that were looked at, `met` are covers of use."""
 
     def __init__(self, coverage: Coverage) -> None:
         # where nothing serves, what is in stays in
@@ -110,24 +110,41 @@ class Covers:
         self._ends = np.array([end for _, end, _ in stacks], dtype=np.int64)
         self.low, self.high = coverage.low, coverage.high
         self.looked_at = 0
+        self.met: set[Stack] = set()
 
-    def cheapest(self, prices: Prices, cap: int) -> int | None:
-        """What the cheapest cover costs; None where there are too many to look at. NO_COVER where there is none."""
+    def meet(self, covers: Iterable[Stack]) -> None:
+        """These covers were of use."""
+        self.met.update(covers)
+
+    def cheapest(self, prices: Prices, cap: int) -> tuple[int, list[Stack]]:
+        """What no cover costs less than, and the covers that cost just this: none where that takes too many sets.
+
+        NO_COVER where there is none at all.
+        """
         table = self._table(prices)
         can = table.costs < NO_COVER
         everything = int(table.costs[can].sum())
-        first = table.holds[table.starts <= self.low] @ np.where(can, table.costs, everything + 1)
-        most = int(first.min(initial=everything))
-        while True:
+        if everything >= _WHOLE:
+            return 0, []
+        had = table.holds @ ~can == 0
+        stacks = table.holds @ np.where(can, table.costs, 0)
+        # both ends of the range are served by some stack
+        first, last = stacks[had & (table.starts <= self.low)], stacks[had & (table.ends >= self.high)]
+        least = int(max(one.min() if len(one) else NO_COVER for one in (first, last)))
+        most = least
+        while most <= everything:
             found = self.within(prices, most, cap)
             if found is None:
-                return None
+                return least, []
             if found:
-                return min(cost for cost, _ in found)
-            if most >= everything:
-                return NO_COVER
+                least = min(cost for cost, _ in found)
+                return least, [cover for cost, cover in found if cost == least]
+            least = most + 1
+            if most == everything:
+                break
             # little by little: the number of sets grows fast
             most = min(everything, most + max(most // 8, everything // 64, 1))
+        return NO_COVER, []
 
     def _table(self, prices: Prices) -> _Table:
         told = [prices.of_unit(line, k) for line, k in self.units]

@@ -193,7 +193,22 @@ def demand_of(number: int, job: Job, gap: Gap, usable: tuple[int, ...] = ()) -> 
         doubts=tuple(trial_doubts(job, gap)),
         compared=any(b.within is not None and gap.name in job.gaps_behind(b) for b in job.balances),
     )
+    demand = _with_all_pairs(demand)
     return replace(demand, by_blades=bool(demand.pairs))
+
+
+def _with_all_pairs(demand: Demand) -> Demand:
+    """The same with every pair of blades that may show the gap: a pair does that wherever the gap lies between it.
+
+    Its middle may then lie further out than the gap ever does.
+    """
+    step, pairs = demand.step, demand.pairs
+    if step is None or not pairs:
+        return demand
+    first, last = pairs[0], pairs[-1]
+    low = first - step if first - step / 2 > demand.low else demand.low
+    high = last + step if last + step / 2 < demand.high else demand.high
+    return replace(demand, low=min(low, demand.low), high=max(high, demand.high))
 
 
 def _usable(job: Job, place: Place, screening: Screening, own: Collection[int]) -> tuple[int, ...]:

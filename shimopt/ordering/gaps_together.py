@@ -1,24 +1,29 @@
 """The gaps of an order whose places act together: what they need beside all cards, and what is bought for them.
 
-They come after the gaps that stand alone: from what the drawer and the parcel leave over, and the fewest pieces more.
-A piece more is bought where that adds least to the cost of what is bought already. That nothing is cheaper in all is
-not proven, and the order's levels say so.
+They come after the gaps that stand alone: from what the drawer and the parcel leave over, and what is bought beside: by
+the fewest pieces and by what is cheap, from all suppliers and from each alone, whichever costs least in all. A piece
+more is bought where that adds least to the cost of what is bought already. That nothing is cheaper is not proven, and
+the order's levels say so.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 
 from shimopt.job import Job
+from shimopt.job.levels import Level
 from shimopt.ordering.demand import demand_of
 from shimopt.ordering.market import as_charged
 from shimopt.ordering.order_request import Case
 from shimopt.ordering.purchase import Purchase
-from shimopt.ordering.readings_together import Table, Together, table_of
+from shimopt.ordering.readings_together import Table, Together, open_cells, table_of
 from shimopt.parts import Offer, StockLine
 from shimopt.watch import Watch
+
+# what makes a gap inside comes first as ever, then what is cheap
+_COST_FIRST = (Level.OUTSIDE, Level.MISS, Level.UNPROVEN, Level.DOUBT, Level.EXCESS, Level.COST)
 
 
 def with_tables(case: Case, purchase: Purchase, watch: Watch) -> tuple[Case, Purchase]:
@@ -31,10 +36,9 @@ def with_tables(case: Case, purchase: Purchase, watch: Watch) -> tuple[Case, Pur
             if cluster.alone or not cluster.gaps or not names.issuperset(cluster.gaps):
                 continue
             demands = [demand_of(number, job, job.gap[name]) for name in cluster.gaps]
-            stock = _what_is_left(case, purchase, job, number)
-            table = table_of(Together.of(job, cluster, demands, stock), watch)
-            more = None if table is None else _bought(case, purchase, table, stock)
-            if table is None or more is None:
+            ways = _ways(case, purchase, Together.of(job, cluster, demands, job.stock), watch)
+            table, more = min(ways, key=lambda way: _judged(case, *way), default=(None, ()))
+            if table is None:
                 continue
             held = {(len(case.demands) + len(tables), line): count for line, count in table.takes.items() if count}
             purchase = Purchase(more, {**purchase.aside, **held})
@@ -45,12 +49,37 @@ def with_tables(case: Case, purchase: Purchase, watch: Watch) -> tuple[Case, Pur
     return replace(case, tables=tuple(tables), for_tables=more, unanswered=left), purchase
 
 
-def _what_is_left(case: Case, purchase: Purchase, job: Job, number: int) -> list[StockLine]:
-    """The stock less what is set aside for others, with the offers of the market; what only other jobs name is out."""
+def _ways(case: Case, purchase: Purchase, asked: Together, watch: Watch) -> Iterator[tuple[Table, tuple[int, ...]]]:
+    """What to fit, and all packs that are bought then: by the fewest pieces, and by the cost, from whoever it may be.
+
+    A second supplier's postage may cost more than dearer pieces do, so that each alone is tried as well.
+    """
+    suppliers = sorted({buy.supplier for buy in case.market.buys})
+    by_cost = replace(asked, job=replace(asked.job, priority=_COST_FIRST))
+    alone = [frozenset([one]) for one in suppliers] if len(suppliers) > 1 else []
+    for one, senders in ((asked, frozenset(suppliers)), *((by_cost, some) for some in (frozenset(suppliers), *alone))):
+        stock = _what_is_left(case, purchase, asked.job, asked.number, senders)
+        table = table_of(replace(one, job=replace(one.job, stock=tuple(stock))), watch)
+        more = None if table is None else _bought(case, purchase, table, stock, senders)
+        if table is not None and more is not None:
+            yield table, more
+        if watch.over():
+            return
+
+
+def _judged(case: Case, table: Table, packs: Sequence[int]) -> tuple[int, ...]:
+    """Readings that nothing serves, then what the packs are worth, level by level."""
+    bought = Purchase(tuple(packs), {})
+    levels = ("unpriced", "cost", "arrival", "bought")
+    return len(open_cells(table)), *(case.books.value_of(level, bought) for level in levels)
+
+
+def _what_is_left(case: Case, purchase: Purchase, job: Job, number: int, senders: Collection[int]) -> list[StockLine]:
+    """The stock less what is set aside for others, with these suppliers' offers; what only other jobs name is out."""
     there = case.there(purchase)
     there.subtract(purchase.set_aside)
     offered: dict[int, list[Offer]] = {}
-    for buy in case.market.buys:
+    for buy in (buy for buy in case.market.buys if buy.supplier in senders):
         offered.setdefault(buy.line, []).append(buy.offer)
     return [
         replace(line, on_hand=max(0, there[i]), offers=tuple(offered.get(i, ())))
@@ -60,12 +89,14 @@ def _what_is_left(case: Case, purchase: Purchase, job: Job, number: int) -> list
     ]
 
 
-def _bought(case: Case, purchase: Purchase, table: Table, stock: Sequence[StockLine]) -> tuple[int, ...] | None:
+def _bought(
+    case: Case, purchase: Purchase, table: Table, stock: Sequence[StockLine], senders: Collection[int]
+) -> tuple[int, ...] | None:
     """The packs with what a table lacks, where that adds least to the cost; None where it cannot be afforded."""
     packs = list(purchase.packs)
     short = Counter({line: count - stock[line].on_hand for line, count in table.takes.items()})
     for line, count in sorted((+short).items()):
-        offers = [n for n, buy in enumerate(case.market.buys) if buy.line == line]
+        offers = [n for n, buy in enumerate(case.market.buys) if buy.line == line and buy.supplier in senders]
         if not offers:
             return None
         ways = []

@@ -13,6 +13,8 @@ from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.order_request import Case
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.stretches import first_purchase
+from shimopt.ordering.supplier_branch import best_from
+from shimopt.proof.exact_bounds import NO_END
 from shimopt.watch import Watch
 
 _MOST_ROUNDS = 6
@@ -23,7 +25,7 @@ Found = tuple[Case, Hunt, Sequence[Step]]
 def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequence[Step]], None]) -> Found | None:
     """The best purchase found, with its case and levels; None where few sizes do not serve all gaps everywhere."""
     bound = 0 if case.narrowed is None else case.narrowed.bound()
-    begun = _begun(case)
+    begun = _begun(case, watch)
     if begun is None:
         return None
     few, start = begun
@@ -67,17 +69,29 @@ def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequ
     return best[0], best[1], _open_above(best[2], bound)
 
 
-def _begun(case: Case) -> tuple[Case, Purchase] | None:
-    """The fewest sizes that serve all gaps everywhere, and an order of them; None where few do not."""
+def _begun(case: Case, watch: Watch) -> tuple[Case, Purchase] | None:
+    """The cheapest order found from few sizes or from one supplier, and what was looked at; None where none was."""
+    found: list[tuple[Case, Purchase]] = []
     few: Case | None = case
     while few is not None:
         if all(coverage.whole for coverage in few.books.coverages):
             start = _started(few.books)
             # each gap has a stack for every reading; all at once they may want the same pieces
             if few.books.value_of("open", start) == 0:
-                return few, start
+                found.append((few, start))
+                break
         few = few.wider()
-    return None
+    best = found[0][1] if found else None
+    cost = case.books.value_of("cost", best) if best is not None else NO_END
+    for supplier in sorted({buy.supplier for buy in case.market.buys}):
+        alone = None if cost == 0 or watch.over() else case.of_supplier(supplier)
+        if alone is None or not all(coverage.whole for coverage in alone.books.coverages):
+            continue
+        order = best_from(alone.books, frozenset([supplier]), cost, watch)
+        if order is not None:
+            found.append((alone, order))
+            cost = alone.books.value_of("cost", order)
+    return found[-1] if found else None
 
 
 def _started(books: Books, known: Purchase | None = None) -> Purchase:

@@ -56,12 +56,11 @@ def make_order(
     agree, FaultError where the result fails its own check.
     """
     watch, start = watch or Watch(), monotonic()
-    case = case_of(jobs, within_days, spend)
     if suppliers is None:
-        case, hunt, steps = _found(case, watch, start)
+        case, hunt, steps = _affordable(jobs, within_days, spend, None, watch, start)
     else:
-        cases = (case_of(jobs, within_days, spend, some) for some in sender_sets(case.market, suppliers))
-        case, hunt, steps = best_of(_found(some, watch, start) for some in cases)
+        sets = sender_sets(case_of(jobs, within_days, spend).market, suppliers)
+        case, hunt, steps = best_of(_affordable(jobs, within_days, spend, some, watch, start) for some in sets)
     case = replace(case, fills=top_up)
     watch.begins("what it is worth")
     case, purchase = with_tables(case, hunt.best, watch)
@@ -72,6 +71,27 @@ def make_order(
     *_, _ = exact.levels()
     exact.settle_ties()
     return replace(found.order(exact), most_suppliers=suppliers)
+
+
+def _affordable(
+    jobs: Sequence[Job],
+    within_days: int | None,
+    spend: Decimal | None,
+    senders: frozenset[int] | None,
+    watch: Watch,
+    start: float,
+) -> Found:
+    """The best purchase from these suppliers within what may be spent, with its case and levels."""
+    if spend is not None:
+        # what costs no more anyway is the best whatever may be spent; it is told only then
+        half = None if watch.left() is None else (watch.left() or 0.0) / 2
+        found = _found(case_of(jobs, within_days, None, senders, unpriced=False), Watch(half, watch.steps), start)
+        case, hunt, steps = found
+        if case.books.value_of("cost", hunt.best) <= int(spend * case.market.price_unit):
+            case = replace(case, spend=spend)
+            watch.told(OrderSoFar(case, hunt.best, steps, start))
+            return case, hunt, steps
+    return _found(case_of(jobs, within_days, spend, senders), watch, start)
 
 
 def _found(case: Case, watch: Watch, start: float) -> Found:
@@ -252,6 +272,7 @@ def _lines(market: Market, purchase: Purchase) -> tuple[Line, ...]:
 
 def _topped(case: Case, fill: Fill) -> Topped:
     length, line = case.scale.length, line_of(case.market, fill.buy, fill.packs)
+    line = replace(line, cost=Fraction(fill.cost, case.market.price_unit))
     return Topped(line, {gap: Band(length(c.start), length(c.end), c.stack) for gap, c in fill.serves.items()})
 
 

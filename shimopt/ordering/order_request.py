@@ -97,6 +97,16 @@ class Case:
                 return self._with_stacks(stacks, self.sizes), some
         return None
 
+    def of_supplier(self, supplier: int) -> Case | None:
+        """The same with all stacks of what is there and what this supplier sells; None where these are too many."""
+        if self.narrowed is None:
+            return None
+        sold = {buy.line for buy in self.market.buys if buy.supplier == supplier}
+        stacks = self.narrowed.stacks(
+            [line for line in self.narrowed.lines if self.narrowed.there[line] or line in sold]
+        )
+        return self._with_stacks(stacks, self.sizes) if sum(map(len, stacks)) <= _MOST_STACKS else None
+
     def wider(self) -> Case | None:
         """The same with twice as many sizes looked at; None where that makes too many stacks, or these are all."""
         if self.narrowed is None or self.sizes is None:
@@ -195,9 +205,17 @@ class Case:
 
 
 def case_of(
-    jobs: Sequence[Job], within_days: int | None, spend: Decimal | None, senders: Collection[int] | None = None
+    jobs: Sequence[Job],
+    within_days: int | None,
+    spend: Decimal | None,
+    senders: Collection[int] | None = None,
+    *,
+    unpriced: bool = True,
 ) -> Case:
-    """The case of these jobs; parameters and errors as of `make_order`; `senders`, the only suppliers, by number."""
+    """The case of these jobs; parameters and errors as of `make_order`.
+
+    Parameters: senders, the only suppliers, by number; unpriced, whether what has no price may be bought.
+    """
     together = merged(jobs)
     stock = together.jobs[0].stock
     screenings = tuple(screen(job) for job in together.jobs)
@@ -209,7 +227,9 @@ def case_of(
     files = ", ".join(job.inputs[0] if job.inputs else job.title for job in together.jobs)
     # what has no price cannot be kept within a budget
     currency = next((job.money.currency for job in together.jobs if job.money.currency), "")
-    market = market_of(stock, together.suppliers, files, within_days, currency).without(unpriced=spend is None)
+    market = market_of(stock, together.suppliers, files, within_days, currency).without(
+        unpriced=unpriced and spend is None
+    )
     market = market if senders is None else market.of(senders)
     there = pieces_there(demands, stock)
     supply, narrowed = Supply(stock, there, frozenset(buy.line for buy in market.buys), scale_of(demands, stock)), None

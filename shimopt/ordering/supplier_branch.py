@@ -18,15 +18,19 @@ from shimopt.ordering.covers import Covers
 from shimopt.ordering.market import least_charge, least_days
 from shimopt.ordering.one_level import Asked, Found, Level
 from shimopt.ordering.order_model import Kit, Program
-from shimopt.ordering.purchase import Books
+from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.stretches import Goods, Looking
 from shimopt.ordering.suppliers_settled import Settled
 from shimopt.proof.branch_and_bound import closed
 from shimopt.proof.exact_bounds import FINE, NO_END, Bound, Sums
 from shimopt.proof.highs import Relaxation
-from shimopt.watch import Few
+from shimopt.watch import Few, Watch
 
 _NODES_FOR_A_START = 60
+# in a large market, a bound that is below the order by more than this part of it is left as it is
+_FAR = 8
+# parts of the bound by which a cover may be dearer where good orders are looked for, as long as that is not too many
+_NEAR = (50, 100, 200)
 # for more gaps the solver's own search takes minutes to propose an order, and seldom a better one
 _FEW_GAPS = 20
 
@@ -62,6 +66,7 @@ class Branch:
         self.struck: set[tuple[int, object, Kit]] = set()
         self.covers = None if covers is None else CoverPrices(books, self.settled, covers)
         self.priced: list[Priced] = []
+        self.many = exchange is not None or len(books.coverages) > _FEW_GAPS
         # the model of all covers that an order needs, once the cost is known
         self.over_covers: Program | None = None
         self.root: Root | None = None
@@ -81,20 +86,7 @@ class Branch:
     def tighten(self, level: Level, known: Found) -> Found | None:
         """Raise `least` by the next way that takes little; the best order known then, None where no way is left."""
         if self.covers is not None and level.name == "cost":
-            if len(self.priced) == 2 or (self.priced and len(self.books.coverages) > _FEW_GAPS):
-                return None
-            if self.priced:
-                # an order that the bound reaches already spares the rest
-                known, _ = self._over(self.covers.program(self.priced[0].known), level, known, _NODES_FOR_A_START)
-            if known.value <= self.asks_at_least(level.name):
-                return known
-            more = self.covers.tightened(self.priced[0], known.value) if self.priced else self.covers.at_least()
-            if more is None:
-                self.covers = None
-            else:
-                self.priced.append(more)
-                self._raise(level.name, -(-more.bound // FINE))
-            return known
+            return self._tighten_covers(self.covers, level, known)
         if self.root is not None:
             return None
         program, sums = self._model(level)
@@ -109,6 +101,39 @@ class Branch:
             if near is not None and (cost := self.books.value_of("cost", near)) < known.value:
                 return Found(near, cost)
         return known
+
+    def _tighten_covers(self, covers: CoverPrices, level: Level, known: Found) -> Found | None:
+        """The same over covers: prices of pieces first, then those of the relaxation, and an order of the best."""
+        if len(self.priced) == 2:
+            return None
+        if self.priced and not self.many:
+            # an order that the bound reaches already spares the rest
+            known, _ = self._over(covers.program(self.priced[0].known), level, known, _NODES_FOR_A_START)
+        if self.priced and known.value <= self.asks_at_least(level.name):
+            return known
+        more = covers.tightened(self.priced[0], known.value, near=not self.many) if self.priced else covers.at_least()
+        if more is None or not (self.many or all(more.known)):
+            # too many covers: by stretches, then
+            self.covers = None
+            return known
+        self.priced.append(more)
+        self._raise(level.name, -(-more.bound // FINE))
+        if self.many and len(self.priced) == 2 and self.asks_at_least(level.name) < known.value:
+            known = self._proposed(covers, more, level, known)
+        return known
+
+    def _proposed(self, covers: CoverPrices, priced: Priced, level: Level, known: Found) -> Found:
+        """The best order that the solver's own search proposes over covers little dearer than the bound."""
+        least = priced.bound // FINE
+        some = (covers.complete(priced, min(known.value, least + least // part)) for part in _NEAR)
+        program = next((one for one in some if one is not None), None)
+        if program is None:
+            # too many covers: by stretches, then
+            self.covers = None
+            return known
+        asked = self._asked(level, program, program.holding(level.held), known)
+        asked.propose(Relaxation(asked.task.sums, asked.task.objective, asked.task.within), known, None)
+        return asked.best
 
     def spare(self, goods: Goods, value: int) -> None:
         """Leave out what stands in no order of this cost, by a bound of what all goods cost."""
@@ -144,7 +169,7 @@ class Branch:
                 return known
             # too many covers: by stretches, then
             self.covers = None
-            self.tighten(level, known)
+            known = self.tighten(level, known) or known
         if self.root is None:
             return known
         asked, relaxation, bound = self.root
@@ -156,7 +181,11 @@ class Branch:
             return known
         if self.exchange is not None and len(self.books.coverages) > _FEW_GAPS:
             return known
-        if bound is not None and bound.rounded_up(asked.task.unit) < known.value:
+        least = known.value if bound is None else bound.rounded_up(asked.task.unit)
+        if self.exchange is not None and least < known.value - known.value // _FAR:
+            # so far below an order a bound does not come up to it in the steps that there are
+            return min(known, asked.best, key=lambda found: found.value)
+        if bound is not None and least < known.value:
             self._raise(level.name, closed(asked.task.narrowed(bound, known.value), known.value, level.limit))
         return min(known, asked.best, key=lambda found: found.value)
 
@@ -184,3 +213,22 @@ class Branch:
         """The purchase known with the fewest pieces set aside; None where this model does not hold it."""
         program, sums = self._model(level)
         return self._asked(level, program, sums, known).set_aside(known.purchase.packs, fewest=True)
+
+
+def best_from(books: Books, senders: frozenset[int], cost: int, watch: Watch) -> Purchase | None:
+    """The best order found soon that is cheaper than this cost, from these suppliers alone; None where none is.
+
+    Every gap can be served from end to end.
+    """
+    looking = Looking(books, giving_up=False, telling=True)
+    exchange = Exchange(books)
+    branch = Branch(books, senders, looking, [Covers(coverage) for coverage in books.coverages], exchange)
+    level = Level("cost", {}, Few(_NODES_FOR_A_START, watch), watch)
+    nothing = Purchase((0,) * len(books.market.buys), {})
+    best = Found(nothing, cost)
+    near = exchange.of(senders)
+    if near is not None and books.value_of("cost", near) < cost:
+        best = Found(near, books.value_of("cost", near))
+    while branch.asks_at_least("cost") < best.value and (known := branch.tighten(level, best)) is not None:
+        best = known
+    return best.purchase if best.value < cost else None

@@ -23,7 +23,7 @@ SIGNS: Mapping[str, str] = {
     "star": "*",
     "do": "→",
 }
-VERDICTS: Mapping[Verdict, str] = {"inside": "inside", "outside": "outside", "unproven": "not sure"}
+VERDICTS: Mapping[Verdict, str] = {"inside": "inside", "outside": "outside", "unproven": "not surely inside"}
 
 NOTHING_IN = "nothing"
 
@@ -168,14 +168,14 @@ LABELS: Mapping[str, str] = {
     "take_back": "Take back",
     "no_devices": "No phone or tablet is paired.",
     "new_title": "What is it called?",
-    "new_title_like": "winch, upper shafts",
+    "new_title_like": "such as: winch, upper shafts",
     "new_unit": "Unit of your blades and shims",
     "new_window": "What is allowed",
     "new_min": "Least clearance",
     "new_max": "Largest clearance",
-    "new_none": "a number, or none",
+    "new_none": "empty: none",
     "new_source": "Who states this window?",
-    "new_source_like": "manual and page, drawing, letter",
+    "new_source_like": "such as: manual and page, drawing, letter",
     "new_gap": "Gap",
     "new_gap_name": "Name of the gap",
     "new_kind": "How is it read?",
@@ -187,16 +187,18 @@ LABELS: Mapping[str, str] = {
     "how_cover": "Without shims, the cover nipped down evenly: the blade goes between cover and case.",
     "how_dimensions": "Measure each by itself: + what adds to the gap, - what takes from it.",
     "new_lengths": "Dimensions, each with its sign and name",
-    "new_lengths_like": "+ bore depth 42.15 ± 0.01 - width 41.80",
+    "new_lengths_like": "such as: + bore depth 42.15 ± 0.01 - width 41.80 (+- is ±)",
     "how_dial": "Push, set to nothing, pull; three pulls or more.",
     "new_was_in": "Shims in it now",
     "new_was_in_like": "with + between; empty: none",
     "new_shaft": "Shaft that the shims sit on",
-    "new_shaft_like": "a diameter, 16 h6; empty: not measured",
+    "new_shaft_like": "its diameter, such as 16 h6; empty: not measured",
     "new_sizes": "Shims in the drawer",
-    "new_sizes_like": "size x count, commas between: 2 x 4, 5; empty: none",
+    "new_sizes_like": "size x count, commas between, such as 2 x 4, 5; empty: none",
     "new_bore": "Bore of these shims",
     "new_bore_like": "empty: not measured",
+    "new_not_read": "its reading is missing",
+    "new_read_it": "write what was read",
     "new_again": "write it again",
     "new_sure": "It is as typed: measured, and looked at again",
     "new_more": "Another gap",

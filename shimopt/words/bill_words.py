@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.ordering.order_result import Bill, Line, Order, Topped
+from shimopt.words.adding_words import bill_shown, line_shown
 from shimopt.words.card_words import gap_text
 from shimopt.words.money_words import bundle_text, charged_total, money
 from shimopt.words.order_part_words import order_part
@@ -23,7 +24,8 @@ def days_text(days: int | None) -> str:
 
 def packs_text(order: Order, line: Line) -> str:
     """`2 packs of 10 PS-0.2`, or `2 x PS-0.2` where they come singly."""
-    part = order_part(order, line.part)
+    # nobody measures what is still to be sent
+    part = order_part(order, line.part).removesuffix(" (not measured)")
     if line.offer.pack > 1:
         return f"{plural(line.packs, 'pack')} of {line.offer.pack} {part}"
     return f"{line.packs} x {part}"
@@ -31,13 +33,14 @@ def packs_text(order: Order, line: Line) -> str:
 
 def line_text(order: Order, line: Line) -> str:
     """`2 packs of 10 PS-0.2: 9.20 EUR, 3 days`."""
-    cost = "no price" if line.cost is None else f"{money(order, line.cost)}{bundle_text(order, line)}"
+    amount = line_shown(order, line)
+    cost = "no price" if amount is None else f"{money(order, amount)}{bundle_text(order, line)}"
     return f"{packs_text(order, line)}: {cost}, {days_text(line.offer.lead_days)}"
 
 
 def topped_text(order: Order, more: Topped) -> str:
     """`1 x PS-0.2: 1.20 EUR, may serve front left`."""
-    cost = "" if more.line.cost is None else f": {money(order, more.line.cost)}"
+    cost = "" if more.line.cost is None else f": {money(order, more.line.cost)}{bundle_text(order, more.line)}"
     serves = listed([gap_text(order, gap) for gap in more.gaps], 4)
     return f"{packs_text(order, more.line)}{cost}, may serve {serves}"
 
@@ -45,14 +48,14 @@ def topped_text(order: Order, more: Topped) -> str:
 def bill_text(order: Order, bill: Bill) -> str:
     """What a supplier asks, and of what it is made up."""
     terms = bill.supplier
-    postage = f"postage {money(order, Fraction(terms.postage))}"
+    goods, short, sending = bill_shown(order, bill)
+    postage = f"postage {money(order, sending)}"
     if bill.goods is None or bill.total is None:
         least = f", smallest order {money(order, Fraction(terms.smallest_order))}" if terms.smallest_order else ""
         return f"not known, for a part has no price ({postage}{least})"
     left = bill.top_up - order.topped_up(terms.name) if bill.top_up else bill.top_up
     part = f" of which {money(order, left)} buys nothing" if left < bill.top_up else " that buys nothing"
     empty = part if left else ""
-    top_up = f", top-up {money(order, bill.top_up)}{empty}" if bill.top_up else ""
-    return (
-        f"{money(order, bill.total)} (goods {money(order, bill.goods)}{top_up}, {postage}){charged_total(order, bill)}"
-    )
+    top_up = f", top-up {money(order, short)}{empty}" if bill.top_up else ""
+    total = goods + short + sending
+    return f"{money(order, total)} (goods {money(order, goods)}{top_up}, {postage}){charged_total(order, bill)}"

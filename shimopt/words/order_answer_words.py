@@ -21,6 +21,16 @@ def unserved(order: Order) -> list[str]:
     return alone + [named(order, t.job, demand.gap.name) for t in order.tables if t.open for demand in t.demands]
 
 
+def _still_open(order: Order) -> str:
+    """`left is served at no reading, and right is still not served at every reading`."""
+    never = [gap_text(order, gap) for gap in sorted({h.gap for h in order.holes}) if not order.cards[gap].bands]
+    partly = [name for name in unserved(order) if name not in never]
+    told = [f"{listed(never)} {'is' if len(never) == 1 else 'are'} served at no reading"] if never else []
+    if partly:
+        told.append(f"{listed(partly)} {'is' if len(partly) == 1 else 'are'} still not served at every reading")
+    return ", and ".join(told)
+
+
 def awaited_words(order: Order) -> str:
     """`2 x S-10`: what the cards may need, and is on order already; empty where nothing is."""
     return listed([f"{count} x {order_part(order, i)}" for i, count in order.awaited.items()])
@@ -72,9 +82,8 @@ def answer_words(order: Order, *, settled: bool) -> str:
             each = "every gap that has a card" if order.unanswered else "every gap"
             late = awaited_words(order)
             start = f"Nothing more to order: with what is on order, {late}," if late else "Nothing to order:"
-            return (
-                f"{start} {_without_buying(order)} {each}, wherever in its bracket the final reading falls." + without
-            )
+            read = "whatever the final reading shows within today's, shift included."
+            return f"{start} {_without_buying(order)} {each}, {read}{without}"
         metal = {hole.gap for hole in order.holes if hole.cause == "metal"}
         if metal and metal == open_ and len(names) == len(open_):
             if any(order.demands[gap].gap.reading.no_preload_assumed for gap in open_):
@@ -103,14 +112,21 @@ def answer_words(order: Order, *, settled: bool) -> str:
         start += f", and {more} that {'fill' if more > 1 else 'fills'} {its}"
     start += f", here in {days_text(order.arrives_in_days)}" if order.arrives_in_days is not None else ""
     if names:
-        return f"{start}; {unsure} {be} still not served at every reading." + without
+        return f"{start}; {_still_open(order)}." + without
     certain = all(demand.gap.reading.basis == "worst case" for demand in order.answered)
     known = "" if certain else ", as surely as the readings are known"
     which = plural(len(order.answered), "gap")
     if not order.unanswered and len(order.answered) > 1:
         which = f"all {which}"
     surely = "surely " if certain and settled else ""
-    return f"{start}: one order is {surely}enough for {which}{known}." + without
+    return f"{start}: one order is {surely}enough for {which}{known}{_as_marked(order)}." + without
+
+
+def _as_marked(order: Order) -> str:
+    """Which of the pieces that its rows fit are taken as exactly what is marked on them: nobody states a tolerance."""
+    exact = [i for i in sorted(order.set_aside) if (part := order.stock[i].part).thickness.exact and not part.measured]
+    names = listed([order_part(order, i) for i in exact], 3)
+    return f", as far as {names} {'is' if len(exact) == 1 else 'are'} as marked" if exact else ""
 
 
 def _without_buying(order: Order) -> str:

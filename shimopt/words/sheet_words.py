@@ -48,13 +48,14 @@ _MOST_NAMED = 4
 
 NO_PLACE = "nothing goes in here: the job names no place for it"
 AFTERWARDS = (
-    "Every reading is where it was expected. If not, stop: look for a burr, dirt, a piece not as marked, a clamp not "
-    "tight.",
+    "Every reading is as predicted. If not, stop: look for a burr, dirt, a piece not as marked, a clamp not tight.",
     "Every reading is inside what is allowed. If not, take it apart again and do not run it.",
     "The readings are written into the job: shimopt record JOB",
 )
 # a plan is for today's readings; after a rebuild with new parts the gap is read again, and the card decides
 OPEN_STILL = "only once it is settled: see the top"
+READ_AND_FIT = "Read the final gap, fit what its row says"
+READ_THEN_PLAN = "Read all the gaps; a plan of these readings then says what to fit"
 CARD_HEADING = "Bench card: what goes in, by the final reading"
 BY_ORDER = "Once the order has come: read again on the day, then fit by the card at the end."
 BY_CARD_ALONE = "Read again on the day, then fit by the card at the end: by it what the plan keeps in may come out too."

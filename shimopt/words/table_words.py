@@ -30,6 +30,11 @@ def table_name(order: Order, table: Table) -> str:
     return listed([named(order, table.job, demand.gap.name) for demand in table.demands])
 
 
+def with_rows(order: Order) -> bool:
+    """Whether any row of a card says what to fit."""
+    return bool(order.demands) or not all(table.rowless for table in order.tables)
+
+
 def table_allowed(table: Table, say: Speaker) -> str:
     """The window of each gap."""
     return "; ".join(f"{shown(d.gap.name)}: {limits_text(d.gap.window, say.about(d.gap))}" for d in table.demands)
