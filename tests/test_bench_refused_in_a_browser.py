@@ -1,4 +1,4 @@
-"""The bench page in a browser: what is refused is said at its gap, from wherever it was sent; a held job's page lives."""
+"""The bench page in a browser: what is refused is said at its gap, wherever it was sent from; a held job's page."""
 
 from __future__ import annotations
 
