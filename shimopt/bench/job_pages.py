@@ -83,7 +83,9 @@ def job_and_errors(shop: Shop, job: AtHand) -> dict[str, Any]:
         blades = blades_of(shop.desk.folder, shop.readings.in_hand(job.id, job.path).job.unit)
     except InputError as error:
         problems = [*problems, *(one for one in error.problems if one not in problems)]
-    shown = {"id": job.id, "current": job.current} | {key: answer.get(key) for key in ("version", "stage", "data")}
+    shown: dict[str, Any] = {"id": job.id, "current": job.current} | {
+        key: answer.get(key) for key in ("version", "stage", "data")
+    }
     if shown["data"] is not None:
         shown["data"] = undecided(shown["data"], shop.readings.differing(job.id))
     return {
