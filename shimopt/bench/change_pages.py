@@ -119,6 +119,7 @@ class ChangePages:
         job = self.shop.asked(request)
         asked = {key: sent.text(key) for key in ("part", "thickness", "at")} | _who(request, sent)
         asked["on_hand"] = sent.text("on_hand") or "1"
+        asked["checked"] = sent.text("checked")
         said, errors = await self._done(request, "add_piece", job, asked)
         if sent.as_data:
             return JSONResponse({"errors": errors} if errors else {"said": said}, 400 if errors else 200)
@@ -126,7 +127,13 @@ class ChangePages:
         drawers = [] if data is None else [{"id": job.id, "data": data["data"]}]
         all_errors = [*errors, *wrong]
         return self.shop.page(
-            request, "drawer", 400 if errors else 200, drawers=drawers, said=said, errors=all_errors or None
+            request,
+            "drawer",
+            400 if errors else 200,
+            drawers=drawers,
+            said=said,
+            errors=all_errors or None,
+            typed=asked if errors else {},
         )
 
 

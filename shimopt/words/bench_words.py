@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from shimopt.errors import shown
 from shimopt.job.record import Record
+from shimopt.words.bench_page_words import LABELS
 from shimopt.words.speaker import plural
 
 
@@ -114,6 +115,14 @@ def not_in_plan_words(said: str, *, differs: bool) -> tuple[str, str]:
 
 
 NOT_ADDED = ("this piece is there already, or none was counted", "count one at least")
+
+
+def piece_slip_words(typed: str, meant: str, unit: str) -> tuple[str, str]:
+    """A measured piece that was probably read in another unit, and what to do about it."""
+    rule = f"{typed} is far from all pieces of this drawer: {meant} was probably meant"
+    return rule, f"write it again in {unit}, or tick: {LABELS['measured_again']}"
+
+
 ADDED = "The piece lies in the drawer."
 
 
@@ -122,9 +131,15 @@ def best_so_far_words(seconds: float) -> str:
     return f"This is the best plan so far: it was ended after {seconds:g} s. `shimopt plan` works it out to its end."
 
 
-def invited_words(address: str, until: str) -> str:
-    """A customer's address, which is told once."""
-    return f"The customer sees this job until {until} at {address} (copy it now: it is not shown again)."
+def invited_words(address: str, until: str, *, here_only: bool) -> list[str]:
+    """A customer's address, which is told once, and who can open it."""
+    lines = [f"The customer sees this job until {until} at {address} (copy it now: it is not shown again)."]
+    if here_only:
+        lines = [
+            f"Only this computer can open {address} now: the customer sees nothing of it.",
+            "To let others see it, start the page with: shimopt bench --network. Then make a new address.",
+        ]
+    return lines
 
 
 def recorded_words(record: Record, agree: int, read: int) -> str:
