@@ -88,7 +88,8 @@ class JoiningPages:
 
     def _listed(self, request: Request, said: list[str] | None, invited: dict[str, str] | None = None) -> Response:
         listed = self.shop.devices.listed()
-        return self.shop.page(request, "devices", said=said, invited=invited, **listed)
+        devices, customers = listed["devices"], listed["customers"]
+        return self.shop.page(request, "devices", said=said, invited=invited, devices=devices, customers=customers)
 
     async def revoke(self, request: Request) -> Response:
         """Let somebody in no longer."""

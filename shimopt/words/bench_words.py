@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from shimopt.errors import shown
 from shimopt.job.record import Record
 from shimopt.words.bench_page_words import LABELS
@@ -41,6 +43,11 @@ CHOOSE, CHOOSE_ONE = "to be chosen", "choose a reading"
 def choose_first_words(gap: str) -> str:
     """In place of an answer, while two benches differ on a gap."""
     return f"{shown(gap)}: two readings differ. Choose one before anything is fitted."
+
+
+def when_words(at: datetime, now: datetime) -> str:
+    """When something was read, by the clock on the wall; with its day where that is not today."""
+    return f"{at:%H:%M}" if at.date() == now.date() else f"{at:%Y-%m-%d %H:%M}"
 
 
 def the_file_words() -> str:
@@ -87,6 +94,13 @@ TOO_LARGE = "This is more than a page sends."
 BUSY = "Too much was asked for at once. Wait a moment, then load the page again."
 TOO_SLOW = "What was sent did not come whole. Send it again."
 OUR_FAULT = "A fault of our own: what was asked was not done. What was read is kept."
+
+
+def refused_words(gap: str, rule: str, remedy: str) -> str:
+    """Why a reading of a gap was not taken, and what to do."""
+    return ". ".join(f"{text[:1].upper()}{text[1:]}" for text in (f"{gap}: {rule}", remedy) if text) + "."
+
+
 NO_BENCH = "A reading says which bench gave it, under which number, and of which gap. Load the page again."
 OTHERWISE = "This bench gave another reading under this number. Give it the next number."
 NO_CHOICE = "There is nothing to choose here any more. Look at the page again."
