@@ -138,6 +138,13 @@ def _fraction(text: str) -> Decimal | None:
     return Decimal(found[1] or 0) + Decimal(found[2]) / int(found[3])
 
 
+def parted_by_blanks(answer: str) -> str:
+    """Sizes with blanks between, such as `0,1x3 0,2x2 0,5`, with semicolons between; other answers as they are."""
+    apart = re.sub(r"\s*[x×*]\s*", "x", answer.strip()).split()
+    whole = all(_SIZE.fullmatch(one.replace(",", ".")) for one in apart)
+    return ";".join(apart) if len(apart) > 1 and whole and not re.search(r"[,;]\s|[,;]$", answer.strip()) else answer
+
+
 def sizes_of(answer: str) -> dict[Decimal, int]:
     """Sizes and counts from an answer such as `2 x 4, 5 x 1, 10`, `0,2 x 4; 0,5` or `none`. Raises ValueError."""
     sizes: dict[Decimal, int] = {}
