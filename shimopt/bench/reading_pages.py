@@ -18,6 +18,7 @@ from shimopt.bench.reading_said import said_in
 from shimopt.bench.readings import Given, NotKeptError, TakenOtherwiseError
 from shimopt.bench.shop import Shop, told
 from shimopt.errors import InputError
+from shimopt.words.bench_page_words import ticked
 from shimopt.words.bench_words import NO_BENCH, NO_CHOICE, OTHERWISE, refused_words
 
 _BENCH = re.compile(r"[a-z0-9]{16,32}", re.ASCII)
@@ -82,12 +83,13 @@ class ReadingPages:
         if sent.as_data:
             return JSONResponse({"errors": errors}, status)
         found = job_and_errors(self.shop, job)
-        return self.shop.page(request, "job", status, job=found["job"], errors=errors)
+        return self.shop.page(request, "job", status, job=found["job"], errors=errors, asked_again=status == 400)
 
 
 def _of_gap(sent: Posted, errors: list[dict[str, str]]) -> list[dict[str, str]]:
     """What is wrong with a reading, said of its gap: who reads it has not seen the job's file."""
-    return [one | {"text": refused_words(sent.text("gap"), one["rule"], one["remedy"])} for one in errors]
+    found = [ticked(one) for one in errors]
+    return [one | {"text": refused_words(sent.text("gap"), one["rule"], one["remedy"])} for one in found]
 
 
 def _given(sent: Posted, me: Me) -> Given:

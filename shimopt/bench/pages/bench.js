@@ -8,6 +8,8 @@
   const job = body.dataset.job, words = body.dataset;
   const all = (what, within = document) => [...within.querySelectorAll(what)];
   const one = (what, within = document) => within.querySelector(what);
+  // a job's page that answered a form is asked for again, and loaded again, by the job's own address
+  if (job && body.classList.contains("job")) history.replaceState(null, "", `/job/${job}${location.hash}`);
 
   // ---- what this browser keeps -------------------------------------------------------------------------------
   const kept = {
@@ -25,11 +27,13 @@
   const mark = "reading ";
   // where nothing can be kept, as in a private window, readings live as long as the page does
   let memory = [];
-  function queue() {
+  function lying() {
     const here = new Set(memory.map((e) => mark + e.key));
     const there = kept.names().filter((name) => name.startsWith(mark) && !here.has(name)).map((name) => kept.get(name));
     return [...memory, ...there.filter(Boolean)].sort((a, b) => a.counter - b.counter || (a.key < b.key ? -1 : 1));
   }
+  // what was refused while its job's page was not open lies here until that page has shown it
+  const queue = () => lying().filter((e) => !e.refused), refused = () => lying().filter((e) => e.refused);
   function keep(event) {
     memory = memory.filter((e) => e.key !== event.key);
     if (!kept.set(mark + event.key, event)) memory.push(event);
@@ -47,9 +51,12 @@
     if (!state) return;
     const waiting = queue(), left = waiting.length;
     const why = trouble ? `. ${trouble}` : "";
-    const text = left ? words.sayKept.replace("{n}", left) + why : sent && !waits.size ? words.saySent : "";
+    const bad = all(".gap").filter((card) => one(".told.bad", card)).map((card) => card.dataset.gap);
+    const elsewhere = refused().map((e) => `${one(`a[href="/job/${e.job}"] b`)?.textContent ?? e.job}, ${e.fields.gap} ${saidIn(e)}`);
+    const now = left ? words.sayKept.replace("{n}", left) + why : bad.length ? words.sayNotTaken.replace("{what}", bad.join(", ")) : sent && !waits.size ? words.saySent : "";
+    const text = [now, elsewhere.length ? words.sayRefused.replace("{n}", elsewhere.length).replace("{what}", elsewhere.join("; ")) : ""].filter(Boolean).join(" · ");
     if (state.textContent !== text) state.textContent = text;
-    state.classList.toggle("kept", left > 0);
+    state.classList.toggle("kept", left + bad.length + elsewhere.length > 0);
     // a card shows its own reading before the plan does; what was refused is in neither
     let older = false;
     for (const card of all(".gap")) {
@@ -62,6 +69,7 @@
   const leaving = (event) => { if (queue().length) { event.preventDefault(); event.returnValue = words.sayLeaving || ""; } };
   addEventListener("beforeunload", leaving);
 
+  const saidIn = ({ fields }) => Object.keys(fields).filter((name) => !["gap", "spot", "step", "checked"].includes(name)).map((name) => fields[name]).join("/");
   let sending = false, pause = 0, timer = 0;
   // what may still be tapped on waits in the queue for its moment; a clock that was set back holds nothing up
   const ripens = (event) => { const left = (event.ripe || 0) - Date.now(); return left > 0 && left <= LONGEST ? left : 0; };
@@ -85,9 +93,11 @@
         if (answer.status === 401 || answer.status === 403) { trouble = words.sayShutOut; throw new Error("shut out"); }
         // only what was taken, or was refused for what it says, goes from here
         if (answer.status >= 400 && !(answer.status === 400 && answer.json?.errors)) { held.push(first); continue; }
-        letGo(first);
-        pause = 0; trouble = gone.size ? words.sayGone : ""; sent = sent || answer.status < 400;
-        if (first.job === job) answered(first, answer);
+        const shown = first.job === job && cardOf(first.fields.gap), taken = answer.status < 400;
+        if (shown || taken) letGo(first); else keep({ ...first, refused: answer.json.errors });
+        if (taken) for (const e of refused()) if (sameGap(e, first) && e.counter < first.counter) letGo(e);
+        pause = 0; trouble = gone.size ? words.sayGone : ""; sent = taken;
+        if (shown) answered(first, answer);
       }
       if (held.length) { trouble = words.sayWaits; throw new Error("later"); }
       const unripe = queue().map(ripens).filter(Boolean);
@@ -248,7 +258,7 @@
   addEventListener("pagehide", deaf);
   addEventListener("pageshow", (event) => { if (event.persisted) { listen(); send(); refresh(); } });
   addEventListener("online", () => { pause = 0; send(); });
-  addEventListener("storage", (event) => { if (event.key?.startsWith(mark)) tell(); });
+  addEventListener("storage", (event) => { if (event.key?.startsWith(mark)) { showRefused(); tell(); } });
 
   // ---- readings ----------------------------------------------------------------------------------------------------
   // what a form says, if it says anything, and anything else than was handed on last
@@ -310,10 +320,16 @@
     form.addEventListener("focusout", ({ relatedTarget }) => { if (waits.has(form) && !form.contains(relatedTarget) && !one("#pad")?.open) touched(form, 700); });
   }
   // what was kept when the page was left stands in its fields again
-  for (const event of queue()) if (event.job === job) {
-    const form = cardOf(event.fields.gap)?.querySelector("form.reading");
+  function stands(event) {
+    const form = all("form.reading", cardOf(event.fields.gap) ?? undefined).find((f) => event.job === job && f.elements.gap.value === event.fields.gap && (f.elements.spot?.value ?? "") === (event.fields.spot ?? ""));
     if (form) for (const input of all("input:not([type=hidden]):not([type=checkbox])", form)) if (event.fields[input.name] !== undefined) input.value = event.fields[input.name];
+    return form;
   }
+  for (const event of queue()) stands(event);
+  function showRefused() {
+    for (const event of refused()) if (stands(event)) { letGo(event); answered(event, { json: { errors: event.refused } }); }
+  }
+  showRefused();
 
   // ---- steps through the blades: a tap is one, held it runs -----------------------------------------------------------
   const blades = (words.blades || "").split(" ").filter(Boolean);
