@@ -108,7 +108,7 @@ def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
     if checked is None:
         raise InputError.at(path, *NOT_ADDED)
     if not asked["checked"] and (slip := piece_slip(job, checked.piece.part.thickness.best)):
-        raise InputError.at("", *slip, where=checked.piece.part.name, value=asked["thickness"])
+        raise InputError.at("", *slip)
     if job.seats and checked.best_verdict == "stop":
         say = Speaker.of(job)
         found = [one for answer in checked.seats.values() for one in answer.findings if one.grade == "stop"]

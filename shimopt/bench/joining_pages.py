@@ -117,7 +117,9 @@ class JoiningPages:
             return JSONResponse({"address": address, "until": until})
         said = invited_words(address, until, here_only=not self._there())
         if _is_local(request):
-            return self._listed(request, said, {"address": address, "job": job.id, "qr": _square(address)})
+            return self._listed(
+                request, said, {"address": address, "job": job.id, "qr": _square(address) if self._there() else ""}
+            )
         return self.shop.page(request, "job", **(job_and_errors(self.shop, job) | {"said": said}))
 
     async def customer(self, request: Request) -> Response:
