@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from shimopt.arithmetic.changes import DRAWER
+from shimopt.bench.piece_slips import piece_slip
 from shimopt.bench.recorded_view import recorded_data
 from shimopt.bench.shown_plan import planned, refuse_other
 from shimopt.door.holds import hold_plan, let_go, stock_of
@@ -128,6 +129,8 @@ def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
         (checked,) = check_pieces(job, table, list(job.seats), ()) or (None,)
     if checked is None:
         raise InputError.at(path, *NOT_ADDED)
+    if not asked["checked"] and (slip := piece_slip(job, checked.piece.part.thickness.best)):
+        raise InputError.at("", *slip)
     if job.seats and checked.best_verdict == "stop":
         say = Speaker.of(job)
         found = [one for answer in checked.seats.values() for one in answer.findings if one.grade == "stop"]

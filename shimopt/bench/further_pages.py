@@ -86,7 +86,8 @@ class FurtherPages:
             errors += wrong if len(asked) == 1 else []
             if data is not None:
                 by_key.setdefault(data["key"], {"id": job.id, "data": data["data"]})
-        return self.shop.page(request, "drawer", drawers=list(by_key.values()), errors=errors or None)
+        of = {"id": asked[0].id} if "id" in request.path_params else None
+        return self.shop.page(request, "drawer", drawers=list(by_key.values()), errors=errors or None, of=of)
 
     async def asked(self, request: Request) -> AtHand:
         """The job that a request is about, once what was read of it stands in its file. Raises HTTPException 404."""

@@ -75,6 +75,9 @@ def job_and_errors(shop: Shop, job: AtHand) -> dict[str, Any]:
     answer, problems = job.answer, [*job.problems, *job.not_written]
     try:
         readings, recorded = shop.readings.shown(job.id, job.path), shop.readings.recorded(job.id, job.path)
+        names = {row["id"]: row["name"] for row in shop.devices.listed()["devices"]}
+        for row in readings:
+            row["differs"] = row["differs"] and _by_name(row["differs"], names)
     except InputError as error:
         readings, recorded = [], False
         problems = problems or [*error.problems]
@@ -99,6 +102,17 @@ def job_and_errors(shop: Shop, job: AtHand) -> dict[str, Any]:
         },
         "errors": told(problems),
     }
+
+
+def _by_name(differing: list[dict[str, Any]], names: dict[str, str]) -> list[dict[str, Any]]:
+    """Readings that differ, each by the name of its device; by its bench too where one device gave several."""
+    of = [one["device"] for one in differing]
+    told = []
+    for one in differing:
+        name = names.get(one["device"], "")
+        both = f"{name}, {one['bench']}" if of.count(one["device"]) > 1 else name
+        told.append({key: it for key, it in one.items() if key != "device"} | {"bench": both if name else one["bench"]})
+    return told
 
 
 def _row(job: AtHand, differing: Collection[str]) -> dict[str, Any]:

@@ -18,7 +18,10 @@ from shimopt.bench.reading_written import ToWrite, Written
 from shimopt.bench.readings_book import GapBook, Reading, ReadingsBook
 from shimopt.bench.readings_log import ReadingsLog
 from shimopt.errors import InputError, Problem
-from shimopt.words.bench_words import AGAIN, not_in_plan_words, said_words, the_file_words
+from shimopt.words.bench_words import AGAIN, not_in_plan_words, said_words, the_file_words, when_words
+
+# who gave it, and when: of what stands in the job's file nobody knows
+_UNKNOWN = {"device": "", "at": "", "when": ""}
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,9 +250,16 @@ class Readings:
         if book is None or not book.differs:
             return None
         told = [
-            {"seq": one.seq, "bench": self._book.named(one.giver), "said": said_words(one.said.to_dict()), "at": one.at}
+            {
+                "seq": one.seq,
+                "bench": self._book.named(one.giver),
+                "device": one.device,
+                "said": said_words(one.said.to_dict()),
+                "at": one.at,
+                "when": when_words(datetime.fromisoformat(one.at).astimezone(), datetime.now(UTC).astimezone()),
+            }
             for one in sorted(book.by_bench.values(), key=lambda one: one.seq)
         ]
         if book.in_file is not None:
-            told.append({"seq": 0, "bench": the_file_words(), "said": said_words(book.in_file), "at": ""})
+            told.append({"seq": 0, "bench": the_file_words(), "said": said_words(book.in_file)} | _UNKNOWN)
         return told

@@ -16,7 +16,8 @@ def undecided(data: dict[str, Any], gaps: Collection[str]) -> dict[str, Any]:
         return data
     names = {shown(gap) for gap in gaps}
     cards = [_to_choose(card) if card["name"] in names else card for card in data["gaps"]]
-    return data | {"verdict": "unproven", "answer": [choose_first_words(gap) for gap in gaps], "gaps": cards}
+    answer = {"verdict": "unproven", "answer": [choose_first_words(gap) for gap in gaps], "gaps": cards}
+    return data | answer | {"notes": [note for note in data["notes"] if note["kind"] != "do"], "buy": [], "proof": ""}
 
 
 def undecided_row(row: dict[str, Any], gaps: Collection[str]) -> dict[str, Any]:

@@ -53,8 +53,9 @@ LABELS: Mapping[str, str] = {
     "thicker": "thicker",
     "more": "more",
     "none_goes": "none",
-    "put_in": "Put in",
+    "put_in": "Send this reading",
     "checked": "Read again, it is as typed",
+    "measured_again": "Measured again, it is as typed",
     "sent": "✓ sent",
     "kept": "kept here, not sent: {n}",
     "offline": "No way to the computer. Readings are kept here and go out by themselves.",
@@ -105,7 +106,7 @@ LABELS: Mapping[str, str] = {
     "devices": "Devices",
     "pair": "Pair a phone",
     "pad": "Number pad",
-    "take_over": "Take over",
+    "take_over": "Use it",
     "delete_one": "delete one digit",
     "another_pull": "Another pull",
     "wrong": "This cannot be taken",
@@ -113,6 +114,7 @@ LABELS: Mapping[str, str] = {
     "what_could_be": "What could be in, from thin to thick",
     "on_seat": "On its seat",
     "planned": "planned",
+    "planned_in": "by the plan it holds",
     "after_fitting": "What it reads after fitting",
     "expected": "should read",
     "reads_now": "reads now",
@@ -171,6 +173,8 @@ LABELS: Mapping[str, str] = {
     "since": "since",
     "last_seen": "last seen",
     "shut_device": "Shut out",
+    "open_address": "Open the customer's page",
+    "square": "The customer's address as a square for a camera",
     "customers_see": "Customers' pages",
     "until": "until",
     "take_back": "Take back",
@@ -238,7 +242,7 @@ def work_rows(at: AtPlace, *, held: bool) -> list[dict[str, str]]:
     """What is done at a place, by the heads of the plan's table: out, stays, in (or fit) and from."""
     if not at.changed:
         text = f"{at.stays} {at.source}".strip() if at.stays else at.into
-        return [{"label": "", "text": text}]
+        return [{"label": "fit" if text == NOTHING_IN else "", "text": text}]
     rows = [("out", at.out), ("stays", at.stays), ("in" if held else "fit", at.into), ("from", at.source)]
     return [{"label": label, "text": text} for label, text in rows if text]
 
@@ -267,7 +271,9 @@ def recorded_words(record: Record) -> str:
 def as_predicted_words(gaps: int, agree: int) -> str:
     """How many of the gaps that were read agree with what was predicted."""
     if agree == gaps:
-        return "Reads as predicted." if gaps == 1 else f"All {gaps} gaps read as predicted."
+        if gaps < 3:
+            return "Reads as predicted." if gaps == 1 else "Both gaps read as predicted."
+        return f"All {gaps} gaps read as predicted."
     return f"{gaps - agree} of {plural(gaps, 'gap')} not as predicted."
 
 

@@ -400,7 +400,7 @@
       if (!matchMedia("(pointer: coarse)").matches) continue;
       input.inputMode = "none"; // our keys are larger than the system's
       input.addEventListener("click", () => {
-        into = input; typed = "";
+        into = input; typed = input.name === "readings" && input.value ? `${input.value} ` : ""; // one more pull
         next.hidden = input.name !== "readings";
         one(".pad-name", pad).textContent = `${one("h3", input.closest(".gap")).textContent}: ${one(`label[for="${input.id}"]`).textContent}`;
         show();
@@ -433,6 +433,8 @@
       const card = one(`#gap-${button.dataset.big}`), copy = (what) => [...one(what, card).childNodes].map((node) => node.cloneNode(true));
       one(".far-name", far).textContent = one("h3", card).textContent + (card.classList.contains("stale") ? `: ${one(".earlier", card).textContent}` : "");
       one(".far-work", far).replaceChildren(...copy(".does"));
+      // a number keeps its unit beside it
+      for (const text of all("dd", far)) text.textContent = text.textContent.replace(/(\d) (?=(mm|um|in|thou)\b)/g, "$1\u00a0");
       one(".far-work", far).className = `far-work ${one(".does", card).className}`;
       one(".far-verdict", far).replaceChildren(...copy(".top > div"));
       one(".far-verdict", far).className = `far-verdict ${one(".top > div", card).className}`;
