@@ -46,7 +46,7 @@ class ReadingPages:
         job, shop = self.shop.asked(request), self.shop
         try:
             given = _given(sent, request.scope["me"])
-            reading, new = await shop.readings.take(job.id, job.path, given)
+            reading, new = await shop.readings.take(job.id, job.path, given, shop.devices.lets_in)
         except TakenOtherwiseError:
             return self._refused(request, job, sent, 409, [{"text": OTHERWISE, "rule": OTHERWISE}])
         except NotKeptError as error:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
@@ -86,10 +86,13 @@ class Readings:
         self._hands[job] = hand, signature
         return hand
 
-    async def take(self, job: str, path: Path, given: Given) -> tuple[Reading, bool]:
+    async def take(
+        self, job: str, path: Path, given: Given, let_in: Callable[[str], bool] = lambda _: True
+    ) -> tuple[Reading, bool]:
         """Take a reading: kept on disk when this returns; and whether it is new.
 
-        Raises InputError where it cannot be read, TakenOtherwiseError, NotKeptError.
+        Raises InputError where it cannot be read, TakenOtherwiseError, NotKeptError. Parameter: let_in, whether a
+        device is still let in; a bench of one that is not goes on on the device that it joined anew as.
         """
         book = self._book
         giver = (given.device, given.bench)
@@ -109,6 +112,8 @@ class Readings:
             raise InputError.at(path.name, rule, remedy, where="gap", value=given.gap)
         said = given.said.in_unit(hand.job.unit)
         changed = hand.with_said(given.gap, said)
+        others = () if given.form else book.gap(job, given.gap).by_bench
+        was = [device for device, bench in others if bench == given.bench and not let_in(device)]
         entry = {
             "kind": "reading",
             "job": job,
@@ -120,6 +125,7 @@ class Readings:
             "over": hand.gaps[given.gap].told(),
             "at": datetime.now(UTC).isoformat(timespec="seconds"),
             **({"form": given.form} if given.form else {}),
+            **({"was": was} if was else {}),
         }
         reading = self._add(entry)
         if not book.gap(job, given.gap).differs:

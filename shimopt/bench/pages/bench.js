@@ -60,7 +60,7 @@
     // a card shows its own reading before the plan does; what was refused is in neither
     let older = false;
     for (const card of all(".gap")) {
-      const open = card.dataset.tapped || one(".told.bad", card) || waiting.some((e) => e.job === job && e.fields.gap === card.dataset.gap);
+      const open = card.dataset.tapped || one(".told.bad, form.reading:invalid", card) || waiting.some((e) => e.job === job && e.fields.gap === card.dataset.gap);
       card.classList.toggle("stale", Boolean(open) || (card.dataset.waits === "1" && !card.classList.contains("alone")));
       older ||= Boolean(open) || card.dataset.waits === "1";
     }
@@ -203,10 +203,12 @@
       if (waiting.has(card.dataset.gap)) continue;
       // what was refused stays as it was typed, to be mended or stood by
       const theirs = one(".told.bad", card) ? null : one(`#${card.id}`, page);
-      if (theirs) for (const input of all("form.reading input:not([type=hidden]):not([type=checkbox])", card)) {
-        const now = theirs.querySelector(`#${input.id}`);
-        // not what is being tapped at this moment
-        if (now && input.value !== now.value && document.activeElement !== input && !card.dataset.tapped) {
+      if (theirs) for (const form of all("form.reading", card)) {
+        // a reading is taken over whole, and not while it is typed or tapped: one blade of another's is nobody's reading
+        if (card.dataset.tapped || form.matches(":invalid") || (form.contains(document.activeElement) && document.activeElement.matches("input"))) { form.dataset.missed = "1"; continue; }
+        for (const input of all("input:not([type=hidden]):not([type=checkbox])", form)) {
+          const now = theirs.querySelector(`#${input.id}`);
+          if (!now || input.value === now.value) continue;
           input.value = now.value;
           delete card.dataset.said;
         }
@@ -280,7 +282,7 @@
     return [now, found.said];
   }
   function touched(form, at = 500) {
-    if (!form.matches("form.reading")) return; // what is sent as a whole waits for its button
+    if (!form.matches("form.reading")) { form.dispatchEvent(new Event("input")); return; } // what is sent as a whole waits for its button
     const before = waits.get(form);
     clearTimeout(before?.timer);
     form.closest(".gap").dataset.tapped = "1";
@@ -317,7 +319,10 @@
       // only somebody who types is waited for: a tap on a button, and a pad that closes, give the focus too
       if (waits.has(form) && target.matches("input:not([type=checkbox], [inputmode=none])")) touched(form, LONGEST);
     });
-    form.addEventListener("focusout", ({ relatedTarget }) => { if (waits.has(form) && !form.contains(relatedTarget) && !one("#pad")?.open) touched(form, 700); });
+    form.addEventListener("focusout", ({ relatedTarget }) => {
+      if (form.dataset.missed && !form.contains(relatedTarget)) { delete form.dataset.missed; setTimeout(refresh, 1000); }
+      if (waits.has(form) && !form.contains(relatedTarget) && !one("#pad")?.open) touched(form, 700);
+    });
   }
   // what was kept when the page was left stands in its fields again
   function stands(event) {
@@ -347,7 +352,11 @@
     const go = form.elements[`${stem}go`], other = form.elements[`${stem}no_go`];
     if (!go || !other || !blades.length) return;
     const neighbours = number(other.value) === number(beside(before, 1));
-    if (neighbours || !(number(other.value) > (number(go.value) || 0))) other.value = beside(go.value, 1);
+    // of what is no blade of the set nobody knows which blade did not go: it is asked for
+    const typed = number(go.value), least = Number(blades[0]), plain = /^[\s\d.,]*$/.test(go.value);
+    const asked = !plain || (typed > 0 && typed < Number(blades.at(-1)) && !blades.some((b) => Number(b) === typed));
+    const other_unit = asked && typed < least && number(other.value) >= least;
+    if (neighbours || other_unit || !(number(other.value) > (typed || 0))) other.value = asked ? "" : beside(go.value, 1);
   }
   function stepOnce(button) {
     const form = button.form ?? button.closest("form"), way = Number(button.dataset.step), name = button.dataset.of;
@@ -554,6 +563,34 @@
     for (let n = 0; n < 30 && queue().some((e) => e.job === job); n++) await new Promise((go) => setTimeout(go, 100));
     location.assign(link.href);
   });
+  // what is sent as a whole is sent once the computer answers: else the browser's own page would take the place of all that was typed
+  document.addEventListener("submit", async (event) => {
+    const form = event.target, button = event.submitter;
+    if (!form.dataset.noWay || form.dataset.way) return;
+    event.preventDefault(); event.stopImmediatePropagation();
+    if (form.dataset.asking) return;
+    form.dataset.asking = "1";
+    const there = await fetch("/icon.svg", { cache: "no-store", signal: AbortSignal.timeout(8000) }).then((got) => got.status < 500, () => false);
+    delete form.dataset.asking;
+    button?.setCustomValidity(there ? "" : form.dataset.noWay);
+    if (!there) { button?.reportValidity(); return; }
+    form.dataset.way = "1"; form.requestSubmit(button); delete form.dataset.way;
+  }, true);
+  // and is kept until the computer has it, or the plan that it was typed for is another one
+  if (words.has) kept.drop(words.has);
+  for (const form of all("form[data-draft]")) {
+    const name = form.dataset.draft, version = form.elements.version.value, fields = all("input:not([type=hidden])", form);
+    const before = kept.get(name), value = (input) => (input.type === "checkbox" ? input.checked : input.value);
+    if (before?.version === version) {
+      for (const input of fields) {
+        const was = before.typed[input.name];
+        if (typeof was === "boolean") input.checked = was; else if (was !== undefined) input.value = was;
+        if (was && typeof was === "string" && input.closest("details")) input.closest("details").open = true;
+      }
+      one(".drafted", form).hidden = false;
+    }
+    form.addEventListener("input", () => kept.set(name, { version, typed: Object.fromEntries(fields.map((input) => [input.name, value(input)])) }));
+  }
   // a form is sent once, however often it is tapped
   for (const form of all("form.once")) form.addEventListener("submit", () => { setTimeout(() => { for (const b of all("button", form)) b.disabled = true; }); });
   tell(); listen(); send();
