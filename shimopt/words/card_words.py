@@ -24,6 +24,7 @@ from shimopt.words.digits import as_shown
 from shimopt.words.order_part_words import order_part, to_be_measured
 from shimopt.words.shortfall_words import rubbed_in
 from shimopt.words.speaker import Speaker, listed
+from shimopt.words.stop_words import would_serve
 
 HOLE = "not covered: stop"
 # which figure a row means, by how blades tell it
@@ -123,11 +124,11 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
         # blades are marked in the unit of the job, whatever the screen is in
         own = Speaker(order.jobs[order.demands[number].job].unit)
         own = own.bare if own.unit == say.unit else own
-        doubted, soft = bool(order.demands[number].doubts), rubbing(order, number)
+        soft = rubbing(order, number)
         said = [
             (replace(row, stack=None), SOFT)
             if row.stack in soft
-            else (row, _stop(row, doubted) if row.stack is None else fit_text(order, number, row.stack))
+            else (row, _stop(order, number, row, say) if row.stack is None else fit_text(order, number, row.stack))
             for row in card.rows
         ]
         return [
@@ -152,7 +153,13 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
     return [
         CardRow(
             f"{MEANT[demand.told_by]}{read_text(order, number, start, end, say.bare)}",
-            (HOLE if stack is None else SOFT if stack in soft else fit_text(order, number, stack),),
+            (
+                f"{HOLE}{would_serve(order, number, start, end, say)}"
+                if stack is None
+                else SOFT
+                if stack in soft
+                else fit_text(order, number, stack),
+            ),
             stack is None or stack in soft,
             "" if stack is None or stack in soft else _comes_to(order, number, stack, start, end, say),
             (-end, -start) if demand.gap.reading.opens else (start, end),
@@ -293,11 +300,14 @@ def gives(order: Order, number: int, line: int, *, always: bool = False) -> bool
     return bool(out) and all(out) and not stops if always else any(out)
 
 
-def _stop(row: BladeRow, doubted: bool) -> str:
-    """Why a row fits nothing; `doubted`: whether today's reading was not taken as in service."""
+def _stop(order: Order, number: int, row: BladeRow, say: Speaker) -> str:
+    """Why a row fits nothing, and what would serve there."""
+    demand = order.demands[number]
     if row.contradicts:
-        return CONTRADICTS if doubted else AGAIN
-    return HOLE if row.go else NO_BLADE
+        # where there are doubts, today's reading was not taken as in service
+        return CONTRADICTS if demand.doubts else AGAIN
+    middle = demand.gap.reading.sign * Fraction(row.go + row.no_go) / 2
+    return f"{HOLE}{would_serve(order, number, middle, middle, say)}" if row.go else NO_BLADE
 
 
 def _blades(first: BladeRow, last: BladeRow, say: Speaker) -> str:
