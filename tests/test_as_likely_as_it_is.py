@@ -64,7 +64,7 @@ def test_what_is_measured_so_after_fitting_is_no_calculation(run_unfolded: Run, 
     out = run_unfolded("record", folder, "--after", "g=0.18 to 0.22 mm", *WHO)[1]
     assert "It is inside its window by its best estimate: the gauge cannot tell for certain." in out
     said = told(run_unfolded, folder)
-    assert "Measured after fitting, it is perhaps right, but" in said
+    assert "Measured after fitting, it is perhaps inside, but" in said
     assert "By calculation" not in said
 
 

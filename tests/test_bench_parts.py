@@ -20,6 +20,7 @@ from shimopt.bench.blade_set import blades_of
 from shimopt.bench.devices import Pairing
 from shimopt.bench.feed import Feed, Listener
 from shimopt.bench.form_tokens import FormTokens
+from shimopt.bench.freshness import signature_of
 from shimopt.bench.planners import DroppedError, Planners
 from shimopt.errors import FaultError, InputError
 from tests.bench_server import ROOT, laid_job, ran
@@ -135,6 +136,17 @@ def test_a_planning_process_whose_server_is_gone_ends_without_a_word(tmp_path: P
     assert (asked.wait(30), asked.stderr.read()) == (0, b"")
     asked.stdin.close()
     asked.stderr.close()
+
+
+def test_an_empty_journal_beside_a_database_is_no_change_and_a_full_one_is(tmp_path: Path) -> None:
+    stock = tmp_path / "stock.db"
+    stock.write_bytes(b"pages")
+    before = signature_of([str(stock)])
+    # whoever opens the database only to read it makes one
+    (tmp_path / "stock.db-wal").touch()
+    assert signature_of([str(stock)]) == before
+    (tmp_path / "stock.db-wal").write_bytes(b"frames")
+    assert signature_of([str(stock)]) != before
 
 
 def test_a_page_that_takes_no_news_in_is_let_go_and_all_lines_end_together() -> None:

@@ -56,7 +56,7 @@ def test_any_gauge_tells_of_what_nobody_read(run_unfolded: Run, tmp_path: Path) 
     assert "right end: the sizes are too far apart" not in said
     for kind in ("letter", "sheet"):
         told = paper(run_unfolded, kind, folder)
-        assert "Not surely right: right end. Read it before it runs: nobody has since it was fitted." in told
+        assert "Not surely inside: right end. Read it before it runs: nobody has since it was fitted." in told
         assert "more finely" not in told
         assert "the gauge cannot tell" not in told
 
@@ -92,5 +92,5 @@ def test_a_chance_of_a_half_is_not_called_probable_over_the_gap(run_unfolded: Ru
     (tmp_path / "drawer.csv").write_text(DRAWER.replace("L-05,0.05,0.003,3\n", ""), "utf-8")
     run_unfolded("record", tmp_path, "--after", "left end=0.12 to 0.13 mm", *WHO, "2026-05-03")
     told = paper(run_unfolded, "letter", tmp_path)
-    assert "right end: got a shim, perhaps right" in told
-    assert "probably right" not in told
+    assert "right end: got a shim, perhaps inside" in told
+    assert "probably inside" not in told

@@ -194,7 +194,8 @@ def check_letter(decision: Decision, changes: dict[str, Change]) -> None:
     }
     # after a record with nothing left to do it tells of the visit
     if not decision.changes.nothing or not decision.job.records:
-        check_letters_answer(content["answer"], changes, plan_object(decision)["moves"])
+        wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
+        check_letters_answer(content["answer"], changes, plan_object(decision)["moves"], wrong)
     nothing_done = not any(c["out"] or c["in"] for c in changes.values())
     assert ("nothing is fitted" in content["answer"]) <= nothing_done
     for told in content["gaps"]:

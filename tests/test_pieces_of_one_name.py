@@ -44,7 +44,7 @@ def test_the_measured_one_is_named_with_its_measure(run_unfolded: Run, tmp_path:
         run_unfolded(paper, folder, "-o", page, "--date", "2026-05-04")
         texts.append(" ".join(unescape(re.sub(r"<[^>]+>", " ", page.read_text(encoding="utf-8"))).split()))
     # 0.40 less the 0.30 ± 0.06 of the one as marked: 0.04 to 0.16, and 0.05 to 0.15 is allowed
-    assert "gets another shim, probably right: S-30 for S-30 (measured 0.355 mm)" in texts[0]
+    assert "gets another shim, probably inside: S-30 for S-30 (measured 0.355 mm)" in texts[0]
     assert "S-30 (measured 0.355 mm), to the drawer" in texts[1]
     (change,) = json.loads(run_unfolded("plan", folder, "--json")[1])["changes"]
     assert [piece["thickness"] for piece in change["out"]] == [0.355]

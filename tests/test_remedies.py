@@ -75,7 +75,7 @@ def test_a_reading_that_no_gauge_gives_is_no_remedy(tmp_path: Path) -> None:
     assert "g needs 0.2101 to 0.2901 mm of shim that suits to be sure." in steps(found)
     reasons = letter_content(found, "mm", "2026-05-03")["gaps"][0]["sentences"]
     # a chance of about a half is not called probable
-    assert any("It is perhaps right." in sentence for sentence in reasons)
+    assert any("It is perhaps inside." in sentence for sentence in reasons)
 
 
 def test_one_piece_more_is_no_advice_against_a_seats_own_number(tmp_path: Path) -> None:

@@ -12,6 +12,9 @@ from pathlib import Path
 
 import pytest
 
+from shimopt.job import load_job
+from shimopt.planner import decide
+from shimopt.words.done_words import what_is_done
 from tests.command import Run
 from tests.job_files import write_job
 
@@ -104,7 +107,7 @@ def test_what_was_hidden_stays_hidden_when_nobody_reads_it(run_unfolded: Run, tm
     assert "? unknown" in plan
     assert "it may be tight already" in plan
     letter = paper(run_unfolded, folder, "letter")
-    assert "probably right" not in letter
+    assert "probably inside" not in letter
     assert "may still be" not in letter
 
 
@@ -136,7 +139,8 @@ def test_what_was_set_at_an_earlier_visit_is_not_said_to_keep_what_was_found(run
     run_unfolded("record", folder, *read, "--update-drawer", *WHO)
     letter = paper(run_unfolded, folder, "letter")
     assert "keeps its shim" not in letter
-    assert "one keeps what is in it now" in letter
+    # b reads otherwise than predicted, and the letter says no more before it is known why
+    assert "one keeps what is in it now" in what_is_done(decide(load_job(folder)))
 
 
 def test_what_was_inside_before_is_not_outside_as_before(run_unfolded: Run, tmp_path: Path) -> None:

@@ -163,7 +163,7 @@ effects = { left = -1, right = -1 }
 """
 
 
-@pytest.mark.parametrize(("half", "sizes", "likely"), [(5, (4, 8), "probably right"), (9, (4, 5), "perhaps right")])
+@pytest.mark.parametrize(("half", "sizes", "likely"), [(5, (4, 8), "probably inside"), (9, (4, 5), "perhaps inside")])
 def test_a_doubt_of_a_gap_that_packs_set_stands_in_its_row(
     tmp_path: Path, half: int, sizes: tuple[int, int], likely: str
 ) -> None:

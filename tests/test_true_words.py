@@ -261,7 +261,7 @@ def test_gaps_of_unlike_chances_are_each_called_by_their_own() -> None:
     found = decide(load_job(ADVICE / "bucket-step"))
     say = Speaker.of(found.job)
     assert "but ex left is perhaps and ex right is only probably inside" in headline(found, say)
-    assert "By calculation ex left perhaps and ex right probably come right" in answer_words(found, say)
+    assert "By calculation ex left perhaps and ex right probably come inside" in answer_words(found, say)
 
 
 def test_a_piece_that_only_moves_over_is_no_new_pack() -> None:

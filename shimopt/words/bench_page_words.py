@@ -23,7 +23,7 @@ SIGNS: Mapping[str, str] = {
     "star": "*",
     "do": "→",
 }
-VERDICTS: Mapping[Verdict, str] = {"inside": "inside", "outside": "outside", "unproven": "not sure"}
+VERDICTS: Mapping[Verdict, str] = {"inside": "inside", "outside": "outside", "unproven": "not surely inside"}
 
 NOTHING_IN = "nothing"
 

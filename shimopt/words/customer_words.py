@@ -98,7 +98,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
                 f"would leave only {told(reason.after)}: too tight."
             )
         case gap.FittedToBeSurer():
-            return "It was right before by its best estimate, but not surely."
+            return "It was inside before by its best estimate, but not surely."
         case gap.FittedToMatch():
             right = "right by itself" if reason.sure else "right by itself by its best estimate"
             return f"It was {right}; the shim makes it match the others ({listed(reason.names)})."
@@ -110,7 +110,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             ends = ((reason.tight, "tight"), (reason.loose, "loose"))
             out = " or ".join(f"{length(amount)} too {how}" for amount, how in ends if amount)
             likely = probably(reason.chance)
-            return f"It is {likely} right. As well as all is known, it may still be {out or 'just outside'}."
+            return f"It is {likely} inside. As well as all is known, it may still be {out or 'just outside'}."
         case gap.BelowWindow():
             return (
                 f"That is {length(reason.off)} too tight. A shim would only make it tighter: its seating has to be "
@@ -143,7 +143,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case gap.LeftBySearch():
             return f"{pieces(reason.stack)} would put it right; the plan was cut off before that."
         case gap.ChanceTooLow():
-            return f"It is {probably(reason.chance)} right, but not as surely as was asked."
+            return f"It is {probably(reason.chance)} inside, but not as surely as was asked."
         case shared.StaysOutside():
             return f"That is {length(reason.off)} {loose_or_tight(reason.side)}."
         case shared.NoPlaceMoves():

@@ -84,7 +84,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         said.append(f"Before it runs, {'; '.join(otherwise_read(decision.job, hidden, say))}.")
     if unsure := [n for n in _unsure(decision) if not decision.job.gap[n].may_be_tight and n not in served]:
         said.append(
-            f"Not surely right: {listed(unsure, _MOST_WARNED)}. {_before_it_runs(decision, unsure, say)}".rstrip()
+            f"Not surely inside: {listed(unsure, _MOST_WARNED)}. {_before_it_runs(decision, unsure, say)}".rstrip()
         )
     return said
 
@@ -286,7 +286,7 @@ def status_doubt(decision: Decision, gap: Gap, standing: Standing) -> str:
         return ""
     if gap.name in standing.open:
         return "to be settled first"
-    return f"{probably(found.chance)} right" if found.verdict == "unproven" else ""
+    return f"{probably(found.chance)} inside" if found.verdict == "unproven" else ""
 
 
 def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:

@@ -45,13 +45,13 @@ def perhaps_words(decision: Decision, total: int, unsure: Sequence[str], *, read
     if total == len(unsure) and len(kinds) == 1:
         which, verb = ("it", one) if total == 1 else (all_of(decision), many)
         how = f"{verb} {likely[unsure[0]]}" if read else f"{likely[unsure[0]]} {verb}"
-        return f"{which} {how} right, but {known}"
+        return f"{which} {how} inside, but {known}"
     named = " and ".join(f"{listed(names, _MOST_NAMED)} {how}" for how, names in kinds.items())
     if total == len(unsure):
-        return f"{named} {many} right, but {known}"
+        return f"{named} {many} inside, but {known}"
     named = f"{named}, for {known}"
     right = total - len(unsure)
-    return f"{number_word(right)} of {number_word(total)} clearances {one if right == 1 else many} right; {named}"
+    return f"{number_word(right)} of {number_word(total)} clearances {one if right == 1 else many} inside; {named}"
 
 
 def called(decision: Decision) -> str:

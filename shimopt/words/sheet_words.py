@@ -48,8 +48,7 @@ _MOST_NAMED = 4
 
 NO_PLACE = "nothing goes in here: the job names no place for it"
 AFTERWARDS = (
-    "Every reading is where it was expected. If not, stop: look for a burr, dirt, a piece not as marked, a clamp not "
-    "tight.",
+    "Every reading is as predicted. If not, stop: look for a burr, dirt, a piece not as marked, a clamp not tight.",
     "Every reading is inside what is allowed. If not, take it apart again and do not run it.",
     "The readings are written into the job: shimopt record JOB",
 )
