@@ -77,6 +77,18 @@ def test_a_row_that_says_stop_says_what_thickness_would_serve(run: Run, tmp_path
     assert "0.63 to 0.68 mm of shims would serve" in card
 
 
+def test_a_card_says_which_bores_its_seat_takes(run: Run, tmp_path: Path) -> None:
+    """A shaft of 15.99 to 16.01 takes 16.01 and more; up to a play of 0.30 on the thinnest shaft, 16.29."""
+    job = 'unit = "mm"\nwindow = { min = 0.02, max = 0.12, source = "sheet 9" }\n'
+    job += '[[seat]]\nname = "pin"\nshaft = "16 mm ± 0.01 mm"\nbore_play = 0.30\n'
+    job += '[[gap]]\nname = "play"\nseat = "pin"\nfeeler = { go = 0.75, no_go = 0.80 }\n'
+    ordered(run, tmp_path, job)
+    head = "part,thickness_mm,tolerance_mm,inner_mm,on_hand\n"
+    (tmp_path / "drawer.csv").write_text(f"{head}D-70,0.70,0.003,16.1,1\n", encoding="utf-8")
+    words = " ".join(run("order", tmp_path)[1].split())
+    assert "bores 16.01 to 16.29 mm: a smaller one does not go on, a larger one may hang off centre" in words
+
+
 def test_beyond_the_range_a_row_fits_what_a_plan_of_that_reading_fits(run: Run, tmp_path: Path) -> None:
     """A cover, at least 6 thou, reads 3 to 5: 5 goes, 7 does not and 2 more leave 7 to 9, inside."""
     job = 'unit = "thou"\nwindow = { min = 6, max = "none", source = "sheet 3" }\n[[gap]]\nname = "sheave"\n'

@@ -19,6 +19,7 @@ from shimopt.ordering.order_result import Order, Planned
 from shimopt.parts import StockLine
 from shimopt.readings import Told
 from shimopt.seats import fitting_order
+from shimopt.words.bore_words import bores_taken
 from shimopt.words.change_words import work_words
 from shimopt.words.digits import as_shown
 from shimopt.words.order_part_words import order_part, to_be_measured
@@ -220,6 +221,7 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
     if any(len({order.stock[i].part.thickness.best for i in stack}) > 1 for stack in order.cards[number].stacks):
         yield "several pieces: in the order named, the first against the fixed face"
     yield from to_be_measured(order, number, say)
+    yield from bores_taken(order, number)
     if lines := order.contested.get(number):
         names = listed([order_part(order, i) for i in lines])
         them = "it" if len(lines) == 1 else "them"
