@@ -219,6 +219,8 @@ def test_one_piece_more_than_allowed_is_told_where_it_would_do(drum: Say) -> Non
     drawer = "part,thickness_mm,on_hand\nS-13,0.13,3\n"
     said = drum("0.55 mm", drawer, "most_pieces = 2")
     assert "One piece more than the 2 allowed there would do: 3 x S-13 would make it 0.16 mm" in said
+    # and so it is not said that nothing is thick enough
+    assert "No 2 pieces in the drawer that suit are thick enough" in said
     assert "piece more" not in drum("0.55 mm", drawer.replace(",3\n", ",2\n"), "most_pieces = 2")
 
 

@@ -172,6 +172,13 @@ CASES = {
         # S-30 is another thickness, whatever its name is like
         "row in the drawer: part S-31, its thickness, on_hand = 0",
     ),
+    "a thickness installed that a part of the drawer has": (
+        ('installed = ["S-30"]', 'installed = ["0.3 mm"]'),
+        '[[place]] 1 "left", installed.1',
+        "0.3 mm",
+        "neither drawer nor catalogues",
+        "name it as the drawer does: S-30",
+    ),
     "an installed part whose name is misspelt": (
         ('installed = ["S-30"]', 'installed = ["s30"]'),
         '[[place]] 1 "left", installed.1',

@@ -544,8 +544,49 @@ def test_a_new_job_with_mistakes_comes_back_with_all_of_them_and_all_that_was_ty
             page.fill(f"[name='{name}']", value)
         page.click("text=Write the job")
         says(page, ".wrong", "The least is above the largest")
-        says(page, ".wrong", "The blade that goes must be thinner")
+        says(page, ".wrong", "x: its reading is missing. Write what was read.")
         assert page.input_value("[name=title]") == "<b>Mill</b>"
+        # nothing of that can be ticked away
+        assert page.locator("[name=sure]").count() == 0
+
+
+def test_each_screen_of_a_new_job_says_what_is_wrong_with_it_and_an_empty_gap_is_none(
+    chromium: Any, shop: tuple[Server, Path]
+) -> None:
+    server, folder = shop
+    with bench(chromium, server) as page:
+        page.goto("/new")
+        page.fill("[name=title]", "Sluice")
+        page.check("[name=unit][value=mm]")
+        page.click("text=Next")
+        says(page, "label:has([name=min])", "(mm)")
+        page.fill("[name=min]", "0,3")
+        page.fill("[name=max]", "0,1")
+        page.fill("[name=source]", "plate")
+        page.click("text=Next")
+        says(page, ".wrong", "The least is above the largest")
+        assert page.get_attribute("[name=min]", "aria-invalid") == "true"
+        # no least
+        page.fill("[name=min]", "")
+        page.click("text=Next")
+        page.fill("[name='gap.1.name']", "gate")
+        page.click("text=Next")
+        says(page, ".wrong", "Its reading is missing")
+        page.fill("[name='gap.1.go']", "0.2")
+        page.fill("[name='gap.1.no_go']", "0.15")
+        page.click("text=Another gap")
+        says(page, ".wrong", "The blade that goes must be thinner")
+        page.fill("[name='gap.1.no_go']", "0.25")
+        page.click("text=Another gap")
+        page.wait_for_selector("[name='gap.2.name']")
+        # it was tapped by mistake
+        page.click("text=Next")
+        page.fill("[name=sizes]", "0.15 x 1")
+        page.click("text=Write the job")
+        page.wait_for_selector('body[data-stage="reasons"]')
+    made = tomllib.loads((folder / "sluice" / "job.toml").read_text(encoding="utf-8"))
+    assert [gap["name"] for gap in made["gap"]] == ["gate"]
+    assert (made["window"]["min"], made["window"]["max"]) == ("none", 0.1)
 
 
 @pytest.mark.parametrize("size", SIZES)

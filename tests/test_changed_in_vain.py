@@ -10,6 +10,8 @@ from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
 from shimopt.reasons.shared_reasons import TogetherNearest
+from shimopt.words.next_steps import next_steps
+from shimopt.words.speaker import Speaker
 from tests.brute_force_places import clearance
 from tests.job_files import write_job
 from tests.place_strategies import jobs_of_places
@@ -72,3 +74,20 @@ def test_nothing_too_loose_is_made_too_tight(job: Job) -> None:
         loose = high is not None and one.reading.bracket.best > high
         if loose and low is not None:
             assert clearance(job, one, found.stacks)[1] >= low
+
+
+def test_how_much_in_all_is_said_where_shims_open_a_gap_too(tmp_path: Path) -> None:
+    # each pack opens it by half: 12.5 with 30 in all comes to 3 with 19 less, and to 5 with 15 less
+    packs = "".join(f'[[place]]\nname = "{side}"\ninstalled = ["P-10", "P-05"]\n' for side in ("fore", "aft"))
+    job = (
+        f'title = "Big end"\nunit = "thou"\ndrawer = "drawer.csv"\nequal = ["fore", "aft"]\n{packs}'
+        '[[gap]]\nname = "big end"\nfeeler = { go = 12, no_go = 13 }\neffects = { fore = 0.5, aft = 0.5 }\n'
+        'window = { min = 3, max = 5, source = "list" }\n'
+    )
+    found = decide(load_job(write_job(tmp_path, job, "part,thickness_thou,on_hand\nP-05,5,0\nP-10,10,0\n")))
+    assert found.changes.nothing
+    said = " ".join(next_steps(found, Speaker.of(found.job)))
+    assert "big end needs 11 to 15 thou of shim in all at fore and aft." in said
+    # P-05 in each is 20 less: 2.5, half a thou too tight
+    (near,) = (reason for reason in found.reasons if isinstance(reason, TogetherNearest))
+    assert (near.after, near.still, near.side_after) == (63_500, 12_700, "under")

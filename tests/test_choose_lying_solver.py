@@ -213,7 +213,10 @@ def test_the_same_where_places_act_together(some: list[tuple[Lie, ...]], of: Job
         check(of, levels, lies)
 
 
-@pytest.mark.parametrize("lie", [no_number_at_all, any_number, breaks_down, calls_the_start_best, proposes_no_numbers])
+@pytest.mark.parametrize(
+    "lie",
+    [no_number_at_all, any_number, breaks_down, calls_the_start_best, proposes_no_numbers, nothing_is_better],
+)
 @_SETTINGS
 @given(of=jobs(most_gaps=3, all_kinds=True))
 def test_the_same_where_a_job_is_planned_by_prices(lie: Lie, of: Job) -> None:

@@ -112,13 +112,21 @@ def test_powershell_is_given_names_in_its_quotes(words: list[str], begun: str, s
         (DEMO, f"shimopt plan {DEMO}?"),
         (f"{DEMO}/job.toml", f"shimopt plan {DEMO}/job.toml?"),
         ("demo_data", "shimopt batch --jobs demo_data?"),
-        ("tests", "shimopt new tests?"),
     ],
 )
 def test_a_job_without_a_command_is_told_the_command(run: Run, typed: str, meant: str) -> None:
     code, out, err = run(typed)
     assert (code, out) == (2, "")
     assert err.endswith(f"Did you mean: {meant}\n")
+
+
+def test_a_folder_of_tables_is_taken_for_no_job(run: Run, tmp_path: Path) -> None:
+    """A new job goes into an empty folder; one that holds other files is probably something else."""
+    (tmp_path / "empty").mkdir()
+    assert "Did you mean: shimopt new" in run(str(tmp_path / "empty"))[2]
+    said = " ".join(run("demo_data/tram-depot")[2].split())
+    assert "This folder holds no job.toml; what can be done with its files is listed by: shimopt --help" in said
+    assert "shimopt new" not in said
 
 
 def test_the_help_shows_what_a_newcomer_needs_first(run: Run) -> None:

@@ -20,7 +20,7 @@ from shimopt.render.papers.sheet import sheet_content
 from shimopt.render.papers.typeset import page_of, pdf_of
 from shimopt.render.pictures.gap_bars import job_bars
 from shimopt.render.pictures.gaps_chart import ON_A_PHONE, charts
-from tests.jobs import gap, job, window
+from tests.jobs import gap, job, shim, window
 
 DEMO = Path(__file__).parents[1] / "demo_data"
 MOMENT = datetime(2026, 5, 3, tzinfo=UTC)
@@ -180,6 +180,45 @@ def test_a_row_more_uneven_than_asked_is_not_as_it_should_be() -> None:
     assert letter["balances"] == [
         "row (a and b): they come out alike to within 0.08 mm; at most 0.02 mm is asked, which these parts cannot give."
     ]
+
+
+def test_no_page_holds_the_last_lines_of_a_letter_alone() -> None:
+    """Twenty rollers of which every other gets a shim: in full size the notes and signatures went over the page."""
+    names = [f"roller {number}" for number in range(1, 21)]
+    gaps = [gap(name, 15 + 10 * (n % 2), 17 + 10 * (n % 2), window(10, 25)) for n, name in enumerate(names)]
+    content = letter_content(decide(job(gaps, [shim(10, 20)])), "thou", "2026-05-03")
+    assert pages(content) == 1
+
+
+def test_a_cover_that_gets_no_shim_has_no_clearance_now() -> None:
+    """It stands off by 27 to 28 and wants 2 to 4 of preload; there is nothing to put under it."""
+    spec = {
+        "unit": "thou",
+        "window": {"preload": [2, 4], "source": "card 3"},
+        "gap": [{"name": "pinion end", "cover_gap": {"go": 27, "no_go": 28}}],
+    }
+    content = letter_content(decide(job_from(spec)), "thou", "2026-05-03")
+    assert content["gaps"][0]["row"][-1] == "as found"
+    svg = content["charts"][0]["svg"]
+    assert 'class="window"' in svg
+    assert 'class="after"' not in svg
+    assert "Bar:" not in content["key"]
+
+
+def test_a_part_called_by_its_size_is_told_once_and_room_is_left_as_a_gauge_shows_it() -> None:
+    """0.42 to 0.45 less 0.25 is 0.17 to 0.20; of a dial's brackets no hundredth of a hundredth is told."""
+    spec = {
+        "unit": "mm",
+        "window": {"min": 0.10, "max": 0.30, "source": "manual p. 12"},
+        "gap": [
+            {"name": "left", "feeler": {"go": "0.42 mm", "no_go": "0.45 mm"}},
+            {"name": "right", "indicator": {"readings": ["0.221 mm", "0.223 mm", "0.222 mm"], "resolution": "0.01 mm"}},
+        ],
+    }
+    drawer = DataFrame([{"part": "", "thickness_mm": "0.25", "on_hand": "2"}])
+    content = letter_content(decide(job_from(spec, drawer)), "mm", "2026-05-03")
+    assert "gets a shim: 0.25 mm" in [one["row"][2] for one in content["gaps"]]
+    assert re.search(r"[:,] (0\.\d{2,3}) mm is left to", " ".join(content["watch"]))
 
 
 def test_a_word_wider_than_its_cell_is_broken_and_no_other() -> None:

@@ -505,6 +505,36 @@ def test_a_bore_that_does_not_go_on_its_shaft_is_asked_again() -> None:
     assert "sit on 16 h6, their bore is 16.2 mm" in output
 
 
+@pytest.mark.parametrize("typed", ["0,1x3 0,2x2 0,5", "0.1 x 3 0.2 x 2 0.5", "0,1x3; 0,2x2; 0,5"])
+def test_sizes_may_have_blanks_between(typed: str) -> None:
+    (_, drawer), output = _answered(
+        [*_start("mm", "0,1", "0,3", "manual"), *_gap("a", "0,35", "0,40"), *DONE, typed, ""]
+    )
+    assert "one size" not in output
+    assert all(f",{row}\n" in drawer for row in ("0.1,3", "0.2,2", "0.5,1"))
+
+
+def test_few_pulls_and_a_division_as_large_as_a_pull_are_asked_about() -> None:
+    """0.38 is a pull typed for the division; asked again, what was typed before stands there to be taken."""
+    start = _start("mm", "0.10", "0.30", "manual")
+    first = ["a", "", "dial", "0,38 0,39 0,38", "0,38", "no", "", "0,01", ""]
+    (job, _), output = _answered([*start, *first, *DONE, "none", ""])
+    assert "One division is 0.38, and the pulls are hardly more. Keep it so?" in output
+    assert "readings = [0.38, 0.39, 0.38], resolution = 0.01" in job
+    (job, _), output = _answered([*start, "a", "", "dial", "0,31", "none", "yes", "", *DONE, "none", ""])
+    assert "So few pulls say nothing of how well it repeats. Keep it so?" in output
+    assert "readings = [0.31]" in job
+
+
+def test_pulls_and_division_stand_there_when_a_line_is_mended() -> None:
+    start = _start("mm", "0.10", "0.30", "manual")
+    typed = ["a", "", "dial", "0.41 0.42 0.41", "0.01", ""]
+    mended = ["3", "b", "", "", "", "", ""]
+    (job, _), _ = _answered([*start, *typed, *DONE, "none", *mended, ""])
+    assert 'name   = "b"' in job
+    assert "readings = [0.41, 0.42, 0.41], resolution = 0.01" in job
+
+
 def test_pulls_of_a_dial_are_asked_until_there_are_some() -> None:
     start = _start("mm", "0.10", "0.30", "manual")
     typed = ["a", "", "dial", "", "0.41 0.42 0.41", "none", ""]

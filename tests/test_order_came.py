@@ -275,6 +275,17 @@ def test_a_wrong_table_is_refused_by_row_and_nothing_is_written(run: Run, job: P
     assert (job / "drawer.csv").read_bytes() == before
 
 
+def test_no_column_is_passed_over_without_a_word(run: Run, job: Path) -> None:
+    """`thick` can only mean the thickness: 0.30 in place of 25 thou must not be called complete."""
+    came = parcel(job, "part,on_hand,thick\nS-10,1,10\nS-20,1,20\nS-25,1,0.30\n")
+    code, out, err = run("order", job, "--came", came)
+    assert (code, out) == (2, "")
+    assert "column thick: this column is not known. Did you mean thickness_mm?" in " ".join(err.split())
+    came = parcel(job, "part,on_hand,colour\nS-10,1,red\nS-20,1,red\nS-25,1,blue\n")
+    assert "Not read of what came: column colour." in " ".join(run("order", job, "--came", came)[1].split())
+    assert json.loads(run("order", job, "--came", came, "--json")[1])["not_read"] == ["colour"]
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [

@@ -247,7 +247,7 @@ def test_a_card_on_paper_names_every_gap_every_row_and_when_to_stop(run: Run, tm
         "fit S-10 + S-05",
         "something moved, stop and measure again",
         "against the fixed face",
-        "trust a pair of blades",
+        "of different rows none: read with the blades between them",
         "Shims cut",
         "2026-05-03",
     ):

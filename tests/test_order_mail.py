@@ -129,7 +129,7 @@ Please send:
       2 pieces at 1.50 GBP each                                 3.00 GBP
 
       Goods                                                     7.10 GBP
-      Up to your smallest order of 10.00 GBP                    2.90 GBP
+      Surcharge up to your smallest order of 10.00 GBP          2.90 GBP
       Postage                                                   4.00 GBP
       Total                                                    14.00 GBP
 

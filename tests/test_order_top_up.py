@@ -21,7 +21,7 @@ from shimopt.ordering.purchase import Purchase
 from shimopt.ordering.top_up import topped_up
 from shimopt.parts import Offer
 from tests.command import Run
-from tests.test_order_mail import PARTS, ROLL, written
+from tests.test_order_mail import PARTS, ROLL, mail, written
 
 # F-10 at 0.70: two of them and an F-20 are 2.70
 CHEAP = PARTS.replace("F-10,0.10,60.2,1.20,10 at 0.80,", "F-10,0.10,60.2,0.70,,")
@@ -61,9 +61,9 @@ def test_card_and_answer_say_what_comes_beyond_what_is_needed(tmp_path: Path, ru
         "Order 5 pieces from 1 supplier for 14.00 GBP, and 3 that fill its smallest order, here in 5"
     )
     assert "0.475 to 0.500 fit F-25 + F-10" in words
-    assert "F-10 comes with what fills the smallest order (`--no-top-up` makes a card without it)" in words
     # both cards fit an F-20, and one of them is bought as needed
-    assert words.count("F-20 comes with what fills the smallest order (`--no-top-up` makes a card without it)") == 2
+    assert "F-10 and F-20 come with what fills the smallest order (`--no-top-up` makes a card without them)" in words
+    assert words.count("F-20 comes with what fills the smallest order (`--no-top-up` makes a card without it)") == 1
     assert "F-20: 1.30 GBP, may serve drive side and tending side" in words
     assert "it serves too" not in words
     # nothing of the drawer's is told to serve what a piece of the parcel serves
@@ -113,16 +113,34 @@ def test_what_comes_later_than_the_order_or_costs_nothing_known_does_not_fill_it
     assert found["arrives_in_days"] == 5
 
 
-def test_no_other_price_is_asked_for_what_is_needed(tmp_path: Path, run: Run) -> None:
-    """Two F-20 would be 1.00 each: the one that is needed stays at 1.30, and none is added to it.
+def test_with_what_is_needed_a_lower_price_is_reached(tmp_path: Path, run: Run) -> None:
+    """Two F-20 are 1.00 each: one is needed, at 1.30, and a second adds 0.70 to the goods.
 
-    For 2.90, by what they are worth (above): F-25 + F-30 0.4975 + 0.70, F-10 + F-30 1.10, two F-10 0.90.
+    Of the 2.90 then 2.20 are left, which by what they are worth (above) go to F-30 (1.50); nothing is had for 0.70.
     """
     bundle = PARTS.replace("F-20,0.20,60.2,1.30,10 at 0.90,", "F-20,0.20,60.2,1.30,2 at 1.00,")
     found = json.loads(run("order", written(tmp_path / "bundle", ROLL, bundle), "--json")[1])
     needed = {line["part"]: (line["packs"], line["cost"]) for line in found["lines"]}
     assert needed["F-20"] == (1, 1.3)
-    assert [line["part"] for line in found["top_up"]] == ["F-25", "F-30"]
+    assert {line["part"]: (line["packs"], line["cost"]) for line in found["top_up"]} == {
+        "F-20": (1, 0.7),
+        "F-30": (1, 1.5),
+    }
+    assert (found["cost"], found["suppliers"][0]["top_up"]) == (14.0, 2.9)
+    text = mail(run, tmp_path / "bundle").split("\n")
+    assert "      2 pieces at 1.00 GBP each (your price from 2 on)          2.00 GBP" in text
+    # 2.00 + two F-25, 2.80, + three F-30, 4.50
+    assert "      Goods                                                     9.30 GBP" in text
+
+
+def test_more_pieces_are_never_left_for_fewer_that_cost_more(tmp_path: Path, run: Run) -> None:
+    """A second F-20 adds 1.30; four more, all at 0.50, add 5 x 0.50 - 1.30 = 1.20, and 1.70 is left for F-30."""
+    bundle = PARTS.replace("F-20,0.20,60.2,1.30,10 at 0.90,", "F-20,0.20,60.2,1.30,5 at 0.50,")
+    found = json.loads(run("order", written(tmp_path / "bundle", ROLL, bundle), "--json")[1])
+    assert {line["part"]: (line["packs"], line["cost"]) for line in found["top_up"]} == {
+        "F-20": (4, 1.2),
+        "F-30": (1, 1.5),
+    }
 
 
 class Told(PiecesMore):
@@ -179,9 +197,26 @@ def test_no_other_packs_for_the_money_left_are_worth_more(data: st.DataObject) -
             len(set(firsts)) == len(firsts) and all(buys[n].takes(some) for n, some in count.items()) and cost <= left
         )
 
+    def undercut(count: dict[int, int]) -> bool:
+        """Whether as many pieces of a line or more are had for less."""
+        for line in {buys[n].line for n in count}:
+            of_line = [n for n, buy in enumerate(buys) if buy.line == line]
+            mine = {n: count.get(n, 0) for n in of_line}
+            for some in product(*(range(4) for _ in of_line)):
+                other = {n: one for n, one in zip(of_line, some, strict=True) if one}
+                if may_be(other) and pieces_of(other) >= pieces_of(mine) and cost_of(other) < cost_of(mine):
+                    return True
+        return False
+
+    def pieces_of(count: dict[int, int]) -> int:
+        return sum(some * buys[n].offer.pack for n, some in count.items())
+
+    def cost_of(count: dict[int, int]) -> int:
+        return sum(some * int(buys[n].offer.price or 0) for n, some in count.items())
+
     every = product(*(range(min(left // int(buy.offer.price or 1), 4) + 1) for buy in buys[:-1]))
     tried = ({n: some for n, some in enumerate(counts) if some} for counts in every)
-    best = max(valued(count) for count in tried if may_be(count))
+    best = max(valued(count) for count in tried if may_be(count) and not undercut(count))
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("shimopt.ordering.top_up.PiecesMore", lambda *_: Told(worths))
         found = topped_up(market, Purchase(packs, {}), [], {}, None)  # type: ignore[arg-type] # no length is looked at

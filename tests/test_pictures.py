@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -226,6 +227,22 @@ def test_a_gap_that_comes_in_from_far_out_has_its_arrow_through_the_break() -> N
     bars = {"a": [Bar("found", thou(5, 6), "found")], "b": [Bar("found", thou(205, 206), "found")]}
     ((chart, _),) = charts("t", [gap("a", 5, 6, window(4, 12)), gap("b", 205, 206, window(200, 210))], bars, "thou")
     assert (len(drawn(chart, "axis")), len(drawn(chart, "break"))) == (2, 0)
+
+
+def test_words_stand_beside_their_arrow_and_a_figure_keeps_its_unit() -> None:
+    """Found right of the window and left in it: the words went to the far side of the window, with room to spare."""
+    bars = [Bar("found", thou(30, 32), "found"), Bar("then", thou(19, 22), "after", swap="B-2.55 [3i] for B-2.45 [1i]")]
+    text = bars_svg("x", window(15, 25), bars, Range(Fraction(5 * THOU), Fraction(35 * THOU)), "thou")
+    head = drawn(text, "arrow")[-1]["x1"]
+    (at,) = [
+        float(one.get("x", "nan"))
+        for one in ElementTree.fromstring(text).iter(f"{SVG}text")
+        if "3i" in (one.text or "")
+    ]
+    assert abs(at - head) < 120
+    long = [bars[0], Bar("then", thou(19, 22), "after", swap="PS50-0.5 (measured 0.489 mm) for a longer name")]
+    said = texts(bars_svg("x", window(15, 25), long, Range(Fraction(5 * THOU), Fraction(35 * THOU)), "thou"))
+    assert "mm" in next(line for line in said if "0.489" in line)
 
 
 def test_a_chart_of_forty_gaps_goes_on_pages_and_loses_none(tmp_path: Path) -> None:

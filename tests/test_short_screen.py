@@ -442,6 +442,13 @@ def test_a_preload_lies_left_of_play_as_in_every_picture() -> None:
     assert row.index("●") < row.index("○")
 
 
+def test_a_cover_that_was_only_nipped_is_not_drawn_as_a_preload() -> None:
+    """The step cover stood off 27.5 without shims: no clearance, so the scale has what it comes to alone."""
+    row = next(line for line in reviewed("plan-fulling-mill-120.txt").splitlines() if line.startswith("step cover "))
+    assert "●" in row
+    assert "○" not in row
+
+
 def test_a_window_with_one_limit_runs_on_to_the_edge() -> None:
     assert _scale([5, 9], Window(4, None, "test")).drawn(Fraction(9), Fraction(5)).endswith("-")
     assert _scale([5, 9], Window(None, 7, "test")).drawn(Fraction(9), Fraction(5)).startswith("-")

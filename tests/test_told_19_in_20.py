@@ -55,7 +55,7 @@ def test_sheet_and_letter_say_it(run_unfolded: Run, path: Path) -> None:
 def test_screens_say_it(run_unfolded: Run, path: Path) -> None:
     plan = run_unfolded("plan", "--full", path)[1]
     assert "0.0699 to 0.1033*" in plan
-    assert "* so much 19 times in 20 (95 %); what goes in or comes out counts at its worst" in plan
+    assert "* so much 19 times in 20; what goes in or comes out counts at its worst" in plan
     # half of 0.3509 to 0.3823 is 0.0157, and the 0.001 of S-28 counts at its worst
     assert "reading and pieces are known to ±0.0167 mm (95 %)" in plan
     why = run_unfolded("why", path, "w")[1]

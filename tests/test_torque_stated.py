@@ -56,6 +56,8 @@ def test_one_that_turns_too_hard_is_not_right_whatever_was_read(run_unfolded: Ru
     plan = run_unfolded("plan", job)[1]
     assert plan.startswith("worm: it turns harder than it should: 14 lbf in, without oil, and 8 to 12 lbf in, without")
     assert "Set worm right first by its running torque" in plan
+    assert "leave it as it is" not in plan
+    assert json.loads(run_unfolded("plan", job, "--json")[1])["doable"] is False
     letter = paper(run_unfolded, job, "letter")
     assert "Do not run it like this: by its running torque worm is not right." in letter
     assert "That is right" not in letter

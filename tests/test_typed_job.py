@@ -70,7 +70,7 @@ def test_dimensions_make_up_a_gap(dimensions: str, tmp_path: Path) -> None:
         ({"source": "?"}, "who says so"),
         ({"gap.1.no_go": "17"}, "left: The blade that goes must be thinner"),
         ({"gap.1.go": "a few"}, "left: Please write a number"),
-        ({"gap.2.readings": ""}, "right: Please write the pulls"),
+        ({"gap.2.readings": ""}, "right: its reading is missing"),
         ({"gap.1.kind": "dimensions"}, "left: Please write the dimensions, such as + bore depth"),
         ({"gap.1.kind": "dimensions", "gap.1.dimensions": "1660 - 1649"}, "left: Please write a sign, a name"),
         ({"gap.2.name": "left"}, "Gap 2: this name is taken"),

@@ -88,7 +88,12 @@ def outcome_of(
     levels = _levels(job, every, cautions, gaps, balances, to_buy)
     alike = not any(unlike(job, stacks, names) for names in job.equal)
     inside = levels["outside"] == 0 and levels["unproven"] == 0
-    doable = inside and all(b.met for b in balances.values()) and not short and alike
+    # what was turned after the last fitting, and is as it was then, is judged by that
+    stays = {place.name for place in job.places if every[place.name] == place.installed}
+    turned = not job.records or all(
+        {p for p, _ in gap.effects} - stays or not job.turns_wrong(gap.name) for gap in job.gaps
+    )
+    doable = inside and all(b.met for b in balances.values()) and not short and alike and turned
     return Outcome(gaps, thickness, balances, to_buy, levels, doable)
 
 

@@ -15,7 +15,7 @@ from shimopt.bench.posted import Posted, posted
 from shimopt.bench.shop import Shop, told
 from shimopt.errors import InputError
 from shimopt.starting.new_files import write_new
-from shimopt.starting.typed_job import files_typed, gap_numbers
+from shimopt.starting.typed_job import files_typed, gap_numbers, wrong_in
 from shimopt.words.bench_page_words import LABELS
 
 _MOST_OF_A_NAME = 500
@@ -42,6 +42,9 @@ class NewPages:
         asked = fields | {"gaps": str(len(gap_numbers(fields)))}
         if fields.get("step") == "more":
             return self.shop.page(request, "new", asked=asked | {"gaps": str(int(asked["gaps"]) + 1)}, step="more")
+        if fields.get("step") == "check" and sent.as_data:
+            # one screen is left for the next: nothing is written, and what is wrong is told at its field
+            return JSONResponse({"errors": told(wrong_in(fields))})
         try:
             name = await asyncio.to_thread(_written, self.shop.desk.folder, fields)
         except InputError as error:

@@ -133,7 +133,8 @@ class Asking:
         )
         chosen, value, bound = now
         rounds = _BRIEFLY if briefly else _ROUNDS
-        return question.answer(self.range(alive), tuple(chosen), value // unit, bound // unit, rounds)
+        # the value in hand is never told lower than it is
+        return question.answer(self.range(alive), tuple(chosen), -(-value // unit), bound // unit, rounds)
 
     def bound(self, alive: Sequence[Sequence[int]], held: Sequence[Row], objective: Mapping[int, int]) -> Bound | None:
         """What nothing that keeps to the levels held is below, by the prices of the relaxation; None: nothing keeps."""

@@ -96,7 +96,10 @@ def _meant(typed: str) -> str:
     path = Path(typed)
     if is_folder(path) or path.suffix == ".toml":
         no_job = is_folder(path) and not (path / "job.toml").exists()
-        wants = ("batch --jobs" if any(path.glob("*/job.toml")) else "new") if no_job else "plan"
+        jobs = no_job and any(path.glob("*/job.toml"))
+        if no_job and not jobs and any(path.iterdir()):
+            return "this folder holds no job.toml; what can be done with its files is listed by: shimopt --help"
+        wants = ("batch --jobs" if jobs else "new") if no_job else "plan"
         return f"did you mean: shimopt {wants} {shown(shlex.quote(typed))}?"
     meant = nearest_name(typed, _COMMANDS)
     return f"did you mean {meant}? All are listed by: shimopt --help" if meant else "see: shimopt --help"

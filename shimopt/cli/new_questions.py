@@ -14,7 +14,16 @@ from shimopt.cli.terminal import asked, chosen, say
 from shimopt.starting.new_answers import Answers, Limits, job_as_read, stock_of
 from shimopt.starting.new_examples import EXAMPLES
 from shimopt.starting.new_from import Base
-from shimopt.starting.typed_text import bore_of, least_typed, lengths_only, limit_of, shaft_of, sizes_of, spoken
+from shimopt.starting.typed_text import (
+    bore_of,
+    least_typed,
+    lengths_only,
+    limit_of,
+    parted_by_blanks,
+    shaft_of,
+    sizes_of,
+    spoken,
+)
 
 # a comma between digits, where the first is no count: in 5x1,10 a new size begins
 _COMMA = re.compile(r"(?<![\d.,x×*])(?<![x×*]\s)(\d+),(\d+)")
@@ -174,7 +183,7 @@ def _stocked(answers: Answers) -> Answers:
     unit = answers.unit
     sizes = asked_until(
         f"The drawer, in {spoken(unit)}: size x count ({EXAMPLES[unit].sizes}; none: it is empty)",
-        lambda answer: lengths_only(sizes_of(_commas_asked(answer)), unit),
+        lambda answer: lengths_only(sizes_of(_commas_asked(parted_by_blanks(answer))), unit),
     )
     return replace(answers, sizes=sizes, measured=frozenset())
 

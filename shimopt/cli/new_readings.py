@@ -21,6 +21,7 @@ from shimopt.starting.typed_text import (
 )
 
 T = TypeVar("T")
+_FEWEST_PULLS = 3
 _FORMS = {"feeler": "feeler", "dial": "indicator", "dimensions": "built_up"}
 
 
@@ -51,7 +52,7 @@ def reading_asked(unit: str, *, under_cover: bool, before: str, again: str) -> t
     form = chosen("  How is it read?", list(_FORMS), by_key.get(before, "feeler"))
     if form == "feeler":
         return "feeler", _blades(unit, again)
-    return _FORMS[form], _pulls(unit) if form == "dial" else _dimensions(unit)
+    return _FORMS[form], _pulls(unit, again) if form == "dial" else _dimensions(unit)
 
 
 def _blades(unit: str, again: str) -> str:
@@ -69,16 +70,28 @@ def _blades(unit: str, again: str) -> str:
         say("  The blade that goes must be thinner than the one that does not.")
 
 
-def _pulls(unit: str) -> str:
+def _pulls(unit: str, again: str) -> str:
+    """Pulls of a dial and one division of it; few pulls, or a division as large as a pull, are asked about."""
+    before = tomllib.loads(f"it = {again}", parse_float=str)["it"] if again else {}
+    known = before if isinstance(before, dict) and "readings" in before else {}
+
     def read(answer: str) -> str:
         pulls_table(answer, None, unit)
         return answer
 
-    pulls = asked_until(f"  Pulls of the dial, in {spoken(unit)}, spaces between (three or more)", read)
-    step = asked_until(
-        f"  One division of the dial, in {spoken(unit)} (none: not known)", partial(limit_of, unit=unit), "none"
-    )
-    return pulls_table(pulls, step, unit)
+    while True:
+        said = " ".join(map(str, known.get("readings", []))) or None
+        pulls = asked_until(f"  Pulls of the dial, in {spoken(unit)}, spaces between (three or more)", read, said)
+        divided = f"  One division of the dial, in {spoken(unit)} (none: not known)"
+        step = asked_until(divided, partial(limit_of, unit=unit), str(known.get("resolution", "none")))
+        table = pulls_table(pulls, step, unit)
+        known = tomllib.loads(f"it = {table}", parse_float=str)["it"]
+        found = [Decimal(one) for one in known["readings"]]
+        doubts = [f"One division is {step:f}, and the pulls are hardly more"] if step and 2 * step > max(found) else []
+        if len(found) < _FEWEST_PULLS:
+            doubts.append("So few pulls say nothing of how well it repeats")
+        if not doubts or chosen(f"  {'. '.join(doubts)}. Keep it so?", ("yes", "no"), "no") == "yes":
+            return table
 
 
 def _dimensions(unit: str) -> str:

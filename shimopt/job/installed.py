@@ -7,10 +7,10 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
-from shimopt.errors import Problem, did_you_mean
+from shimopt.errors import Problem, did_you_mean, shown
 from shimopt.job.job_errors import Keys, Written
 from shimopt.job.places import InstalledTable, PlaceTable
-from shimopt.lengths import decimal_text
+from shimopt.lengths import LengthError, decimal_text, length_of
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer_and_catalogues import with_micrometer
 from shimopt.parts.measured import off_label
@@ -91,6 +91,15 @@ def _named_twice(
         yield written.problem(at, name, "this piece is in the drawer too", remedy)
 
 
+def _of_that_thickness(typed: str, by_name: Mapping[str, list[StockLine]]) -> list[str]:
+    """The first parts that are as thick as was typed instead of a name; none where it is no length."""
+    try:
+        thickness = length_of(typed, None)
+    except LengthError:
+        return []
+    return [name for name, lines in by_name.items() if any(one.part.thickness.best == thickness for one in lines)][:3]
+
+
 def installed_line(
     piece: InstalledTable,
     by_name: Mapping[str, list[StockLine]],
@@ -109,6 +118,8 @@ def installed_line(
         )
         row = f"give it a row in the drawer: part {piece.part}, {thickness}, on_hand = 0, for it is in the machine"
         remedy = did_you_mean(piece.part, (name for name in by_name if _is_one_name(name, piece.part)), row)
+        if as_thick := _of_that_thickness(piece.part, by_name):
+            remedy = f"name it as the drawer does: {', '.join(map(shown, as_thick))}"
         problems.append(wrong(piece.part, "neither drawer nor catalogues have this part", remedy))
         return None
     same = [line for line in known if line.part.piece == piece.piece] or known

@@ -12,7 +12,7 @@ from functools import cached_property
 from math import gcd, lcm
 from pathlib import Path
 
-from shimopt.assembly import RunningTorque, Torque
+from shimopt.assembly import RunningTorque, Torque, Turns, turns
 from shimopt.job.clusters import Balance, Cluster, clusters
 from shimopt.job.gap import Gap
 from shimopt.job.levels import Level
@@ -246,6 +246,12 @@ class Job:
         """The running torque of a gap that the last record knows; None where it knows none."""
         found = self.records[-1].gaps.get(gap) if self.records else None
         return None if found is None else found.running
+
+    def turns_wrong(self, gap: str) -> Turns:
+        """Whether a gap turns too "tight" or too "loose" by the last record, beside what it states; else empty."""
+        measured, stated = self.turned(gap), self.gap[gap].running
+        way = "" if measured is None else turns(measured, stated)
+        return way if way in ("tight", "loose") else ""
 
     def machined(self, gap: str) -> str:
         """What was done to a gap without a shim, by the last record; empty where nothing was."""

@@ -272,6 +272,7 @@ def _lines(market: Market, purchase: Purchase) -> tuple[Line, ...]:
 
 def _topped(case: Case, fill: Fill) -> Topped:
     length, line = case.scale.length, line_of(case.market, fill.buy, fill.packs)
+    line = replace(line, cost=Fraction(fill.cost, case.market.price_unit))
     return Topped(line, {gap: Band(length(c.start), length(c.end), c.stack) for gap, c in fill.serves.items()})
 
 

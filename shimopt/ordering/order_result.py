@@ -36,9 +36,9 @@ class Line:
     cost: Fraction | None
 
     def and_(self, more: Line) -> Line:
-        """It and more of the same offer."""
+        """It and more of the same offer, whose price is that of so many."""
         cost = None if self.cost is None or more.cost is None else self.cost + more.cost
-        return replace(self, packs=self.packs + more.packs, pieces=self.pieces + more.pieces, cost=cost)
+        return replace(more, packs=self.packs + more.packs, pieces=self.pieces + more.pieces, cost=cost)
 
 
 def line_of(market: Market, number: int, packs: int) -> Line:
@@ -188,7 +188,8 @@ class Order:
         """What suppliers are asked to send, with what fills their smallest orders: a line per part and offer."""
         together: dict[tuple[str, int, Offer], Line] = {}
         for line in (*self.lines, *(more.line for more in self.top_up)):
-            at = (line.supplier, line.part, line.offer)
+            # whatever the price for so many
+            at = (line.supplier, line.part, replace(line.offer, price=None))
             together[at] = together[at].and_(line) if at in together else line
         return tuple(together.values())
 

@@ -31,22 +31,25 @@ _MOST_STEPS = 50_000
 class Fill:
     """Packs of one of the market's buys (by number) beside the order, and by gap the stack that serves most with them.
 
-    Such a stack needs more of the part than the gap can have without them.
+    Such a stack needs more of the part than the gap can have without them. `cost` is what they add to the goods
+    [coins]: with them all packs of an offer may come at a lower price.
     """
 
     buy: int
     packs: int
+    cost: int
     serves: Mapping[int, Candidate]
 
 
 @dataclass(frozen=True, slots=True)
 class _Choice:
-    """So many packs of each buy of one size, with what they cost [steps]."""
+    """So many packs of each buy of one size, with what they cost [steps], and what each adds to the goods [coins]."""
 
     packs: Mapping[int, int]
     pieces: int
     cost: int
     worth: Worth
+    added: Mapping[int, int]
 
 
 def topped_up(
@@ -63,36 +66,37 @@ def topped_up(
     for supplier, left in short.items():
         buys = _offered(market, purchase, supplier)
         worths = {line: pieces_more.worths(line, more[line]) for line in sorted({market.buys[n].line for n in buys})}
-        for n, count in sorted(_best(market, buys, left, worths, purchase.packs).items()):
+        for n, (count, cost) in sorted(_best(market, buys, left, worths, purchase.packs).items()):
             line, pieces = market.buys[n].line, count * market.buys[n].offer.pack
             more[line] += pieces
-            found.append(Fill(n, count, pieces_more.serves(line, pieces)))
+            found.append(Fill(n, count, cost, pieces_more.serves(line, pieces)))
     return tuple(found)
 
 
 def _offered(market: Market, purchase: Purchase, supplier: int) -> list[int]:
-    """The buys that may be added: of what is bought already no other price is asked, and nothing comes later."""
-    bought = {market.buys[n].first: n for n, packs in enumerate(purchase.packs) if packs}
-    last = max((days_of(market, n) for n in bought.values()), default=0)
+    """The buys that may be added: nothing comes later."""
+    last = max((days_of(market, n) for n, packs in enumerate(purchase.packs) if packs), default=0)
     return [
         n
         for n, buy in enumerate(market.buys)
-        if buy.supplier == supplier and buy.offer.price and bought.get(buy.first, n) == n and days_of(market, n) <= last
+        if buy.supplier == supplier and buy.offer.price and days_of(market, n) <= last
     ]
 
 
 def _best(
     market: Market, buys: Sequence[int], left: int, worths: Mapping[int, Sequence[Worth]], bought: Sequence[int]
-) -> dict[int, int]:
-    """The packs worth most of all that the money left buys; of equal ones those of the fewest pieces."""
-    prices = [market.coins(market.buys[n].offer.price or Decimal(0)) for n in buys]
+) -> dict[int, tuple[int, int]]:
+    """The packs worth most of all that the money left buys, and what they add to the goods [coins]; of equal ones those
+    of the fewest pieces.
+    """
+    prices = [_coins(market, n) for n in buys]
     step = max(gcd(left, *prices), -(-left // _MOST_STEPS))
     budget = left // step
     # both worths and the pieces, by what may be spent
     values, taken = np.zeros((3, budget + 1), dtype=np.int64), []
     for line, worth in worths.items():
         of_line = [n for n in buys if market.buys[n].line == line]
-        choices = [one for one in _choices(market, of_line, worth, step, bought) if one.cost <= budget]
+        choices = _undercut([one for one in _choices(market, of_line, worth, step, bought) if one.cost <= budget])
         best, which = values.copy(), np.zeros(budget + 1, dtype=np.int64)
         for number, choice in enumerate(choices, start=1):
             more = values[:, : budget + 1 - choice.cost] + np.array([[*choice.worth, -choice.pieces]]).T
@@ -102,11 +106,11 @@ def _best(
             which[choice.cost :][better] = number
         values = best
         taken.append((choices, which))
-    packs: dict[int, int] = {}
+    packs: dict[int, tuple[int, int]] = {}
     for choices, which in reversed(taken):
         if which[budget]:
             choice = choices[which[budget] - 1]
-            packs |= choice.packs
+            packs |= {n: (count, choice.added[n]) for n, count in choice.packs.items()}
             budget -= choice.cost
     return packs
 
@@ -120,20 +124,44 @@ def _is_better(gained: NDArray[np.int64]) -> NDArray[np.bool_]:
     return better
 
 
+def _undercut(choices: Sequence[_Choice]) -> list[_Choice]:
+    """The choices without those that cost more than another of as many pieces or more."""
+    return [one for one in choices if not any(o.pieces >= one.pieces and o.cost < one.cost for o in choices)]
+
+
 def _choices(
     market: Market, buys: Sequence[int], worth: Sequence[Worth], step: int, bought: Sequence[int]
 ) -> Iterator[_Choice]:
-    """So many packs of one size from each of its offers, as far as their pieces are worth anything."""
+    """So many packs of one size from each of its offers, as far as their pieces are worth anything.
+
+    With what is bought already a lower price may be reached: so many packs are a choice too.
+    """
     useful = len(worth) - 1
-    firsts = sorted({market.buys[n].first for n in buys})
-    ranges = [range(-(-useful // market.buys[n].offer.pack) + 1) for n in firsts]
-    for counts in product(*ranges):
-        packs: dict[int, int] = {}
-        for first, count in zip(firsts, counts, strict=True):
-            same = [n for n in buys if market.buys[n].first == first and market.buys[n].takes(bought[n] + count)]
-            packs |= dict.fromkeys(same[:1], count) if count else {}
-        if packs and sum(packs.values()) == sum(counts):
-            offers = [(market.buys[n].offer, count) for n, count in packs.items()]
-            pieces = sum(count * offer.pack for offer, count in offers)
-            coins = sum(count * market.coins(offer.price or Decimal(0)) for offer, count in offers)
-            yield _Choice(packs, pieces, -(-coins // step), worth[min(pieces, useful)])
+    by_first: dict[int, list[int]] = {}
+    for n in buys:
+        by_first.setdefault(market.buys[n].first, []).append(n)
+    had = {first: sum(bought[n] for n, buy in enumerate(market.buys) if buy.first == first) for first in by_first}
+    counts = [_counts(market, same, had[first], useful) for first, same in by_first.items()]
+    for some in product(*counts):
+        packs, added = dict[int, int](), dict[int, int]()
+        for (first, same), count in zip(by_first.items(), some, strict=True):
+            at = next((n for n in same if market.buys[n].takes(had[first] + count)), None)
+            if count and at is not None:
+                packs[at] = count
+                # what is bought already comes at the price for all of them
+                before = sum(bought[n] * _coins(market, n) for n in same)
+                added[at] = (had[first] + count) * _coins(market, at) - before
+        if packs and sum(packs.values()) == sum(some) and all(coins >= 0 for coins in added.values()):
+            pieces = sum(count * market.buys[n].offer.pack for n, count in packs.items())
+            yield _Choice(packs, pieces, -(-sum(added.values()) // step), worth[min(pieces, useful)], added)
+
+
+def _counts(market: Market, same: Sequence[int], had: int, useful: int) -> list[int]:
+    """How many packs of an offer may be added: as many as are worth anything, or as reach one of its lower prices."""
+    pack = market.buys[same[0]].offer.pack
+    lower = {market.buys[n].least - had for n in same}
+    return sorted({*range(-(-useful // pack) + 1)} | {count for count in lower if useful and count > 0})
+
+
+def _coins(market: Market, number: int) -> int:
+    return market.coins(market.buys[number].offer.price or Decimal(0))

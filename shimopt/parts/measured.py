@@ -80,6 +80,12 @@ def read_measured(
     return pieces
 
 
+def columns_not_read(source: Source) -> tuple[str, ...]:
+    """The columns of such a table that mean nothing here. Raises InputError."""
+    columns = read_columns(read_table(source, "measured parts table"), _LENGTHS, _PLAIN, ())
+    return tuple(columns.not_read) if columns else ()
+
+
 def _refuse_slips(pieces: list[MeasuredPiece], labels: Mapping[str, Part], columns: Columns) -> None:
     """Note pieces that are of another order than their label, or than every other piece here and in the drawer."""
     rows = {row.number: row for row in columns.table.rows}

@@ -15,7 +15,6 @@ from shimopt.arithmetic import Outcome, thickness_of, verdict_of
 from shimopt.arithmetic.agreement import Compared, otherwise_than_predicted
 from shimopt.arithmetic.clearance import times
 from shimopt.arithmetic.likely_cause import with_play
-from shimopt.assembly import turns
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.reasons import job_facts as facts
@@ -52,7 +51,6 @@ _OTHERWISE = {
     ),
 }
 _LITTLE = Fraction(1, 10)
-_WRONG = ("tight", "loose")
 # explanations that blame pieces or dirt: what is known less well than they are is looked at first
 _OF_PIECES = (
     "piece_missing",
@@ -203,7 +201,7 @@ def about_record(job: Job) -> Iterator[Finding]:
         yield Finding(place=row.gap, grade="caution", fact=otherwise(row, before))
     for gap in job.gaps:
         measured = job.turned(gap.name)
-        if measured is not None and gap.running is not None and (way := turns(measured, gap.running)) in _WRONG:
+        if measured is not None and (way := job.turns_wrong(gap.name)):
             fact = facts.TorqueOutside(measured=str(measured), stated=str(gap.running), tight=way == "tight")
             yield Finding(place=gap.name, grade="caution", fact=fact)
 

@@ -19,7 +19,7 @@ from shimopt.ordering.unserved_together import OpenTogether, open_at
 from shimopt.parts import StockLine
 from shimopt.parts.drawer import told_apart
 from shimopt.parts.drawer_and_catalogues import with_micrometer
-from shimopt.parts.measured import MeasuredPiece
+from shimopt.parts.measured import MeasuredPiece, columns_not_read
 from shimopt.parts.part import ROW
 from shimopt.receiving.against_order import Held, fits, held_against
 from shimopt.receiving.ordered import AskedFor, asked_in, asked_of
@@ -61,7 +61,7 @@ class Parcel:
     `promised` is the order, or what the list of it comes to; `now` the cards that what is there makes, with nothing
     more on offer; `lost` what the one served and the other does not, `together` the same of gaps that act together,
     `left` those for which there was a table and is none now; `there_already` the pieces that the drawer holds by name
-    and tag.
+    and tag, `not_read` the columns of what came that mean nothing here.
     """
 
     jobs: tuple[Job, ...]
@@ -75,6 +75,7 @@ class Parcel:
     left: tuple[Unanswered, ...]
     again: Again | None
     together: tuple[LostTogether, ...] = ()
+    not_read: tuple[str, ...] = ()
 
     def came_of(self, line: int) -> Counter[str]:
         """How many of an ordered line came, by kind; what did not come at all is "missing"."""
@@ -213,6 +214,7 @@ def received(
         left=left,
         again=again,
         together=lost_together,
+        not_read=columns_not_read(came),
     )
 
 

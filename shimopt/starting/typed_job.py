@@ -65,6 +65,13 @@ def files_typed(fields: Mapping[str, str]) -> dict[str, str]:
     return {"job.toml": job_text(answers, Path()), "drawer.csv": drawer_text(answers)}
 
 
+def wrong_in(fields: Mapping[str, str]) -> list[Problem]:
+    """All that is wrong with the fields of a form, each told of its field; nothing of what only looks unlikely."""
+    form = _Form(fields)
+    _answers(form)
+    return form.problems
+
+
 def gap_numbers(fields: Mapping[str, str]) -> list[int]:
     """The numbers of the gaps of a form, from 1; those without a name are none, but for the first."""
     return [n for n in range(1, _MOST_GAPS + 1) if n == 1 or fields.get(f"gap.{n}.name", "").strip()]
@@ -96,7 +103,7 @@ def _answers(form: _Form) -> Answers:
 
 def _window(form: _Form, unit: str) -> Limits:
     try:
-        return window_typed(form.text("min"), form.text("max"), unit)
+        return window_typed(form.text("min") or "none", form.text("max") or "none", unit)
     except ValueError as error:
         form.refuse("min", LABELS["new_window"], str(error))
     return None, None
@@ -110,6 +117,10 @@ def _gap(form: _Form, n: int, answers: Answers) -> GapRead:
     unit, at = answers.unit, f"gap.{n}."
     name = form.read(f"{at}name", f"{LABELS['new_gap']} {n}", words_typed, f"gap {n}")
     kind = form.text(f"{at}kind") or "feeler"
+    read = {"dial": f"{at}readings", "dimensions": f"{at}dimensions"}.get(kind, f"{at}no_go")
+    if not form.text(read) and not form.text(f"{at}go"):
+        form.refuse(read, name, LABELS["new_not_read"], LABELS["new_read_it"])
+        return GapRead(name, "feeler", "", (), "")
     if kind == "dial":
         key, table = "indicator", form.read(f"{at}readings", name, lambda text: pulls_table(text, None, unit), "")
     elif kind == "dimensions":

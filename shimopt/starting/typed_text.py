@@ -19,12 +19,12 @@ NONE = ("none", "-", "nothing")
 _WITH_UNIT = re.compile(r"(.*?)\s*(mm|um|in|\"|thou)", re.IGNORECASE)
 _RULE = re.compile(r"(?:([0-9]+)[\s-]+)?([0-9]+)/([0-9]{1,3})")
 # 16, 16 ± 0.01 and 16 ± 0.01 mm: lengths in one unit, the job's where none stands
-_BARE = re.compile(r"([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+))?\s*(mm|um|in|thou)?")
+_BARE = re.compile(r"([0-9.,]+)\s*(?:(?:±|\+/?-)\s*([0-9.,]+))?\s*(mm|um|in|thou)?")
 # no size is nothing: 0,25 is a decimal comma
 _NOUGHT = re.compile(r"(?<![\d.,])0+,(?=\d)")
 _SIZE = re.compile(r"\s*([0-9.]+)\s*(?:[x×*]\s*([0-9]+))?\s*", re.IGNORECASE)
 # + bore depth 42.15 ± 0.01, and the same with a minus sign; and where one of several begins
-_DIMENSION = re.compile(r"([+\-−])\s*(\S.*?)\s+([0-9.,]+)\s*(?:(?:±|\+/-)\s*([0-9.,]+)\s*)?")
+_DIMENSION = re.compile(r"([+\-−])\s*(\S.*?)\s+([0-9.,]+)\s*(?:(?:±|\+/?-)\s*([0-9.,]+)\s*)?")
 _BY_SIGN = re.compile(r"(?:^|(?<=\s))(?=[+\-−](?:\s|[^\W\d_]))")
 
 
@@ -136,6 +136,13 @@ def _fraction(text: str) -> Decimal | None:
     if found is None or int(found[3]) not in (2, 4, 8, 16, 32, 64, 128):
         return None
     return Decimal(found[1] or 0) + Decimal(found[2]) / int(found[3])
+
+
+def parted_by_blanks(answer: str) -> str:
+    """Sizes with blanks between, such as `0,1x3 0,2x2 0,5`, with semicolons between; other answers as they are."""
+    apart = re.sub(r"\s*[x×*]\s*", "x", answer.strip()).split()
+    whole = all(_SIZE.fullmatch(one.replace(",", ".")) for one in apart)
+    return ";".join(apart) if len(apart) > 1 and whole and not re.search(r"[,;]\s|[,;]$", answer.strip()) else answer
 
 
 def sizes_of(answer: str) -> dict[Decimal, int]:

@@ -17,6 +17,8 @@ from shimopt.tables.read import Row, Table
 
 MOST_PIECES = 10**6
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
+# a name that begins that of a length is taken for it from so many letters on
+_LEAST_BEGUN = 4
 _Value = TypeVar("_Value")
 
 
@@ -162,7 +164,7 @@ def read_columns(table: Table, lengths: Iterable[str], plain: Iterable[str], nee
                 "a length column ends in its unit: mm, um, in or thou",
                 f"name it {base if base in lengths else column}_mm, or the unit it is in",
             )
-        elif meant := nearest_name(column.replace(" ", "_"), known):
+        elif meant := nearest_name(column.replace(" ", "_"), known) or _begun(column, lengths):
             table.complain(None, column, "", "this column is not known", f"did you mean {meant}?")
         elif column or any(table.cell(row, column) for row in table.rows):
             not_read.append(column or "(without a name)")
@@ -175,6 +177,12 @@ def read_columns(table: Table, lengths: Iterable[str], plain: Iterable[str], nee
         return None
     _set_spoilt_rows_aside(columns)
     return columns
+
+
+def _begun(column: str, lengths: Iterable[str]) -> str:
+    """The length column whose name this one begins, `thick` of `thickness_mm`; empty where there is none."""
+    begun = (name for name in lengths if len(column) >= _LEAST_BEGUN and name.startswith(column.casefold()))
+    return next((f"{name}_mm" for name in begun), "")
 
 
 def complain_of_no_column(table: Table, name: str, *, is_length: bool) -> None:

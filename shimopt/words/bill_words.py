@@ -24,7 +24,8 @@ def days_text(days: int | None) -> str:
 
 def packs_text(order: Order, line: Line) -> str:
     """`2 packs of 10 PS-0.2`, or `2 x PS-0.2` where they come singly."""
-    part = order_part(order, line.part)
+    # nobody measures what is still to be sent
+    part = order_part(order, line.part).removesuffix(" (not measured)")
     if line.offer.pack > 1:
         return f"{plural(line.packs, 'pack')} of {line.offer.pack} {part}"
     return f"{line.packs} x {part}"
@@ -39,7 +40,7 @@ def line_text(order: Order, line: Line) -> str:
 
 def topped_text(order: Order, more: Topped) -> str:
     """`1 x PS-0.2: 1.20 EUR, may serve front left`."""
-    cost = "" if more.line.cost is None else f": {money(order, more.line.cost)}"
+    cost = "" if more.line.cost is None else f": {money(order, more.line.cost)}{bundle_text(order, more.line)}"
     serves = listed([gap_text(order, gap) for gap in more.gaps], 4)
     return f"{packs_text(order, more.line)}{cost}, may serve {serves}"
 

@@ -6,12 +6,15 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import isqrt
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
 from shimopt.job import Job
+from shimopt.lengths import UNITS
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order
+from shimopt.probability import Student
 from shimopt.reasons import suspicions
 from shimopt.reasons.about_places import about_places, about_what_stays
 from shimopt.reasons.about_trial import about_record, trial_doubts
@@ -26,6 +29,8 @@ from shimopt.words.speaker import Speaker, listed
 from shimopt.words.table_words import turned
 from shimopt.words.trial_words import is_tightened, state_words
 
+# digits after the point that a dial tells
+_FINEST = {"mm": 3, "um": 0, "in": 4, "thou": 1}
 # what is settled before one row alone counts begins so; what a row would fit, and stops
 _OF_A_ROW, _STOPS = "where a row says", "no row fits"
 
@@ -126,7 +131,8 @@ def _known_to(demand: Demand, named_: bool, say: Speaker) -> str:
     if demand.pairs or not demand.below + demand.above:
         return ""
     below, above = demand.read_room
-    known = f"± {say(below)}" if below == above else f"-{say.bare(below)} +{say(above)}"
+    # ends that look alike are told as one
+    known = f"± {say(below)}" if say(below) == say(above) else f"-{say.bare(below)} +{say(above)}"
     which = f"{shown(demand.gap.name)}: " if named_ else ""
     # what the blades themselves may be off by is no distance between them
     own = [term.half for term in demand.gap.reading.terms if term.code == "blade_error"]
@@ -140,9 +146,36 @@ def _known_to(demand: Demand, named_: bool, say: Speaker) -> str:
         case "snug":
             meant, apart = "snug: the blade that is a tight pull", "blades"
         case _:
+            if pulls := _as_pulled(demand, say):
+                return f"{which}rows count for {pulls}; any other reading has to be known to {known}, else plan again"
             return f"{which}rows count for a reading known to {known} or better; with a coarser one plan again"
     mean = " on average" if demand.told_by == "spots" else ""
     return f"{which}{meant}; where {apart} are more than {wide} apart{mean}, plan again"
+
+
+def _as_pulled(demand: Demand, say: Speaker) -> str:
+    """Which pulls of a dial leave no more open than today's: by how far they may be apart; empty where that is unknown.
+
+    Of n pulls within a range r the spread is at most r * sqrt(k * (n - k) / (n * (n - 1))): k, half of them, at one
+    end and the others at the other. Of more pulls it is less.
+    """
+    reading, spread = demand.gap.reading, Fraction(0)
+    if reading.kind != "indicator" or demand.gap.final_reading is not None:
+        return ""
+    repeats = next((term for term in reading.terms if term.code == "repeats"), None)
+    if repeats is None or reading.basis == "worst case" or not repeats.count:
+        return ""
+    pulls = int(repeats.count)
+    for error in repeats.errors:
+        if isinstance(error, Student):
+            spread = error.square * pulls
+    lever = next((term.count for term in reading.terms if term.code == "lever" and term.count), Fraction(1))
+    half = pulls // 2
+    square = spread * pulls * (pulls - 1) / (half * (pulls - half)) / lever**2
+    step = Fraction(UNITS[say.unit], 10 ** _FINEST[say.unit])
+    apart = isqrt(int(square / step**2)) * step
+    how = f"within {say(apart)} of each other" if apart else "all alike"
+    return f"{pulls} pulls or more of today's dial {how}"
 
 
 def _first_of(

@@ -25,14 +25,12 @@ from shimopt.words.digits import as_shown
 from shimopt.words.order_part_words import order_part, to_be_measured
 from shimopt.words.shortfall_words import rubbed_in
 from shimopt.words.speaker import Speaker, listed
-from shimopt.words.stop_words import would_serve
+from shimopt.words.stop_words import not_covered, stop_text
 
-HOLE = "not covered: stop"
 # which figure a row means, by how blades tell it
 MEANT: Mapping[Told, str] = {"": "", "pair": "middle ", "snug": "snug ", "spots": "mean "}
-CONTRADICTS = "stop: not what the trial showed; plan again from this reading"
-AGAIN = "stop: read again; if it stays so, plan again"
-NO_BLADE = "stop: it may be tight; plan again from this reading"
+# what a gap then reads is told pair by pair for so many pairs of blades in a row, else for its first and its last
+_MOST_THENS = 3
 SOFT = "stop: only soft pieces would do, and the face turns"
 MOVED = "something moved, stop and measure again, then plan again"
 
@@ -129,7 +127,7 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
         said = [
             (replace(row, stack=None), SOFT)
             if row.stack in soft
-            else (row, _stop(order, number, row, say) if row.stack is None else fit_text(order, number, row.stack))
+            else (row, stop_text(order, number, row, say) if row.stack is None else fit_text(order, number, row.stack))
             for row in card.rows
         ]
         return [
@@ -155,7 +153,7 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
         CardRow(
             f"{MEANT[demand.told_by]}{read_text(order, number, start, end, say.bare)}",
             (
-                f"{HOLE}{would_serve(order, number, start, end, say)}"
+                not_covered(order, number, start, end, say)
                 if stack is None
                 else SOFT
                 if stack in soft
@@ -182,11 +180,18 @@ def rubbing(order: Order, number: int) -> frozenset[Stack]:
 
 
 def _then(order: Order, number: int, stack: Stack | None, twice: Sequence[Fraction], say: Speaker) -> str:
-    """What the gap reads after a row of blades, each given by the sum of its two; empty where nothing is fitted."""
-    demand = order.demands[number]
-    sign = demand.gap.reading.sign
-    start, end = sorted(sign * Fraction(at) / 2 for at in (twice[0], twice[-1]))
-    return "" if stack is None else _comes_to(order, number, stack, start, end, say)
+    """What the gap reads after a row of blades, each given by the sum of its two; empty where nothing is fitted.
+
+    Pair by pair, so that a reading that does not follow from the blades that were read shows itself.
+    """
+    if stack is None:
+        return ""
+    sign = order.demands[number].gap.reading.sign
+    middles = [sign * Fraction(at) / 2 for at in twice]
+    each = [_comes_to(order, number, stack, at, at, say) for at in middles]
+    if len(each) <= _MOST_THENS:
+        return " / ".join(dict.fromkeys(each))
+    return f"{each[0]} by its first two blades, to {each[-1]} by its last two"
 
 
 def _comes_to(order: Order, number: int, stack: Stack, start: Fraction, end: Fraction, say: Speaker) -> str:
@@ -198,10 +203,13 @@ def _comes_to(order: Order, number: int, stack: Stack, start: Fraction, end: Fra
     return say.about(demand.gap).bare.clearance(seen.low, seen.high)
 
 
-def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
-    """What counts beyond the ends of a card, the order of pieces of several kinds, where its pieces are."""
+def card_notes(order: Order, number: int, say: Speaker, *, at_bench: bool = False) -> Iterator[str]:
+    """What counts beyond the ends of a card, the order of pieces of several kinds, where its pieces are.
+
+    Parameter: at_bench, whether it stands on the paper for the bench: there only the rows say what to fit.
+    """
     # of several jobs, what is bought for one goes into no other
-    planned = order.planned.get(number) if len(order.jobs) == 1 else None
+    planned = order.planned.get(number) if len(order.jobs) == 1 and not at_bench else None
     if planned and (said := _planned_otherwise(planned, shared=number in order.contested)):
         bought = "with what is bought " if order.lines else ""
         yield f"at today's reading the plan {bought}says: {fit_text(order, number, planned.stack)}, {said}"
@@ -214,6 +222,7 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         yield "today's reading has no row: stop, and plan again from it; the rows beside it count"
     if order.cards[number].rows:
         yield f"further out: {MOVED}"
+        yield from _which_blades(order.cards[number].rows)
     elif (beyond := _beyond(order, number, say)) and not order.demands[number].doubts:
         yield f"up to {beyond}: as the end row; further out: {MOVED}"
     else:
@@ -251,7 +260,7 @@ def card_notes(order: Order, number: int, say: Speaker) -> Iterator[str]:
         if 0 < bench[i] < _here(order.stock[i]):
             rest = _here(order.stock[i]) - bench[i]
             yield f"{order_part(order, i)}: {bench[i]} on the bench, out for the reading, {rest} in the drawer"
-    yield from _topped_notes(order, number)
+    yield from _topped_notes(order, number, at_bench=at_bench)
     for i, short in more.items():
         givers = [n for n in range(len(order.demands)) if n != number and gives(order, n, i)]
         # where enough of them give it up at every reading, nobody looks for it elsewhere
@@ -267,17 +276,30 @@ def _here(line: StockLine) -> int:
     return line.on_hand - line.coming
 
 
-def _topped_notes(order: Order, number: int) -> Iterator[str]:
+def _which_blades(rows: Sequence[BladeRow]) -> Iterator[str]:
+    """Which blades count for a row of several pairs, and that none counts for two rows."""
+    alike = [len(list(group)) for _, group in groupby(rows, key=lambda row: row.stack)]
+    if len(alike) > 1 and max(alike) > 1:
+        yield "any two blades within one row count for it, of different rows none: read with the blades between them"
+    elif len(alike) > 1:
+        yield "two blades of different rows count for none: read with the blades between them"
+    elif max(alike) > 1:
+        yield "any two blades within the row count for it"
+
+
+def _topped_notes(order: Order, number: int, *, at_bench: bool) -> Iterator[str]:
     """Which of the pieces that fill a smallest order its rows count on: those that all cards need beside the others."""
     fitted, needed, there = order.cards[number].most_of, Counter[int](), Counter[int]()
     for card in order.cards:
         needed += card.most_of
     for line in order.lines:
         there[line.part] += line.pieces
-    for i in dict.fromkeys(more.line.part for more in order.top_up):
-        if i in fitted and needed[i] > order.stock[i].on_hand + there[i]:
-            name = order_part(order, i)
-            yield f"{name} comes with what fills the smallest order (`--no-top-up` makes a card without it)"
+    topped = dict.fromkeys(more.line.part for more in order.top_up)
+    names = [order_part(order, i) for i in topped if i in fitted and needed[i] > order.stock[i].on_hand + there[i]]
+    if names:
+        come, without = ("comes", "it") if len(names) == 1 else ("come", "them")
+        how = "" if at_bench else f" (`--no-top-up` makes a card without {without})"
+        yield f"{listed(names, len(names))} {come} with what fills the smallest order{how}"
 
 
 def _planned_otherwise(planned: Planned, *, shared: bool) -> str:
@@ -300,16 +322,6 @@ def gives(order: Order, number: int, line: int, *, always: bool = False) -> bool
     # at a reading that no row serves it stays in
     stops = any(hole.gap == number for hole in order.holes)
     return bool(out) and all(out) and not stops if always else any(out)
-
-
-def _stop(order: Order, number: int, row: BladeRow, say: Speaker) -> str:
-    """Why a row fits nothing, and what would serve there."""
-    demand = order.demands[number]
-    if row.contradicts:
-        # where there are doubts, today's reading was not taken as in service
-        return CONTRADICTS if demand.doubts else AGAIN
-    middle = demand.gap.reading.sign * Fraction(row.go + row.no_go) / 2
-    return f"{HOLE}{would_serve(order, number, middle, middle, say)}" if row.go else NO_BLADE
 
 
 def _blades(first: BladeRow, last: BladeRow, say: Speaker) -> str:

@@ -157,7 +157,8 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case shared.TogetherOutside():
             return f"With that it is {length(reason.still)} {loose_or_tight(reason.side_after)}."
         case shared.TogetherLeft():
-            return f"That is {length(reason.off)} outside, and nothing is changed there." if reason.off else ""
+            how = loose_or_tight(reason.side)
+            return f"That is {length(reason.off)} {how}, and nothing is changed there." if reason.off else ""
         case shared.TogetherNearest():
             would = f"would leave it {length(reason.still)} {loose_or_tight(reason.side_after)}"
             return f"The nearest that could go in {would}; that is not fitted."

@@ -8,7 +8,7 @@ from shimopt.arithmetic.changes import PlaceChange
 from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.planner import Decision
-from shimopt.reasons.shared_reasons import WindowsFight
+from shimopt.reasons.shared_reasons import TogetherNearest, WindowsFight
 from shimopt.words.change_words import job_words
 from shimopt.words.choice_words import senders
 from shimopt.words.customer_words import to_settle
@@ -28,7 +28,7 @@ from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
 from shimopt.words.record_words import recorded_torques
 from shimopt.words.shortfall_words import flat_words, read_again_then, rubbed, rubbed_words, too_few
-from shimopt.words.speaker import Speaker, begun, listed, plural, probably
+from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, plural, probably
 from shimopt.words.trial_words import trial_doubt
 
 _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window", "read_again_first", "reads_as_nothing"}
@@ -230,6 +230,9 @@ def _misses(decision: Decision, outside: list[str], say: Speaker) -> str:
         found, gap, near = decision.outcome.gaps[name], decision.job.gap[name], decision.nearest.get(name)
         before = f" ({misses_as_found(taken_out[name], say)})" if name in taken_out else ""
         stays = f"{shown(name)} {outside_then(decision, gap, say)}{before}"
+        if nearest := next((r for r in decision.reasons if isinstance(r, TogetherNearest) and r.about == name), None):
+            side = loose_or_tight(nearest.side_after)
+            stays += f" (the nearest there is would be {few_digits(say, nearest.still)[0]} {side})"
         if near is not None and near.off and near.off != found.off:
             stays += f" (the best that is left would still miss by {few_digits(say, near.off)[0]})"
         said.append(stays)

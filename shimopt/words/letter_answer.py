@@ -27,7 +27,7 @@ from shimopt.words.found_words import done_by_no_shim, find_out_first, not_read_
 from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_words
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.read_steps import gauged, otherwise_read
-from shimopt.words.reading_words import both_units, far_in_both, limit_both
+from shimopt.words.reading_words import far_in_both, limit_both
 from shimopt.words.shortfall_words import flat_words, rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, number_word, probably
 from shimopt.words.standing import Standing
@@ -291,7 +291,7 @@ def status_doubt(decision: Decision, gap: Gap, standing: Standing) -> str:
 
 def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:
     """How far a gap is from the limit that it is nearest to; where a chance decides, it may stand beyond it."""
-    room = both_units(abs(left), abs(left), say)
+    room = far_in_both(abs(left), say)
     way = f"{room} is left to" if left > 0 else f"it may stand {room} beyond" if left else "it may already stand at"
     return f"{way} {limit_both(gap, side, say)}"
 

@@ -13,7 +13,7 @@ from shimopt.planner import Decision
 from shimopt.words.letter_answer import gap_status, packs_cancel, packs_set, status_doubt
 from shimopt.words.picture_words import exchange_words
 from shimopt.words.reading_words import limits_text, stands_off
-from shimopt.words.speaker import Speaker, unit_name
+from shimopt.words.speaker import Speaker, sized, unit_name
 from shimopt.words.standing import Standing
 
 _MOST_VISITS = 2
@@ -58,6 +58,9 @@ def _row(decision: Decision, gap: Gap, done: str, say: Speaker) -> list[str]:
         row += _since(decision, gap, told)
         if decision.changes.nothing:
             return row
+    if job.stood_bare(gap) and not any(decision.stacks.get(place, ()) for place, _ in gap.effects):
+        # without shims it still only stands off
+        return [*row, "as found"]
     return [*row, told.clearance(after.low, after.high)]
 
 
@@ -128,7 +131,7 @@ def _exchange(gone: Stack, come: Stack, change: PlaceChange, say: Speaker) -> st
     if gone:
         return exchange_words(out, into if come else "")
     measured = any(say.stock[line].part.measured for line in come)
-    return into if measured else f"{into} ({say.thick(come)})"
+    return into if measured else sized(into, say.thick(come))
 
 
 def measured_by(job: Job) -> str:

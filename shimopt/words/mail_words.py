@@ -176,7 +176,9 @@ def _sums(order: Order, bill: Bill) -> list[tuple[str, str]]:
     sums = [("Goods", charged_text(order, terms, bill.goods + filled))]
     if bill.top_up > filled:
         least = charged_text(order, terms, Fraction(terms.smallest_order))
-        sums.append((f"Up to your smallest order of {least}", charged_text(order, terms, bill.top_up - filled)))
+        sums.append(
+            (f"Surcharge up to your smallest order of {least}", charged_text(order, terms, bill.top_up - filled))
+        )
     return [*sums, *postage, ("Total", charged_text(order, terms, bill.total))]
 
 

@@ -223,11 +223,12 @@ def _totals_wanted(decision: Decision, say: Speaker) -> list[str]:
         if gap is None or len(gap.effects) < 2 or gap.window.min is None or gap.window.max is None:
             continue
         effects, places = {effect for _, effect in gap.effects}, [place for place, _ in gap.effects]
-        if len(effects) == 1 and (effect := effects.pop()) < 0:
+        if len(effects) == 1 and (effect := effects.pop()):
             held = sum((thickness_of(job.place[name].installed, job.stock).best for name in places), Fraction(0))
-            least, most = (
-                held + (gap.reading.bracket.best - end) / -effect for end in (gap.window.max, gap.window.min)
-            )
+            ends = [held + (end - gap.reading.bracket.best) / effect for end in (gap.window.min, gap.window.max)]
+            least, most = max(min(ends), Fraction(0)), max(ends)
+            if most <= 0:
+                continue
             said.append(f"{shown(gap.name)} needs {say.bracket(least, most)} of shim in all at {listed(places)}.")
     return said
 

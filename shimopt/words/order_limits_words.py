@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from fractions import Fraction
 
@@ -24,6 +25,9 @@ from shimopt.words.money_words import rate_words
 from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import Speaker, chance_text, listed
 
+# `plan again: `shimopt plan JOB --buy` chooses ...`: the command and what it does
+_WITH_A_COMMAND = re.compile(r"(plan again): `shimopt[^`]*`[^.]*")
+
 
 def plan_again(order: Order) -> str:
     """The command that chooses all stacks together, with what can be bought where anything is on offer."""
@@ -41,9 +45,14 @@ def unanswered_open(order: Order) -> list[str]:
     return found
 
 
-def unanswered_words(order: Order, left: Unanswered) -> str:
-    """Why a gap has no card, and what to do instead; first of all the question that the job leaves open."""
+def unanswered_words(order: Order, left: Unanswered, *, at_bench: bool = False) -> str:
+    """Why a gap has no card, and what to do instead; first of all the question that the job leaves open.
+
+    Parameter: at_bench, whether it stands on the paper for the bench, where there is no computer.
+    """
     told = _no_card(order, left)
+    if at_bench:
+        told = _WITH_A_COMMAND.sub(r"\1", told)
     stated = [one for one in about_places(order.jobs[left.job]) if one.place == left.gap.name]
     return " ".join([told, *(f"First find out {ask}." for one in stated if (ask := to_settle(one)))])
 
@@ -120,12 +129,12 @@ def _with_play(job: Job, gap: Gap) -> str:
     )
 
 
-def not_looked_at(order: Order) -> list[str]:
-    """What the job asks for and the order passes over."""
+def not_looked_at(order: Order, *, at_bench: bool = False) -> list[str]:
+    """What the job asks for and the order passes over; `at_bench`: without what is of no use to whoever fits."""
     texts = []
-    if order.unanswered:
+    if order.unanswered and not at_bench:
         texts.append("The drawer's pieces that the gaps not answered may need are not kept back for them.")
-    if order.tables and order.lines:
+    if order.tables and order.lines and not at_bench:
         texts.append(
             "Places that act together come after the gaps that stand alone, by the fewest pieces and by what is cheap, "
             "from all suppliers and from each alone: that nothing is cheaper for all at once is not proven."
@@ -134,8 +143,8 @@ def not_looked_at(order: Order) -> list[str]:
     if balances:
         texts.append(
             "Balances: each row takes the other gaps as the plan of today's readings leaves them. Whether the limits "
-            f"of {listed(list(dict.fromkeys(balances)))} are met by the final readings of all gaps is not looked at; "
-            "`shimopt plan JOB` looks at them then."
+            f"of {listed(list(dict.fromkeys(balances)))} are met by the final readings of all gaps is not looked at"
+            + (": plan again from them." if at_bench else "; `shimopt plan JOB` looks at them then.")
         )
     by_chance = [
         (gap_text(order, n), d.gap.least_chance) for n, d in enumerate(order.demands) if d.gap.least_chance is not None
@@ -222,8 +231,8 @@ def end_rows_words(order: Order) -> str:
         else ""
     )
     return (
-        "Beyond today's bracket, shift included: trust a pair of blades; any other gauge only as far as both readings "
-        f"agree.{but}"
+        "Where the final reading falls outside today's and its shift, a row of blades counts by itself; with any other "
+        f"gauge an end row counts only as far as both readings can be true.{but}"
     )
 
 

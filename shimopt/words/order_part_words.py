@@ -67,7 +67,16 @@ def measured_words(
     if told:
         balanced = any(one.gap.name in balance.gaps for balance in order.jobs[job].balances for one in of_gaps)
         alone = ", by its window alone," if balanced else ""
-        yield f"every row still serves{alone} with pieces found to be: {', '.join(told)}; else plan again"
+        otherwise = "" if balanced or len(of_gaps) > 1 else _off_its_label(of_gaps[0])
+        yield f"every row still serves{alone} with pieces found to be: {', '.join(told)}; {otherwise}else plan again"
+
+
+def _off_its_label(demand: Demand) -> str:
+    """What to make of a piece beyond that at the bench; empty where it moves the gap by a share."""
+    if demand.moves != (Fraction(1), Fraction(1)):
+        return ""
+    shifted = "take what they are thicker in all off" if demand.effect < 0 else "add what they are thicker in all to"
+    return f"with others {shifted} what it then reads, and fit them where that is still allowed; "
 
 
 def found_by(order: Order, job: int, thick: Bracket) -> Bracket:

@@ -20,6 +20,7 @@ from shimopt.words.order_limits_words import (
 )
 from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import Speaker, listed, plural
+from shimopt.words.table_words import with_rows
 from shimopt.words.trial_words import doubt_words
 
 # more than so many things to settle are told at the cards alone
@@ -227,7 +228,7 @@ def next_words(order: Order, over: OverRows) -> list[str]:
                 f"When what is on order is here, book it in, before the card counts: shimopt stock arrived {named_}"
             )
         settle = "settle what stands over its rows, " if over.first else ""
-        if order.demands or not all(table.rowless for table in order.tables):
+        if with_rows(order):
             fit = "read the final gap, fit what its row says"
         else:
             fit = "read all the gaps, then shimopt plan JOB with these readings says what to fit"

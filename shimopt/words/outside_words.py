@@ -11,6 +11,7 @@ from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.kept_back import OpenedToo
+from shimopt.reasons.remedies import OneMorePiece
 from shimopt.words.digits import few_digits
 from shimopt.words.speaker import Speaker, listed, loose_or_tight, not_all_right, would_do
 
@@ -96,7 +97,12 @@ def why_nothing(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str
     """Why nothing is fitted for a gap with a place of its own, in a few words."""
     if place.seat is not None and not place.seat.shims_allowed:
         return "no shim goes here"
-    whys = (_why(reason, decision, say) for reason in decision.reasons if reason.about in (gap.name, place.name))
+    of_gap_or_place = [reason for reason in decision.reasons if reason.about in (gap.name, place.name)]
+    more = next((reason for reason in of_gap_or_place if isinstance(reason, OneMorePiece)), None)
+    if more is not None and any(isinstance(reason, of_gap.NotThickEnough) for reason in of_gap_or_place):
+        pieces, are = ("single piece", "suits is") if more.pieces == 1 else (f"{more.pieces} pieces", "suit are")
+        return f"no {pieces} {say.had} that {are} thick enough"
+    whys = (_why(reason, decision, say) for reason in of_gap_or_place)
     return next(filter(None, whys), f"nothing {say.had} helps")
 
 

@@ -189,6 +189,9 @@ def next_steps(parcel: Parcel, *, written: bool, with_card: bool) -> list[str]:
         )
     if any(one.kind == "wrong" and one.fits for one in parcel.held):
         steps.append("Take out of the table what is sent back before that: what fits goes in as what it is.")
+    if parcel.not_read:
+        many = "column" if len(parcel.not_read) == 1 else "columns"
+        steps.append(f"Not read of what came: {many} {listed(parcel.not_read)}.")
     measured = all(one.checked.piece.spots for one in parcel.held)
     if not measured:
         steps.append("What was not measured is taken as marked, bore and all: measure it, at best before it is fitted.")

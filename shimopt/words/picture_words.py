@@ -15,20 +15,27 @@ DOTS = "Dot: best estimate."
 
 
 def picture_key(
-    *, found: bool, then: bool, target: bool, measured: bool = False, bare_covers: Sequence[str] = ()
+    *,
+    drawn: bool = True,
+    found: bool,
+    then: bool,
+    target: bool,
+    measured: bool = False,
+    bare_covers: Sequence[str] = (),
 ) -> str:
     """What the marks of a picture mean, of those that are drawn.
 
-    `found`: a gap as it was before the work, `then`: as it is after it, `target`: where it is wanted,
+    `drawn`: any bar, `found`: a gap as it was before the work, `then`: as it is after it, `target`: where it is wanted,
     `measured`: as it was between two visits; `bare_covers` are gaps of covers that were read without shims.
     """
     since = ", and as measured since" if measured else ""
     last = "then" if then else "as it is"
     bars = f"Hollow bar: as found{since}. Solid bar: {last}." if found else f"Bar: as it is{' then' if then else ''}."
+    bars = f" {bars} Its length: how far it is uncertain." if drawn else ""
     tick = " Small tick: target." if target else ""
     read = "their covers were" if bare_covers[1:] else "its cover was"
     covers = f" {listed(bare_covers)}: {read} read without shims, no clearance to show." if bare_covers else ""
-    return f"Grey: allowed. {bars} Its length: how far it is uncertain.{tick}{covers}"
+    return f"Grey: allowed.{bars}{tick}{covers}"
 
 
 BROKEN = "Behind a // stands what is further out than the axis goes, with its figures."

@@ -16,7 +16,7 @@ from shimopt.words.digits import few_digits, seen
 from shimopt.words.speaker import Speaker, listed
 
 # what a star behind a figure means
-LIKELY_NOTE = "* so much 19 times in 20 (95 %); what goes in or comes out counts at its worst"
+LIKELY_NOTE = "* so much 19 times in 20; what goes in or comes out counts at its worst"
 
 _LONG = 5_000_000  # from 5 mm on the other system speaks of inches, not of thousandths
 _HOW = {

@@ -54,6 +54,8 @@ AFTERWARDS = (
 )
 # a plan is for today's readings; after a rebuild with new parts the gap is read again, and the card decides
 OPEN_STILL = "only once it is settled: see the top"
+READ_AND_FIT = "Read the final gap, fit what its row says"
+READ_THEN_PLAN = "Read all the gaps; a plan of these readings then says what to fit"
 CARD_HEADING = "Bench card: what goes in, by the final reading"
 BY_ORDER = "Once the order has come: read again on the day, then fit by the card at the end."
 BY_CARD_ALONE = "Read again on the day, then fit by the card at the end: by it what the plan keeps in may come out too."

@@ -153,16 +153,14 @@ def balance_words(decision: Decision, say: Speaker) -> list[tuple[bool | None, s
         found = decision.outcome.balances[balance.name]
         if balance.within is None:
             continue
-        name, after, asked = shown(balance.name), say.bare(found.spread_after), say.bare(balance.within)
+        name, after, asked = shown(balance.name), say(found.spread_after), say(balance.within)
         if worst := found.beyond(balance.within):
-            said.append(
-                (None, f"{name} within {after} by best estimate, at worst within {say.bare(worst)} ({asked} asked).")
-            )
+            said.append((None, f"{name} within {after} by best estimate, {say(worst)} at worst; {asked} asked."))
             continue
-        surely = after if found.may_be is None else say.bare(found.may_be)
+        surely = after if found.may_be is None else say(found.may_be)
         words = {
-            True: f"{name} within {surely} ({asked} asked).",
-            False: f"{name} uneven by {after}, {asked} asked.",
+            True: f"{name} within {surely}; {asked} asked.",
+            False: f"{name} uneven by {after}; {asked} asked.",
             None: f"{name} not compared: a gap of it is outside.",
         }
         said.append((found.met, words[found.met]))

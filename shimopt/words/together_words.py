@@ -58,10 +58,10 @@ def together_words(reason: Reason, say: Speaker) -> str:
 
 
 def nearest_told(reason: shared.TogetherNearest, say: Speaker) -> str:
-    """`the nearest from the drawer, S-10 at left and nothing at right, leaves it 0.03 mm too tight`."""
+    """`the nearest there is, S-10 at left and nothing at right, leaves it 0.03 mm too tight`."""
     told = [f"{say.stack(stack, place) if stack else 'nothing'} at {shown(place)}" for place, stack in reason.stacks]
     laid = f"{', '.join(told[:-1])} and {told[-1]}" if told[1:] else told[0]
-    return f"the nearest {say.had}, {laid}, leaves it {say(reason.still)} {loose_or_tight(reason.side_after)}"
+    return f"the nearest there is, {laid}, leaves it {say(reason.still)} {loose_or_tight(reason.side_after)}"
 
 
 def _together(reason: shared.Together, places: str, say: Speaker) -> str:

@@ -42,7 +42,7 @@ def trial_words(fact: Fact, say: Speaker) -> str:
             harder = ("harder", "tight") if fact.tight else ("easier", "loose")
             return (
                 f"it turns {harder[0]} than it should: {shown(fact.measured)}, and {shown(fact.stated)} is stated, so "
-                f"its preload is too {harder[1]}"
+                f"it is set too {harder[1]}"
             )
         case stated.ShiftCountedOn():
             return f"counts on {shift_words(fact, say)}"

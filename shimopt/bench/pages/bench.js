@@ -395,27 +395,62 @@
       if (focus) { scrollTo(0, 0); one("input", screens()[at])?.focus(); }
     };
     const whole = (screen) => all("input, textarea", screen).every((input) => input.reportValidity());
-    next.addEventListener("click", () => { if (whole(screens()[at])) show(at + 1); });
+    const fields = () => Object.fromEntries(new FormData(asked4));
+    const units = () => { for (const one of all(".unit", asked4)) one.textContent = `(${fields().unit})`; };
+    asked4.addEventListener("change", units);
+    // a further gap of which nothing is typed is none
+    const blank = (screen) => Number(screen.dataset.number) > 1 && all("input:not([type=radio]), textarea", screen).every((input) => !input.value.trim());
+    // what is wrong stands at its field, on the first screen that has any of it; without an answer it is told at the end
+    const wrong = async (among) => {
+      const found = (await post("/new", { ...fields(), step: "check" }).catch(() => null))?.json?.errors || [];
+      for (const old of all(".wrong", asked4)) old.remove();
+      for (const input of all("[aria-invalid]", asked4)) input.removeAttribute("aria-invalid");
+      const on = among.find((screen) => found.some((error) => one(`[name="${error.field}"]`, screen)));
+      if (!on) return false;
+      show(screens().indexOf(on));
+      for (const error of found) {
+        const input = one(`[name="${error.field}"]`, on);
+        if (!input) continue;
+        const told = document.createElement("p");
+        told.className = "wrong"; told.setAttribute("role", "alert"); told.textContent = [error.rule, error.remedy].map((words) => `${words[0].toUpperCase()}${words.slice(1)}.`).join(" ");
+        input.setAttribute("aria-invalid", "true");
+        input.closest("label").after(told); input.focus();
+      }
+      return true;
+    };
+    next.addEventListener("click", async () => {
+      const here = screens()[at];
+      if (blank(here)) { show(at + 1); return; }
+      if (whole(here) && !(await wrong([here])) && screens()[at] === here) show(at + 1);
+    });
+    write.addEventListener("click", async (event) => {
+      if (write.dataset.checked) { delete write.dataset.checked; return; }
+      event.preventDefault();
+      if (await wrong(screens())) return;
+      write.dataset.checked = "1"; write.click();
+    });
     back.addEventListener("click", () => show(at - 1));
     asked4.addEventListener("keydown", (event) => {
       if (event.key !== "Enter" || event.target.tagName !== "INPUT" || next.hidden) return;
       event.preventDefault(); next.click();
     });
-    more.addEventListener("click", (event) => {
+    more.addEventListener("click", async (event) => {
       event.preventDefault();
-      const last = screens()[at], n = Number(last.dataset.number) + 1, copy = last.cloneNode(true);
-      if (!whole(last)) return;
+      const last = screens()[at];
+      if (blank(last) || !whole(last) || (await wrong([last])) || screens()[at] !== last) return;
+      const n = Number(last.dataset.number) + 1, copy = last.cloneNode(true);
       copy.dataset.number = String(n);
       one("h2", copy).textContent = one("h2", last).textContent.replace(/\d+$/, String(n));
       for (const input of all("input, textarea", copy)) {
         input.name = input.name.replace(/^gap\.\d+\./, `gap.${n}.`);
         if (input.type === "radio") input.checked = one(`[name="${last ? `gap.${n - 1}.kind` : ""}"]:checked`, last)?.value === input.value;
-        else input.value = "";
+        else { input.value = ""; input.required = false; }
       }
       last.after(copy);
       show(at + 1);
     });
     asked4.addEventListener("invalid", (event) => { const k = screens().findIndex((screen) => screen.contains(event.target)); if (k >= 0 && k !== at) show(k); }, true);
+    units();
     show(0, false);
   }
   if (body.classList.contains("index")) {

@@ -42,6 +42,7 @@ def parcel_object(parcel: Parcel, accepted: Sequence[Mapping[str, str]] | None) 
             for left in parcel.left
         ],
         "again": _again(parcel),
+        "not_read": list(parcel.not_read),
         "accepted": None if accepted is None else [dict(row) for row in accepted],
     }
 

@@ -21,7 +21,7 @@ def _lines(content: dict[str, Any]) -> Iterator[str]:
     head = ", ".join(filter(None, ("Bench card", content["shop"], content["date"])))
     for text in (head, content["title"], content["machine"], content["units"], content["answer"]):
         yield from folded(text, _WIDTH) if text else ()
-    yield from ("", "Read the final gap, fit what its row says")
+    yield from ("", content["doing"])
     for card in content["cards"]:
         yield from ("", *folded(f"{card['name']}: allowed {card['allowed']}, read {card['how']}", _WIDTH, "  ", "    "))
         for line in card["over"]:

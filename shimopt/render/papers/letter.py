@@ -55,6 +55,9 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         gaps_by_need(decision),
     )
     standing, state = Standing.of(decision), state_words(job)
+    # a cover that was nipped without shims, and gets none, shows no clearance
+    bare = [gap for gap in gaps if job.stood_bare(gap) and not any(decision.stacks.get(p, ()) for p, _ in gap.effects)]
+    bars |= {gap.name: [] for gap in bare}
     words, on_paper = all_gap_words(decision, say, standing), _charts(decision, bars, say, ON_PAPER)
     is_broken = any('class="break"' in chart["svg"] for chart in on_paper)
     return {

@@ -26,7 +26,6 @@ from shimopt.words.mail_words import sizes_text
 from shimopt.words.order_limits_words import (
     balance_words,
     caution_lines,
-    end_rows_words,
     not_looked_at,
     unanswered_words,
 )
@@ -42,6 +41,8 @@ from shimopt.words.sheet_words import (
     LICENSED,
     NO_PLACE,
     OPEN_STILL,
+    READ_AND_FIT,
+    READ_THEN_PLAN,
     beside_out_words,
     by_card_words,
     closed_up_text,
@@ -59,7 +60,7 @@ from shimopt.words.sheet_words import (
 )
 from shimopt.words.shortfall_words import read_again_then, short_of
 from shimopt.words.speaker import Speaker, begun, probably, unit_name
-from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows
+from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows, with_rows
 from shimopt.words.trial_words import read_with_play, shift_covers
 
 
@@ -245,6 +246,7 @@ def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
         "date": date,
         "units": f"All lengths in {unit_name(unit)}.",
         "answer": order_headline(order, over, alone=True),
+        "doing": READ_AND_FIT if with_rows(order) else READ_THEN_PLAN,
         "cards": bench_cards(order, over, say),
         "told": told_beside(order, say),
         "cautions": [*BENCH_CAUTIONS, LICENSED],
@@ -269,7 +271,7 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
                 {"read": row.read, "fit": row.fit, "then": row.then, "hole": row.hole}
                 for row in card_rows(order, number, say)
             ],
-            "notes": list(card_notes(order, number, say)),
+            "notes": list(card_notes(order, number, say, at_bench=True)),
         }
         for number, demand in enumerate(order.demands)
     ] + [
@@ -295,9 +297,8 @@ def told_beside(order: Order, say: Speaker) -> list[str]:
     measured = "Measure every piece first" + (": of another bore or outer diameter it is not fitted." if sized else ".")
     return [
         *([f"The rows count on this order having come: {'; '.join(lines)}. {measured}"] if lines else []),
-        *(unanswered_words(order, left) for left in order.unanswered),
+        *(unanswered_words(order, left, at_bench=True) for left in order.unanswered),
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, say)),
         *(f"Balance {words}" for words in balance_words(order, say)),
-        *not_looked_at(order),
-        end_rows_words(order),
+        *not_looked_at(order, at_bench=True),
     ]

@@ -93,6 +93,7 @@ def key_of(job: Job, bars: Mapping[str, Sequence[Bar]]) -> str:
     """What the marks mean that are drawn of these bars."""
     drawn = [bar for of_gap in bars.values() for bar in of_gap]
     return picture_key(
+        drawn=bool(drawn),
         found=any(bar.kind == "found" for bar in drawn),
         then=any(bar.label == "then" for bar in drawn),
         measured=any(bar.label == "measured" and bar.kind == "found" for bar in drawn),

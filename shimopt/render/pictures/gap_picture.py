@@ -7,6 +7,7 @@ of it a solid one.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -68,7 +69,13 @@ def _in_lines(words: str, cells: int) -> list[str]:
     """What goes in and out in lines of so many cells; where one is too short, what goes out has a line of its own."""
     into, change, out = words.partition(" for ")
     parts = [words] if len(words) <= cells or not change else [into, f"for {out}"]
-    return [line for part in parts for line in folded(part, cells, rest="  ")]
+    return [line for part in parts for line in _whole_figures(part, cells)]
+
+
+def _whole_figures(words: str, cells: int) -> list[str]:
+    """Words in lines of so many cells, a number and its unit on one of them."""
+    held = re.sub(r"(?<=\d) (?=(?:mm|um|in|thou)\b)", "\N{NO-BREAK SPACE}", words)
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in folded(held, cells, rest="  ")]
 
 
 def _beside(before: Bar, bar: Bar, scale: Scale) -> tuple[float, float]:
@@ -106,7 +113,10 @@ def draw_gap(
         words_at, room = _beside(before, bar, scale)
         if lower.swap:
             half = max(wide(line, _SWAP) for line in lower.swap) / 2
-            words_at = clear_of(upright, words_at + half, half, (words_at, words_at + room)) - half
+            # near their arrow, on whichever side of it they are
+            middle = words_at + room - half if words_at + room < min(ends) else words_at + half
+            over = max(words_at, middle - 1.5 * half), min(words_at + room, middle + 1.5 * half)
+            words_at = clear_of(upright, middle, half, over) - half
         _arrow(svg, ends, (upper.end, lower.middle - _MARK / 2), lower.swap, words_at)
     for bar, lane in zip(bars, lanes, strict=True):
         _bar(svg, bar, lane, (scale, upright), replace(say, loaded=loaded))
@@ -195,7 +205,7 @@ def _shims(bars: Sequence[Bar]) -> list[str]:
     for bar in bars:
         said += [bar.note] if bar.note else []
         said += [f"{bar.label.removesuffix(' at')} with {bar.shims} in"] if bar.shims else []
-    return [line for words in said for line in folded(words, _BELOW, rest="  ")]
+    return [line for words in said for line in _whole_figures(words, _BELOW)]
 
 
 _PAGE = 1123  # 297 mm at 96 dots an inch

@@ -37,9 +37,10 @@ from shimopt.words.parcel_words import (
     owed_words,
     parcel_headline,
 )
+from shimopt.words.sheet_words import READ_AND_FIT, READ_THEN_PLAN
 from shimopt.words.speaker import Speaker, ended, unit_name
 from shimopt.words.stock_words import coming_words
-from shimopt.words.table_words import open_words, table_name, table_notes, table_rows
+from shimopt.words.table_words import open_words, table_name, table_notes, table_rows, with_rows
 from shimopt.words.worth_words import worth_notes
 
 
@@ -81,7 +82,8 @@ def card_lines(order: Order, over: OverRows, unit: str, width: int) -> list[Line
     say = Speaker(unit, order.stock)
     if not order.answered:
         return []
-    lines: list[Line] = bold("Bench card: read the final gap, fit what its row says", width)
+    doing = READ_AND_FIT if with_rows(order) else READ_THEN_PLAN
+    lines: list[Line] = bold(f"Bench card: {doing[0].lower()}{doing[1:]}", width)
     for number in range(len(order.cards)):
         lines += bold(gap_text(order, number), width, "  ", "    ")
         lines += [line for words in over.cards[number] for line in bold(words, width, "    ", "      ")]

@@ -108,7 +108,9 @@ def _by_window(gaps: Sequence[Gap]) -> dict[Window, list[Gap]]:
 
 
 def _points(decision: Decision, gap: Gap) -> tuple[Fraction, Fraction]:
-    return gap.reading.bracket.best, decision.outcome.gaps[gap.name].after.best
+    after = decision.outcome.gaps[gap.name].after.best
+    # what a cover reads that was nipped without shims was never a clearance
+    return (after if decision.job.stood_bare(gap) else gap.reading.bracket.best), after
 
 
 def _head(of: _Columns) -> Row:

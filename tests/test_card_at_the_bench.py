@@ -1,0 +1,109 @@
+"""A card that is followed without a computer: what each pair of blades comes to, which blades count, what else to do.
+
+By hand, of the job below: read 0.80 to 0.85, shift 0.05, so that blades may show 0.75 to 0.80, 0.80 to 0.85 and 0.85 to
+0.90 and a step beyond. With 0.70 in (nobody states its tolerance) they leave 0.05 to 0.10, 0.10 to 0.15, 0.15 to 0.20;
+what is allowed is 0.05 to 0.25.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from shimopt.readings.indicator import Dial, indicator_reading
+from tests.command import Run
+
+JOB = """\
+title = "Crank"
+unit = "mm"
+drawer = "drawer.csv"
+shift = 0.05
+window = { min = 0.05, max = 0.25, source = "drawing 12" }
+[[gap]]
+name = "crank"
+feeler = { go = 0.80, no_go = 0.85 }
+"""
+
+
+def job(folder: Path, drawer: str = "C-70,0.70,1\n", text: str = JOB) -> Path:
+    (folder / "job.toml").write_text(text, encoding="utf-8")
+    (folder / "drawer.csv").write_text(f"part,thickness_mm,on_hand\n{drawer}", encoding="utf-8")
+    return folder
+
+
+def card(run: Run, folder: Path) -> str:
+    run("order", folder, "--quiet", "--card", folder / "card.txt")
+    return " ".join((folder / "card.txt").read_text(encoding="utf-8").split())
+
+
+def test_a_row_of_several_blades_says_what_each_pair_comes_to(tmp_path: Path, run: Run) -> None:
+    said = card(run, job(tmp_path))
+    # 0.90 goes, 0.95 does not is a step beyond, and leaves 0.20 to 0.25: four pairs, of which the ends are told
+    assert "0.75 goes, 0.95 does not fit C-70, then 0.05 to 0.10 by its first two blades, to 0.20 to 0.25" in said
+    assert "any two blades within" in said
+    # up to 0.20 nothing serves 0.90 to 0.95: three pairs
+    said = card(run, job(tmp_path, text=JOB.replace("max = 0.25", "max = 0.20")))
+    assert "0.75 goes, 0.90 does not fit C-70, then 0.05 to 0.10 / 0.10 to 0.15 / 0.15 to 0.20" in said
+
+
+def test_two_blades_of_different_rows_count_for_none(tmp_path: Path, run: Run) -> None:
+    said = card(run, job(tmp_path, "C-70,0.70,1\nC-65,0.65,1\n", JOB.replace("max = 0.25", "max = 0.15")))
+    assert "of different rows none: read with the blades between them" in said
+
+
+def test_a_piece_off_its_label_is_fitted_where_what_is_allowed_holds(tmp_path: Path, run: Run) -> None:
+    said = card(run, job(tmp_path))
+    # all of the window is used: what the blades leave with 0.70 is 0.05 to 0.25
+    assert "pieces found to be: C-70 0.70 mm exactly; with others take what they are thicker in all off what" in said
+    assert "what it then reads, and fit them where that is still allowed; else plan again" in said
+
+
+def test_the_answer_says_whose_marking_it_rests_on(tmp_path: Path, run: Run) -> None:
+    folder = job(tmp_path, "")
+    text = JOB.replace('drawer = "drawer.csv"', 'catalogues = ["cat.csv"]')
+    (folder / "job.toml").write_text(text, encoding="utf-8")
+    for tolerance, rests in (("", True), ("0.001", False)):
+        # with 0.001 either way the window has to be as much wider
+        wide = text.replace("min = 0.05, max = 0.25", "min = 0.04, max = 0.26")
+        (folder / "job.toml").write_text(wide, encoding="utf-8")
+        (folder / "cat.csv").write_text(f"part,thickness_mm,tolerance_mm,price\nC-70,0.70,{tolerance},1\n", "utf-8")
+        out = " ".join(run("order", folder)[1].split())
+        assert "one order is surely enough for 1 gap" in out
+        assert (", as far as C-70 is as marked." in out) == rests
+
+
+def test_no_command_stands_on_the_paper_for_the_bench(tmp_path: Path, run: Run) -> None:
+    """Equal packs that were read by a dial get no card: what to do instead is told without a command."""
+    dial = "indicator = { readings = [0.40, 0.40, 0.40], resolution = 0.01, error = 0.3 }"
+    more = f'[[gap]]\nname = "left"\n{dial}\n[[gap]]\nname = "right"\n{dial}\n'
+    folder = job(tmp_path, text=f'equal = ["left", "right"]\n{JOB}{more}')
+    said = card(run, folder)
+    assert "left: what goes into left must equal another pack" in said
+    assert "then plan again." in said
+    assert "`shimopt" not in said
+    assert "`shimopt plan JOB`" in " ".join(run("order", folder)[1].split())
+
+
+@pytest.mark.parametrize(
+    ("readings", "within"),
+    [
+        # of three pulls within r the spread is at most r / sqrt(3), which is that of one pull apart from two alike
+        ([410_000, 420_000, 410_000], "3 pulls or more of today's dial within 0.01 mm of each other"),
+        # 0, 5, 10: s = 5, as of three within 5 x sqrt(3) = 8.66
+        ([410_000, 415_000, 420_000], "3 pulls or more of today's dial within 0.008 mm of each other"),
+        ([410_000, 410_000, 410_000], "3 pulls or more of today's dial all alike"),
+    ],
+)
+def test_rows_of_a_dial_count_by_its_pulls(tmp_path: Path, run: Run, readings: list[int], within: str) -> None:
+    dial = f"indicator = {{ readings = {[one / 10**6 for one in readings]}, resolution = 0.01, error = 0.008 }}"
+    said = card(
+        run, job(tmp_path, "C-25,0.25,1\nC-30,0.30,1\n", JOB.replace("feeler = { go = 0.80, no_go = 0.85 }", dial))
+    )
+    assert f"Rows count for {within}" in said
+    # any three pulls so far apart leave no more open than today's
+    apart = 0 if "alike" in within else int(float(within.split("within ")[1].split()[0]) * 10**6)
+    today = indicator_reading(Dial(readings, 10_000, 8_000)).bracket
+    for third in range(0, apart + 1, 1_000):
+        found = indicator_reading(Dial([410_000, 410_000 + apart, 410_000 + third], 10_000, 8_000)).bracket
+        assert found.high - found.low <= today.high - today.low + 1
