@@ -182,7 +182,8 @@ class Branch:
         if self.exchange is not None and len(self.books.coverages) > _FEW_GAPS:
             return known
         least = known.value if bound is None else bound.rounded_up(asked.task.unit)
-        if self.exchange is not None and least < known.value - known.value // _FAR:
+        far = level.name == "cost" and least < known.value - known.value // _FAR
+        if self.exchange is not None and far:
             # so far below an order a bound does not come up to it in the steps that there are
             return min(known, asked.best, key=lambda found: found.value)
         if bound is not None and least < known.value:
