@@ -230,6 +230,10 @@ def best_from(books: Books, senders: frozenset[int], cost: int, watch: Watch) ->
     near = exchange.of(senders)
     if near is not None and books.value_of("cost", near) < cost:
         best = Found(near, books.value_of("cost", near))
-    while branch.asks_at_least("cost") < best.value and (known := branch.tighten(level, best)) is not None:
+    # by stretches it takes long, and is done in the search all the same
+    while branch.covers is not None and branch.asks_at_least("cost") < best.value:
+        known = branch.tighten(level, best)
+        if known is None:
+            break
         best = known
     return best.purchase if best.value < cost else None
