@@ -63,7 +63,16 @@ def test_every_page_of_a_job_is_there(shop: tuple[Server, Path]) -> None:
 
 
 @pytest.mark.parametrize(
-    "path", ["/job/{job}/gap/0", "/job/{job}/gap/99", "/job/{job}/gap/x", "/job/{job}/job.toml", "/job/{job}/sheet.exe"]
+    "path",
+    [
+        "/job/{job}/gap/0",
+        "/job/{job}/gap/99",
+        "/job/{job}/gap/x",
+        # more digits than Python makes a number of
+        pytest.param("/job/{job}/gap/" + "9" * 5000, id="many-digits"),
+        "/job/{job}/job.toml",
+        "/job/{job}/sheet.exe",
+    ],
 )
 def test_what_is_no_page_is_none(shop: tuple[Server, Path], path: str) -> None:
     server, _ = shop

@@ -21,6 +21,7 @@ from shimopt.render.json.plan_json import plan_object
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
 from shimopt.words.customer_words import because
+from shimopt.words.headline import headline
 from shimopt.words.letter_words import grounds
 from shimopt.words.speaker import Speaker
 from tests.command import Run
@@ -397,3 +398,15 @@ def test_what_stays_in_stands_in_the_order_of_all_that_is_in_then(run: Run, tmp_
     assert "leave D-50 + D-20 + D-10 in, add D-30: D-50 + D-20 + D-10 + D-30," in " ".join(said.split())
     assert "left: D-30 in, from the drawer; D-50 + D-20 + D-10 stay in." in " ".join(said.split())
     assert "D-50 + D-20 + D-10 D-30 drawer" in " ".join(run("plan", path)[1].split())
+
+
+def test_what_only_comes_out_is_counted_beside_what_changes_places(tmp_path: Path) -> None:
+    # a: 2 with 13 in, and 8 out leave 10. b: 16 with 5 in, and 12 for 5 leaves 9, for
+    # c gives its 12, and nothing goes in there: 1 becomes 13
+    place = '[[place]]\nname = "{0}"\ninstalled = [{1}]\n[[gap]]\nname = "{0}"\nvalue = "{2} thou ± 0.2 thou"\n'
+    job = 'title = "T"\nunit = "thou"\ndrawer = "drawer.csv"\n[window]\nmin = 6\nmax = 14\nsource = "s"\n'
+    job += place.format("a", '"K-05", "K-08"', 2) + place.format("b", '"K-05"', 16) + place.format("c", '"K-12"', 1)
+    drawer = "part,thickness_thou,on_hand\nK-05,5,0\nK-08,8,0\nK-12,12,0\n"
+    found = decide(load_job(write_job(tmp_path, job, drawer)))
+    said = headline(found, Speaker.of(found.job))
+    assert said.startswith("Open 3 of 3: one shim changes places, K-05 and K-08 come out.")

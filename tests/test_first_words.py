@@ -251,7 +251,8 @@ def test_a_stack_that_the_reading_closed_up_leaves_no_room_for(tmp_path: Path) -
     )
     found = planned(tmp_path, text, "part,thickness_mm,on_hand\nS-20,0.20,1\n", "mm")
     begins = (
-        "w: closed up it reads 0.10 to 0.15 mm, with what is planned it comes to preload 0.05 to 0.10 mm, too tight."
+        "w: closed up it reads 0.10 to 0.15 mm, inside with nothing changed; with what is planned it comes to preload "
+        "0.05 to 0.10 mm, too tight."
     )
     assert first_line(found).startswith(begins)
     assert "As it is read: fit " in first_line(found)

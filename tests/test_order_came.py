@@ -275,6 +275,12 @@ def test_a_wrong_table_is_refused_by_row_and_nothing_is_written(run: Run, job: P
     assert (job / "drawer.csv").read_bytes() == before
 
 
+def test_what_is_ordered_again_is_not_called_not_measured(run: Run, job: Path) -> None:
+    """The S-25 that came was measured and is too thin; the one that is sent for it cannot have been."""
+    out = run("order", job, "--came", parcel(job, ALL_THERE.replace("24.95", "20.1")), "--yes")[1]
+    assert "(not measured)" not in " ".join(out.split()).split("To make it enough")[1]
+
+
 def test_no_column_is_passed_over_without_a_word(run: Run, job: Path) -> None:
     """`thick` can only mean the thickness: 0.30 in place of 25 thou must not be called complete."""
     came = parcel(job, "part,on_hand,thick\nS-10,1,10\nS-20,1,20\nS-25,1,0.30\n")

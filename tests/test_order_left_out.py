@@ -60,7 +60,7 @@ def test_a_parcel_is_not_enough_for_what_its_order_leaves_out(tmp_path: Path, ru
     assert said.startswith(
         "Complete: both pieces came as ordered. With the drawer as it is now it is enough for all that"
     )
-    assert "It does not serve far at every final reading." in said
+    assert "The order does not serve far at every final reading." in said
     assert "every gap at every final reading" not in said
     assert code == 1
     found = json.loads(run("order", folder, "--came", folder / "came.csv", "--json")[1])
@@ -85,7 +85,7 @@ def test_gaps_that_an_order_does_not_answer_are_named(tmp_path: Path, run: Run) 
     (folder / "job.toml").write_text(apart[0] + (folder / "job.toml").read_text(encoding="utf-8"), encoding="utf-8")
     code, out, _ = run("order", folder, "--came", folder / "came.csv")
     assert code == 1
-    assert "It does not answer left and right." in " ".join(out.split())
+    assert "The order does not answer left and right." in " ".join(out.split())
 
 
 @pytest.mark.parametrize("more", [FAR, ""])

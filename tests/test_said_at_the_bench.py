@@ -89,7 +89,7 @@ def test_of_several_pieces_that_stay_elsewhere_some_are_there_and_an_empty_drawe
         '[[gap]]\nname = "three"\nfeeler = { go = 0.10, no_go = 0.15 }\n'
     )
     plan = planned(tmp_path, job, "part,thickness_mm,tolerance_mm,on_hand\nQ-20,0.20,0.002,0\nQ-30,0.30,0.002,0\n")
-    assert headline(plan, Speaker.of(plan.job)).startswith("A shim is needed, and the drawer is empty: one stays")
+    assert headline(plan, Speaker.of(plan.job)).startswith("Other shims are needed, and the drawer is empty: one stays")
     # 0.498 to 0.502 of 0.452 to 0.498: 0.30 - 0.202 = 0.098, not surely inside
     said = screen(run, tmp_path)
     assert "Q-30 + Q-20 would do it by best estimate, but pieces of it are in three and stay there" in said

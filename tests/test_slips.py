@@ -15,6 +15,7 @@ import pytest
 from shimopt.cli.main import main
 from shimopt.errors import InputError, Problem
 from shimopt.job import load_job
+from shimopt.job.reading_slips import slips_of
 from shimopt.planner import decide
 from shimopt.reasons import suspicions
 from shimopt.reasons.job_facts import ReadingSuspect
@@ -22,6 +23,7 @@ from shimopt.seats import Finding
 from shimopt.words.finding_words import finding_words
 from shimopt.words.next_steps import next_steps
 from shimopt.words.speaker import Speaker
+from tests.job_files import write_job
 
 SLIPS = Path(__file__).parent / "data" / "slips"
 # a shop's usual sizes, in each unit
@@ -429,3 +431,17 @@ def test_alone_too_an_inch_is_asked_about_where_a_fine_dial_shows_it(tmp_path: P
 @pytest.mark.parametrize("reading", ["value = 0.015", "feeler = { go = 0.01, no_go = 0.02 }", "value = 0.05"])
 def test_a_gap_that_is_only_tight_is_no_slip(tmp_path: Path, reading: str) -> None:
     assert cautions(written(tmp_path, "mm", reading, sizes="0.05 0.10 0.20 0.30", window=(0.10, 0.20))) == []
+
+
+def test_a_tenth_of_the_only_neighbour_to_the_digit_is_asked_about(tmp_path: Path) -> None:
+    # 0.090 to 0.095 beside 0.90 to 0.95, where 0.20 to 0.60 is allowed: no word of metal is built on that
+    two = (
+        'title = "T"\nunit = "mm"\ndrawer = "drawer.csv"\n[window]\nmin = 0.20\nmax = 0.60\nsource = "s"\n'
+        '[[gap]]\nname = "north"\nfeeler = {{ go = {}, no_go = {} }}\n'
+        '[[gap]]\nname = "south"\nfeeler = {{ go = 0.90, no_go = 0.95 }}\n'
+    )
+    drawer = "part,thickness_mm,on_hand\nH-30,0.30,2\nH-50,0.50,2\n"
+    (slip,) = slips_of(load_job(write_job(tmp_path, two.format("0.090", "0.095"), drawer)))
+    assert (slip.gap, slip.stops, slip.meant) == ("north", False, 925_000)
+    # 0.105 is a ninth: just a tight gap beside a loose one
+    assert not list(slips_of(load_job(write_job(tmp_path, two.format("0.10", "0.11"), drawer))))

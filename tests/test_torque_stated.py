@@ -106,13 +106,14 @@ def test_what_no_blade_tells_the_torque_tells(run_unfolded: Run, tmp_path: Path)
     torque = ("record", "--running-torque", "pinion=2 N·m, without oil", *WHO)
     for stated, told in (
         ("", "compare it with the maker's figure"),
-        ('running_torque = "1 to 1.5 N·m, without oil"\n', "so it is too tight"),
+        ('running_torque = "1 to 1.5 N·m, without oil"\n', "so it is set too tight"),
     ):
         (tmp_path / told[:4]).mkdir()
         job = write_job(tmp_path / told[:4], BLIND + stated, BLIND_DRAWER)
         run_unfolded(torque[0], job, *torque[1:])
         plan = run_unfolded("plan", job)[1]
-        assert plan.startswith("pinion: it may be tight already, and only its running torque tells.")
+        start = "turns harder than it should" if stated else "may be tight already, and only its running torque tells."
+        assert plan.startswith(f"pinion: it {start}")
         assert told in plan
         assert "Turn pinion first" not in plan
         assert "nobody has since" not in plan
@@ -122,3 +123,24 @@ def test_what_no_blade_tells_the_torque_tells(run_unfolded: Run, tmp_path: Path)
     out = run_unfolded(torque[0], job, *torque[1:])[1]
     assert "1 to 3 N·m, without oil is stated, so that is right." in out
     assert "tight" not in run_unfolded("plan", job)[1]
+
+
+def test_where_the_torque_says_too_tight_no_shim_is_offered_for_what_is_read(run_unfolded: Run, tmp_path: Path) -> None:
+    # play 0 to 0.02 would ask for more shim, in a bearing that already turns too hard
+    read = ("--after", "worm=play 0 to 0.02 mm")
+    job, _ = recorded(run_unfolded, tmp_path, "30 lbf in, without oil", STATED, *read)
+    plan, letter = run_unfolded("plan", job)[1], paper(run_unfolded, job, "letter")
+    changes = json.loads(run_unfolded("plan", job, "--json")[1])["changes"]
+    assert [(change["in"], change["out"]) for change in changes] == [([], [])]
+    assert "would do" not in plan
+    assert "Do not turn it under power where it is too tight (worm): it can seize." in letter
+    assert "would put it right" not in letter
+
+
+def test_one_taken_otherwise_is_taken_again(run_unfolded: Run, tmp_path: Path) -> None:
+    read = ("--after", "worm=preload 0.035 to 0.045 mm")
+    job, _ = recorded(run_unfolded, tmp_path, "10 lbf in, oiled", STATED, *read)
+    plan, letter = run_unfolded("plan", job)[1], paper(run_unfolded, job, "letter")
+    assert plan.startswith("worm: its running torque was taken otherwise than stated: 10 lbf in, oiled, and 8 to 12")
+    assert "Turn worm again as its running torque is stated, and record that." in plan
+    assert "as it should be" not in letter

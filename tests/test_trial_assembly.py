@@ -394,7 +394,7 @@ def test_a_shift_that_covers_the_state_says_what_it_has_to_cover(tmp_path: Path)
     found = decide(job_of(tmp_path, state + read.format("±0.4 thou")))
     counted = "counts on ±0.4 thou (`shift`) for clamped: finger tight; gasket: none"
     assert said(found, "shift_counted_on") == counted
-    assert f"end {counted}: is that enough?" in assumed_words(found)
+    assert f"end {counted}: is that enough?" in assumed_words(found, chances=True)
     assert not any(one.code == "not_as_in_service" for one in found.findings)
     # nothing else than in service: nothing to be said
     state = state.replace("finger tight", "final torque").replace("none", "new")

@@ -17,7 +17,7 @@ DRAWER = "part,thickness_mm,on_hand\nS-1,1.000001,2\nS-2,2.000002,2\n"
 
 
 def twelve_gaps(folder: Path, value: str) -> Path:
-    """Gaps that two places move, with an effect of eight decimals: a tick is 1e-8 nm."""
+    """Gaps that two places move, with an effect of eight decimals: a tick is 1e-8 nm; one more comes inside."""
     effects = ["-0.00000001", "-1", *["-1"] * 10]
     places = "".join(f'[[place]]\nname = "{name}"\npieces = {{ min = 0, max = 1 }}\n' for name in ("left", "right"))
     gaps = "".join(
@@ -25,6 +25,9 @@ def twelve_gaps(folder: Path, value: str) -> Path:
         'window = { min = 0, max = 0.1, source = "invented" }\n'
         for n, effect in enumerate(effects)
     )
+    # 4.05 less two of the thick ones; without it nothing would be changed
+    served = gaps[gaps.rindex("[[gap]]") :].replace("g11", "served").replace(value, "4.05 mm")
+    gaps += served
     return write_job(folder, 'unit = "mm"\ndrawer = "drawer.csv"\n' + places + gaps, DRAWER)
 
 

@@ -132,6 +132,8 @@ def held_till_found_out(job: Job) -> Job:
         places = {place for place, _ in job.gap[row.gap].effects}
         unread = {place for place in places if any(gap.reading.calculated for gap in job.moved_by[place])}
         held |= places if row.code == "moved_other_way" else unread if row.code in _PIECES_IN_DOUBT else set()
+    # what turns harder or easier than it should is set by that, whatever it reads in length
+    held |= {place for gap in job.gaps if job.turns_wrong(gap.name) for place, _ in gap.effects}
     if not held:
         return job
     return replace(job, places=tuple(replace(p, held=True) if p.name in held else p for p in job.places))

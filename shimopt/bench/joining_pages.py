@@ -17,7 +17,7 @@ from shimopt.bench.job_pages import job_and_errors
 from shimopt.bench.posted import posted
 from shimopt.bench.shop import Shop
 from shimopt.errors import InputError
-from shimopt.words.bench_words import NO_CODE, NOT_FROM_HERE, TOO_MANY_CODES, UNNAMED, invited_words
+from shimopt.words.bench_words import LOOKED_AT_AGAIN, NO_CODE, NOT_FROM_HERE, TOO_MANY_CODES, UNNAMED, invited_words
 
 _MOST_DAYS, _USUAL_DAYS, _A_DAY = 366, 14, 24 * 3600
 
@@ -132,6 +132,8 @@ class JoiningPages:
         await self.shop.desk.answered(job)
         if job.answer.get("title", invited[1]) != invited[1]:
             raise HTTPException(404)
+        if self.shop.readings.differing(job.id):
+            return self.shop.page(request, "unsettled", 503, said=[LOOKED_AT_AGAIN])
         data, errors = await self._further.shown(request, job, "customer", keep=True)
         if errors:
             raise HTTPException(503)

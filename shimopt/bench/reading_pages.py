@@ -18,6 +18,7 @@ from shimopt.bench.reading_said import said_in
 from shimopt.bench.readings import Given, NotKeptError, TakenOtherwiseError
 from shimopt.bench.shop import Shop, told
 from shimopt.errors import InputError
+from shimopt.words.bench_page_words import ticked
 from shimopt.words.bench_words import NO_BENCH, NO_CHOICE, OTHERWISE
 
 _BENCH = re.compile(r"[a-z0-9]{16,32}", re.ASCII)
@@ -51,7 +52,7 @@ class ReadingPages:
         except NotKeptError as error:
             return self._refused(request, job, sent, 503, told(error.problems))
         except InputError as error:
-            return self._refused(request, job, sent, 400, told(error.problems))
+            return self._refused(request, job, sent, 400, [ticked(one) for one in told(error.problems)])
         answer = shop.readings.answer(job.id, job.path, reading)
         if new:
             about = {key: answer[key] for key in ("job", "gap", "seq", "differs")}
@@ -82,7 +83,7 @@ class ReadingPages:
         if sent.as_data:
             return JSONResponse({"errors": errors}, status)
         found = job_and_errors(self.shop, job)
-        return self.shop.page(request, "job", status, job=found["job"], errors=errors)
+        return self.shop.page(request, "job", status, job=found["job"], errors=errors, asked_again=status == 400)
 
 
 def _given(sent: Posted, me: Me) -> Given:

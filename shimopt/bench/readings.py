@@ -174,6 +174,10 @@ class Readings:
             if (newest := book.newest) is not None and (book.differs or book.unwritten)
         )
 
+    def differing(self, job: str) -> list[str]:
+        """The gaps of a job that two benches read differently, and nobody has chosen yet."""
+        return [name for name, book in self._book.of_job(job).items() if book.differs]
+
     def wrote(self, job: str, found: Written, before: Signature, after: Signature) -> None:
         """What became of it; the marks of the job's files before and after."""
         self.being_written(job, False)

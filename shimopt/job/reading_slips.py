@@ -38,6 +38,7 @@ WORTH_A_LOOK = 6
 # common practice, no source: neighbouring blades differ by more, and no gauge of a shop shows less than a micrometre
 _CLOSEST_BLADES = 5_000
 LEAST_SHOWN = 1_000
+_TO_THE_DIGIT = Fraction(21, 20)
 _LONG_GAP = 5_000_000  # 5 mm: no end play is that long
 # common practice, no source: what people read in a unit [nm]: half of 0.01 mm, a micrometre, a tenth of a thou ...
 _READ = {"mm": 5_000, "um": 1_000, "in": 2_540, "thou": 2_540}
@@ -299,6 +300,8 @@ def _by_a_point(gap: Gap, others: _Others, reach: Fraction, must: Fraction) -> S
     far_above = about_ten_times or above
     # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
     far_below = read * WORTH_A_LOOK <= usual and against == "neighbours" and several
+    # ... or one that is a tenth of the only neighbour to the digit
+    far_below |= not inside and against == "neighbours" and _apart(10 * read, usual) <= _TO_THE_DIGIT
     if not (far_above or far_below or (read >= _LONG_GAP and read > (window.max or 0) + reach)):
         return None
     meanings = [(read / 10, ""), (read * 10, "")]

@@ -33,6 +33,7 @@ from shimopt.ordering.shared_pieces import rather, shared_out
 from shimopt.ordering.supplier_sets import as_good_elsewhere, best_of, sender_sets
 from shimopt.ordering.top_up import Fill, topped_up
 from shimopt.ordering.unserved_readings import holes_of
+from shimopt.ordering.unserved_together import gaps_left_open
 from shimopt.ordering.worth import Option, with_neighbours
 from shimopt.planner import Chosen
 from shimopt.watch import Watch
@@ -295,9 +296,15 @@ def _and(packs: Sequence[int], case: Case) -> tuple[int, ...]:
 
 def _with_tables(steps: Sequence[Step], case: Case, purchase: Purchase) -> list[Step]:
     """The levels of the whole purchase: what is bought for places that act together is proven enough, not cheapest."""
-    left_open = sum(len(table.demands) for table in case.tables if table.open)
+    left_open, surely = gaps_left_open(case.jobs, case.tables)
     found = [
-        step._replace(value=step.value + left_open, proven=False) if step.level == "open" and left_open else step
+        step._replace(
+            value=step.value + left_open,
+            bound=None if step.bound is None else step.bound + surely,
+            proven=step.proven and left_open == surely,
+        )
+        if step.level == "open"
+        else step
         for step in steps
     ]
     if not any(case.for_tables):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
@@ -39,6 +40,14 @@ def open_together(job: Job, table: Table) -> list[OpenTogether]:
         read = tuple(demand.pairs[n] for demand, n in zip(table.demands, cell, strict=True))
         by_hope[_hopeless(job, table, read)].append(cell)
     return [open_at(job, table, box) for cells in by_hope.values() for box in joined(table.demands, cells)]
+
+
+def gaps_left_open(jobs: Sequence[Job], tables: Sequence[Table]) -> tuple[int, int]:
+    """How many gaps tables do not serve at every reading, and how many of them no order could."""
+    partly = [table for table in tables if table.open]
+    # where no thickness at all serves a reading, nothing on offer could
+    never = [table for table in partly if any(one.hopeless for one in open_together(jobs[table.job], table))]
+    return sum(len(table.demands) for table in partly), sum(len(table.demands) for table in never)
 
 
 def open_at(job: Job, table: Table, readings: tuple[Range, ...]) -> OpenTogether:

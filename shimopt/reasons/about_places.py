@@ -92,7 +92,9 @@ def about_installed(job: Job, changes: Changes, stopped: Mapping[str, Mapping[in
         yield from about_what_stays(job, job.place[change.place], change.stays, stopped.get(change.place, {}))
     stays = {change.place: () if change.changed else change.stays for change in changes}
     for names in job.equal:
-        if any(stays[name] for name in names) and unlike(job, stays, names):
+        # what the plan changes it makes alike
+        changed = any(changes.at[name].changed for name in names)
+        if not changed and any(stays[name] for name in names) and unlike(job, stays, names):
             fact = facts.PacksNotAlike(packs=tuple((name, stays[name]) for name in names))
             yield Finding(place=names[0], grade="caution", fact=fact)
     for balance in interchanged(job, stays):

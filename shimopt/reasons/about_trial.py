@@ -15,6 +15,7 @@ from shimopt.arithmetic import Outcome, thickness_of, verdict_of
 from shimopt.arithmetic.agreement import Compared, otherwise_than_predicted
 from shimopt.arithmetic.clearance import times
 from shimopt.arithmetic.likely_cause import with_play
+from shimopt.assembly import turns
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.reasons import job_facts as facts
@@ -201,6 +202,9 @@ def about_record(job: Job) -> Iterator[Finding]:
         yield Finding(place=row.gap, grade="caution", fact=otherwise(row, before))
     for gap in job.gaps:
         measured = job.turned(gap.name)
+        if measured is not None and turns(measured, gap.running) == "otherwise":
+            other = facts.TorqueOtherwise(measured=str(measured), stated=str(gap.running))
+            yield Finding(place=gap.name, grade="caution", fact=other)
         if measured is not None and (way := job.turns_wrong(gap.name)):
             fact = facts.TorqueOutside(measured=str(measured), stated=str(gap.running), tight=way == "tight")
             yield Finding(place=gap.name, grade="caution", fact=fact)

@@ -204,7 +204,8 @@ class _Explainer:
 
     def _ways_out(self, gap: Gap, place: Place) -> list[Reason]:
         """What else would bring it inside, for the first few gaps that ask."""
-        if self.tried == _MOST_TRIED or self.watch.over():
+        # where its running torque says that it is wrong, what it reads in length calls for no shim
+        if self.tried == _MOST_TRIED or self.watch.over() or self.job.turns_wrong(gap.name):
             return []
         self.tried += 1
         suits, stopped = self.screening.suits[place.name], self.screening.stopped.get(place.name, {})

@@ -97,6 +97,13 @@ class ShiftCountedOn(Fact):
     shift: Length
 
 
+class TorqueOtherwise(Fact):
+    """The running torque `measured` after the last fitting was not taken as the one that is `stated`."""
+
+    measured: str
+    stated: str
+
+
 class TorqueOutside(Fact):
     """The running torque `measured` after the last fitting lies outside the one that is `stated`: it is too `tight`."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 from shimopt.arithmetic.clearance import Verdict
@@ -26,6 +27,7 @@ SIGNS: Mapping[str, str] = {
 VERDICTS: Mapping[Verdict, str] = {"inside": "inside", "outside": "outside", "unproven": "not surely inside"}
 
 NOTHING_IN = "nothing"
+_IN_THE_FILE = re.compile(r"add checked = true to (?:the gap|a gap|\S+ \S+|it)")
 
 # what stands on buttons, over fields and beside them
 LABELS: Mapping[str, str] = {
@@ -57,10 +59,15 @@ LABELS: Mapping[str, str] = {
     "offline": "No way to the computer. Readings are kept here and go out by themselves.",
     "waits": "The computer cannot take it at this moment. It is kept here and goes out by itself.",
     "unsent": "Readings of this job are still on their way. Once they are sent, look at the plan, then press again.",
+    "not_taken": "✗ not taken: {what}",
+    "refused": "✗ {n} not taken: {what}. Open its job to see why.",
     "leaving": "Readings are kept here that the computer does not have yet.",
     "shut_out": "This device is not let in any more: pair it again. Its readings are kept here.",
     "gone": "The computer does not know their job any more.",
     "planning": "being worked out",
+    "newer": "A newer reading is in. This page follows.",
+    "earlier": "by earlier readings",
+    "earlier_one": "by an earlier reading",
     "alone": "this gap alone; the whole plan follows",
     "out": "out",
     "in": "in",
@@ -203,6 +210,12 @@ LABELS: Mapping[str, str] = {
     "new_write": "Write the job",
     "new_back": "Back",
 }
+
+
+def ticked(error: Mapping[str, str]) -> dict[str, str]:
+    """What is wrong with a reading, with the tick of its page in place of a job file's own words."""
+    by_tick = f"tick “{LABELS['checked']}”"
+    return {key: _IN_THE_FILE.sub(by_tick, text) for key, text in error.items()}
 
 
 def counted_words(decision: Decision) -> str:

@@ -31,6 +31,15 @@ def by_words(form: str) -> str:
 
 
 AGAIN = "two readings of this gap differ: one must be chosen"
+CHOOSE_FIRST = "choose one on the job's page first"
+# a customer is told no more of it
+LOOKED_AT_AGAIN = "A clearance is being measured again. Please look here a little later."
+CHOOSE, CHOOSE_ONE = "to be chosen", "choose a reading"
+
+
+def choose_first_words(gap: str) -> str:
+    """In place of an answer, while two benches differ on a gap."""
+    return f"{shown(gap)}: two readings differ. Choose one before anything is fitted."
 
 
 def the_file_words() -> str:

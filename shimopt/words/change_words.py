@@ -87,8 +87,8 @@ def _flows(changes: Changes, say: Speaker) -> Iterator[str]:
         yield f"{_named(drawer, say)} {'comes' if len(drawer) == 1 else 'come'} from the drawer"
     if buy := changes.going_in(ORDER):
         yield f"{_named(buy, say)} {'is' if len(buy) == 1 else 'are'} to buy"
-    if not changes.going_in():
-        over = changes.to_drawer
+    # what comes out for nothing that goes in
+    if (over := changes.to_drawer) and not (changes.going_in(DRAWER) or changes.going_in(ORDER)):
         yield f"{_named(over, say)} {'comes' if len(over) == 1 else 'come'} out"
 
 

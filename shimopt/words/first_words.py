@@ -23,7 +23,7 @@ from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.trial_words import read_with_play, trial_doubted
 
 _MOST = 6
-_LOADED = (stated.PreloadWithoutLimit, stated.TorqueOutside)
+_LOADED = (stated.PreloadWithoutLimit, stated.TorqueOutside, stated.TorqueOtherwise)
 _GAVE = (stated.SpringWasIn, stated.CrushedWasIn)
 SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
 
@@ -78,7 +78,8 @@ def read_with_spring(decision: Decision) -> dict[str, Finding]:
 def read_again(decision: Decision) -> set[str]:
     """Gaps of which the reading itself is in doubt: how far they are outside, and what they need, nobody knows."""
     twice = {one.place for one in decision.findings if _closed_up_counts(one.fact)}
-    return {*suspects(decision), *read_with_spring(decision), *twice}
+    turned = _places(decision, stated.TorqueOutside)
+    return {*suspects(decision), *read_with_spring(decision), *twice, *turned}
 
 
 def _hang_on_found_out(decision: Decision) -> set[str]:
@@ -98,14 +99,11 @@ def unanswered(decision: Decision) -> set[str]:
 def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     """What is in and must not be there; what may be tight already; readings closed up that say otherwise."""
     said = [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _IN)]
-    said += [_tight(gap, decision.job) for gap in decision.job.gaps if gap.may_be_tight]
+    turned = _places(decision, stated.TorqueOutside)
+    said += [_tight(gap, decision.job) for gap in decision.job.gaps if gap.may_be_tight and gap.name not in turned]
     said += [_spring(name, one, say) for name, one in read_with_spring(decision).items()]
     said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]
-    said += [
-        _in_words(one, say)
-        for one in decision.findings
-        if isinstance(one.fact, (stated.PreloadWithoutLimit, stated.TorqueOutside))
-    ]
+    said += [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _LOADED)]
     return _first_of(said)
 
 
@@ -244,8 +242,11 @@ def _closed_up(finding: Finding, decision: Decision, say: Speaker) -> str:
     window = gap.window
     way = "too tight" if window.min is not None and fact.after_low < window.min else "too loose"
     then = say.clearance(fact.after_low, fact.after_high)
-    comes = "" if not decision.changes.going_in() else f", with what is planned it comes to {then}"
+    planned = bool(decision.changes.going_in())
+    comes = f", with what is planned it comes to {then}" if planned else ""
     comes = f"{comes}, {'inside' if fact.inside else way}"
+    if planned and not gap.window.out(read.low, read.high):
+        comes = f", inside with nothing changed{comes.replace(', with', '; with', 1)}"
     return (
         f"{shown(gap.name)}: closed up it reads {say.clearance(read.low, read.high)}{comes}. One of its two readings "
         "is not as in service: find out which before anything is fitted."
@@ -280,6 +281,7 @@ def first_steps(decision: Decision) -> list[str]:
         "Set {} right first by its running torque: what it reads in length does not say it as surely.": _places(
             decision, stated.TorqueOutside
         ),
+        "Turn {} again as its running torque is stated, and record that.": _places(decision, stated.TorqueOtherwise),
         "Look first at what came out of {}: it cannot have been in by this reading.": _places(
             decision, stated.PackWasTooThick, stated.PacksWereTooThick
         ),

@@ -202,7 +202,9 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
     if not all(found.proven for found in decision.levels if found.name == "outside"):
         return "No way was found before the search stopped"
     if not any(line.on_hand for line in decision.job.stock) and not decision.buy:
-        return f"A shim is needed, and the drawer is empty{but}"
+        movers = (decision.job.place[place] for name in outside for place, _ in decision.job.gap[name].effects)
+        needed = "Other shims are" if any(place.installed for place in movers) else "A shim is"
+        return f"{needed} needed, and the drawer is empty{but}"
     return f"{who} cannot do it{but}"
 
 

@@ -59,6 +59,9 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
             before = f" ({_was(taken_out[gap.name], say)})" if gap.name in taken_out else ""
             wrong.append(f"{shown(gap.name)} is {how}{before}")
             tight += [gap.name] if side == "under" else []
+        # a reading in doubt may hold all the same
+        elif found.verdict == "outside" and gap.name in doubted and gap.window.side(found.after.best) == "under":
+            tight.append(gap.name)
     said = [*first, *(f"Do not run it like this: {one}." for one in rubbed_words(rubbed(decision), say))]
     said += [f"Before it runs, see that {flat}: it is a spring." for flat in flat_words(decision, say)]
     if wrong:
@@ -66,8 +69,9 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         still = "like this" if decision.changes.nothing else "like this, even after what is done here"
         still = "as it is after this work" if taken_out else still
         said.append(f"Do not run it {still}: {', '.join(wrong[:_MOST_WARNED])}{more}.")
-    if turns := [one.place for one in decision.findings if isinstance(one.fact, TorqueOutside)]:
-        said.append(f"Do not run it like this: by its running torque {listed(turns, _MOST_WARNED)} is not right.")
+    if turns := {one.place: one.fact for one in decision.findings if isinstance(one.fact, TorqueOutside)}:
+        tight += [name for name, fact in turns.items() if fact.tight]
+        said.append(f"Do not run it like this: by its running torque {listed([*turns], _MOST_WARNED)} is not right.")
     if now := [name for name in stands_outside(decision) if decision.outcome.gaps[name].verdict != "outside"]:
         now += [g.name for place in in_and_wrong(decision) for g in decision.job.moved_by[place] if g.name not in now]
         said.append(f"Do not run it as it stands, before what is listed here is done: {listed(now, _MOST_WARNED)}.")

@@ -183,6 +183,8 @@ def _gap_words(
             words = because(reason, told_here, held=held)
             if isinstance(reason, DrawerRanOut) and (others := else_further_out(reason, decision, say)):
                 words += f" It goes where it is wanted more: {listed(reason.got)} {others}."
+            if gap.name in standing.open:
+                words = words.replace("That is right, so", "As it was read that is right, so", 1)
             said += [words] if words else []
             usual += bool(words) and isinstance(reason, (AlreadyInside, NoThinner))
     if any(change.into for change in movers) or found.verdict == "outside":

@@ -59,8 +59,8 @@ def _left_out(parcel: Parcel) -> str:
     order = parcel.promised
     without = [named(order, left.job, left.gap.name) for left in order.unanswered]
     unsure = unserved(order)
-    told = [f"It does not answer {listed(without, len(without))}."] if without else []
-    told += [f"It does not serve {listed(unsure, len(unsure))} at every final reading."] if unsure else []
+    told = [f"The order does not answer {listed(without, len(without))}."] if without else []
+    told += [f"The order does not serve {listed(unsure, len(unsure))} at every final reading."] if unsure else []
     return " ".join(told)
 
 

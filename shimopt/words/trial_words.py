@@ -44,6 +44,11 @@ def trial_words(fact: Fact, say: Speaker) -> str:
                 f"it turns {harder[0]} than it should: {shown(fact.measured)}, and {shown(fact.stated)} is stated, so "
                 f"it is set too {harder[1]}"
             )
+        case stated.TorqueOtherwise():
+            return (
+                f"its running torque was taken otherwise than stated: {shown(fact.measured)}, and "
+                f"{shown(fact.stated)} is stated. Turn it again so"
+            )
         case stated.ShiftCountedOn():
             return f"counts on {shift_words(fact, say)}"
         case stated.PackWasTooThick():
