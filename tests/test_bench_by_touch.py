@@ -12,8 +12,9 @@ from tests.bench_server import Server, laid_job, reading, served
 from tests.test_bench_in_a_browser import AS_READ, bench, in_file, job_of, opened, says, until, until_in_file
 
 pytestmark = pytest.mark.browser
-# so long after a tap its reading is on its way, the page's own half second and what a slow machine adds [ms]
-_SOON = 3000
+# so long after a tap its reading is on its way at the latest: half a second, on a slow machine, and not the eight of
+# somebody who types [ms]
+_SOON = 7000
 _KEPT = "Object.keys(localStorage).filter((name) => name.startsWith('reading ')).length"
 
 
@@ -31,12 +32,11 @@ def tap(page: Any, where: str, nth: int = 0) -> None:
     page.locator(where).nth(nth).tap()
 
 
-def pad(page: Any, field: str, keys: str) -> None:
-    """A number by the page's own pad."""
+def on_the_pad(page: Any, field: str, keys: str) -> None:
+    """A number on the page's own pad, not taken over yet."""
     tap(page, field)
     for key in keys:
         tap(page, f"#pad [data-key='{key}']")
-    tap(page, "#pad [data-key=ok]")
 
 
 def test_a_tap_is_sent_half_a_second_later(chromium: Any, shop: tuple[Server, Path]) -> None:
@@ -52,8 +52,9 @@ def test_a_number_from_the_pad_is_sent_half_a_second_later(chromium: Any, shop: 
     server, folder = shop
     with bench(chromium, server) as page:
         opened(page, server, "pad")
+        on_the_pad(page, "#gap-1 [name=go]", "14")
         with page.expect_request("**/reading", timeout=_SOON):
-            pad(page, "#gap-1 [name=go]", "14")
+            tap(page, "#pad [data-key=ok]")
         until_in_file(folder, "pad", "east", {"go": 14, "no_go": 15})
 
 
