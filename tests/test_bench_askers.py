@@ -19,9 +19,12 @@ from shimopt.bench.feed import Feed, Listener
 from shimopt.bench.form_tokens import FormTokens
 from shimopt.bench.kept_apart import KeptApart
 from shimopt.bench.page_making import MOST, MOST_OF_ONE, PageMaking
+from shimopt.bench.reading_said import said_in
+from shimopt.bench.readings import Given, Readings
 from shimopt.bench.readings_book import ReadingsBook
+from shimopt.bench.readings_log import ReadingsLog
 from shimopt.errors import InputError
-from tests.bench_server import ran
+from tests.bench_server import laid_job, ran
 
 
 def test_a_device_that_takes_the_name_of_anothers_bench_is_another_bench() -> None:
@@ -38,6 +41,36 @@ def test_a_device_that_takes_the_name_of_anothers_bench_is_another_bench() -> No
     assert gap.differs
     # and its numbers are its own
     assert book.known(("vice", "a" * 16), 1) is None
+
+
+def test_a_browser_that_joined_anew_goes_on_as_the_bench_it_was() -> None:
+    told = {"kind": "reading", "job": "j", "gap": "g", "bench": "a" * 16, "over": None, "at": "", "counter": 1}
+    book = ReadingsBook(
+        [
+            {**told, "seq": 1, "device": "vice", "said": {"value": "17"}},
+            {**told, "seq": 2, "device": "vice anew", "said": {"value": "18"}, "was": ["vice"]},
+        ]
+    )
+    assert not book.gap("j", "g").differs
+    assert [one.said.value for one in book.gap("j", "g").by_bench.values()] == ["18"]
+
+
+def test_of_a_device_that_is_let_in_no_bench_is_taken_over_and_of_one_that_is_shut_out_its_own(tmp_path: Path) -> None:
+    file, let_in = laid_job(tmp_path / "winch"), {"vice", "lathe"}
+
+    async def doing() -> None:
+        log = ReadingsLog(tmp_path / "kept" / "readings.jsonl")
+        readings, differs = Readings(log), list[bool]()
+        for device, value in (("vice", "17"), ("lathe", "18"), ("vice anew", "19")):
+            given = Given(device, "a" * 16, 1, "east", said_in({"go": value, "no_go": str(int(value) + 1)}))
+            if device not in let_in:
+                let_in.clear()
+            reading, _ = await readings.take("winch", file, given, let_in.__contains__)
+            differs.append(readings.answer("winch", file, reading)["differs"])
+        log.close()
+        assert differs == [False, True, False]
+
+    ran(doing())
 
 
 def test_only_the_bench_itself_hears_which_one_it_is_and_who_is_shut_out_hears_no_more() -> None:

@@ -613,7 +613,7 @@ def test_a_whole_job_from_the_first_reading_to_the_letter(chromium: Any, shop: t
         page.fill("[name=person]", "A. Roe")
         page.fill("[name=instrument]", "blades")
         page.click("text=Write the record")
-        says(page, ".answer", "All 2 gaps read as predicted")
+        says(page, ".answer", "Both gaps read as predicted")
         raw = tomllib.loads((folder / name / "job.toml").read_text(encoding="utf-8"))
         assert raw["record"][0]["person"] == "A. Roe"
         drawer = (folder / name / "drawer.csv").read_text(encoding="utf-8")

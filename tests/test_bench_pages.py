@@ -158,3 +158,15 @@ def test_a_gap_lies_on_its_strip_where_it_was_read_and_comes_to() -> None:
 
 def test_a_drawer_is_called_by_its_file_and_not_by_where_it_lies_on_the_computer() -> None:
     assert drawer_data(load_job((DEMO / "swing-bridge").resolve()))["name"] == "swing-bridge/drawer.csv"
+
+
+@pytest.mark.parametrize("name", ["fulling-mill", "quarry-tram", "swing-bridge"])
+def test_a_card_has_the_numbers_of_the_plan_s_table_with_its_digits_and_its_star(name: str) -> None:
+    decision = decide(load_job(DEMO / name))
+    table = "\n".join(text for text, _ in short_lines(decision, decision.job.unit, 2000, UNICODE))
+    cards = [card for card in job_data(decision, "reasons")["gaps"] if card["then"] != "same"]
+    assert cards
+    for card in cards:
+        number, star = card["then"].removesuffix("*"), "*" * card["then"].endswith("*")
+        assert f" {card['then']} " in table
+        assert f" {number} {card['unit']}{star} " in card["strip"]

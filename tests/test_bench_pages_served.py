@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.bench_server import ROOT, Server, served
+from tests.bench_server import ROOT, Server, laid_job, served
 
 
 @pytest.fixture(scope="module")
@@ -63,7 +63,16 @@ def test_every_page_of_a_job_is_there(shop: tuple[Server, Path]) -> None:
 
 
 @pytest.mark.parametrize(
-    "path", ["/job/{job}/gap/0", "/job/{job}/gap/99", "/job/{job}/gap/x", "/job/{job}/job.toml", "/job/{job}/sheet.exe"]
+    "path",
+    [
+        "/job/{job}/gap/0",
+        "/job/{job}/gap/99",
+        "/job/{job}/gap/x",
+        # more digits than Python makes a number of
+        pytest.param("/job/{job}/gap/" + "9" * 5000, id="many-digits"),
+        "/job/{job}/job.toml",
+        "/job/{job}/sheet.exe",
+    ],
 )
 def test_what_is_no_page_is_none(shop: tuple[Server, Path], path: str) -> None:
     server, _ = shop
@@ -129,6 +138,28 @@ def test_a_measured_piece_goes_into_the_drawer_once(shop: tuple[Server, Path]) -
     assert rows() == before + 1
     assert "&lt;i&gt;odd&lt;/i&gt;" in answers[0].text
     assert server.post(f"/drawer/{job}/piece", {"thickness": "thick"}).status == 400
+    # as thick as others of it: nobody is asked
+    assert server.post(f"/drawer/{job}/piece", {"thickness": "0.31"}).status == 200
+
+
+def test_a_piece_that_was_probably_measured_in_another_unit_is_asked_about(tmp_path: Path) -> None:
+    """0.17 mm is 6.7 thou (170 / 25.4), among pieces of 2 to 10 thou; 0.17 thou is no foil that anybody sells."""
+    laid_job(tmp_path / "winch")
+    drawer = tmp_path / "winch" / "drawer.csv"
+    before = drawer.read_text(encoding="utf-8")
+    with served(tmp_path) as server:
+        job = server.job()
+        fields = {"thickness": "0.17", "part": "odd", "token": token(server, f"/drawer/{job}")}
+        asked = server.form(f"/drawer/{job}/piece", fields)
+        assert asked.status == 400
+        assert "0.17 thou is far from all pieces of this drawer: 0.17 mm was probably meant" in asked.text
+        # what was typed stands there again, beside the question
+        assert 'value="0.17"' in asked.text
+        assert 'name="checked"' in asked.text
+        assert drawer.read_text(encoding="utf-8") == before
+        again = fields | {"checked": "1", "token": token(server, f"/drawer/{job}")}
+        assert server.form(f"/drawer/{job}/piece", again).status == 200
+        assert drawer.read_text(encoding="utf-8") != before
 
 
 def test_what_names_one_time_is_no_path_and_two_that_begin_alike_are_two(shop: tuple[Server, Path]) -> None:
@@ -163,6 +194,12 @@ def test_a_customer_sees_one_job_and_no_longer_than_that_is_allowed(shop: tuple[
     assert "<script" not in page.text
     assert f"/job/{job}" not in page.text
     assert server.get(path[:-1] + ("A" if path[-1] != "A" else "B")).status == 404
+    # on a page that only this computer sees, it is said so, with a way back
+    made = server.form(f"/job/{job}/customer", {"days": "3", "token": token(server, f"/job/{job}")}).text
+    assert "the customer sees nothing of it" in made
+    assert "shimopt bench --network" in made
+    assert f'href="/job/{job}"' in made
+    server.post("/devices/revoke", {"id": re.findall(r'name="id" value="([0-9a-f]+)"', made)[-1]})
     # another job that lies where this one lay is not the customer's
     text = file.read_text(encoding="utf-8")
     title = tomllib.loads(text)["title"]

@@ -120,7 +120,7 @@ def test_on_paper_stand_answer_gaps_and_readings_and_no_button(chromium: Any, sh
         text = " ".join(" ".join(sheet.extract_text() for sheet in printed.pages).split())
         for what in ("Pump", "east", "Fit 2 x S-20", "bore depth", "0.10 to 0.30"):
             assert what in text, text
-        for button in ("All jobs", "Why", "Big", "Record", "Put in"):
+        for button in ("All jobs", "Why", "Big", "Record", "Send this reading"):
             assert button not in text
         assert len(printed.pages) == 1
         page.emulate_media(media="print")

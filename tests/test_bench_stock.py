@@ -70,7 +70,8 @@ def test_what_is_held_for_one_job_is_gone_for_the_other_and_its_page_hears_of_it
     server, jobs, _ = shop
     for name in jobs.values():
         answer = server.until(f"/job/{name}/answer", lambda told: told["stage"] == "reasons")
-        assert answer["hold"] == {"held": False, "until": "", "by": ""}
+        none = {"held": False, "until": "", "by": "", "pieces": "", "lacking": ""}
+        assert answer["hold"] == none | {"can": True}
     told = heard(
         server,
         jobs["quarry"],
@@ -83,9 +84,11 @@ def test_what_is_held_for_one_job_is_gone_for_the_other_and_its_page_hears_of_it
     assert f'event: changed\ndata: {{"job": "{jobs["quarry"]}"}}' in told
     held = server.until(f"/job/{jobs['mill']}/answer", lambda told: told["hold"]["held"])
     assert held["hold"]["until"]
+    assert (held["hold"]["pieces"], held["hold"]["lacking"], held["hold"]["can"]) == ("S-10", "", False)
     # the one S-10 is promised: without it 17 to 18 thou less 2 stay above 12
     other = server.until(f"/job/{jobs['quarry']}/answer", lambda told: told["stage"] == "reasons")
     assert other["data"]["verdict"] == "outside"
+    assert not other["hold"]["can"]
     assert "Mill" in server.get(f"/drawer/{jobs['quarry']}").text
     refused = server.post(f"/job/{jobs['quarry']}/hold", {"version": other["version"]})
     assert "Nothing is held" in refused.data["said"][0]

@@ -7,13 +7,18 @@ from fractions import Fraction
 from random import Random
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
+from shimopt.candidates import Scale
 from shimopt.choose import Choice, choose, priced
 from shimopt.choose.chooser import Chooser, supply_of
 from shimopt.choose.priced import priced_choice
+from shimopt.choose.priced.fleet import LEVELS, fleet_of
+from shimopt.choose.priced.priced_descent import PricedDescent
 from shimopt.job import Balance, Gap, Job, Place
+from shimopt.proof.proven import Proof
 from shimopt.seats import screen
 from shimopt.watch import Watch
 from tests.brute_force import best_plan
@@ -87,6 +92,36 @@ def test_on_both_sides_of_the_switch_the_plan_is_that_of_the_whole_way(seed: int
     assert choice.settled == (count > 20)
     assert choice.stacks == whole.stacks
     assert all(level.proven for level in (*choice.levels, *whole.levels))
+
+
+def test_what_a_later_level_brings_down_is_held_there_and_what_followed_is_asked_anew(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The search for the first level stops at once; that for the next comes upon the best plan of all."""
+    of = mixed_job(0, 24, share=0.8)
+    scale, supply = Scale.of(of), supply_of(of, False)
+    best, honest, calls = by_prices(of), PricedDescent._least, list[int]()
+    fleet = fleet_of(of, scale, screen(of), supply)
+    assert fleet is not None
+    trial = PricedDescent(fleet)
+    for name in LEVELS:
+        trial.level(name)
+
+    def least(self: PricedDescent, level: int) -> tuple[int, int, Proof]:
+        calls.append(level)
+        if len(calls) == 1:
+            self.reaches.append((self.fleet.supply * 0, np.eye(len(LEVELS), dtype=np.int64)[level], 1 << 40))
+            return self._value(level, self.plan), 0, Proof.NONE
+        if len(calls) == 2:
+            self.plan = trial.plan
+        return honest(self, level)
+
+    monkeypatch.setattr(PricedDescent, "_least", least)
+    choice = by_prices(of)
+    assert calls[:3] == [0, 1, 0]
+    assert [(one.name, one.value, one.proof) for one in choice.levels] == [
+        (one.name, one.value, one.proof) for one in best.levels
+    ]
 
 
 def test_a_plan_by_prices_is_kept_where_the_time_went_into_it(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -182,6 +182,21 @@ def test_a_row_more_uneven_than_asked_is_not_as_it_should_be() -> None:
     ]
 
 
+def test_why_a_shim_was_left_out_is_told_once() -> None:
+    """0.40 would do and its bore is 36.2 on 30: told of the gap that stays outside, and shown beside the picture."""
+    drawer = DataFrame([{"part": "P-40", "thickness_mm": "0.40", "on_hand": "1", "inner_mm": "36.2"}])
+    spec = {
+        "unit": "mm",
+        "window": {"min": 0.08, "max": 0.20, "source": "sheet 2"},
+        "seat": [{"name": "end", "shaft": "30 mm ± 0.02 mm"}],
+        "gap": [{"name": "idler", "seat": "end", "feeler": {"go": 0.53, "no_go": 0.58}}],
+    }
+    content = letter_content(decide(job_from(spec, drawer)), "mm", "2026-05-03")
+    (picture,) = content["reason"]
+    assert picture["words"] == "The shim that was left out at idler."
+    assert sum("would hang off centre" in one for one in content["gaps"][0]["sentences"]) == 1
+
+
 def test_no_page_holds_the_last_lines_of_a_letter_alone() -> None:
     """Twenty rollers of which every other gets a shim: in full size the notes and signatures went over the page."""
     names = [f"roller {number}" for number in range(1, 21)]

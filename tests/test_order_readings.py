@@ -65,6 +65,30 @@ def test_a_pair_of_blades_that_may_show_the_gap_is_bought_for(run: Run, tmp_path
     assert today["chance"] == pytest.approx(0.8)
 
 
+def test_a_row_that_says_stop_says_what_thickness_would_serve(run: Run, tmp_path: Path) -> None:
+    """Only 0.70 is to be had. At 0.70/0.75 it takes 0.75 - 0.12 to 0.70 - 0.02, at 0.80/0.85 0.85 - 0.12 to 0.78."""
+    job = 'unit = "mm"\nshift = 0.02\nwindow = { min = 0.02, max = 0.12, source = "sheet 9" }\n[[gap]]\nname = "play"\n'
+    ordered(run, tmp_path, job + "feeler = { go = 0.75, no_go = 0.80 }\n", catalogue="D-70,0.70,0.003,1,EUR\n")
+    words = " ".join(run("order", tmp_path)[1].split())
+    assert "0.70 goes, 0.75 does not not covered: stop; 0.63 to 0.68 mm of shims would serve" in words
+    assert "0.80 goes, 0.85 does not not covered: stop; 0.73 to 0.78 mm of shims would serve" in words
+    run("order", tmp_path, "--card", tmp_path / "card.txt")
+    card = " ".join((tmp_path / "card.txt").read_text(encoding="utf-8").split())
+    assert "0.63 to 0.68 mm of shims would serve" in card
+
+
+def test_a_card_says_which_bores_its_seat_takes(run: Run, tmp_path: Path) -> None:
+    """A shaft of 15.99 to 16.01 takes 16.01 and more; up to a play of 0.30 on the thinnest shaft, 16.29."""
+    job = 'unit = "mm"\nwindow = { min = 0.02, max = 0.12, source = "sheet 9" }\n'
+    job += '[[seat]]\nname = "pin"\nshaft = "16 mm ± 0.01 mm"\nbore_play = 0.30\n'
+    job += '[[gap]]\nname = "play"\nseat = "pin"\nfeeler = { go = 0.75, no_go = 0.80 }\n'
+    ordered(run, tmp_path, job)
+    head = "part,thickness_mm,tolerance_mm,inner_mm,on_hand\n"
+    (tmp_path / "drawer.csv").write_text(f"{head}D-70,0.70,0.003,16.1,1\n", encoding="utf-8")
+    words = " ".join(run("order", tmp_path)[1].split())
+    assert "bores 16.01 to 16.29 mm: a smaller one does not go on, a larger one may hang off centre" in words
+
+
 def test_beyond_the_range_a_row_fits_what_a_plan_of_that_reading_fits(run: Run, tmp_path: Path) -> None:
     """A cover, at least 6 thou, reads 3 to 5: 5 goes, 7 does not and 2 more leave 7 to 9, inside."""
     job = 'unit = "thou"\nwindow = { min = 6, max = "none", source = "sheet 3" }\n[[gap]]\nname = "sheave"\n'

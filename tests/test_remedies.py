@@ -158,3 +158,8 @@ def test_a_size_that_is_short_by_one_comes_before_a_finer_gauge(tmp_path: Path) 
     letter = letter_content(found, "mm", "2026-05-03")
     assert "One more S-34 would make it sure." in " ".join(letter["warnings"])
     assert planned(tmp_path, two, drawer.format(2)).outcome.doable
+    # of several that each would serve one sentence
+    three = two + gap("0.449 mm ± 0.02 mm").replace('"g"', '"i"')
+    many = planned(tmp_path, three, drawer.format(1).replace("0.002,1\n", "0.002,2\n", 1))
+    first, second = (name for name, after in many.outcome.gaps.items() if after.verdict == "unproven")
+    assert f"One more S-34 would make one of {first} and {second} sure." in steps(many)

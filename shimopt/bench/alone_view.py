@@ -34,7 +34,7 @@ def alone_data(one: OneGap, reading: Bracket, stack: Stack) -> dict[str, Any]:
     )
     left = "nothing" if outside else "leave"
     return {
-        "work": [{"label": "fit", "text": fit}] if fit else [{"label": "", "text": left}],
+        "work": [{"label": "fit", "text": fit}] if fit else [{"label": "fit" if outside else "", "text": left}],
         "stack": say.stack(stack, gap.effects[0][0]),
         "pieces": len(stack),
         "after": say.about(gap).clearance(after.low, after.high),

@@ -19,6 +19,7 @@ from shimopt.bench.posted import Posted, posted
 from shimopt.bench.shop import Shop, told
 
 _NUMBERED = re.compile(r"(after|fitted)\.([1-9][0-9]{0,4})")
+_STROKE = re.compile(r"(?<=[0-9])\s*[-\u2013]\s*(?=[0-9])", re.ASCII)
 # so many jobs' last records are kept to be shown
 _MOST_SHOWN = 64
 
@@ -66,7 +67,7 @@ class ChangePages:
         asked: dict[str, Any] = {"after": {}, "fitted": {}, "update_drawer": bool(sent.fields.get("update_drawer"))}
         for name in sent.fields:
             if (found := _NUMBERED.fullmatch(name)) and (text := sent.text(name) or _by_blades(sent, name)):
-                asked[found[1]][found[2]] = text
+                asked[found[1]][found[2]] = _to(text) if found[1] == "after" else text
         asked |= {"version": sent.text("version"), "instrument": sent.text("instrument"), **_who(request, sent)}
         done, errors = await self._done(request, "record", job, asked)
         if errors and not sent.as_data:
@@ -119,6 +120,7 @@ class ChangePages:
         job = self.shop.asked(request)
         asked = {key: sent.text(key) for key in ("part", "thickness", "at")} | _who(request, sent)
         asked["on_hand"] = sent.text("on_hand") or "1"
+        asked["checked"] = sent.text("checked")
         said, errors = await self._done(request, "add_piece", job, asked)
         if sent.as_data:
             return JSONResponse({"errors": errors} if errors else {"said": said}, 400 if errors else 200)
@@ -126,7 +128,14 @@ class ChangePages:
         drawers = [] if data is None else [{"id": job.id, "data": data["data"]}]
         all_errors = [*errors, *wrong]
         return self.shop.page(
-            request, "drawer", 400 if errors else 200, drawers=drawers, said=said, errors=all_errors or None
+            request,
+            "drawer",
+            400 if errors else 200,
+            drawers=drawers,
+            said=said,
+            errors=all_errors or None,
+            typed=asked if errors else {},
+            of={"id": job.id},
         )
 
 
@@ -134,6 +143,11 @@ def _by_blades(sent: Posted, name: str) -> str:
     """A reading given by two blades beside its field, as a record says it: the one that goes, the one that does not."""
     go, no_go = sent.text(f"{name}.go"), sent.text(f"{name}.no_go")
     return f"{go or 0} to {no_go}" if no_go else go
+
+
+def _to(text: str) -> str:
+    """Two numbers with a stroke between are from one to the other: the keys of a phone's numbers have no letters."""
+    return _STROKE.sub(" to ", text)
 
 
 def _who(request: Request, sent: Posted) -> dict[str, str]:

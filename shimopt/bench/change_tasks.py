@@ -6,18 +6,22 @@ Each calls the door that the command of that name calls too; what is done twice 
 from __future__ import annotations
 
 import tempfile
+from collections import Counter
 from collections.abc import Mapping
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
+from shimopt.arithmetic.changes import DRAWER
+from shimopt.bench.piece_slips import piece_slip
 from shimopt.bench.recorded_view import recorded_data
 from shimopt.bench.shown_plan import planned, refuse_other
 from shimopt.door.holds import hold_plan, let_go, stock_of
 from shimopt.door.planned import Plan
 from shimopt.door.workshop import record as record_plan
 from shimopt.errors import InputError
-from shimopt.job import Job, load_job
+from shimopt.job import load_job
+from shimopt.planner import Decision
 from shimopt.seats.incoming import check_pieces
 from shimopt.stock.holding import last_day
 from shimopt.stock.promises import held_by
@@ -28,7 +32,7 @@ from shimopt.words.bench_words import ADDED, NOT_ADDED, TOO_FAST, recorded_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.headline import headline
 from shimopt.words.speaker import Speaker
-from shimopt.words.stock_words import freed_words, gone_words, not_in_stock_words, now_held_words
+from shimopt.words.stock_words import counted, freed_words, gone_words, not_in_stock_words, now_held_words
 
 _MOST_TRIES = 3
 
@@ -62,14 +66,33 @@ def free(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
     return [freed_words(freed, job.title)]
 
 
-def held_for(job: Job) -> dict[str, Any] | None:
-    """What is held for a job: whether, and until when; None where its drawer keeps no holds."""
+def held_for(plan: Decision) -> dict[str, Any] | None:
+    """What is held for a job, until when, and what its plan takes that is not held; None where its drawer keeps none.
+
+    `can` tells whether there is anything to hold that is not held so already.
+    """
+    job = plan.job
     if not isinstance(job.drawer_of, StockDrawer):
         return None
     drawer = job.drawer_of
     with drawer.store.reading() as within:
         promises = held_by(within, drawer.number, drawer.asking.job)
-    return {"held": bool(promises), "until": min((one.until for one in promises), default=""), "by": ""}
+    held, parts = Counter[int](), {line.row: line.part for line in job.stock if line.row is not None}
+    for one in promises:
+        held[one.lot] += one.pieces
+    if held.keys() - parts.keys():
+        parts |= {lot.id: lot.part for lot in drawer.lots()}
+    rows = [job.stock[piece.line].row for piece in plan.changes.going_in(DRAWER)] if plan.outcome.doable else []
+    wanted = Counter(row for row in rows if row is not None)
+    lacking, over = wanted - held, held - wanted
+    return {
+        "held": bool(promises),
+        "until": min((one.until for one in promises), default=""),
+        "by": "",
+        "pieces": counted([(parts[lot], count) for lot, count in held.items() if lot in parts]),
+        "lacking": counted([(parts[lot], count) for lot, count in lacking.items()]) if promises else "",
+        "can": bool(lacking or (over and wanted)),
+    }
 
 
 def record(watch: Watch, path: str, asked: Mapping[str, Any]) -> dict[str, Any]:
@@ -106,6 +129,8 @@ def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
         (checked,) = check_pieces(job, table, list(job.seats), ()) or (None,)
     if checked is None:
         raise InputError.at(path, *NOT_ADDED)
+    if not asked["checked"] and (slip := piece_slip(job, checked.piece.part.thickness.best)):
+        raise InputError.at("", *slip)
     if job.seats and checked.best_verdict == "stop":
         say = Speaker.of(job)
         found = [one for answer in checked.seats.values() for one in answer.findings if one.grade == "stop"]

@@ -12,4 +12,5 @@ from shimopt.render.papers.letter import letter_content
 def customer_data(decision: Decision) -> dict[str, Any]:
     """The letter's content, with the day and the hour."""
     now = datetime.now(UTC).astimezone()
-    return letter_content(decision, decision.job.unit, now.isoformat(timespec="minutes"))
+    content = letter_content(decision, decision.job.unit, now.isoformat(timespec="minutes"))
+    return content | {"date": f"{now:%Y-%m-%d, %H:%M}"}

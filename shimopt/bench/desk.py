@@ -225,6 +225,8 @@ class Desk:
                 self._explain(job, request)
                 return
         except InputError as error:
+            if error.problems != job.problems:
+                self._feed.say("changed", job=job.id)
             job.refuse(error.problems)
         except FaultError as error:
             rule = f"a fault of our own ({error})"

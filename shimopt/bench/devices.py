@@ -109,6 +109,10 @@ class Devices:
         self._last[found["id"]] = datetime.now(UTC).astimezone().strftime("%Y-%m-%d %H:%M")
         return Me(found["id"], found["name"], False)
 
+    def lets_in(self, device: str) -> bool:
+        """Whether the device of this id, or this computer itself, is still let in."""
+        return device == HERE.id or any(row["id"] == device and not _over(row) for row in self._devices)
+
     def invite(self, job: str, title: str, days: int) -> tuple[str, str]:
         """A customer's token for one job, of 128 bits, and its last day. Raises InputError where it cannot be kept."""
         token, until = secrets.token_urlsafe(16), _end(_today(), days)

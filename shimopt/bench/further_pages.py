@@ -16,11 +16,14 @@ from shimopt.bench.desk import AtHand
 from shimopt.bench.devices import Me
 from shimopt.bench.shop import Shop, told
 from shimopt.errors import FaultError, InputError, Problem
+from shimopt.words.bench_words import AGAIN, CHOOSE_FIRST
 
 _KINDS = {"html": "text/html; charset=utf-8", "pdf": "application/pdf"}
 # a paper is one file that holds its own style
 _PAPER = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; frame-ancestors 'none'"
 _MOST_DRAWERS = 50
+# of a gap's number
+_MOST_DIGITS = 9
 
 
 class FurtherPages:
@@ -32,7 +35,7 @@ class FurtherPages:
     def routes(self) -> list[Route]:
         """Each page and who answers it."""
         return [
-            Route("/job/{id}/gap/{n:int}", self.gap),
+            Route("/job/{id}/gap/{n}", self.gap),
             Route("/job/{id}/order", self.order),
             Route("/job/{id}/{kind:str}.{ending:str}", self.paper),
             Route("/drawer", self.drawers),
@@ -41,20 +44,24 @@ class FurtherPages:
 
     async def gap(self, request: Request) -> Response:
         """Why one gap gets what it gets."""
-        job, number = await self.asked(request), request.path_params["n"]
-        made, errors = await self.shown(request, job, "gap", number)
+        number = request.path_params["n"]
+        if not (number.isascii() and number.isdigit() and len(number) <= _MOST_DIGITS):
+            raise HTTPException(404)
+        job = await self.asked(request)
+        made, errors = await self.settled(request, job, "gap", int(number))
         if made is None and not errors:
             raise HTTPException(404)
         if errors:
-            return self.shop.page(request, "wrong", 400, errors=errors)
-        return self.shop.page(request, "gap", job={"id": job.id}, n=number, data=made["data"], said=made["said"])
+            return self.shop.page(request, "wrong", 400, errors=errors, job={"id": job.id})
+        about = {"id": job.id, "version": made["version"]}
+        return self.shop.page(request, "gap", job=about, n=int(number), data=made["data"], said=made["said"])
 
     async def order(self, request: Request) -> Response:
         """What to buy so that one order is enough."""
         job = await self.asked(request)
-        data, errors = await self.shown(request, job, "order")
+        data, errors = await self.settled(request, job, "order")
         if errors:
-            return self.shop.page(request, "wrong", 400, errors=errors)
+            return self.shop.page(request, "wrong", 400, errors=errors, job={"id": job.id})
         return self.shop.page(request, "order", job={"id": job.id}, data=data)
 
     async def paper(self, request: Request) -> Response:
@@ -63,9 +70,9 @@ class FurtherPages:
         if kind not in ("sheet", "letter", "card") or ending not in _KINDS:
             raise HTTPException(404)
         task = ("card", ending) if kind == "card" else ("paper", kind, ending)
-        content, errors = await self.shown(request, job, *task)
+        content, errors = await self.settled(request, job, *task)
         if errors:
-            return self.shop.page(request, "wrong", 400, errors=errors)
+            return self.shop.page(request, "wrong", 400, errors=errors, job={"id": job.id})
         headers = {"content-disposition": f'inline; filename="{kind}.{ending}"'}
         return Response(content, 200, {**headers, "content-security-policy": _PAPER}, _KINDS[ending])
 
@@ -79,11 +86,18 @@ class FurtherPages:
             errors += wrong if len(asked) == 1 else []
             if data is not None:
                 by_key.setdefault(data["key"], {"id": job.id, "data": data["data"]})
-        return self.shop.page(request, "drawer", drawers=list(by_key.values()), errors=errors or None)
+        of = {"id": asked[0].id} if "id" in request.path_params else None
+        return self.shop.page(request, "drawer", drawers=list(by_key.values()), errors=errors or None, of=of)
 
     async def asked(self, request: Request) -> AtHand:
         """The job that a request is about, once what was read of it stands in its file. Raises HTTPException 404."""
         return await self.shop.desk.answered(self.shop.asked(request))
+
+    async def settled(self, request: Request, job: AtHand, task: str, *more: Any) -> tuple[Any, list[dict[str, str]]]:
+        """As `shown`; while two benches differ on a gap, what has to be chosen first."""
+        if differing := self.shop.readings.differing(job.id):
+            return None, told(Problem("", gap, "", AGAIN, CHOOSE_FIRST) for gap in differing)
+        return await self.shown(request, job, task, *more)
 
     async def shown(
         self, request: Request, job: AtHand, task: str, *more: Any, keep: bool = False

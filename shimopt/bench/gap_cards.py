@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from shimopt.errors import shown
@@ -13,7 +13,7 @@ from shimopt.planner import Decision
 from shimopt.render.pictures.gap_bars import Bar, job_bars
 from shimopt.render.pictures.gap_strip import Strip, strip_svg
 from shimopt.words.bench_page_words import SIGNS, VERDICTS, moved_by_words, work_rows
-from shimopt.words.digits import likely_sign, with_digits
+from shimopt.words.digits import span_text, with_digits
 from shimopt.words.findings_list import cautions
 from shimopt.words.first_words import open_gaps
 from shimopt.words.next_steps import sizes_wanted
@@ -64,10 +64,10 @@ class Cards:
             "n": n,
             "name": shown(gap.name),
             "unit": say.unit,
-            "read": stands(read, say.bare) if gap.reading.opens else self._shown(say.as_read(read), gap),
+            "read": stands(read, say.bare) if gap.reading.opens else self._shown(read, gap, 0),
             "allowed": limits_text(gap.window, say.about(gap)),
             "source": source_text(gap),
-            "then": "same" if same else self._shown(say.as_after(found.after), gap),
+            "then": "same" if same else self._shown(found.after, gap, 1),
             "sign": SIGNS[verdict],
             "verdict": verdict,
             "word": VERDICTS[verdict],
@@ -82,8 +82,14 @@ class Cards:
             "strip": self.strip(n, gap, verdict),
         }
 
-    def _shown(self, bracket: Bracket, gap: Gap) -> str:
-        return f"{self.say.about(gap).bare.clearance(bracket.low, bracket.high)}{likely_sign(bracket, gap)}"
+    def _shown(self, bracket: Bracket, gap: Gap, which: int) -> str:
+        """As the plan's table has it. Parameter: which, 0 for what was read, 1 for what it comes to."""
+        return span_text(bracket, gap, replace(self.say.bare, digits=(self.say.ends or (None, None))[which]))
+
+    def _said(self, bar: Bar, gap: Gap) -> str:
+        """The clearance of a bar with its unit, and its star where it holds 19 times in 20 only."""
+        shown = self._shown(bar.bracket, gap, 0 if bar.label == "found" else 1)
+        return f"{shown.removesuffix('*')} {self.say.unit}{'*' * shown.endswith('*')}"
 
     def work(self, place: str) -> list[dict[str, str]]:
         """What is done at a place."""
@@ -121,6 +127,7 @@ class Cards:
             sign=SIGNS[verdict],
             verdict=verdict,
             key=str(n),
+            said=tuple(self._said(bar, gap) for bar in bars),
         )
         if strip not in self.strips:
             self.strips[strip] = strip_svg(strip, self.say.about(gap))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from starlette.requests import Request
@@ -11,6 +12,7 @@ from starlette.routing import Route
 from shimopt.bench.blade_set import blades_of
 from shimopt.bench.desk import AtHand
 from shimopt.bench.shop import Shop, told
+from shimopt.bench.undecided import undecided, undecided_row
 from shimopt.errors import InputError
 
 # a page waits so long for a plan, for its reasons, for anything newer, before it is shown without [s]
@@ -44,7 +46,7 @@ class JobPages:
         # a page that is open already waits for nothing
         for job in jobs[-1:] if request.headers.get("x-bench") != "1" else ():
             await desk.answered(job, within=_FOR_A_ROW)
-        return self.shop.page(request, "index", jobs=[_row(job) for job in jobs])
+        return self.shop.page(request, "index", jobs=[_row(job, self.shop.readings.differing(job.id)) for job in jobs])
 
     async def job(self, request: Request) -> Response:
         """One job with its readings and its answer; a page that is open already waits for nothing."""
@@ -73,6 +75,9 @@ def job_and_errors(shop: Shop, job: AtHand) -> dict[str, Any]:
     answer, problems = job.answer, [*job.problems, *job.not_written]
     try:
         readings, recorded = shop.readings.shown(job.id, job.path), shop.readings.recorded(job.id, job.path)
+        names = {row["id"]: row["name"] for row in shop.devices.listed()["devices"]}
+        for row in readings:
+            row["differs"] = row["differs"] and _by_name(row["differs"], names)
     except InputError as error:
         readings, recorded = [], False
         problems = problems or [*error.problems]
@@ -81,7 +86,11 @@ def job_and_errors(shop: Shop, job: AtHand) -> dict[str, Any]:
         blades = blades_of(shop.desk.folder, shop.readings.in_hand(job.id, job.path).job.unit)
     except InputError as error:
         problems = [*problems, *(one for one in error.problems if one not in problems)]
-    shown = {"id": job.id, "current": job.current} | {key: answer.get(key) for key in ("version", "stage", "data")}
+    shown: dict[str, Any] = {"id": job.id, "current": job.current} | {
+        key: answer.get(key) for key in ("version", "stage", "data")
+    }
+    if shown["data"] is not None:
+        shown["data"] = undecided(shown["data"], shop.readings.differing(job.id))
     return {
         "job": {
             **shown,
@@ -95,6 +104,18 @@ def job_and_errors(shop: Shop, job: AtHand) -> dict[str, Any]:
     }
 
 
-def _row(job: AtHand) -> dict[str, Any]:
+def _by_name(differing: list[dict[str, Any]], names: dict[str, str]) -> list[dict[str, Any]]:
+    """Readings that differ, each by the name of its device; by its bench too where one device gave several."""
+    of = [one["device"] for one in differing]
+    told = []
+    for one in differing:
+        name = names.get(one["device"], "")
+        both = f"{name}, {one['bench']}" if of.count(one["device"]) > 1 else name
+        told.append({key: it for key, it in one.items() if key != "device"} | {"bench": both if name else one["bench"]})
+    return told
+
+
+def _row(job: AtHand, differing: Collection[str]) -> dict[str, Any]:
     row, title = job.answer.get("row"), job.answer.get("title", "")
+    row = None if row is None else undecided_row(row, differing)
     return {"id": job.id, "title": title, "row": row, "errors": told(job.problems)}

@@ -48,7 +48,7 @@ def job_data(decision: Decision, stage: str, strips: Strips | None = None) -> di
         "gaps": gaps,
         "places": cards.places(),
         "notes": [
-            {"kind": note.kind, "sign": SIGNS[note.kind], "words": note.words}
+            {"kind": note.kind, "sign": SIGNS[note.kind], "words": note.words.removeprefix("* ")}
             for note in notes(decision, say, chances=chances)
         ]
         if whole

@@ -17,7 +17,7 @@ from shimopt.bench.job_pages import job_and_errors
 from shimopt.bench.posted import posted
 from shimopt.bench.shop import Shop
 from shimopt.errors import InputError
-from shimopt.words.bench_words import NO_CODE, NOT_FROM_HERE, TOO_MANY_CODES, UNNAMED, invited_words
+from shimopt.words.bench_words import LOOKED_AT_AGAIN, NO_CODE, NOT_FROM_HERE, TOO_MANY_CODES, UNNAMED, invited_words
 
 _MOST_DAYS, _USUAL_DAYS, _A_DAY = 366, 14, 24 * 3600
 
@@ -61,12 +61,8 @@ class JoiningPages:
         there = self._there()
         if not _is_local(request) or not there:
             raise HTTPException(404)
-        import segno
-
-        found = io.BytesIO()
         code, _ = self.shop.pairing.offer()
-        segno.make(f"{there}pair?code={code}", micro=False).save(found, kind="svg", scale=6, border=4, light="#fff")
-        return Response(found.getvalue(), media_type="image/svg+xml")
+        return Response(_square(f"{there}pair?code={code}"), media_type="image/svg+xml")
 
     async def join(self, request: Request) -> Response:
         """A device with the right code is let in from now on."""
@@ -90,9 +86,10 @@ class JoiningPages:
         _refuse_from_elsewhere(request)
         return self._listed(request, None)
 
-    def _listed(self, request: Request, said: list[str] | None) -> Response:
+    def _listed(self, request: Request, said: list[str] | None, invited: dict[str, str] | None = None) -> Response:
         listed = self.shop.devices.listed()
-        return self.shop.page(request, "devices", said=said, devices=listed["devices"], customers=listed["customers"])
+        devices, customers = listed["devices"], listed["customers"]
+        return self.shop.page(request, "devices", said=said, invited=invited, devices=devices, customers=customers)
 
     async def revoke(self, request: Request) -> Response:
         """Let somebody in no longer."""
@@ -118,10 +115,12 @@ class JoiningPages:
         address = f"{self._there() or self.shop.hosts.address('127.0.0.1')}c/{token}"
         if sent.as_data:
             return JSONResponse({"address": address, "until": until})
-        said = invited_words(address, until)
+        said = invited_words(address, until, here_only=not self._there())
         if _is_local(request):
-            return self._listed(request, [said])
-        return self.shop.page(request, "job", **(job_and_errors(self.shop, job) | {"said": [said]}))
+            return self._listed(
+                request, said, {"address": address, "job": job.id, "qr": _square(address) if self._there() else ""}
+            )
+        return self.shop.page(request, "job", **(job_and_errors(self.shop, job) | {"said": said}))
 
     async def customer(self, request: Request) -> Response:
         """One job as its customer sees it."""
@@ -132,10 +131,21 @@ class JoiningPages:
         await self.shop.desk.answered(job)
         if job.answer.get("title", invited[1]) != invited[1]:
             raise HTTPException(404)
+        if self.shop.readings.differing(job.id):
+            return self.shop.page(request, "unsettled", 503, said=[LOOKED_AT_AGAIN])
         data, errors = await self._further.shown(request, job, "customer", keep=True)
         if errors:
             raise HTTPException(503)
         return self.shop.page(request, "customer", data=data)
+
+
+def _square(address: str) -> str:
+    """An address as the square that a phone's camera reads."""
+    import segno
+
+    found = io.BytesIO()
+    segno.make(address, micro=False).save(found, kind="svg", scale=6, border=4, light="#fff", xmldecl=False)
+    return found.getvalue().decode()
 
 
 def _is_local(request: Request) -> bool:

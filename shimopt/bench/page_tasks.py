@@ -24,9 +24,11 @@ def decided(watch: Watch, path: str) -> Decision:
 
 def gap(watch: Watch, path: str, number: int) -> dict[str, Any] | None:
     """Why one gap gets what it gets; None where there is none of this number."""
-    plan, _, so_far = planned(watch, path)
+    plan, version, so_far = planned(watch, path)
     names = [gap.name for gap in plan.job.gaps]
-    return {"data": gap_data(plan, names[number - 1]), "said": so_far} if 0 < number <= len(names) else None
+    if not 0 < number <= len(names):
+        return None
+    return {"data": gap_data(plan, names[number - 1]), "version": version, "said": so_far}
 
 
 def record_page(watch: Watch, path: str) -> dict[str, Any]:

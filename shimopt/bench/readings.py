@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
@@ -18,7 +18,10 @@ from shimopt.bench.reading_written import ToWrite, Written
 from shimopt.bench.readings_book import GapBook, Reading, ReadingsBook
 from shimopt.bench.readings_log import ReadingsLog
 from shimopt.errors import InputError, Problem
-from shimopt.words.bench_words import AGAIN, not_in_plan_words, said_words, the_file_words
+from shimopt.words.bench_words import AGAIN, not_in_plan_words, said_words, the_file_words, when_words
+
+# who gave it, and when: of what stands in the job's file nobody knows
+_UNKNOWN = {"device": "", "at": "", "when": ""}
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,10 +86,13 @@ class Readings:
         self._hands[job] = hand, signature
         return hand
 
-    async def take(self, job: str, path: Path, given: Given) -> tuple[Reading, bool]:
+    async def take(
+        self, job: str, path: Path, given: Given, let_in: Callable[[str], bool] = lambda _: True
+    ) -> tuple[Reading, bool]:
         """Take a reading: kept on disk when this returns; and whether it is new.
 
-        Raises InputError where it cannot be read, TakenOtherwiseError, NotKeptError.
+        Raises InputError where it cannot be read, TakenOtherwiseError, NotKeptError. Parameter: let_in, whether a
+        device is still let in; a bench of one that is not goes on on the device that it joined anew as.
         """
         book = self._book
         giver = (given.device, given.bench)
@@ -106,6 +112,8 @@ class Readings:
             raise InputError.at(path.name, rule, remedy, where="gap", value=given.gap)
         said = given.said.in_unit(hand.job.unit)
         changed = hand.with_said(given.gap, said)
+        others = () if given.form else book.gap(job, given.gap).by_bench
+        was = [device for device, bench in others if bench == given.bench and not let_in(device)]
         entry = {
             "kind": "reading",
             "job": job,
@@ -117,6 +125,7 @@ class Readings:
             "over": hand.gaps[given.gap].told(),
             "at": datetime.now(UTC).isoformat(timespec="seconds"),
             **({"form": given.form} if given.form else {}),
+            **({"was": was} if was else {}),
         }
         reading = self._add(entry)
         if not book.gap(job, given.gap).differs:
@@ -173,6 +182,10 @@ class Readings:
             for name, book in self._book.of_job(job).items()
             if (newest := book.newest) is not None and (book.differs or book.unwritten)
         )
+
+    def differing(self, job: str) -> list[str]:
+        """The gaps of a job that two benches read differently, and nobody has chosen yet."""
+        return [name for name, book in self._book.of_job(job).items() if book.differs]
 
     def wrote(self, job: str, found: Written, before: Signature, after: Signature) -> None:
         """What became of it; the marks of the job's files before and after."""
@@ -237,9 +250,16 @@ class Readings:
         if book is None or not book.differs:
             return None
         told = [
-            {"seq": one.seq, "bench": self._book.named(one.giver), "said": said_words(one.said.to_dict()), "at": one.at}
+            {
+                "seq": one.seq,
+                "bench": self._book.named(one.giver),
+                "device": one.device,
+                "said": said_words(one.said.to_dict()),
+                "at": one.at,
+                "when": when_words(datetime.fromisoformat(one.at).astimezone(), datetime.now(UTC).astimezone()),
+            }
             for one in sorted(book.by_bench.values(), key=lambda one: one.seq)
         ]
         if book.in_file is not None:
-            told.append({"seq": 0, "bench": the_file_words(), "said": said_words(book.in_file), "at": ""})
+            told.append({"seq": 0, "bench": the_file_words(), "said": said_words(book.in_file)} | _UNKNOWN)
         return told

@@ -24,7 +24,8 @@ class Reading:
     """One entry of the log: what a bench said of a gap, and what stood in the job's file then (`over`).
 
     `form` names the form that it came by, where it came without script. A bench is one of its device alone: another
-    device that calls itself the same is another bench.
+    device that calls itself the same is another bench; but `was` are devices, shut out since, that this bench was of
+    before it joined anew.
     """
 
     seq: int
@@ -37,13 +38,15 @@ class Reading:
     at: str
     over: Any
     form: str = ""
+    was: tuple[str, ...] = ()
 
     @classmethod
     def of(cls, entry: Mapping[str, Any]) -> Reading:
         """The reading that an entry tells."""
         said = said_of(entry["said"])
         own = {key: entry[key] for key in ("seq", "bench", "counter", "job", "gap", "at", "over")}
-        return cls(said=said, **own, device=entry.get("device", HERE.id), form=entry.get("form", ""))
+        device, form, was = entry.get("device", HERE.id), entry.get("form", ""), tuple(entry.get("was", ()))
+        return cls(said=said, **own, device=device, form=form, was=was)
 
     @property
     def giver(self) -> Giver:
@@ -81,6 +84,8 @@ class GapBook:
         """A bench says so; what it said later on already stands."""
         last = self.by_bench.get(reading.giver)
         if last is None or last.counter < reading.counter:
+            for device in reading.was:
+                self.by_bench.pop((device, reading.bench), None)
             self.by_bench[reading.giver] = reading
             self.unwritten.append(reading)
             self.chosen, self.refused = False, None

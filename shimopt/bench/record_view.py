@@ -36,6 +36,9 @@ def record_data(decision: Decision) -> dict[str, Any]:
                 "expected": expected_text(decision, gap, say),
                 "allowed": limits_text(gap.window, say.about(gap)),
                 "start": _start(decision, gap),
+                "planned": (say.stack(decision.stacks.get(gap.name, ()), gap.name) or NOTHING_IN)
+                if gap.in_own_place
+                else "",
             }
             for n, gap in enumerate(job.gaps, 1)
         ],

@@ -84,7 +84,7 @@ def _answer(
         "title": job.title,
         "files": job.inputs,
         "signature": signature,
-        "hold": change_tasks.held_for(job),
+        "hold": change_tasks.held_for(decision),
         # nothing here tells when a database elsewhere changes
         "far": job.drawer_of is not None
         and job.drawer_of.shared

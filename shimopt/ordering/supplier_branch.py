@@ -182,7 +182,8 @@ class Branch:
         if self.exchange is not None and len(self.books.coverages) > _FEW_GAPS:
             return known
         least = known.value if bound is None else bound.rounded_up(asked.task.unit)
-        if self.exchange is not None and least < known.value - known.value // _FAR:
+        far = level.name == "cost" and least < known.value - known.value // _FAR
+        if self.exchange is not None and far:
             # so far below an order a bound does not come up to it in the steps that there are
             return min(known, asked.best, key=lambda found: found.value)
         if bound is not None and least < known.value:
@@ -229,6 +230,10 @@ def best_from(books: Books, senders: frozenset[int], cost: int, watch: Watch) ->
     near = exchange.of(senders)
     if near is not None and books.value_of("cost", near) < cost:
         best = Found(near, books.value_of("cost", near))
-    while branch.asks_at_least("cost") < best.value and (known := branch.tighten(level, best)) is not None:
+    # by stretches it takes long, and is done in the search all the same
+    while branch.covers is not None and branch.asks_at_least("cost") < best.value:
+        known = branch.tighten(level, best)
+        if known is None:
+            break
         best = known
     return best.purchase if best.value < cost else None

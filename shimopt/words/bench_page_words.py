@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 from shimopt.arithmetic.clearance import Verdict
@@ -26,6 +27,7 @@ SIGNS: Mapping[str, str] = {
 VERDICTS: Mapping[Verdict, str] = {"inside": "inside", "outside": "outside", "unproven": "not surely inside"}
 
 NOTHING_IN = "nothing"
+_IN_THE_FILE = re.compile(r"add checked = true to (?:the gap|a gap|\S+ \S+|it)")
 
 # what stands on buttons, over fields and beside them
 LABELS: Mapping[str, str] = {
@@ -33,6 +35,7 @@ LABELS: Mapping[str, str] = {
     "new_job": "New job",
     "no_jobs": "No jobs in this folder yet.",
     "wrong_job": "cannot be planned",
+    "broken": "This job cannot be planned",
     "answer": "Answer",
     "reading": "Reading",
     "goes": "goes",
@@ -50,17 +53,25 @@ LABELS: Mapping[str, str] = {
     "thicker": "thicker",
     "more": "more",
     "none_goes": "none",
-    "put_in": "Put in",
+    "put_in": "Send this reading",
     "checked": "Read again, it is as typed",
+    "measured_again": "Measured again, it is as typed",
     "sent": "✓ sent",
     "kept": "kept here, not sent: {n}",
     "offline": "No way to the computer. Readings are kept here and go out by themselves.",
     "waits": "The computer cannot take it at this moment. It is kept here and goes out by itself.",
     "unsent": "Readings of this job are still on their way. Once they are sent, look at the plan, then press again.",
+    "not_taken": "✗ not taken: {what}",
+    "refused": "✗ {n} not taken: {what}. Open its job to see why.",
+    "no_way": "No way to the computer at this moment. What is typed stays here. Press again once there is one.",
+    "drafted": "As it was typed here before. It is not written yet.",
     "leaving": "Readings are kept here that the computer does not have yet.",
     "shut_out": "This device is not let in any more: pair it again. Its readings are kept here.",
     "gone": "The computer does not know their job any more.",
     "planning": "being worked out",
+    "newer": "A newer reading is in. This page follows.",
+    "earlier": "by earlier readings",
+    "earlier_one": "by an earlier reading",
     "alone": "this gap alone; the whole plan follows",
     "out": "out",
     "in": "in",
@@ -79,6 +90,7 @@ LABELS: Mapping[str, str] = {
     "hold": "Hold these pieces",
     "free": "Let go of the pieces",
     "held": "Held for this job",
+    "not_held": "not held",
     "order": "Order",
     "card": "Bench card",
     "sheet": "Sheet",
@@ -94,7 +106,7 @@ LABELS: Mapping[str, str] = {
     "devices": "Devices",
     "pair": "Pair a phone",
     "pad": "Number pad",
-    "take_over": "Take over",
+    "take_over": "Use it",
     "delete_one": "delete one digit",
     "another_pull": "Another pull",
     "wrong": "This cannot be taken",
@@ -102,6 +114,7 @@ LABELS: Mapping[str, str] = {
     "what_could_be": "What could be in, from thin to thick",
     "on_seat": "On its seat",
     "planned": "planned",
+    "planned_in": "by the plan it holds",
     "after_fitting": "What it reads after fitting",
     "expected": "should read",
     "reads_now": "reads now",
@@ -160,6 +173,8 @@ LABELS: Mapping[str, str] = {
     "since": "since",
     "last_seen": "last seen",
     "shut_device": "Shut out",
+    "open_address": "Open the customer's page",
+    "square": "The customer's address as a square for a camera",
     "customers_see": "Customers' pages",
     "until": "until",
     "take_back": "Take back",
@@ -205,6 +220,12 @@ LABELS: Mapping[str, str] = {
 }
 
 
+def ticked(error: Mapping[str, str]) -> dict[str, str]:
+    """What is wrong with a reading, with the tick of its page in place of a job file's own words."""
+    by_tick = f"tick “{LABELS['checked']}”"
+    return {key: _IN_THE_FILE.sub(by_tick, text) for key, text in error.items()}
+
+
 def counted_words(decision: Decision) -> str:
     """What a plan says before its reasons are worked out: how many gaps it brings inside, and that more follows."""
     found = decision.outcome.gaps
@@ -221,7 +242,7 @@ def work_rows(at: AtPlace, *, held: bool) -> list[dict[str, str]]:
     """What is done at a place, by the heads of the plan's table: out, stays, in (or fit) and from."""
     if not at.changed:
         text = f"{at.stays} {at.source}".strip() if at.stays else at.into
-        return [{"label": "", "text": text}]
+        return [{"label": "fit" if text == NOTHING_IN else "", "text": text}]
     rows = [("out", at.out), ("stays", at.stays), ("in" if held else "fit", at.into), ("from", at.source)]
     return [{"label": label, "text": text} for label, text in rows if text]
 
@@ -250,7 +271,9 @@ def recorded_words(record: Record) -> str:
 def as_predicted_words(gaps: int, agree: int) -> str:
     """How many of the gaps that were read agree with what was predicted."""
     if agree == gaps:
-        return "Reads as predicted." if gaps == 1 else f"All {gaps} gaps read as predicted."
+        if gaps < 3:
+            return "Reads as predicted." if gaps == 1 else "Both gaps read as predicted."
+        return f"All {gaps} gaps read as predicted."
     return f"{gaps - agree} of {plural(gaps, 'gap')} not as predicted."
 
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from shimopt.errors import shown
 from shimopt.job.record import Record
+from shimopt.words.bench_page_words import LABELS
 from shimopt.words.speaker import plural
 
 
@@ -31,6 +34,20 @@ def by_words(form: str) -> str:
 
 
 AGAIN = "two readings of this gap differ: one must be chosen"
+CHOOSE_FIRST = "choose one on the job's page first"
+# a customer is told no more of it
+LOOKED_AT_AGAIN = "A clearance is being measured again. Please look here a little later."
+CHOOSE, CHOOSE_ONE = "to be chosen", "choose a reading"
+
+
+def choose_first_words(gap: str) -> str:
+    """In place of an answer, while two benches differ on a gap."""
+    return f"{shown(gap)}: two readings differ. Choose one before anything is fitted."
+
+
+def when_words(at: datetime, now: datetime) -> str:
+    """When something was read, by the clock on the wall; with its day where that is not today."""
+    return f"{at:%H:%M}" if at.date() == now.date() else f"{at:%Y-%m-%d %H:%M}"
 
 
 def the_file_words() -> str:
@@ -77,6 +94,13 @@ TOO_LARGE = "This is more than a page sends."
 BUSY = "Too much was asked for at once. Wait a moment, then load the page again."
 TOO_SLOW = "What was sent did not come whole. Send it again."
 OUR_FAULT = "A fault of our own: what was asked was not done. What was read is kept."
+
+
+def refused_words(gap: str, rule: str, remedy: str) -> str:
+    """Why a reading of a gap was not taken, and what to do."""
+    return ". ".join(f"{text[:1].upper()}{text[1:]}" for text in (f"{gap}: {rule}", remedy) if text) + "."
+
+
 NO_BENCH = "A reading says which bench gave it, under which number, and of which gap. Load the page again."
 OTHERWISE = "This bench gave another reading under this number. Give it the next number."
 NO_CHOICE = "There is nothing to choose here any more. Look at the page again."
@@ -105,6 +129,14 @@ def not_in_plan_words(said: str, *, differs: bool) -> tuple[str, str]:
 
 
 NOT_ADDED = ("this piece is there already, or none was counted", "count one at least")
+
+
+def piece_slip_words(typed: str, meant: str, unit: str) -> tuple[str, str]:
+    """A measured piece that was probably read in another unit, and what to do about it."""
+    rule = f"{typed} is far from all pieces of this drawer: {meant} was probably meant"
+    return rule, f"write it again in {unit}, or tick: {LABELS['measured_again']}"
+
+
 ADDED = "The piece lies in the drawer."
 
 
@@ -113,9 +145,15 @@ def best_so_far_words(seconds: float) -> str:
     return f"This is the best plan so far: it was ended after {seconds:g} s. `shimopt plan` works it out to its end."
 
 
-def invited_words(address: str, until: str) -> str:
-    """A customer's address, which is told once."""
-    return f"The customer sees this job until {until} at {address} (copy it now: it is not shown again)."
+def invited_words(address: str, until: str, *, here_only: bool) -> list[str]:
+    """A customer's address, which is told once, and who can open it."""
+    lines = [f"The customer sees this job until {until} at {address} (copy it now: it is not shown again)."]
+    if here_only:
+        lines = [
+            f"Only this computer can open {address} now: the customer sees nothing of it.",
+            "To let others see it, start the page with: shimopt bench --network. Then make a new address.",
+        ]
+    return lines
 
 
 def recorded_words(record: Record, agree: int, read: int) -> str:

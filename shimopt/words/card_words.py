@@ -19,18 +19,16 @@ from shimopt.ordering.order_result import Order, Planned
 from shimopt.parts import StockLine
 from shimopt.readings import Told
 from shimopt.seats import fitting_order
+from shimopt.words.bore_words import bores_taken
 from shimopt.words.change_words import work_words
 from shimopt.words.digits import as_shown
 from shimopt.words.order_part_words import order_part, to_be_measured
 from shimopt.words.shortfall_words import rubbed_in
 from shimopt.words.speaker import Speaker, listed
+from shimopt.words.stop_words import not_covered, stop_text
 
-HOLE = "not covered: stop"
 # which figure a row means, by how blades tell it
 MEANT: Mapping[Told, str] = {"": "", "pair": "middle ", "snug": "snug ", "spots": "mean "}
-CONTRADICTS = "stop: not what the trial showed; plan again from this reading"
-AGAIN = "stop: read again; if it stays so, plan again"
-NO_BLADE = "stop: it may be tight; plan again from this reading"
 # what a gap then reads is told pair by pair for so many pairs of blades in a row, else for its first and its last
 _MOST_THENS = 3
 SOFT = "stop: only soft pieces would do, and the face turns"
@@ -125,11 +123,11 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
         # blades are marked in the unit of the job, whatever the screen is in
         own = Speaker(order.jobs[order.demands[number].job].unit)
         own = own.bare if own.unit == say.unit else own
-        doubted, soft = bool(order.demands[number].doubts), rubbing(order, number)
+        soft = rubbing(order, number)
         said = [
             (replace(row, stack=None), SOFT)
             if row.stack in soft
-            else (row, _stop(row, doubted) if row.stack is None else fit_text(order, number, row.stack))
+            else (row, stop_text(order, number, row, say) if row.stack is None else fit_text(order, number, row.stack))
             for row in card.rows
         ]
         return [
@@ -154,7 +152,13 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
     return [
         CardRow(
             f"{MEANT[demand.told_by]}{read_text(order, number, start, end, say.bare)}",
-            (HOLE if stack is None else SOFT if stack in soft else fit_text(order, number, stack),),
+            (
+                not_covered(order, number, start, end, say)
+                if stack is None
+                else SOFT
+                if stack in soft
+                else fit_text(order, number, stack),
+            ),
             stack is None or stack in soft,
             "" if stack is None or stack in soft else _comes_to(order, number, stack, start, end, say),
             (-end, -start) if demand.gap.reading.opens else (start, end),
@@ -226,6 +230,7 @@ def card_notes(order: Order, number: int, say: Speaker, *, at_bench: bool = Fals
     if any(len({order.stock[i].part.thickness.best for i in stack}) > 1 for stack in order.cards[number].stacks):
         yield "several pieces: in the order named, the first against the fixed face"
     yield from to_be_measured(order, number, say)
+    yield from bores_taken(order, number)
     if lines := order.contested.get(number):
         names = listed([order_part(order, i) for i in lines])
         them = "it" if len(lines) == 1 else "them"
@@ -317,13 +322,6 @@ def gives(order: Order, number: int, line: int, *, always: bool = False) -> bool
     # at a reading that no row serves it stays in
     stops = any(hole.gap == number for hole in order.holes)
     return bool(out) and all(out) and not stops if always else any(out)
-
-
-def _stop(row: BladeRow, doubted: bool) -> str:
-    """Why a row fits nothing; `doubted`: whether today's reading was not taken as in service."""
-    if row.contradicts:
-        return CONTRADICTS if doubted else AGAIN
-    return HOLE if row.go else NO_BLADE
 
 
 def _blades(first: BladeRow, last: BladeRow, say: Speaker) -> str:

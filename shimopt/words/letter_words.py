@@ -258,6 +258,11 @@ def refused_words(finding: Finding, gap: Gap, say: Speaker) -> str:
     return f"Not every shim that is thick enough can be used. One was left out at {shown(gap.name)}: {why}."
 
 
+def left_out_words(gap: Gap) -> str:
+    """What a picture shows of a shim of which it is told already why it was left out."""
+    return f"The shim that was left out at {shown(gap.name)}."
+
+
 def pack_words(decision: Decision, place: str, say: Speaker) -> str:
     """What lies in a pack that several gaps hang on, and how it came to be so."""
     gaps = listed([gap.name for gap in decision.job.moved_by[place]], 4)

@@ -261,11 +261,14 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
     others += [name for name in blind_gaps(decision) if name not in others]
     steps = [f"{begun(step)}." for step in otherwise_read(decision.job, others, say)]
     measured = [*tried.measured, *(name for name in tried.both if name not in both)]
-    steps += [
-        f"One more {shown(decision.job.stock[line].part.name)} would make {shown(name)} sure."
-        for name, line in tried.more.items()
-        if name not in again
-    ]
+    wanting: dict[int, list[str]] = {}
+    for name, line in tried.more.items():
+        if name not in again:
+            wanting.setdefault(line, []).append(name)
+    for line, of in wanting.items():
+        # each was tried by itself
+        which = shown(of[0]) if len(of) == 1 else f"one of {listed(of, 4)}"
+        steps.append(f"One more {shown(decision.job.stock[line].part.name)} would make {which} sure.")
     either = [name for name in finer if name in measured]
     for names, what in (
         (either, "Read {} with a finer gauge, or measure the pieces with a micrometer."),

@@ -15,11 +15,12 @@ from shimopt.ordering.order_result import Order
 from shimopt.ordering.readings_together import Box, Range, Table
 from shimopt.ordering.unserved_readings import read_in
 from shimopt.ordering.unserved_together import OpenTogether
-from shimopt.words.card_words import HOLE, MOVED, CardRow, fit_words, named, readings_text
+from shimopt.words.card_words import MOVED, CardRow, fit_words, named, readings_text
 from shimopt.words.digits import as_shown
 from shimopt.words.order_part_words import measured_words, order_part
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, chance_text, listed
+from shimopt.words.stop_words import HOLE
 
 # digits after the point of a thickness that somebody makes
 _DIGITS = {"mm": 3, "um": 0, "in": 4, "thou": 1}

@@ -8,6 +8,8 @@
   const job = body.dataset.job, words = body.dataset;
   const all = (what, within = document) => [...within.querySelectorAll(what)];
   const one = (what, within = document) => within.querySelector(what);
+  // a job's page that answered a form is asked for again, and loaded again, by the job's own address
+  if (job && body.classList.contains("job")) history.replaceState(null, "", `/job/${job}${location.hash}`);
 
   // ---- what this browser keeps -------------------------------------------------------------------------------
   const kept = {
@@ -17,6 +19,7 @@
     names() { try { return Object.keys(localStorage); } catch { return []; } },
   };
   const letters = "abcdefghijklmnopqrstuvwxyz0123456789";
+  const LONGEST = 8000; // so long somebody who types is waited for [ms]
   const random = () => [...crypto.getRandomValues(new Uint8Array(24))].map((n) => letters[n % 36]).join("");
   const bench = kept.get("bench") || random();
   kept.set("bench", bench);
@@ -24,11 +27,13 @@
   const mark = "reading ";
   // where nothing can be kept, as in a private window, readings live as long as the page does
   let memory = [];
-  function queue() {
+  function lying() {
     const here = new Set(memory.map((e) => mark + e.key));
     const there = kept.names().filter((name) => name.startsWith(mark) && !here.has(name)).map((name) => kept.get(name));
     return [...memory, ...there.filter(Boolean)].sort((a, b) => a.counter - b.counter || (a.key < b.key ? -1 : 1));
   }
+  // what was refused while its job's page was not open lies here until that page has shown it
+  const queue = () => lying().filter((e) => !e.refused), refused = () => lying().filter((e) => e.refused);
   function keep(event) {
     memory = memory.filter((e) => e.key !== event.key);
     if (!kept.set(mark + event.key, event)) memory.push(event);
@@ -40,23 +45,34 @@
 
   // ---- sent, or kept here --------------------------------------------------------------------------------------
   const state = one("#state");
+  const waits = new Map(); // forms that were touched and not yet handed on: when they will be, and what is kept of them till then
   let trouble = "", sent = false;
   function tell() {
     if (!state) return;
     const waiting = queue(), left = waiting.length;
     const why = trouble ? `. ${trouble}` : "";
-    const text = left ? words.sayKept.replace("{n}", left) + why : sent ? words.saySent : "";
+    const bad = all(".gap").filter((card) => one(".told.bad", card)).map((card) => card.dataset.gap);
+    const elsewhere = refused().map((e) => `${one(`a[href="/job/${e.job}"] b`)?.textContent ?? e.job}, ${e.fields.gap} ${saidIn(e)}`);
+    const now = left ? words.sayKept.replace("{n}", left) + why : bad.length ? words.sayNotTaken.replace("{what}", bad.join(", ")) : sent && !waits.size ? words.saySent : "";
+    const text = [now, elsewhere.length ? words.sayRefused.replace("{n}", elsewhere.length).replace("{what}", elsewhere.join("; ")) : ""].filter(Boolean).join(" · ");
     if (state.textContent !== text) state.textContent = text;
-    state.classList.toggle("kept", left > 0);
+    state.classList.toggle("kept", left + bad.length + elsewhere.length > 0);
+    // a card shows its own reading before the plan does; what was refused is in neither
+    let older = false;
     for (const card of all(".gap")) {
-      const waits = waiting.some((e) => e.job === job && e.fields.gap === card.dataset.gap);
-      card.classList.toggle("stale", waits || (card.dataset.waits === "1" && !card.classList.contains("alone")));
+      const open = card.dataset.tapped || one(".told.bad, form.reading:invalid", card) || waiting.some((e) => e.job === job && e.fields.gap === card.dataset.gap);
+      card.classList.toggle("stale", Boolean(open) || (card.dataset.waits === "1" && !card.classList.contains("alone")));
+      older ||= Boolean(open) || card.dataset.waits === "1";
     }
+    one(".answer")?.classList.toggle("stale", older);
   }
   const leaving = (event) => { if (queue().length) { event.preventDefault(); event.returnValue = words.sayLeaving || ""; } };
   addEventListener("beforeunload", leaving);
 
+  const saidIn = ({ fields }) => Object.keys(fields).filter((name) => !["gap", "spot", "step", "checked"].includes(name)).map((name) => fields[name]).join("/");
   let sending = false, pause = 0, timer = 0;
+  // what may still be tapped on waits in the queue for its moment; a clock that was set back holds nothing up
+  const ripens = (event) => { const left = (event.ripe || 0) - Date.now(); return left > 0 && left <= LONGEST ? left : 0; };
   const sameGap = (a, b) => a.job === b.job && a.fields.gap === b.fields.gap;
   async function send() {
     clearTimeout(timer);
@@ -64,8 +80,8 @@
     sending = true;
     try {
       // what has to wait holds up what was read later of its gap, and nothing else
-      const gone = new Set(), waits = [];
-      for (let first; (first = queue().find((e) => !gone.has(e.job) && !waits.some((it) => sameGap(it, e))));) {
+      const gone = new Set(), held = [];
+      for (let first; (first = queue().find((e) => !ripens(e) && !gone.has(e.job) && !held.some((it) => sameGap(it, e))));) {
         const answer = await post(`/job/${first.job}/reading`, { bench: first.bench, counter: String(first.counter), ...first.fields });
         if (answer.status === 409 && (first.tries || 0) < 3) {
           // this number was another reading's, of a tab that counted at the same moment; what was read later stays later
@@ -76,12 +92,16 @@
         if (answer.status === 404) { trouble = words.sayGone; gone.add(first.job); continue; }
         if (answer.status === 401 || answer.status === 403) { trouble = words.sayShutOut; throw new Error("shut out"); }
         // only what was taken, or was refused for what it says, goes from here
-        if (answer.status >= 400 && !(answer.status === 400 && answer.json?.errors)) { waits.push(first); continue; }
-        letGo(first);
-        pause = 0; trouble = gone.size ? words.sayGone : ""; sent = sent || answer.status < 400;
-        if (first.job === job) answered(first, answer);
+        if (answer.status >= 400 && !(answer.status === 400 && answer.json?.errors)) { held.push(first); continue; }
+        const shown = first.job === job && cardOf(first.fields.gap), taken = answer.status < 400;
+        if (shown || taken) letGo(first); else keep({ ...first, refused: answer.json.errors });
+        if (taken) for (const e of refused()) if (sameGap(e, first) && e.counter < first.counter) letGo(e);
+        pause = 0; trouble = gone.size ? words.sayGone : ""; sent = taken;
+        if (shown) answered(first, answer);
       }
-      if (waits.length) { trouble = words.sayWaits; throw new Error("later"); }
+      if (held.length) { trouble = words.sayWaits; throw new Error("later"); }
+      const unripe = queue().map(ripens).filter(Boolean);
+      if (unripe.length) timer = setTimeout(send, Math.min(...unripe) + 20);
     } catch {
       trouble = trouble || words.sayOffline;
       pause = Math.min(8000, (pause || 500) * 2);
@@ -151,7 +171,7 @@
   // ---- live parts, taken over from the page as it is now -------------------------------------------------------
   let asked = 0;
   async function refresh() {
-    if (!job || one("[data-page]")) return;
+    if (!job || words.page) return;
     const mine = ++asked;
     try {
       const got = await fetch(location.pathname, { headers: { "X-Bench": "1", Accept: "text/html" }, credentials: "same-origin", cache: "no-store" });
@@ -183,10 +203,12 @@
       if (waiting.has(card.dataset.gap)) continue;
       // what was refused stays as it was typed, to be mended or stood by
       const theirs = one(".told.bad", card) ? null : one(`#${card.id}`, page);
-      if (theirs) for (const input of all("form.reading input:not([type=hidden]):not([type=checkbox])", card)) {
-        const now = theirs.querySelector(`#${input.id}`);
-        // not what is being tapped at this moment
-        if (now && input.value !== now.value && document.activeElement !== input && !card.dataset.tapped) {
+      if (theirs) for (const form of all("form.reading", card)) {
+        // a reading is taken over whole, and not while it is typed or tapped: one blade of another's is nobody's reading
+        if (card.dataset.tapped || form.matches(":invalid") || (form.contains(document.activeElement) && document.activeElement.matches("input"))) { form.dataset.missed = "1"; continue; }
+        for (const input of all("input:not([type=hidden]):not([type=checkbox])", form)) {
+          const now = theirs.querySelector(`#${input.id}`);
+          if (!now || input.value === now.value) continue;
           input.value = now.value;
           delete card.dataset.said;
         }
@@ -200,7 +222,6 @@
       const now = one(`[name=${name}]`, page);
       if (now) for (const input of all(`[name=${name}]`)) input.value = now.value;
     }
-    one(".answer")?.classList.toggle("stale", waiting.size > 0);
     tell();
   }
 
@@ -209,51 +230,80 @@
   function listen() {
     if (!job || document.hidden || stream) return;
     stream = new EventSource(`/events?job=${encodeURIComponent(job)}&bench=${bench}`);
-    stream.addEventListener("open", () => { pause = 0; send(); refresh(); });
+    stream.addEventListener("open", () => { pause = 0; send(); if (words.page) drawnBefore(); else refresh(); });
     for (const name of ["answer", "changed"]) stream.addEventListener(name, (event) => {
-      const told = JSON.parse(event.data);
-      if (told.job === job && !(name === "answer" && told.version === words.version && told.stage === words.stage)) refresh();
+      const told = JSON.parse(event.data), same = name === "answer" && told.version === words.version;
+      if (told.job !== job) return;
+      // a page about the plan is drawn anew by the next one
+      if (words.page) { if (!same) { if (name === "answer") location.reload(); else newer(); } }
+      else if (!(same && told.stage === words.stage)) refresh();
     });
     stream.addEventListener("reading", (event) => {
       const told = JSON.parse(event.data);
-      if (told.job === job && (told.differs || !told.own)) refresh();
+      if (told.job !== job) return;
+      if (words.page) { if (told.differs) location.reload(); else newer(); }
+      else if (told.differs || !told.own) refresh();
     });
+  }
+  // what came between the making of this page and its listening; a plan that comes out otherwise each time turns in no circle
+  async function drawnBefore() {
+    const got = await fetch(`/job/${job}/answer`, { credentials: "same-origin", cache: "no-store" }).catch(() => null);
+    const now = got?.ok ? await got.json().catch(() => null) : null;
+    if (now && now.version !== words.version && performance.getEntriesByType("navigation")[0]?.type !== "reload") location.reload();
+  }
+  function newer() {
+    const told = one("#newer");
+    told.textContent = told.dataset.words; told.hidden = false;
   }
   function deaf() { stream?.close(); stream = null; }
   document.addEventListener("visibilitychange", () => { if (document.hidden) { flush(); deaf(); } else { listen(); send(); refresh(); } });
   addEventListener("pagehide", deaf);
   addEventListener("pageshow", (event) => { if (event.persisted) { listen(); send(); refresh(); } });
   addEventListener("online", () => { pause = 0; send(); });
-  addEventListener("storage", (event) => { if (event.key?.startsWith(mark)) tell(); });
+  addEventListener("storage", (event) => { if (event.key?.startsWith(mark)) { showRefused(); tell(); } });
 
   // ---- readings ----------------------------------------------------------------------------------------------------
-  const waits = new Map(); // forms whose fields were changed and not yet handed on
-  function touched(form, at = 500) {
-    if (!form.matches("form.reading")) return; // what is sent as a whole waits for its button
-    clearTimeout(waits.get(form));
-    const card = form.closest(".gap");
-    card.dataset.tapped = "1";
-    card.classList.add("stale");
-    one(".answer")?.classList.add("stale");
-    waits.set(form, setTimeout(() => handOn(form), at));
-  }
-  function flush() { for (const form of [...waits.keys()]) handOn(form); }
-  function handOn(form) {
-    clearTimeout(waits.get(form));
-    waits.delete(form);
-    const card = form.closest(".gap");
-    delete card.dataset.tapped;
-    if (!form.reportValidity()) { tell(); return; }
+  // what a form says, if it says anything, and anything else than was handed on last
+  function saidBy(form) {
+    if (!form.checkValidity()) return null;
     const fields = {};
     for (const [name, value] of new FormData(form)) if (name !== "token" && String(value).trim()) fields[name] = String(value).trim();
     const said = JSON.stringify(fields);
     if (fields.go === "0") delete fields.go;
-    if (card.dataset.said === said) { tell(); return; }
+    return form.closest(".gap").dataset.said === said ? null : { fields, said };
+  }
+  // it is kept from the first touch on, and sent a moment after the last: a browser that ends between the two loses nothing
+  function put(form, event, at) {
+    const found = saidBy(form);
+    if (!found) { if (event) letGo(event); return [null, ""]; }
+    const { key, counter } = event ?? { key: random(), counter: counted() };
+    const now = { key, job, bench, counter, fields: found.fields, ripe: at && Date.now() + at };
+    keep(now);
+    return [now, found.said];
+  }
+  function touched(form, at = 500) {
+    if (!form.matches("form.reading")) { form.dispatchEvent(new Event("input")); return; } // what is sent as a whole waits for its button
+    const before = waits.get(form);
+    clearTimeout(before?.timer);
+    form.closest(".gap").dataset.tapped = "1";
+    const waiting = { timer: setTimeout(() => handOn(form), at), event: null };
+    waits.set(form, waiting);
+    [waiting.event] = put(form, before?.event, at);
+    tell();
+  }
+  function flush() { for (const form of [...waits.keys()]) handOn(form); }
+  function handOn(form) {
+    const before = waits.get(form), card = form.closest(".gap");
+    clearTimeout(before?.timer);
+    waits.delete(form);
+    delete card.dataset.tapped;
+    form.reportValidity();
+    const [event, said] = put(form, before?.event, 0);
+    if (!event) { tell(); return; }
     card.dataset.said = said;
-    const counter = counted();
-    card.dataset.counter = String(counter); card.dataset.bench = bench;
+    card.dataset.counter = String(event.counter); card.dataset.bench = bench;
     say(card, "", false);
-    keep({ key: random(), job, bench, counter, fields });
+    tell();
     send();
   }
   for (const form of all("form.reading")) {
@@ -266,15 +316,25 @@
     form.addEventListener("focusin", ({ target }) => {
       target.defaultBefore = target.value;
       target.select?.(); // what is typed takes the place of what stands there
-      if (waits.has(form)) touched(form, 8000);
+      // only somebody who types is waited for: a tap on a button, and a pad that closes, give the focus too
+      if (waits.has(form) && target.matches("input:not([type=checkbox], [inputmode=none])")) touched(form, LONGEST);
     });
-    form.addEventListener("focusout", ({ relatedTarget }) => { if (waits.has(form) && !form.contains(relatedTarget)) touched(form, 700); });
+    form.addEventListener("focusout", ({ relatedTarget }) => {
+      if (form.dataset.missed && !form.contains(relatedTarget)) { delete form.dataset.missed; setTimeout(refresh, 1000); }
+      if (waits.has(form) && !form.contains(relatedTarget) && !one("#pad")?.open) touched(form, 700);
+    });
   }
   // what was kept when the page was left stands in its fields again
-  for (const event of queue()) if (event.job === job) {
-    const form = cardOf(event.fields.gap)?.querySelector("form.reading");
+  function stands(event) {
+    const form = all("form.reading", cardOf(event.fields.gap) ?? undefined).find((f) => event.job === job && f.elements.gap.value === event.fields.gap && (f.elements.spot?.value ?? "") === (event.fields.spot ?? ""));
     if (form) for (const input of all("input:not([type=hidden]):not([type=checkbox])", form)) if (event.fields[input.name] !== undefined) input.value = event.fields[input.name];
+    return form;
   }
+  for (const event of queue()) stands(event);
+  function showRefused() {
+    for (const event of refused()) if (stands(event)) { letGo(event); answered(event, { json: { errors: event.refused } }); }
+  }
+  showRefused();
 
   // ---- steps through the blades: a tap is one, held it runs -----------------------------------------------------------
   const blades = (words.blades || "").split(" ").filter(Boolean);
@@ -292,7 +352,11 @@
     const go = form.elements[`${stem}go`], other = form.elements[`${stem}no_go`];
     if (!go || !other || !blades.length) return;
     const neighbours = number(other.value) === number(beside(before, 1));
-    if (neighbours || !(number(other.value) > (number(go.value) || 0))) other.value = beside(go.value, 1);
+    // of what is no blade of the set nobody knows which blade did not go: it is asked for
+    const typed = number(go.value), least = Number(blades[0]), plain = /^[\s\d.,]*$/.test(go.value);
+    const asked = !plain || (typed > 0 && typed < Number(blades.at(-1)) && !blades.some((b) => Number(b) === typed));
+    const other_unit = asked && typed < least && number(other.value) >= least;
+    if (neighbours || other_unit || !(number(other.value) > (typed || 0))) other.value = asked ? "" : beside(go.value, 1);
   }
   function stepOnce(button) {
     const form = button.form ?? button.closest("form"), way = Number(button.dataset.step), name = button.dataset.of;
@@ -336,11 +400,12 @@
       if (!matchMedia("(pointer: coarse)").matches) continue;
       input.inputMode = "none"; // our keys are larger than the system's
       input.addEventListener("click", () => {
-        into = input; typed = "";
+        into = input; typed = input.name === "readings" && input.value ? `${input.value} ` : ""; // one more pull
         next.hidden = input.name !== "readings";
         one(".pad-name", pad).textContent = `${one("h3", input.closest(".gap")).textContent}: ${one(`label[for="${input.id}"]`).textContent}`;
         show();
         pad.showModal();
+        if (waits.has(into.form)) touched(into.form, LONGEST); // until the pad is closed
       });
     }
     pad.addEventListener("click", (event) => {
@@ -354,22 +419,26 @@
         if (typed.trim()) {
           into.value = typed.trim();
           if (into.name === "go") follow(into.form, before);
-          touched(into.form, into.name === "go" ? 2500 : 0);
+          touched(into.form);
         }
         return pad.close();
       } else if (typed.length < 60) typed += key;
       show();
     });
+    pad.addEventListener("close", () => { if (waits.has(into.form)) touched(into.form); });
     pad.addEventListener("keydown", (event) => { if (/^[0-9.]$/.test(event.key)) { typed += event.key; show(); } });
   }
   if (far) {
     for (const button of all("[data-big]")) button.addEventListener("click", () => {
       const card = one(`#gap-${button.dataset.big}`), copy = (what) => [...one(what, card).childNodes].map((node) => node.cloneNode(true));
-      one(".far-name", far).textContent = one("h3", card).textContent;
+      one(".far-name", far).textContent = one("h3", card).textContent + (card.classList.contains("stale") ? `: ${one(".earlier", card).textContent}` : "");
       one(".far-work", far).replaceChildren(...copy(".does"));
+      // a number keeps its unit beside it
+      for (const text of all("dd", far)) text.textContent = text.textContent.replace(/(\d) (?=(mm|um|in|thou)\b)/g, "$1\u00a0");
       one(".far-work", far).className = `far-work ${one(".does", card).className}`;
       one(".far-verdict", far).replaceChildren(...copy(".top > div"));
       one(".far-verdict", far).className = `far-verdict ${one(".top > div", card).className}`;
+      far.classList.toggle("stale", card.classList.contains("stale"));
       far.classList.toggle("short", all(".main dd", far).every((text) => text.textContent.length < 6));
       far.showModal();
     });
@@ -484,6 +553,44 @@
     send();
   }, true);
   document.addEventListener("click", (event) => event.target.closest("button")?.setCustomValidity(""), true);
+  // whoever goes on to another page of ours sees it by the readings just given: it is opened once they are sent
+  document.addEventListener("click", async (event) => {
+    const link = event.target.closest("a[href]");
+    if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
+    flush();
+    if (!queue().some((e) => e.job === job)) return;
+    event.preventDefault();
+    for (let n = 0; n < 30 && queue().some((e) => e.job === job); n++) await new Promise((go) => setTimeout(go, 100));
+    location.assign(link.href);
+  });
+  // what is sent as a whole is sent once the computer answers: else the browser's own page would take the place of all that was typed
+  document.addEventListener("submit", async (event) => {
+    const form = event.target, button = event.submitter;
+    if (!form.dataset.noWay || form.dataset.way) return;
+    event.preventDefault(); event.stopImmediatePropagation();
+    if (form.dataset.asking) return;
+    form.dataset.asking = "1";
+    const there = await fetch("/icon.svg", { cache: "no-store", signal: AbortSignal.timeout(8000) }).then((got) => got.status < 500, () => false);
+    delete form.dataset.asking;
+    button?.setCustomValidity(there ? "" : form.dataset.noWay);
+    if (!there) { button?.reportValidity(); return; }
+    form.dataset.way = "1"; form.requestSubmit(button); delete form.dataset.way;
+  }, true);
+  // and is kept until the computer has it, or the plan that it was typed for is another one
+  if (words.has) kept.drop(words.has);
+  for (const form of all("form[data-draft]")) {
+    const name = form.dataset.draft, version = form.elements.version.value, fields = all("input:not([type=hidden])", form);
+    const before = kept.get(name), value = (input) => (input.type === "checkbox" ? input.checked : input.value);
+    if (before?.version === version) {
+      for (const input of fields) {
+        const was = before.typed[input.name];
+        if (typeof was === "boolean") input.checked = was; else if (was !== undefined) input.value = was;
+        if (was && typeof was === "string" && input.closest("details")) input.closest("details").open = true;
+      }
+      one(".drafted", form).hidden = false;
+    }
+    form.addEventListener("input", () => kept.set(name, { version, typed: Object.fromEntries(fields.map((input) => [input.name, value(input)])) }));
+  }
   // a form is sent once, however often it is tapped
   for (const form of all("form.once")) form.addEventListener("submit", () => { setTimeout(() => { for (const b of all("button", form)) b.disabled = true; }); });
   tell(); listen(); send();

@@ -75,6 +75,11 @@ class PricedDescent:
         """Go on from this plan, and hold these levels."""
         self.plan, self.held = plan, {LEVELS.index(name): value for name, value in held.items()}
 
+    def back_to(self, levels: int) -> None:
+        """Hold so many levels only, those looked at first; the plan stays."""
+        self.held = dict([*self.held.items()][:levels])
+        del self.reaches[levels:], self.kept[levels:]
+
     def tried(self, fleet: Fleet, level: str, held: Mapping[str, int]) -> int:
         """What a level comes to with another supply, from the plan as it stands; `held` are the levels above it."""
         trial = PricedDescent(fleet, self.watch, self.pricer)

@@ -41,11 +41,17 @@ def priced_choice(
         return None
     descent = PricedDescent(fleet, watch, pricer)
     steps: dict[str, PricedStep] = {}
-    for level in job.levels:
-        if level in LEVELS:
-            now = _choice(descent, steps)
-            watch.told(now, now.judged)
-            steps[level] = descent.level(level)
+    names = [level for level in job.levels if level in LEVELS]
+    while len(steps) < len(names):
+        now = _choice(descent, steps)
+        watch.told(now, now.judged)
+        steps[names[len(steps)]] = descent.level(names[len(steps)])
+        # where a search brings down a level above its own, what came after that one is asked anew
+        values = descent.values()
+        lower = next((at for at, name in enumerate(steps) if values[name] < steps[name].value), None)
+        if lower is not None and not watch.over():
+            descent.back_to(lower)
+            steps = {name: steps[name] for name in names[:lower]}
     choice = _choice(descent, steps)
     watch.told(choice, choice.judged)
     if not watch.over() and (found := handed_over(descent, steps, large=scarce)) is not None:

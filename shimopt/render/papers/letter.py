@@ -32,6 +32,7 @@ from shimopt.words.letter_words import (
     allowed_words,
     explanation,
     grounds,
+    left_out_words,
     pack_words,
     refused_words,
     rule_words,
@@ -132,7 +133,10 @@ def _telling(decision: Decision, words: Mapping[str, GapWords], say: Speaker) ->
             continue
         if svg := small_section_svg(stock[refused.line].part, gap.seat, refused.finding.grade):
             small = isinstance(refused.finding.fact, BoreTooSmall)
-            return [{"svg": svg, "caption": SECTION_WORDS[small], "words": refused_words(refused.finding, gap, say)}]
+            # why stands above, where the gap's own sentences say it
+            told = not words[gap.name].plain
+            why = left_out_words(gap) if told else refused_words(refused.finding, gap, say)
+            return [{"svg": svg, "caption": SECTION_WORDS[small], "words": why}]
     # the most pieces tell most
     for change in sorted(decision.changes, key=lambda one: -len(decision.stacks.get(one.place, ()))):
         seat, stack = decision.job.place[change.place].seat, decision.stacks.get(change.place, ())

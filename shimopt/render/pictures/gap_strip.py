@@ -38,7 +38,8 @@ _HATCHING = (
 class Strip:
     """What a strip shows: the window, the bars, what lies between them, and the sign and verdict of the last.
 
-    `moves` names what goes in or comes out; `key` is a word of letters and digits that no other picture of a page has.
+    `moves` names what goes in or comes out; `said` the clearance of each bar, where it is known; `key` is a
+    word of letters and digits that no other picture of a page has.
     """
 
     title: str
@@ -48,6 +49,7 @@ class Strip:
     sign: str = ""
     verdict: str = ""
     key: str = "a"
+    said: tuple[str, ...] = ()
 
 
 def strip_svg(strip: Strip, say: Speaker) -> str:
@@ -69,7 +71,7 @@ def strip_svg(strip: Strip, say: Speaker) -> str:
     if two:
         _moved(svg, scale, top, found, then, strip.moves)
         _bar(svg, scale, found, top - 6 - _MARK, INK)
-        _label(svg, scale, found, 17, _said(found, say), INK)
+        _label(svg, scale, found, 17, _said(strip, 0, say), INK)
     if _loaded(strip):
         # over what goes in, so that its words can be read
         _zero(svg, scale, top, bottom)
@@ -82,7 +84,7 @@ def strip_svg(strip: Strip, say: Speaker) -> str:
     at = scale.at(then.bracket.best)
     svg.line(at, top, at, rail, "edge", stroke=colour, stroke_width="4")
     _bar(svg, scale, then, rail + (_RAIL - _MARK) / 2, colour)
-    _label(svg, scale, then, height - 5, f"{_said(then, say)} {strip.sign}".rstrip(), colour)
+    _label(svg, scale, then, height - 5, f"{_said(strip, -1, say)} {strip.sign}".rstrip(), colour)
     _figures(svg, scale, strip.window, bottom + 17, replace(say, digits=None))
     return svg.text()
 
@@ -92,9 +94,10 @@ def _loaded(strip: Strip) -> bool:
     return span_of(strip.window, strip.bars).low < 0
 
 
-def _said(bar: Bar, say: Speaker) -> str:
+def _said(strip: Strip, which: int, say: Speaker) -> str:
+    bar = strip.bars[which]
     label = "stays" if bar.label == "left at" else bar.label
-    return f"{label} {say.clearance(bar.bracket.low, bar.bracket.high)}"
+    return f"{label} {strip.said[which] if strip.said else say.clearance(bar.bracket.low, bar.bracket.high)}"
 
 
 def _scale(strip: Strip) -> Scale:

@@ -1,0 +1,149 @@
+"""The bench page by a finger: what is tapped is kept at once and sent soon; no older answer passes for the newest."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.bench_server import Server, laid_job, reading, served
+from tests.test_bench_in_a_browser import AS_READ, bench, in_file, job_of, opened, says, until, until_in_file
+
+pytestmark = pytest.mark.browser
+# so long after a tap its reading is on its way at the latest: half a second, on a slow machine, and not the eight of
+# somebody who types [ms]
+_SOON = 7000
+_KEPT = "Object.keys(localStorage).filter((name) => name.startsWith('reading ')).length"
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, Path]]:
+    folder = tmp_path_factory.mktemp("shop")
+    for name in ("tapped", "pad", "lost", "away", "still", "differ", "why"):
+        laid_job(folder / name, AS_READ)
+    with served(folder) as server:
+        yield server, folder
+
+
+def tap(page: Any, where: str, nth: int = 0) -> None:
+    page.locator(where).nth(nth).scroll_into_view_if_needed()
+    page.locator(where).nth(nth).tap()
+
+
+def on_the_pad(page: Any, field: str, keys: str) -> None:
+    """A number on the page's own pad, not taken over yet."""
+    tap(page, field)
+    for key in keys:
+        tap(page, f"#pad [data-key='{key}']")
+
+
+def test_a_tap_is_sent_half_a_second_later(chromium: Any, shop: tuple[Server, Path]) -> None:
+    server, folder = shop
+    with bench(chromium, server) as page:
+        opened(page, server, "tapped")
+        with page.expect_request("**/reading", timeout=_SOON):
+            tap(page, "#gap-1 .step")
+        until_in_file(folder, "tapped", "east", {"go": 16, "no_go": 17})
+
+
+def test_a_number_from_the_pad_is_sent_half_a_second_later(chromium: Any, shop: tuple[Server, Path]) -> None:
+    server, folder = shop
+    with bench(chromium, server) as page:
+        opened(page, server, "pad")
+        on_the_pad(page, "#gap-1 [name=go]", "14")
+        with page.expect_request("**/reading", timeout=_SOON):
+            tap(page, "#pad [data-key=ok]")
+        until_in_file(folder, "pad", "east", {"go": 14, "no_go": 15})
+
+
+def test_a_tap_is_kept_before_it_is_sent_and_goes_out_though_its_page_is_gone(
+    chromium: Any, shop: tuple[Server, Path]
+) -> None:
+    server, folder = shop
+    with bench(chromium, server) as page:
+        opened(page, server, "lost")
+        # a page that ends before its own moment to send comes
+        page.evaluate("window.setTimeout = () => 0")
+        tap(page, "#gap-1 .step")
+        says(page, "#state", "kept here, not sent: 1")
+        assert page.evaluate(_KEPT) == 1
+        # a second tap is the same reading, seen again
+        tap(page, "#gap-1 .step")
+        assert page.evaluate(_KEPT) == 1
+        assert in_file(folder, "lost", "east") == {"go": 17, "no_go": 18}
+        second = page.context.new_page()
+        opened(second, server, "lost")
+        until_in_file(folder, "lost", "east", {"go": 15, "no_go": 16})
+
+
+def test_while_a_reading_is_kept_here_the_answer_is_said_to_be_by_earlier_ones(
+    chromium: Any, shop: tuple[Server, Path]
+) -> None:
+    server, _ = shop
+    with bench(chromium, server) as page:
+        opened(page, server, "away")
+        assert page.locator(".earlier:visible").count() == 0
+        page.context.set_offline(True)
+        tap(page, "#gap-1 .step")
+        assert page.locator(".earlier:visible").all_inner_texts() == ["by earlier readings", "by an earlier reading"]
+        # no verdict stands there that is another reading's
+        assert not page.locator("#gap-1 .verdict").is_visible()
+        assert page.locator("#gap-2 .verdict").is_visible()
+        page.context.set_offline(False)
+        until(lambda: page.locator(".earlier:visible").count() == 0)
+
+
+def test_nothing_moves_under_the_thumb_when_a_reading_is_sent(chromium: Any, shop: tuple[Server, Path]) -> None:
+    server, _ = shop
+    with bench(chromium, server) as page:
+        opened(page, server, "still")
+        before = page.locator("#gap-1").bounding_box()["y"] + page.evaluate("scrollY")
+        page.locator("#gap-1 .step").first.tap()
+        kept = page.locator("#gap-1").bounding_box()["y"] + page.evaluate("scrollY")
+        says(page, "#state", "✓ sent")
+        assert (kept, page.locator("#gap-1").bounding_box()["y"] + page.evaluate("scrollY")) == (before, before)
+
+
+def test_while_one_of_two_readings_has_to_be_chosen_nothing_says_what_to_fit(
+    chromium: Any, shop: tuple[Server, Path]
+) -> None:
+    server, folder = shop
+    name = job_of(server, "differ")
+    with bench(chromium, server) as page:
+        opened(page, server, "differ")
+        for counter, by in enumerate("ab", 1):
+            server.post(f"/job/{name}/reading", reading(counter, bench=by * 16, go=f"{19 + counter}", no_go="25"))
+        says(page, ".answer", "east: two readings differ. Choose one before anything is fitted.")
+        assert "S-" not in page.inner_text(".answer") + page.inner_text("#gap-1 .does")
+        assert page.inner_text("#gap-1 .verdict").split() == ["?", "to", "be", "chosen"]
+        assert page.inner_text("#gap-2 .verdict").split() == ["✓", "inside"]
+        page.goto("/")
+        says(page, ".jobs .unproven", "east: two readings differ")
+        for paper in ("sheet.html", "letter.pdf", "order", "gap/1"):
+            told = server.get(f"/job/{name}/{paper}")
+            assert (told.status, "one must be chosen" in told.text) == (400, True), paper
+        asked = server.post(f"/job/{name}/customer", {"days": "14"}).data["address"]
+        told = server.get(f"/c/{asked.rpartition('/c/')[2]}")
+        assert (told.status, "being measured again" in told.text, "<a" in told.text) == (503, True, False)
+        opened(page, server, "differ")
+        tap(page, "#gap-1 .differ button", 1)
+        until_in_file(folder, "differ", "east", {"go": 21, "no_go": 25})
+        says(page, ".answer", "Fit S-")
+
+
+def test_why_is_told_of_the_reading_just_given_and_anew_with_the_next(chromium: Any, shop: tuple[Server, Path]) -> None:
+    server, folder = shop
+    with bench(chromium, server) as page:
+        opened(page, server, "why")
+        asked = list[str]()
+        page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
+        for _ in range(3):
+            tap(page, "#gap-1 .step")
+        tap(page, "#gap-1 >> text=Why")
+        says(page, ".account", "14 to 15 thou")
+        assert asked == []
+        # written there by an editor
+        laid_job(folder / "why", AS_READ.replace("go = 17, no_go = 18", "go = 20, no_go = 21"))
+        says(page, ".account", "20 to 21 thou")
