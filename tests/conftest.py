@@ -81,6 +81,8 @@ def chromium() -> Iterator[Any]:
     if found is None:
         pytest.skip(why)
     with play.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=found, args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"])
+        browser = driver.chromium.launch(
+            executable_path=found, args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
+        )
         yield browser
         browser.close()
