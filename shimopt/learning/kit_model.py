@@ -17,7 +17,7 @@ from shimopt.learning.kit_budget import Budget
 from shimopt.learning.needs import Need, Pieces
 from shimopt.learning.seasons import Kit, Season, fewest
 from shimopt.proof.branch_and_bound import Closing, closed
-from shimopt.proof.exact_bounds import Floats, Range, Sums
+from shimopt.proof.exact_bounds import Floats, Range, Sums, Wholes
 from shimopt.proof.rows import Row
 from shimopt.watch import Limit
 
@@ -65,15 +65,23 @@ class KitModel:
         return served
 
     def _read(self, values: Floats) -> int:
-        first = self.task.sums.columns
-        counts = np.rint(values[first : first + len(self.best)]).astype(int)
-        kit = self.budget.filled(tuple(int(count) for count in counts))
+        first, chosen = self.task.sums.columns, np.rint(values).astype(np.int64)
+        kit = self.budget.filled(tuple(int(count) for count in chosen[first : first + len(self.best)]))
         if not self.budget.allows(kit):
             return self.lost
-        lost = self._lost(kit)
+        lost = min(self._lost(kit), self._as_proposed(chosen))
         if lost < self.lost:
             self.best, self.lost = kit, lost
         return lost
+
+    def _as_proposed(self, chosen: Wholes) -> int:
+        """What the use of the kit that the model proposes loses, worked out again; no gain where it is none."""
+        sums, rows = self.task.sums, np.zeros(len(self.task.sums.limits), np.int64)
+        np.add.at(rows, sums.row_of, sums.factors * chosen[sums.at])
+        taken = np.add.reduceat(chosen[: sums.columns], sums.starts) if sums.columns else chosen[:0]
+        if (chosen < 0).any() or (taken != 1).any() or (rows > sums.limits).any():
+            return self.lost
+        return int(self.task.objective @ chosen)
 
     def _task(self) -> Closing:
         groups, taken, weights, shared = _columns(self.needs, self.seasons)
