@@ -71,7 +71,10 @@ def test_a_number_from_the_pad_is_sent_half_a_second_later(chromium: Any, shop: 
     server, folder = shop
     with with_its_clock_stopped(chromium, server, "pad") as page:
         on_the_pad(page, "#gap-1 [name=go]", "14")
+        # the page hears of it a moment after it has closed, and begins to count then
+        page.eval_on_selector("#pad", "(pad) => pad.addEventListener('close', () => pad.classList.add('heard'))")
         tap(page, "#pad [data-key=ok]")
+        page.wait_for_selector("#pad.heard", state="attached")
         sent_half_a_second_later(page)
         until_in_file(folder, "pad", "east", {"go": 14, "no_go": 15})
 

@@ -78,6 +78,9 @@ def address_of(server: Server, where: str) -> str:
     return f"/job/{job_of(server, name)}{f'/{rest}' if rest else ''}"
 
 
+# fields of figures whose label names no unit
+WITHOUT_UNIT = """() => [...document.querySelectorAll(".digits label")].map((e) => e.textContent)
+  .filter((text) => !/, (mm|um|in|thou)\\b/.test(text))"""
 BARE_PAGES = ("/", "/new", "/drawer", "/pair", "/devices")
 OF_A_JOB = ("", "/gap/1", "/gap/4", "/record", "/order")
 PAGES = (
@@ -104,6 +107,7 @@ def test_every_page_fits_the_hand_and_keeps_nobody_out(chromium: Any, shop: tupl
             assert wider_than_the_screen(page) == [], where
             assert page.evaluate(TOO_SMALL_OR_NEAR) == [], where
             assert smallest_text(page) >= 13, where
+            assert page.evaluate(WITHOUT_UNIT) == [], where
             # colours, names and landmarks are the same at the desk
             found = axe.run(page).response["violations"] if size is PHONE or where in AT_THE_DESK else []
             assert [(one["id"], one["nodes"][0]["html"]) for one in found] == [], where
