@@ -73,6 +73,10 @@ def _off_its_label(demand: Demand) -> str:
     """What to make of a piece beyond that at the bench; empty where it moves the gap by a share."""
     if demand.moves != (Fraction(1), Fraction(1)):
         return ""
+    if demand.gap.window.min is None or demand.gap.window.min < 0:
+        # a preload grows where a play gets less: no sum is told that is wrong for one of them
+        comes_out = f"it comes out {'tighter' if demand.effect < 0 else 'looser'} by what they are thicker in all"
+        return f"with others {comes_out}: fit them where that is still allowed; "
     shifted = "take what they are thicker in all off" if demand.effect < 0 else "add what they are thicker in all to"
     return f"with others {shifted} what it then reads, and fit them where that is still allowed; "
 
