@@ -56,11 +56,8 @@ def as_needs(gaps: list[list[list[int]]]) -> list[Need]:
     return [Need(f"job {n}", (tuple(tuple(sorted(s)) for s in stacks),)) for n, stacks in enumerate(gaps)]
 
 
-# the same examples each time: one in many thousand is known whose bound holds but is one job of 81 too high
-@settings(derandomize=True)
-@given(tiny_needs, st.integers(1, 3), st.integers(1, 4))
-def test_the_bound_is_what_the_best_of_all_kits_serves(gaps: list[list[list[int]]], jobs: int, pieces: int) -> None:
-    """All mixes of a season, every kit, every use of it: nothing serves more than the model says, and one does."""
+def bound_and_best(gaps: list[list[list[int]]], jobs: int, pieces: int) -> tuple[int, int]:
+    """What the model says that no kit serves more than, and what the best serves: every kit, every use of it."""
     needs = as_needs(gaps)
     mixes = all_mixes(len(needs), jobs)
     assert mixes is not None
@@ -70,8 +67,22 @@ def test_the_bound_is_what_the_best_of_all_kits_serves(gaps: list[list[list[int]
         sum(mix.weight * most_served([needs[job].gaps[0] for job in mix.jobs], kit) for mix in mixes)
         for kit in kits(3, pieces)
     )
-    assert model.jobs - least == by_hand
     assert sum(mix.weight for mix in mixes) == len(needs) ** jobs
+    return model.jobs - least, by_hand
+
+
+@given(tiny_needs, st.integers(1, 3), st.integers(1, 4))
+def test_no_kit_serves_more_than_the_bound(gaps: list[list[list[int]]], jobs: int, pieces: int) -> None:
+    bound, best = bound_and_best(gaps, jobs, pieces)
+    assert bound >= best
+
+
+# the same examples each time: one in many thousand is known whose bound holds but is one job of 81 too high
+@settings(derandomize=True)
+@given(tiny_needs, st.integers(1, 3), st.integers(1, 4))
+def test_the_bound_is_what_the_best_of_all_kits_serves(gaps: list[list[list[int]]], jobs: int, pieces: int) -> None:
+    bound, best = bound_and_best(gaps, jobs, pieces)
+    assert bound == best
 
 
 @given(tiny_needs, st.lists(st.integers(0, 3), min_size=3, max_size=3), st.integers(0, 10_000))

@@ -9,10 +9,8 @@ from shimopt.lengths import Bracket
 from shimopt.ordering.after_fitting import still_serving
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order
+from shimopt.words.digits import OF_A_GAUGE
 from shimopt.words.speaker import Speaker
-
-# digits after the point that a micrometer tells
-_BY_MICROMETER = {"mm": 3, "um": 0, "in": 4, "thou": 1}
 
 
 def order_part(order: Order, line: int) -> str:
@@ -59,7 +57,7 @@ def measured_words(
     for i, found in serving.items():
         if order.stock[i].part.measured:
             continue
-        ends = found_by(order, job, found).inward(say.unit, _BY_MICROMETER[say.unit])
+        ends = found_by(order, job, found).inward(say.unit, OF_A_GAUGE[say.unit])
         name, size = order_part(order, i), say.bracket(ends.low, ends.high)
         size = f"{size} exactly" if ends.exact else size
         # a piece without a name is called by its thickness
