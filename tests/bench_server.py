@@ -6,7 +6,9 @@ import asyncio
 import http.client
 import json
 import os
+import re
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -98,6 +100,12 @@ class Server:
         (found,) = {part.split('"')[0] for part in self.get("/").text.split('href="/job/')[1:]}
         return found
 
+    def code(self) -> str:
+        """The code by which a device joins, as the line after the first tells it on a network."""
+        found = re.search(r"code (\d{6})", self.process.stdout.readline() if self.process.stdout else "")
+        assert found is not None
+        return found[1]
+
     def until(self, path: str, true: Any, seconds: float = 20.0) -> Any:
         """The data of a page, as soon as something holds of it."""
         ends = time.monotonic() + seconds
@@ -143,6 +151,17 @@ def ran(what: Coroutine[Any, Any, None]) -> None:
     """Run it in a thread of its own: a browser driven beside it may have a loop running in this one."""
     with ThreadPoolExecutor(1) as thread:
         thread.submit(asyncio.run, what).result()
+
+
+def is_open(line: socket.socket) -> bool:
+    """Whether the server has not ended this line."""
+    line.setblocking(False)
+    try:
+        return line.recv(1) != b""
+    except BlockingIOError:
+        return True
+    except OSError:
+        return False
 
 
 def reading(counter: int, gap: str = "east", bench: str = "a" * 16, **said: str) -> dict[str, Any]:

@@ -148,7 +148,7 @@ def test_the_thickest_stack_is_told_with_what_it_would_leave_though_it_went_else
     """
     told = (
         "needs at least 18.5 thou of shim by its best estimate; the thickest stack in the drawer (S-10 + S-05) is 15 "
-        "thou and would leave it 3.5 thou over. What does not bring it inside is not fitted."
+        "thou and would leave it 3.5 thou too loose. What does not bring it inside is not fitted."
     )
     demo = str(Path(__file__).parents[1] / "demo_data" / "fulling-mill")
     for screen in (said("plan", demo, "--full"), said("why", demo, "north end")):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections import Counter
 from collections.abc import Iterator
 from decimal import Decimal
@@ -73,8 +74,8 @@ def test_the_bound_is_what_the_best_of_all_kits_serves(gaps: list[list[list[int]
         sum(mix.weight * most_served([needs[job].gaps[0] for job in mix.jobs], kit) for mix in mixes)
         for kit in kits(3, pieces)
     )
-    assert model.jobs - least == by_hand
     assert sum(mix.weight for mix in mixes) == len(needs) ** jobs
+    assert model.jobs - least == by_hand
 
 
 @given(tiny_needs, st.lists(st.integers(0, 3), min_size=3, max_size=3), st.integers(0, 10_000))
@@ -174,6 +175,21 @@ def test_money_buys_whole_packs_and_counts_what_is_there(run: Run, tmp_path: Pat
     assert found["buy"] == [{"part": "S-20", "packs": 1, "pieces": 5, "supplier": "", "cost": 4.0}]
     # of three jobs only three times 0.50 runs out, one season in eight, and then serves two
     assert found["served"] == pytest.approx(3 - 1 / 8)
+
+
+def test_what_drawers_serve_is_told_in_jobs_and_all_of_them_for_sure(run: Run, tmp_path: Path) -> None:
+    """0.30 takes S-20, 0.50 takes S-40: six of each serve any three jobs, and more than three there are not."""
+    rows = "".join(f"a{n},0.30,0.30,0.05,0.15\nb{n},0.50,0.50,0.05,0.15\n" for n in range(40))
+    (tmp_path / "gaps.csv").write_text(f"gap,low_mm,high_mm,min_mm,max_mm\n{rows}", encoding="utf-8")
+    (tmp_path / "parts.csv").write_text("part,thickness_mm\nS-20,0.2\nS-40,0.4\n", encoding="utf-8")
+    told = run(
+        "assortment", tmp_path / "gaps.csv", "--parts", tmp_path / "parts.csv", "--pieces", "12", "--jobs", "3",
+        "--most-pieces", "1",
+    )[1]  # fmt: skip # as it is typed
+    said = " ".join(told.split())
+    assert "No drawer of this budget serves more than 3.00 jobs. " in said
+    assert re.search(r"by what was used \d\.\d\d jobs, the same count of each \d\.\d\d jobs", said)
+    assert "What other budgets would serve, of 3 jobs" in said
 
 
 def test_the_claim_holds_on_fresh_seasons_and_beats_simpler_drawers() -> None:

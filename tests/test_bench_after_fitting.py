@@ -50,7 +50,9 @@ def test_predicted_and_found_stand_side_by_side_and_a_gap_is_read_again(shop: tu
     assert "7 to 8 thou" in page
     assert "8 to 9 thou" in page
     # the job offers to read it again, on the record page, and takes it
-    assert f'/job/{name}/record#gap-2"' in server.get(f"/job/{name}").text
+    page = server.get(f"/job/{name}").text
+    assert f'/job/{name}/record#gap-2"' in page
+    assert "Reading: 8 to 9 thou" in page
     again = recorded(server, **{"after.2": "8.5 to 9.5"})
     assert [(one["name"], one["agrees"]) for one in again["result"]["gaps"]] == [("west", True)]
     assert again["result"]["verdict"] == "inside"

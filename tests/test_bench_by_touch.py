@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.bench_browser import AS_READ, bench, bench_at, in_file, job_of, opened, says, until, until_in_file
 from tests.bench_server import Server, laid_job, reading, served
-from tests.test_bench_in_a_browser import AS_READ, bench, in_file, job_of, opened, says, until, until_in_file
 
 pytestmark = pytest.mark.browser
-# so long after a tap its reading is on its way at the latest: half a second, on a slow machine, and not the eight of
-# somebody who types [ms]
-_SOON = 7000
 _KEPT = "Object.keys(localStorage).filter((name) => name.startsWith('reading ')).length"
 
 
@@ -39,22 +37,45 @@ def on_the_pad(page: Any, field: str, keys: str) -> None:
         tap(page, f"#pad [data-key='{key}']")
 
 
+@contextmanager
+def with_its_clock_stopped(chromium: Any, server: Server, name: str) -> Iterator[Any]:
+    """A browser at a job's page, whose clock from then on goes only as it is told."""
+    with bench(chromium, server) as page:
+        page.clock.install(time=0)
+        opened(page, server, name)
+        # whatever came with the opening is over by then
+        page.clock.pause_at(3600)
+        yield page
+
+
+def sent_half_a_second_later(page: Any) -> None:
+    """By the page's own clock: not a moment sooner, and by then."""
+    sent = list[str]()
+    page.on("request", lambda request: sent.append(request.url) if request.url.endswith("/reading") else None)
+    page.clock.run_for(499)
+    assert page.evaluate(_KEPT) == 1
+    assert sent == []
+    with page.expect_request("**/reading"):
+        page.clock.run_for(1)
+
+
 def test_a_tap_is_sent_half_a_second_later(chromium: Any, shop: tuple[Server, Path]) -> None:
     server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "tapped")
-        with page.expect_request("**/reading", timeout=_SOON):
-            tap(page, "#gap-1 .step")
+    with with_its_clock_stopped(chromium, server, "tapped") as page:
+        tap(page, "#gap-1 .step")
+        sent_half_a_second_later(page)
         until_in_file(folder, "tapped", "east", {"go": 16, "no_go": 17})
 
 
 def test_a_number_from_the_pad_is_sent_half_a_second_later(chromium: Any, shop: tuple[Server, Path]) -> None:
     server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "pad")
+    with with_its_clock_stopped(chromium, server, "pad") as page:
         on_the_pad(page, "#gap-1 [name=go]", "14")
-        with page.expect_request("**/reading", timeout=_SOON):
-            tap(page, "#pad [data-key=ok]")
+        # the page hears of it a moment after it has closed, and begins to count then
+        page.eval_on_selector("#pad", "(pad) => pad.addEventListener('close', () => pad.classList.add('heard'))")
+        tap(page, "#pad [data-key=ok]")
+        page.wait_for_selector("#pad.heard", state="attached")
+        sent_half_a_second_later(page)
         until_in_file(folder, "pad", "east", {"go": 14, "no_go": 15})
 
 
@@ -62,8 +83,7 @@ def test_a_tap_is_kept_before_it_is_sent_and_goes_out_though_its_page_is_gone(
     chromium: Any, shop: tuple[Server, Path]
 ) -> None:
     server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "lost")
+    with bench_at(chromium, server, "lost") as page:
         # a page that ends before its own moment to send comes
         page.evaluate("window.setTimeout = () => 0")
         tap(page, "#gap-1 .step")
@@ -82,8 +102,7 @@ def test_while_a_reading_is_kept_here_the_answer_is_said_to_be_by_earlier_ones(
     chromium: Any, shop: tuple[Server, Path]
 ) -> None:
     server, _ = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "away")
+    with bench_at(chromium, server, "away") as page:
         assert page.locator(".earlier:visible").count() == 0
         page.context.set_offline(True)
         tap(page, "#gap-1 .step")
@@ -97,8 +116,7 @@ def test_while_a_reading_is_kept_here_the_answer_is_said_to_be_by_earlier_ones(
 
 def test_nothing_moves_under_the_thumb_when_a_reading_is_sent(chromium: Any, shop: tuple[Server, Path]) -> None:
     server, _ = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "still")
+    with bench_at(chromium, server, "still") as page:
         before = page.locator("#gap-1").bounding_box()["y"] + page.evaluate("scrollY")
         page.locator("#gap-1 .step").first.tap()
         kept = page.locator("#gap-1").bounding_box()["y"] + page.evaluate("scrollY")
@@ -111,8 +129,7 @@ def test_while_one_of_two_readings_has_to_be_chosen_nothing_says_what_to_fit(
 ) -> None:
     server, folder = shop
     name = job_of(server, "differ")
-    with bench(chromium, server) as page:
-        opened(page, server, "differ")
+    with bench_at(chromium, server, "differ") as page:
         for counter, by in enumerate("ab", 1):
             server.post(f"/job/{name}/reading", reading(counter, bench=by * 16, go=f"{19 + counter}", no_go="25"))
         says(page, ".answer", "east: two readings differ. Choose one before anything is fitted.")
@@ -135,8 +152,7 @@ def test_while_one_of_two_readings_has_to_be_chosen_nothing_says_what_to_fit(
 
 def test_why_is_told_of_the_reading_just_given_and_anew_with_the_next(chromium: Any, shop: tuple[Server, Path]) -> None:
     server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "why")
+    with bench_at(chromium, server, "why") as page:
         asked = list[str]()
         page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
         for _ in range(3):

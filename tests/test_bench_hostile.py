@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from shimopt.bench.addresses import own_address
-from tests.bench_server import Server, job_text, laid_job, reading, served
+from tests.bench_server import Server, is_open, job_text, laid_job, reading, served
 
 # a name and a gap as somebody might type them who means no good
 _MARKUP = "<script>alert(1)</script><img src=x onerror=alert(2)> {{ 7919 * 7907 }} ' onload=&#x27;"
@@ -236,23 +236,13 @@ def test_slow_connections_are_bounded_and_block_nobody(shop: tuple[Server, str, 
                 assert time.monotonic() - began < 10
         ends = time.monotonic() + 10
         # what still waits to be let in is not shut yet
-        while (there := sum(_is_open(line) for line in kept)) > 301 and time.monotonic() < ends:
+        while (there := sum(is_open(line) for line in kept)) > 301 and time.monotonic() < ends:
             time.sleep(0.05)
         assert 0 < there <= 301
     finally:
         for line in kept:
             line.close()
     assert server.get("/").status == 200
-
-
-def _is_open(line: socket.socket) -> bool:
-    line.setblocking(False)
-    try:
-        return line.recv(1) != b""
-    except BlockingIOError:
-        return True
-    except OSError:
-        return False
 
 
 _AWAY = own_address()
@@ -262,9 +252,7 @@ _AWAY = own_address()
 def test_on_the_network_a_device_joins_with_a_code_and_is_shut_out_again(tmp_path: Path) -> None:
     laid_job(tmp_path / "winch")
     with served(tmp_path, "--network", "--name", "bench.test") as server:
-        told = server.process.stdout.readline() if server.process.stdout else ""
-        code = re.search(r"code (\d{6})", told)
-        assert code is not None
+        code = server.code()
         host, name = f"bench.test:{server.port}", server.job()
 
         def away(method: str, path: str, *more: str, body: str = "") -> bytes:
@@ -282,22 +270,22 @@ def test_on_the_network_a_device_joins_with_a_code_and_is_shut_out_again(tmp_pat
         assert away("GET", "/", f"Cookie: shimopt-bench-{server.port}=guessed").startswith(b"HTTP/1.1 403")
         assert away("GET", "/pair/qr.svg").startswith(b"HTTP/1.1 404")
         page = away("GET", "/pair").decode()
-        assert code[1] not in page
+        assert code not in page
         form = page.partition('name="token" value="')[2].partition('"')[0]
 
         def join(number: str) -> bytes:
             return away("POST", "/pair", origin, "X-Bench: 1", body=f"code={number}&name=vice&token={form}")
 
-        wrong = f"{(int(code[1]) + 1) % 10**6:06d}"
+        wrong = f"{(int(code) + 1) % 10**6:06d}"
         assert join(wrong).startswith(b"HTTP/1.1 403")
-        joined = join(code[1]).decode()
+        joined = join(code).decode()
         assert joined.startswith("HTTP/1.1 303")
         cookie = re.search(r"set-cookie: (shimopt-bench-\d+=[^;]+); (.*)\r\n", joined)
         assert cookie is not None
         assert f"shimopt-bench-{server.port}=" in cookie[1]
         assert {"HttpOnly", "SameSite=strict"} <= set(cookie[2].split("; "))
         # a code is for one device
-        assert join(code[1]).startswith(b"HTTP/1.1 403")
+        assert join(code).startswith(b"HTTP/1.1 403")
         assert away("GET", f"/job/{name}", f"Cookie: {cookie[1]}").startswith(b"HTTP/1.1 200")
         # who is let in and shut out is decided on the computer itself
         assert away("GET", "/devices", f"Cookie: {cookie[1]}").startswith(b"HTTP/1.1 403")

@@ -4,27 +4,40 @@ from __future__ import annotations
 
 import re
 import shutil
-import time
 import tomllib
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from shimopt.bench.addresses import own_address
-from tests.bench_server import Server, job_text, laid_job, served
+from tests.bench_browser import (
+    AS_READ,
+    DEMO,
+    DESK,
+    PHONE,
+    TO_SEND,
+    TOO_SMALL_OR_NEAR,
+    bench,
+    bench_at,
+    filled,
+    in_file,
+    job_of,
+    kept_here,
+    laid_stock,
+    opened,
+    says,
+    typed,
+    until,
+    until_in_file,
+)
+from tests.bench_server import Server, laid_job, served
 from tests.command import Run
-from tests.stocks import in_file as in_file_of_stock
-from tests.stocks import shim
 from tests.test_pages_in_a_browser import smallest_text, wider_than_the_screen
 
 pytestmark = pytest.mark.browser
-DEMO = Path(__file__).parents[1] / "demo_data"
-PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
 SIZES = [pytest.param(PHONE, id="phone"), pytest.param(DESK, id="desk")]
-AS_READ = job_text(east="feeler = { go = 17, no_go = 18 }", west="feeler = { go = 9, no_go = 10 }")
 # a job for every test that changes one
 WINCHES = (
     "full",
@@ -43,7 +56,6 @@ WINCHES = (
     "metric",
     "alone",
 )
-_TO_SEND = 20_000  # the longest that anything is waited for [ms]
 
 
 @pytest.fixture(scope="module")
@@ -53,32 +65,9 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, Pat
         shutil.copytree(DEMO / name, folder / name)
     for name in WINCHES:
         laid_job(folder / name, AS_READ)
-    in_file_of_stock(folder, shim("S-10", 0.254, 2), shim("S-05", 0.127, 2))
-    alone = job_text(east="feeler = { go = 17, no_go = 18 }")
-    laid_job(folder / "stocked", alone.replace('"drawer.csv"', '"stock:main"'))
+    laid_stock(folder, "stocked")
     with served(folder) as server:
         yield server, folder
-
-
-@contextmanager
-def bench(chromium: Any, server: Server, size: dict[str, int] = PHONE, **options: Any) -> Iterator[Any]:
-    """A page of a browser of its own; whatever goes wrong on it is an error."""
-    context = chromium.new_context(viewport=size, has_touch=size is PHONE, **({"base_url": at(server)} | options))
-    context.set_default_timeout(_TO_SEND)
-    page, wrong = context.new_page(), list[str]()
-    page.on("pageerror", lambda error: wrong.append(str(error)))
-    page.on("console", lambda line: wrong.append(line.text) if "Content Security" in line.text else None)
-    yield page
-    context.close()
-    assert wrong == []
-
-
-def at(server: Server) -> str:
-    return f"http://127.0.0.1:{server.port}"
-
-
-def job_of(server: Server, name: str) -> str:
-    return next(part.split('"')[0] for part in server.get("/").text.split('href="/job/')[1:] if part.startswith(name))
 
 
 def address_of(server: Server, where: str) -> str:
@@ -89,55 +78,9 @@ def address_of(server: Server, where: str) -> str:
     return f"/job/{job_of(server, name)}{f'/{rest}' if rest else ''}"
 
 
-def opened(page: Any, server: Server, name: str) -> None:
-    """A job's page, once all is worked out."""
-    page.goto(f"/job/{job_of(server, name)}", wait_until="commit")
-    page.wait_for_selector('body[data-stage="reasons"]')
-
-
-def says(page: Any, where: str, text: str) -> None:
-    from playwright.sync_api import expect
-
-    expect(page.locator(where)).to_contain_text(text, timeout=_TO_SEND)
-
-
-def in_file(folder: Path, job: str, gap: str) -> Any:
-    raw = tomllib.loads((folder / job / "job.toml").read_text(encoding="utf-8"))
-    return next(one for one in raw["gap"] if one["name"] == gap)["feeler"]
-
-
-def until(true: Callable[[], bool]) -> None:
-    ends = time.monotonic() + _TO_SEND / 1000
-    while not true() and time.monotonic() < ends:
-        time.sleep(0.02)
-    assert true()
-
-
-def until_in_file(folder: Path, job: str, gap: str, feeler: Any) -> None:
-    until(lambda: in_file(folder, job, gap) == feeler)
-
-
-def typed(page: Any, gap: int, go: int, no_go: int) -> None:
-    """A reading by the keyboard."""
-    for name, value in (("go", go), ("no_go", no_go)):
-        page.fill(f"#gap-{gap} [name={name}]", str(value))
-    page.press(f"#gap-{gap} [name=no_go]", "Enter")
-
-
-TOO_SMALL_OR_NEAR = """() => {
-  const what = "main button, main a, nav a, main summary, main label.choice, main input";
-  const within = (e) => e.type === "hidden" || (e.tagName === "INPUT" && e.closest("label.choice, label.checked"));
-  const boxes = [...document.querySelectorAll(what)]
-    .filter((e) => e.checkVisibility() && !within(e)).map((e) => [e, e.getBoundingClientRect()]);
-  const told = [], named = (e) => e.outerHTML.slice(0, 90);
-  for (const [e, box] of boxes) if (box.height < 63.5 || box.width < 63.5) told.push("small: " + named(e));
-  for (const [e, a] of boxes) for (const [f, b] of boxes) if (e !== f && !e.contains(f) && !f.contains(e)) {
-    const x = Math.max(a.left, b.left) - Math.min(a.right, b.right);
-    const y = Math.max(a.top, b.top) - Math.min(a.bottom, b.bottom);
-    if (Math.max(x, y) < 11.5) told.push("near: " + named(e) + " | " + named(f));
-  }
-  return told;
-}"""
+# fields of figures whose label names no unit
+WITHOUT_UNIT = """() => [...document.querySelectorAll(".digits label")].map((e) => e.textContent)
+  .filter((text) => !/, (mm|um|in|thou)\\b/.test(text))"""
 BARE_PAGES = ("/", "/new", "/drawer", "/pair", "/devices")
 OF_A_JOB = ("", "/gap/1", "/gap/4", "/record", "/order")
 PAGES = (
@@ -164,6 +107,7 @@ def test_every_page_fits_the_hand_and_keeps_nobody_out(chromium: Any, shop: tupl
             assert wider_than_the_screen(page) == [], where
             assert page.evaluate(TOO_SMALL_OR_NEAR) == [], where
             assert smallest_text(page) >= 13, where
+            assert page.evaluate(WITHOUT_UNIT) == [], where
             # colours, names and landmarks are the same at the desk
             found = axe.run(page).response["violations"] if size is PHONE or where in AT_THE_DESK else []
             assert [(one["id"], one["nodes"][0]["html"]) for one in found] == [], where
@@ -175,8 +119,7 @@ def test_a_tap_becomes_an_answer_and_stands_in_the_job(
 ) -> None:
     server, folder = shop
     name = "tapped-phone" if size is PHONE else "tapped-desk"
-    with bench(chromium, server, size) as page:
-        opened(page, server, name)
+    with bench_at(chromium, server, name, size) as page:
         says(page, "#gap-1 .does", "S-10")
         # three blades thinner: the one that does not go keeps beside the one that goes
         for _ in range(3):
@@ -195,8 +138,7 @@ def test_a_tap_becomes_an_answer_and_stands_in_the_job(
 def test_the_first_answer_is_of_this_gap_alone_and_says_so(chromium: Any, shop: tuple[Server, Path]) -> None:
     """14 to 15 less 7 is 7 to 8, in 4 to 12."""
     server, _ = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "alone")
+    with bench_at(chromium, server, "alone") as page:
         # the whole plan does not come
         page.route("**/job/*", lambda route: route.abort())
         typed(page, 1, 14, 15)
@@ -207,8 +149,7 @@ def test_the_first_answer_is_of_this_gap_alone_and_says_so(chromium: Any, shop: 
 
 def test_a_button_that_is_held_runs_through_the_blades(chromium: Any, shop: tuple[Server, Path]) -> None:
     server, _ = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "held")
+    with bench_at(chromium, server, "held") as page:
         before = int(page.input_value("#gap-2 [name=go]"))
         page.locator("#gap-2 .links").scroll_into_view_if_needed()
         box = page.locator("#gap-2 .step").nth(1).bounding_box()
@@ -228,8 +169,7 @@ def test_off_the_wi_fi_a_reading_is_kept_shown_and_sent_once_there_is_a_way(
     chromium: Any, shop: tuple[Server, Path]
 ) -> None:
     server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "offline")
+    with bench_at(chromium, server, "offline") as page:
         page.context.set_offline(True)
         typed(page, 1, 20, 21)
         says(page, "#state", "kept here, not sent: 1")
@@ -249,12 +189,8 @@ def test_off_the_wi_fi_a_reading_is_kept_shown_and_sent_once_there_is_a_way(
 
 def test_a_page_loaded_again_before_its_reading_was_sent_still_has_it(chromium: Any, shop: tuple[Server, Path]) -> None:
     server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "again")
-        page.route("**/reading", lambda route: route.abort())
-        typed(page, 1, 23, 24)
-        says(page, "#state", "kept here, not sent: 1")
-        page.on("dialog", lambda dialog: dialog.accept())
+    with bench_at(chromium, server, "again") as page:
+        kept_here(page, 23, 24)
         page.reload(wait_until="commit")
         says(page, "#state", "kept here, not sent: 1")
         assert page.input_value("#gap-1 [name=go]") == "23"
@@ -267,8 +203,7 @@ def test_a_reading_that_the_computer_cannot_take_holds_up_no_other_and_none_goes
     chromium: Any, shop: tuple[Server, Path]
 ) -> None:
     server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "poison")
+    with bench_at(chromium, server, "poison") as page:
 
         def refused(route: Any) -> None:
             if '"gap":"east"' in (route.request.post_data or ""):
@@ -285,9 +220,7 @@ def test_a_reading_that_the_computer_cannot_take_holds_up_no_other_and_none_goes
         # nothing is recorded from here by a plan that does not know of it
         record = page.context.new_page()
         record.goto(f"/job/{job_of(server, 'poison')}/record")
-        typed_there = {"after.1.go": "9", "after.1.no_go": "10", "person": "M. Hale", "instrument": "blades"}
-        for name, text in typed_there.items():
-            record.fill(f"[name='{name}']", text)
+        filled(record, {"after.1.go": "9", "after.1.no_go": "10", "person": "M. Hale", "instrument": "blades"})
         record.click("main [type=submit]")
         told = record.eval_on_selector("main [type=submit]", "(button) => button.validationMessage")
         assert "still on their way" in told
@@ -301,8 +234,7 @@ def test_pieces_are_held_by_the_plan_that_knows_the_reading_just_given(
     chromium: Any, shop: tuple[Server, Path]
 ) -> None:
     server, _ = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "stocked")
+    with bench_at(chromium, server, "stocked") as page:
         says(page, ".answer", "Fit S-10")
         # 13 to 14 less S-05 is 8 to 9: the other piece; and the button is pressed with the reading on its way
         for name, value in (("go", "13"), ("no_go", "14")):
@@ -318,10 +250,9 @@ def test_pieces_are_held_by_the_plan_that_knows_the_reading_just_given(
 
 def test_two_pages_of_one_browser_keep_each_what_it_read(chromium: Any, shop: tuple[Server, Path]) -> None:
     server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "pages")
+    with bench_at(chromium, server, "pages") as page:
         second = page.context.new_page()
-        second.set_default_timeout(_TO_SEND)
+        second.set_default_timeout(TO_SEND)
         opened(second, server, "pages")
         # both count at the same moment, and each keeps what it read before it sees what the other kept
         for one in (page, second):
@@ -370,12 +301,11 @@ def test_a_phone_joins_reads_over_plain_http_and_keeps_its_readings_once_it_is_s
     """Plain http by another address than localhost is no secure context: what needs one is not there."""
     laid_job(tmp_path / "winch", AS_READ)
     with served(tmp_path, "--network") as server:
-        code = re.search(r"code (\d{6})", server.process.stdout.readline() if server.process.stdout else "")
-        assert code is not None
+        code = server.code()
         with bench(chromium, server, base_url=f"http://{own_address()}:{server.port}") as page:
             page.goto("/")
             assert page.evaluate("isSecureContext") is False
-            page.fill("[name=code]", code[1])
+            page.fill("[name=code]", code)
             page.fill("[name=name]", "vice")
             page.click("text=/^Pair$/")
             page.click(".jobs >> text=Winch")
@@ -436,8 +366,7 @@ def test_two_benches_that_differ_are_both_shown_and_one_is_chosen(chromium: Any,
 
 def test_a_thumb_that_scrolls_over_a_button_changes_no_reading(chromium: Any, shop: tuple[Server, Path]) -> None:
     server, _ = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "swing-bridge")
+    with bench_at(chromium, server, "swing-bridge") as page:
         before = page.input_value("#gap-1 [name=go]")
         # as a browser tells it that takes the finger over for scrolling
         for event in ("pointerdown", "pointercancel"):
@@ -450,8 +379,7 @@ def test_a_reading_that_looks_like_another_unit_is_asked_about_and_taken_once_lo
 ) -> None:
     """0.43 and 0.46 in a job in thou are the 17 and 18 thou of a metric set."""
     server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "metric")
+    with bench_at(chromium, server, "metric") as page:
         page.fill("#gap-1 [name=go]", "0.43")
         page.fill("#gap-1 [name=no_go]", "0.46")
         page.press("#gap-1 [name=no_go]", "Enter")
@@ -493,8 +421,7 @@ def test_without_script_forms_do_the_same(chromium: Any, shop: tuple[Server, Pat
 def test_the_big_view_can_be_read_from_two_metres(chromium: Any, shop: tuple[Server, Path]) -> None:
     """Letters are read from as far as 200 times their height (common practice): 10 mm, on a phone about 60 CSS px."""
     server, _ = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "swing-bridge")
+    with bench_at(chromium, server, "swing-bridge") as page:
         page.click("[data-big='1']")
         assert page.inner_text("#far .main dd") == "R-07"
         size = page.evaluate("parseFloat(getComputedStyle(document.querySelector('#far .main dd')).fontSize)")
@@ -513,12 +440,10 @@ def test_from_nothing_to_what_to_fit_on_a_few_screens(chromium: Any, shop: tuple
         page.click("text=New job")
         page.fill("[name=title]", title)
         page.click("text=Next")
-        for name, value in (("min", "4"), ("max", "12"), ("source", "sheet 7")):
-            page.fill(f"[name={name}]", value)
+        filled(page, {"min": "4", "max": "12", "source": "sheet 7"})
         page.click("text=Next")
         for n, name, go, no_go in ((1, "left", "17", "18"), (2, "right", "20", "21")):
-            for what, value in (("name", name), ("go", go), ("no_go", no_go)):
-                page.fill(f"[name='gap.{n}.{what}']", value)
+            filled(page, {f"gap.{n}.name": name, f"gap.{n}.go": go, f"gap.{n}.no_go": no_go})
             page.click("text=Another gap" if n == 1 else "text=Next")
         page.fill("[name=sizes]", "7 x 1, 10 x 1")
         page.click("text=Write the job")
@@ -534,14 +459,7 @@ def test_a_new_job_with_mistakes_comes_back_with_all_of_them_and_all_that_was_ty
     server, _ = shop
     with bench(chromium, server, java_script_enabled=False) as page:
         page.goto("/new")
-        for name, value in (
-            ("title", "<b>Mill</b>"),
-            ("min", "12"),
-            ("max", "4"),
-            ("source", "sheet"),
-            ("gap.1.name", "x"),
-        ):
-            page.fill(f"[name='{name}']", value)
+        filled(page, {"title": "<b>Mill</b>", "min": "12", "max": "4", "source": "sheet", "gap.1.name": "x"})
         page.click("text=Write the job")
         says(page, ".wrong", "The least is above the largest")
         says(page, ".wrong", "x: its reading is missing. Write what was read.")
@@ -560,9 +478,7 @@ def test_each_screen_of_a_new_job_says_what_is_wrong_with_it_and_an_empty_gap_is
         page.check("[name=unit][value=mm]")
         page.click("text=Next")
         says(page, "label:has([name=min])", "(mm)")
-        page.fill("[name=min]", "0,3")
-        page.fill("[name=max]", "0,1")
-        page.fill("[name=source]", "plate")
+        filled(page, {"min": "0,3", "max": "0,1", "source": "plate"})
         page.click("text=Next")
         says(page, ".wrong", "The least is above the largest")
         assert page.get_attribute("[name=min]", "aria-invalid") == "true"
@@ -593,8 +509,7 @@ def test_each_screen_of_a_new_job_says_what_is_wrong_with_it_and_an_empty_gap_is
 def test_a_whole_job_from_the_first_reading_to_the_letter(chromium: Any, shop: tuple[Server, Path], size: Any) -> None:
     server, folder = shop
     name = "whole-phone" if size is PHONE else "whole-desk"
-    with bench(chromium, server, size) as page:
-        opened(page, server, name)
+    with bench_at(chromium, server, name, size) as page:
         typed(page, 1, 14, 15)
         says(page, "#gap-1 .does", "S-07")
         page.wait_for_selector('body[data-stage="reasons"]')

@@ -17,11 +17,14 @@ from shimopt.bench.order_view import order_data
 from shimopt.bench.page_templates import page
 from shimopt.job import load_job
 from shimopt.ordering.order import make_order
+from shimopt.ordering.order_result import Order
 from shimopt.planner import Decision, before_reasons, chosen_stacks, decide
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.order_screen import order_lines
 from shimopt.render.screens.short_screen import short_lines
 from shimopt.words.button_words import by_buttons
+from tests.test_order_partly_together import QUARTER, TWENTY
+from tests.test_order_partly_together import job as equal_packs
 
 DEMO = Path(__file__).parents[1] / "demo_data"
 JOBS = ("swing-bridge", "slipway-winch", "quarry-tram", "fulling-mill")
@@ -70,10 +73,14 @@ def test_the_page_of_a_job_says_every_sentence_of_the_short_screen(name: str) ->
     assert [line for line in sentences if " ".join(line.split()) not in told] == []
 
 
+def order_seen(order: Order) -> str:
+    return seen(page("order", **asked_by_the_bench() | {"job": {"id": "job-1"}, "data": order_data(order)}))
+
+
 @pytest.mark.parametrize("name", ["fulling-mill", "quarry-tram", "swing-bridge"])
 def test_the_page_of_an_order_says_every_sentence_of_its_screen(name: str) -> None:
     order = make_order([load_job(DEMO / name)])
-    told = seen(page("order", **asked_by_the_bench() | {"job": {"id": "job-1"}, "data": order_data(order)}))
+    told = order_seen(order)
     lines = [" ".join(text.split()) for text, _ in order_lines(order, order.jobs[0].unit, 100_000)]
     # rows stand in tables, cell by cell; what a line of the card begins with is set large on the page
     sentences = [line for line in lines if line.endswith(".") and not line.startswith(order.jobs[0].title)]
@@ -81,6 +88,13 @@ def test_the_page_of_an_order_says_every_sentence_of_its_screen(name: str) -> No
     assert len(sentences) > 5
     assert [line for line in sentences if line not in told] == []
     assert all(bill.supplier.name in told for bill in order.bills)
+
+
+def test_the_page_of_an_order_says_at_which_readings_nothing_serves_equal_packs(tmp_path: Path) -> None:
+    """Where one gap reads 0.25 to 0.30 and the other 0.35 to 0.40: by hand in the file that the job is from."""
+    told = order_seen(make_order([load_job(equal_packs(tmp_path, TWENTY + QUARTER))]))
+    assert "left: 0.25 goes, 0.30 does not; right: 0.35 goes, 0.40 does not (chance" in told
+    assert told.count("Whatever goes in, with equal packs") == 2
 
 
 @pytest.mark.parametrize(

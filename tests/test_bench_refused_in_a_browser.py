@@ -8,10 +8,21 @@ from typing import Any
 
 import pytest
 
-from tests.bench_server import Server, job_text, laid_job, reading, served
-from tests.stocks import in_file as in_file_of_stock
-from tests.stocks import shim
-from tests.test_bench_in_a_browser import AS_READ, bench, in_file, job_of, opened, says, typed, until, until_in_file
+from tests.bench_browser import (
+    AS_READ,
+    bench,
+    bench_at,
+    filled,
+    in_file,
+    job_of,
+    kept_here,
+    laid_stock,
+    says,
+    typed,
+    until,
+    until_in_file,
+)
+from tests.bench_server import Server, laid_job, reading, served
 
 pytestmark = pytest.mark.browser
 
@@ -21,10 +32,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, Pat
     folder = tmp_path_factory.mktemp("shop")
     for name in ("refused", "away", "record", "slip", "pair"):
         laid_job(folder / name, AS_READ)
-    in_file_of_stock(folder, shim("S-10", 0.254, 2), shim("S-05", 0.127, 2))
-    alone = job_text(east="feeler = { go = 17, no_go = 18 }")
-    for name in ("stocked", "holder"):
-        laid_job(folder / name, alone.replace('"drawer.csv"', '"stock:main"'))
+    laid_stock(folder, "stocked", "holder")
     with served(folder) as server:
         yield server, folder
 
@@ -32,8 +40,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, Pat
 def test_the_page_after_a_hold_goes_on_showing_what_is_new(chromium: Any, shop: tuple[Server, Path]) -> None:
     """17 to 18 less 10 is 7 to 8; 13 to 14 less 5 is 8 to 9: both in 4 to 12."""
     server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "stocked")
+    with bench_at(chromium, server, "stocked") as page:
         page.click("form[action$='/hold'] button")
         says(page, ".said", "S-10 (stock:main)")
         says(page, ".answer", "Fit S-10")
@@ -51,8 +58,7 @@ def test_the_page_after_a_hold_goes_on_showing_what_is_new(chromium: Any, shop: 
 def test_what_is_refused_is_not_called_sent(chromium: Any, shop: tuple[Server, Path]) -> None:
     """430 thou is 25 times what was read before."""
     server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "refused")
+    with bench_at(chromium, server, "refused") as page:
         typed(page, 1, 16, 17)
         says(page, "#state", "✓ sent")
         until_in_file(folder, "refused", "east", {"go": 16, "no_go": 17})
@@ -67,12 +73,8 @@ def test_what_is_refused_is_not_called_sent(chromium: Any, shop: tuple[Server, P
 
 def test_a_kept_reading_that_is_refused_from_another_page_is_not_lost(chromium: Any, shop: tuple[Server, Path]) -> None:
     server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "away")
-        page.route("**/reading", lambda route: route.abort())
-        typed(page, 1, 429, 430)
-        says(page, "#state", "kept here, not sent: 1")
-        page.on("dialog", lambda dialog: dialog.accept())
+    with bench_at(chromium, server, "away") as page:
+        kept_here(page, 429, 430)
         page.unroute("**/reading")
         page.route("**/job/*/reading", lambda route: route.abort())
         page.goto("/", wait_until="commit")
@@ -98,8 +100,7 @@ def test_what_is_typed_after_fitting_outlives_a_way_that_is_gone_and_a_page_load
         where = f"/job/{job_of(server, 'record')}/record"
         page.goto(where, wait_until="commit")
         after = {"after.1.go": "7", "after.1.no_go": "8", "person": "A. Roe", "instrument": "blades"}
-        for name, text in after.items():
-            page.fill(f"[name='{name}']", text)
+        filled(page, after)
         page.context.set_offline(True)
         page.click("text=Write the record")
         button = "main [type=submit]"
@@ -124,8 +125,7 @@ def test_what_is_held_and_what_the_plan_takes_beside_it_are_told_apart(
 ) -> None:
     """22 to 23 less 15 is 7 to 8, in 4 to 12; less 10 alone it is 12 to 13."""
     server, _ = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "holder")
+    with bench_at(chromium, server, "holder") as page:
         says(page, ".answer", "Fit S-10")
         page.click("text=Hold these pieces")
         says(page, ".actions", "S-10.")
@@ -142,8 +142,7 @@ def test_what_is_held_and_what_the_plan_takes_beside_it_are_told_apart(
 def test_what_is_no_blade_of_the_set_has_no_blade_beside_it_made_up(chromium: Any, shop: tuple[Server, Path]) -> None:
     """0.43 in a job in thou is the 17 thou of a metric set; 1.5 is the first blade of the set."""
     server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "slip")
+    with bench_at(chromium, server, "slip") as page:
         page.fill("#gap-1 [name=go]", "0.43")
         page.press("#gap-1 [name=go]", "Tab")
         assert page.input_value("#gap-1 [name=no_go]") == ""
@@ -159,8 +158,7 @@ def test_what_is_no_blade_of_the_set_has_no_blade_beside_it_made_up(chromium: An
 
 def test_a_reading_of_another_bench_is_taken_over_whole(chromium: Any, shop: tuple[Server, Path]) -> None:
     server, _ = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "pair")
+    with bench_at(chromium, server, "pair") as page:
         page.focus("#gap-1 [name=go]")
         asked = server.post(f"/job/{job_of(server, 'pair')}/reading", reading(1, bench="b" * 16, go="13", no_go="14"))
         assert asked.status == 200

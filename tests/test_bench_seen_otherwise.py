@@ -10,20 +10,22 @@ from typing import Any
 
 import pytest
 
-from tests.bench_server import Server, laid_job, served
-from tests.test_bench_dimensions import DRAWER, JOB
-from tests.test_bench_in_a_browser import (
+from tests.bench_browser import (
     AS_READ,
     DEMO,
     PHONE,
     TOO_SMALL_OR_NEAR,
     bench,
+    bench_at,
+    filled,
     job_of,
     opened,
     says,
     until,
     until_in_file,
 )
+from tests.bench_server import Server, laid_job, served
+from tests.test_bench_dimensions import DRAWER, JOB
 from tests.test_pages_in_a_browser import wider_than_the_screen
 
 pytestmark = pytest.mark.browser
@@ -114,8 +116,7 @@ def test_on_paper_stand_answer_gaps_and_readings_and_no_button(chromium: Any, sh
     import pypdf
 
     server, _ = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "pump")
+    with bench_at(chromium, server, "pump") as page:
         printed = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True)))
         text = " ".join(" ".join(sheet.extract_text() for sheet in printed.pages).split())
         for what in ("Pump", "east", "Fit 2 x S-20", "bore depth", "0.10 to 0.30"):
@@ -147,8 +148,7 @@ def test_after_fitting_blades_are_tapped_from_what_was_predicted(chromium: Any, 
         page.locator("[data-of='after.2.no_go']").first.tap()
         # 9 to 10 by its best estimate is 9.5
         assert [page.input_value(f"[name='after.2.{name}']") for name in ("go", "no_go")] == ["9", "10"]
-        page.fill("[name=person]", "A. Roe")
-        page.fill("[name=instrument]", "blades")
+        filled(page, {"person": "A. Roe", "instrument": "blades"})
         page.click("text=Write the record")
         says(page, ".answer", "1 of 2 gaps not as predicted")
         says(page, ".cards", "1 thou looser than predicted")
@@ -159,8 +159,7 @@ def test_after_fitting_blades_are_tapped_from_what_was_predicted(chromium: Any, 
 
 def test_dimensions_are_typed_one_by_one_and_the_gap_follows(chromium: Any, shop: tuple[Server, Path]) -> None:
     server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "pump")
+    with bench_at(chromium, server, "pump") as page:
         page.fill("[name='dimension.1']", "42.20")
         page.press("[name='dimension.1']", "Enter")
         until(lambda: "42.20 mm ± 0.01 mm" in (folder / "pump" / "job.toml").read_text(encoding="utf-8"))
@@ -172,8 +171,7 @@ def test_an_answer_to_a_reading_that_was_given_again_since_is_not_shown(
     chromium: Any, shop: tuple[Server, Path]
 ) -> None:
     server, folder = shop
-    with bench(chromium, server) as page:
-        opened(page, server, "late")
+    with bench_at(chromium, server, "late") as page:
         held: list[Any] = []
         page.route("**/reading", lambda route: held.append((route, route.fetch())) if not held else route.continue_())
         page.evaluate(
@@ -206,8 +204,7 @@ def test_a_gap_of_dimensions_is_begun_on_the_page(chromium: Any, shop: tuple[Ser
         page.fill("[name=title]", "Gear case")
         page.check("[name=unit][value=mm]")
         page.click("text=/^Next$/")
-        for name, value in (("min", "0.1"), ("max", "0.3"), ("source", "sheet 7")):
-            page.fill(f"[name={name}]", value)
+        filled(page, {"min": "0.1", "max": "0.3", "source": "sheet 7"})
         page.click("text=/^Next$/")
         page.fill("[name='gap.1.name']", "pinion")
         page.check("[name='gap.1.kind'][value=dimensions]")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import http.client
 import os
-import re
 import shutil
 import socket
 import ssl
@@ -19,7 +18,7 @@ import pytest
 
 from shimopt.bench.addresses import own_address
 from shimopt.bench.connections import TO_ASK
-from tests.bench_server import ROOT, Server, laid_job, served
+from tests.bench_server import ROOT, Server, is_open, laid_job, served
 
 pytestmark = [
     pytest.mark.skipif(shutil.which("openssl") is None, reason="nothing here makes a certificate"),
@@ -51,9 +50,7 @@ def shop(
     folder = tmp_path_factory.mktemp("shop")
     laid_job(folder / "winch")
     with served(folder, "--network", "--tls", *map(str, pair)) as server:
-        code = re.search(r"code (\d{6})", server.process.stdout.readline() if server.process.stdout else "")
-        assert code is not None
-        yield server, ssl.create_default_context(cafile=str(pair[0])), code[1]
+        yield server, ssl.create_default_context(cafile=str(pair[0])), server.code()
 
 
 def ask(
@@ -101,22 +98,12 @@ def test_what_is_not_tls_or_never_begins_it_gets_nothing_and_blocks_nobody(
         assert ask(server, trust, "GET", "/")[0] == 200
         # sooner than the time that each of them has
         ends = time.monotonic() + TO_ASK / 2
-        while (there := sum(_is_open(line) for line in lines)) > 301 and time.monotonic() < ends:
+        while (there := sum(is_open(line) for line in lines)) > 301 and time.monotonic() < ends:
             time.sleep(0.05)
         assert 0 < there <= 301
     finally:
         for line in lines:
             line.close()
-
-
-def _is_open(line: socket.socket) -> bool:
-    line.setblocking(False)
-    try:
-        return line.recv(1) != b""
-    except BlockingIOError:
-        return True
-    except OSError:
-        return False
 
 
 def test_a_key_of_another_certificate_is_refused_with_what_to_do(pair: tuple[Path, Path], tmp_path: Path) -> None:

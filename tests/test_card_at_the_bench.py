@@ -59,6 +59,36 @@ def test_a_piece_off_its_label_is_fitted_where_what_is_allowed_holds(tmp_path: P
     assert "what it then reads, and fit them where that is still allowed; else plan again" in said
 
 
+COVER = """\
+title = "Worm"
+unit = "thou"
+drawer = "drawer.csv"
+window = { min = -3, max = -2, source = "drawing 14" }
+[[gap]]
+name = "worm"
+"""
+
+
+@pytest.mark.parametrize(
+    ("reading", "side"),
+    [
+        # the cover stands 27 to 28 off: 25 under it leave a preload of 2 to 3, 26 one of 1 to 2, so less of it
+        ("cover_gap = { go = 27, no_go = 28 }", "looser"),
+        # 22 to 23 less 25 is a preload of 2 to 3, less 26 one of 3 to 4, so more of it
+        ("feeler = { go = 22, no_go = 23 }", "tighter"),
+    ],
+)
+def test_a_piece_off_its_label_makes_a_preload_looser_or_tighter_not_more_or_less(
+    tmp_path: Path, run: Run, reading: str, side: str
+) -> None:
+    (tmp_path / "job.toml").write_text(f"{COVER}{reading}\n", encoding="utf-8")
+    (tmp_path / "drawer.csv").write_text("part,thickness_thou,on_hand\nW-25,25,1\n", encoding="utf-8")
+    said = card(run, tmp_path)
+    assert "fit W-25, then preload 2 to 3" in said
+    assert f"with others it comes out {side} by what they are thicker in all: fit them where that is still" in said
+    assert "what it then reads" not in said
+
+
 def test_the_answer_says_whose_marking_it_rests_on(tmp_path: Path, run: Run) -> None:
     folder = job(tmp_path, "")
     text = JOB.replace('drawer = "drawer.csv"', 'catalogues = ["cat.csv"]')

@@ -158,7 +158,7 @@ def test_many_errors_of_all_kinds_agree_with_a_long_simulation() -> None:
         assert probability(errors, Fraction(low), Fraction(high)) == pytest.approx(share, abs=0.001)
 
 
-@settings(deadline=None, max_examples=20)
+@settings(deadline=None, max_examples=40)
 @given(budgets(), st.sampled_from([Fraction(1, 2), Fraction(95, 100), Fraction(99, 100)]))
 def test_the_interval_of_a_share_is_the_narrowest_that_holds_it(
     budget: list[tuple[Error, Fraction]], share: Fraction

@@ -100,7 +100,10 @@ def test_the_key_names_what_is_drawn_and_nothing_else() -> None:
     assert "Hollow bar: as found. Solid bar: then." in bridge["key"]
     assert "//" not in bridge["key"]
     slip = job([gap("near", 2, 4, window(10, 12)), gap("slip", 50, 52, window(10, 12))], [])
-    assert "Behind a // stands what is further out" in letter_content(decide(slip), "thou", "2026-05-03")["key"]
+    assert (
+        "Behind a // stands what is further out than the axis goes; the table has its figures."
+        in letter_content(decide(slip), "thou", "2026-05-03")["key"]
+    )
     one_sided = {"min": "none", "max": 0.20, "source": "sheet 2"}
     spec = {"unit": "mm", "window": one_sided, "gap": [{"name": "a", "feeler": {"go": 0.10, "no_go": 0.12}}]}
     assert "target" not in letter_content(decide(job_from(spec)), "mm", "2026-05-03")["key"]

@@ -248,5 +248,12 @@ def test_a_list_without_a_currency_leaves_a_blank_for_it(tmp_path: Path, run: Ru
 
 def test_a_file_that_was_there_is_said_to_be_replaced(tmp_path: Path, run: Run) -> None:
     folder, sent = written(tmp_path / "roll", ROLL, PARTS), tmp_path / "sent.txt"
-    assert run("order", folder, "-o", sent)[2].startswith(f"Written: {sent};")
-    assert run("order", folder, "-o", sent)[2].startswith(f"Replaced: {sent};")
+    # of shop, contact, deliver_to and order_number the job states the first
+    missing = "Contact (`contact`), Deliver to (`deliver_to`) and Order no. (`order_number`)"
+    blank = f"; blank in it, for the job does not say: {missing}\n"
+    assert run("order", folder, "-o", sent)[2] == f"Written: {sent}{blank}"
+    assert run("order", folder, "-o", sent)[2] == f"Replaced: {sent}{blank}"
+    (folder / "job.toml").write_text(
+        f'contact = "Ada"\ndeliver_to = "Mill Lane"\norder_number = "7"\n{ROLL}', encoding="utf-8"
+    )
+    assert run("order", folder, "-o", sent)[2] == f"Replaced: {sent}\n"

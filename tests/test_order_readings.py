@@ -77,6 +77,15 @@ def test_a_row_that_says_stop_says_what_thickness_would_serve(run: Run, tmp_path
     assert "0.63 to 0.68 mm of shims would serve" in card
 
 
+def test_a_card_that_serves_nothing_asks_for_the_size_that_is_told_below_it(run: Run, tmp_path: Path) -> None:
+    """Blades that step by 1 show 13 to 14 and nothing else: 14 - 12 to 13 - 4 thou serve, above the foot and in it."""
+    job = 'unit = "thou"\nwindow = { min = 4, max = 12, source = "sheet 3" }\n[[gap]]\nname = "feed"\n'
+    ordered(run, tmp_path, job + "feeler = { go = 13, no_go = 14 }\n", drawer="N-15,15,0,4\n")
+    words = " ".join(run("order", tmp_path)[1].split())
+    assert "13 to 14 not covered: stop; 2 to 9 thou of shims would serve" in words
+    assert "What would close it: a piece of 2 to 9 thou;" in words
+
+
 def test_a_card_says_which_bores_its_seat_takes(run: Run, tmp_path: Path) -> None:
     """A shaft of 15.99 to 16.01 takes 16.01 and more; up to a play of 0.30 on the thinnest shaft, 16.29."""
     job = 'unit = "mm"\nwindow = { min = 0.02, max = 0.12, source = "sheet 9" }\n'

@@ -409,6 +409,14 @@ def test_no_order_is_sought_where_windows_cannot_hold(run: Run) -> None:
         "and nothing that is bought helps."
     )
     assert "Read them" not in out
+    assert "Look at their windows and readings first." in out
+
+
+def test_one_window_that_cannot_be_met_is_looked_at_alone(run: Run) -> None:
+    # gap 1 reads 0.60 and has to come to a preload; the only place that moves it only loosens it
+    out = " ".join(run("order", GEARS / "six-choices")[1].split())
+    assert out.startswith("No order can be made: the window of gap 1 cannot be met, whatever goes in")
+    assert "Look at its window and reading first." in out
 
 
 def test_a_size_below_what_is_in_takes_its_place(tmp_path: Path) -> None:

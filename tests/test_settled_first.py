@@ -59,15 +59,20 @@ def _job(folder: Path, text: str, drawer: str = DRAWER) -> Path:
 
 
 @pytest.mark.parametrize(
-    ("text", "said"),
-    [(OPENS, "read it again with a known shim more"), (COVER, "take a shim out until a blade goes")],
+    ("text", "said", "step"),
+    [
+        (OPENS, "read it again with a known shim more", "or read it with a known shim more"),
+        (COVER, "take a shim out until a blade goes", "take a shim out until a blade goes"),
+    ],
     ids=["a pack that opens", "a cover"],
 )
-def test_what_no_blade_can_tell_stands_on_plan_letter_and_card(tmp_path: Path, run: Run, text: str, said: str) -> None:
+def test_what_no_blade_can_tell_stands_on_plan_letter_and_card(
+    tmp_path: Path, run: Run, text: str, said: str, step: str
+) -> None:
     folder = _job(tmp_path, text)
     job = load_job(folder)
     plan, say = decide(job), Speaker.of(job)
-    assert said.replace("again ", "") in re.sub(r"\s+", " ", run("plan", str(folder))[1])
+    assert step in re.sub(r"\s+", " ", run("plan", str(folder))[1])
     assert said in " ".join(all_gap_words(plan, say)["cap"].sentences)
     # the box above it holds only so far
     assert re.search(r"But this holds only if .*\bcap\b", letter_content(plan, "thou", "2026-05-03")["answer"])

@@ -254,15 +254,17 @@ def tells_all(of: Job, buy: bool) -> None:
         assert told or all(source(piece, say) in row for piece in change.into)
         if change.stays and change.changed:
             assert say.stack(change.stays, change.place, plan.stacks[change.place]) in row
-    for words in (headline(plan, say), *first_words(plan, say), *next_steps(plan, say, whole=False)):
+    around = (headline(plan, say), *first_words(plan, say), *next_steps(plan, say, whole=False))
+    for words in around:
         assert words.casefold() in text.casefold()
     why = unfolded(screens.as_text(short_why_lines(plan, "thou", 120))).casefold()
     fitted = {(place, plan.job.stock[i].part.name) for place, stack in plan.stacks.items() for i in stack}
     for finding in plan.findings:
         about = not finding.part or (finding.place, finding.part) in fitted
         if about and (finding.grade == "caution" or (finding.grade == "stop" and not finding.part)):
-            # what is to be done about it stands among the next steps
+            # what is to be done about it stands there too, or in the first lines or among the next steps
             assert re.split(_REMEDY, finding_words(finding, say))[0] in text
+            assert finding_words(finding, say) in text or any(finding.place in words for words in around)
             # why, gap by gap, keeps them too
             assert re.split(r"[.?] Measure it again", finding_words(finding, say))[0].casefold() in why
     assert all(words.casefold() in why for words in (headline(plan, say), *first_words(plan, say)))

@@ -80,7 +80,7 @@ def test_a_cover_that_needs_more_shim_than_there_is_says_what_is_nearest(tmp_pat
     found = planned(tmp_path, "cover_gap = { go = 0.75, no_go = 0.80 }", window=(-0.3, -0.25))
     # by hand: 3 pieces make 0.3; -0.775 + 0.3 = -0.475, 0.175 under
     assert the_gap(found)["nearest"]["off"] == 0.175
-    assert "would leave it 0.175 mm under" in said(found)
+    assert "would leave it 0.175 mm too tight" in said(found)
 
 
 def test_under_a_cover_a_piece_too_thick_makes_it_too_loose(tmp_path: Path) -> None:
@@ -343,7 +343,7 @@ def test_what_is_taken_as_exact_is_listed_in_full(everything: Decision) -> None:
 
 def test_the_sources_of_coefficients_are_named(everything: Decision) -> None:
     told = said(everything)
-    assert "Expansion in millionths a degree: aluminium 356.0 21.5 and steel 1040 11.3 (Callister, table B.6)" in told
+    assert "Expansion in millionths per °C: aluminium 356.0 21.5 and steel 1040 11.3 (Callister, table B.6)" in told
 
 
 def test_state_and_torque_are_printed(everything: Decision) -> None:

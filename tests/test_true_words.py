@@ -171,7 +171,7 @@ def test_the_thickest_that_is_told_is_what_is_left(run: Run, tmp_path: Path) -> 
         '[[gap]]\nname = "gate"\nfeeler = { go = 1.20, no_go = 1.25 }\n'
     )
     said = asked(run, tmp_path, "plan --full", job, "N-25,0.25,0\nN-30,0.30,1\nN-50,0.50,1\n")
-    assert "the thickest stack that is left (N-50 + N-30) is 0.80 mm and would leave it 0.325 mm over" in said
+    assert "the thickest stack that is left (N-50 + N-30) is 0.80 mm and would leave it 0.325 mm too loose" in said
     assert "gate stays 1.125 mm too loose (the best that is left would still miss by 0.325 mm)" in said
     assert "1.05 mm" not in said
 

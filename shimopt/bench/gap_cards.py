@@ -65,6 +65,7 @@ class Cards:
             "name": shown(gap.name),
             "unit": say.unit,
             "read": stands(read, say.bare) if gap.reading.opens else self._shown(read, gap, 0),
+            "reading": stands(read, say) if gap.reading.opens else self._with_unit(self._shown(read, gap, 0)),
             "allowed": limits_text(gap.window, say.about(gap)),
             "source": source_text(gap),
             "then": "same" if same else self._shown(found.after, gap, 1),
@@ -86,9 +87,8 @@ class Cards:
         """As the plan's table has it. Parameter: which, 0 for what was read, 1 for what it comes to."""
         return span_text(bracket, gap, replace(self.say.bare, digits=(self.say.ends or (None, None))[which]))
 
-    def _said(self, bar: Bar, gap: Gap) -> str:
-        """The clearance of a bar with its unit, and its star where it holds 19 times in 20 only."""
-        shown = self._shown(bar.bracket, gap, 0 if bar.label == "found" else 1)
+    def _with_unit(self, shown: str) -> str:
+        """A clearance with its unit, and behind it its star where it holds 19 times in 20 only."""
         return f"{shown.removesuffix('*')} {self.say.unit}{'*' * shown.endswith('*')}"
 
     def work(self, place: str) -> list[dict[str, str]]:
@@ -127,7 +127,9 @@ class Cards:
             sign=SIGNS[verdict],
             verdict=verdict,
             key=str(n),
-            said=tuple(self._said(bar, gap) for bar in bars),
+            said=tuple(
+                self._with_unit(self._shown(bar.bracket, gap, 0 if bar.label == "found" else 1)) for bar in bars
+            ),
         )
         if strip not in self.strips:
             self.strips[strip] = strip_svg(strip, self.say.about(gap))

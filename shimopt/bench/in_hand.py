@@ -56,9 +56,7 @@ class InHand:
 
     def why_not(self) -> str | None:
         """Why the page cannot give its gaps other readings; None where it can."""
-        if self.job.records:
-            return RECORDED
-        return None
+        return RECORDED if self.job.records else None
 
     def with_said(self, gap: str, said: Said) -> InHand:
         """The job once this is said of a gap, looked at as every job is. Raises InputError with what is wrong."""

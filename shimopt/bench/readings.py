@@ -227,9 +227,8 @@ class Readings:
         Raises InputError where the job cannot be read.
         """
         hand, books = self.in_hand(job, path), self._book.of_job(job)
-        rows = []
+        rows, why = [], hand.why_not()
         for number, (name, gap) in enumerate(hand.gaps.items(), start=1):
-            why = hand.why_not()
             told = {"gap": name, "n": number, "form": gap.form, "now": gap.told(), "spots": gap.spots}
             told |= {"can": why is None, "why_not": why, "differs": self._differing(books.get(name))}
             told |= {"dimensions": gap.dimensions()}

@@ -24,6 +24,7 @@ def recorded_data(done: Recording) -> dict[str, Any]:
     """The answer, a line per gap, what is in where that is not as planned, and what changed in the drawer."""
     recorded, job = done.recorded, done.job
     say, rows = Speaker.of(job), recorded.compared
+    finer, verdict = speaker_of(rows, job, job.unit), _verdict(rows)
     drawer = recorded.record.drawer
     counted = drawer in ("by hand", "done")
     return {
@@ -32,9 +33,9 @@ def recorded_data(done: Recording) -> dict[str, Any]:
         "who": recorded_words(recorded.record),
         "answer": as_predicted_words(len(rows), sum(row.code == "agrees" for row in rows)),
         "again": recorded.again,
-        "verdict": _verdict(rows),
-        "sign": SIGNS[_verdict(rows)],
-        "gaps": [_line(row, job, speaker_of(rows, job, job.unit)) for row in rows],
+        "verdict": verdict,
+        "sign": SIGNS[verdict],
+        "gaps": [_line(row, job, finer) for row in rows],
         "fitted": [] if recorded.fitted is None else fitted_lines(recorded.fitted, say, said=True),
         "unread": [] if recorded.fitted is None else unread_words(recorded, recorded.fitted, say),
         "counts": counts_words(drawer, any_drawer=job.drawer_of is not None, changes=len(recorded.changes)),

@@ -30,6 +30,16 @@ def loaded(path: str, files: tuple[str, ...] = ()) -> tuple[Job, Signature]:
         files = job.inputs
 
 
+def chosen_now(watch: Watch, path: str, files: tuple[str, ...] = ()) -> tuple[Chosen, Signature, Watch | None]:
+    """What is chosen for a job as its files are now, their marks, and the watch where it ended the choice too early.
+
+    Parameter: files, as for `loaded`. Raises InputError.
+    """
+    job, signature = loaded(path, files)
+    chosen = chosen_stacks(job, watch=watch)
+    return chosen, signature, ended_by(watch, chosen)
+
+
 def ended_by(watch: Watch, chosen: Chosen) -> Watch | None:
     """The watch, where its time was over before the choice was worked out to its end; asked right after it."""
     late = watch.left() == 0 and not all(level.proven for level in chosen.choice.levels)
@@ -38,9 +48,7 @@ def ended_by(watch: Watch, chosen: Chosen) -> Watch | None:
 
 def planned(watch: Watch, path: str) -> tuple[Decision, str, list[str]]:
     """The plan of a job as its files are now, which one it is, and what is to be said of it. Raises InputError."""
-    job, signature = loaded(path)
-    chosen = chosen_stacks(job, watch=watch)
-    ended = ended_by(watch, chosen)
+    chosen, signature, ended = chosen_now(watch, path)
     plan = explained(chosen, watch=watch)
     return plan, version_of(plan, signature), best_so_far(ended)
 

@@ -12,15 +12,14 @@ from shimopt.bench.gap_cards import Strips
 from shimopt.bench.index_view import row_data
 from shimopt.bench.job_view import job_data
 from shimopt.bench.reading_written import ToWrite, Written, write_readings
-from shimopt.bench.shown_plan import best_so_far, ended_by, loaded, version_of
+from shimopt.bench.shown_plan import best_so_far, chosen_now, version_of
 from shimopt.errors import InputError
-from shimopt.planner import Chosen, Decision, before_reasons, chosen_stacks, explained
+from shimopt.planner import Chosen, Decision, before_reasons, explained
 from shimopt.watch import Watch
 
 # tells what is there so far
 Tell = Callable[[Any], None]
 Task = Callable[..., Any]
-
 
 # plans whose reasons are still to be worked out, by job: the newest few
 _MOST_UNEXPLAINED = 8
@@ -37,9 +36,7 @@ def plan(
     """
     if readings:
         tell(_written(path, files, readings, watch))
-    job, signature = loaded(path, files)
-    chosen, strips = chosen_stacks(job, watch=watch), Strips()
-    ended = ended_by(watch, chosen)
+    (chosen, signature, ended), strips = chosen_now(watch, path, files), Strips()
     answer = _answer(before_reasons(chosen), signature, ended, "plan", strips)
     if not whole:
         while len(_unexplained) >= _MOST_UNEXPLAINED:
@@ -54,9 +51,7 @@ def reasons(watch: Watch, _: Tell, path: str, files: tuple[str, ...], signature:
     """A plan with its reasons, after `plan` without them: of the stacks that this process chose then, or anew."""
     chosen, of, ended, strips = _unexplained.pop(path, (None, None, None, Strips()))
     if chosen is None or of != signature:
-        job, signature = loaded(path, files)
-        chosen, strips = chosen_stacks(job, watch=watch), Strips()
-        ended = ended_by(watch, chosen)
+        (chosen, signature, ended), strips = chosen_now(watch, path, files), Strips()
     return _answer(explained(chosen, watch=watch), signature, ended, "reasons", strips)
 
 

@@ -8,7 +8,6 @@ import ssl
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
@@ -37,23 +36,16 @@ _WAITING = 512
 _TO_END = 1
 
 
-@dataclass(frozen=True, slots=True)
-class Tls:
-    """A certificate and its key, as files."""
-
-    certificate: Path
-    key: Path
-
-    def context(self) -> ssl.SSLContext:
-        """What TLS is made with. Raises InputError where they are no pair."""
-        context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
-        try:
-            context.load_cert_chain(self.certificate, self.key, password="")
-        except (OSError, ssl.SSLError) as error:
-            rule = f"certificate and key cannot be used ({error.strerror or error})"
-            remedy = "name a certificate and its key, both in PEM, the key without a password"
-            raise InputError.at(self.certificate, rule, remedy, where="--tls") from None
-        return context
+def tls_of(certificate: Path, key: Path) -> ssl.SSLContext:
+    """What TLS is made with, of a certificate and its key. Raises InputError where they are no pair."""
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    try:
+        context.load_cert_chain(certificate, key, password="")
+    except (OSError, ssl.SSLError) as error:
+        rule = f"certificate and key cannot be used ({error.strerror or error})"
+        remedy = "name a certificate and its key, both in PEM, the key without a password"
+        raise InputError.at(certificate, rule, remedy, where="--tls") from None
+    return context
 
 
 def taken_port(port: int, *, network: bool = False) -> socket.socket:
@@ -86,10 +78,12 @@ def opened_shop(folder: Path, hosts: Hosts) -> Iterator[Shop]:
             log.close()
 
 
-def serve(shop: Shop, listening: socket.socket, fault: Callable[[Exception], object], tls: Tls | None = None) -> None:
+def serve(
+    shop: Shop, listening: socket.socket, fault: Callable[[Exception], object], tls: ssl.SSLContext | None = None
+) -> None:
     """Serve the pages until somebody stops it; `fault` is told of what goes wrong by our own fault."""
     crowd = Crowd()
-    lines = partial(Knocking, crowd=crowd, tls=tls.context()) if tls else partial(Patient, crowd=crowd)
+    lines = partial(Knocking, crowd=crowd, tls=tls) if tls else partial(Patient, crowd=crowd)
     config = uvicorn.Config(
         application(shop, fault),
         lifespan="on",

@@ -63,15 +63,13 @@ def bench_command(call: _Bench) -> int:
     from shimopt.bench.addresses import own_address, own_names
     from shimopt.bench.folder_scan import jobs_below
     from shimopt.bench.guard import LOOPBACK, Hosts
-    from shimopt.bench.web_server import Tls, opened_shop, serve, taken_port
+    from shimopt.bench.web_server import opened_shop, serve, taken_port, tls_of
     from shimopt.cli.terminal import say
     from shimopt.words.bench_words import join_words, served_words
 
     if call.names and not call.network:
         raise click.UsageError("--name belongs to --network: without it only this computer sees the page")
-    tls = Tls(*call.tls) if call.tls else None
-    if tls is not None:
-        tls.context()
+    tls = tls_of(*call.tls) if call.tls else None
     jobs = jobs_below(call.folder)
     listening = taken_port(call.port, network=call.network)
     names = [*LOOPBACK, *(own_names() if call.network else ()), *(name.lower() for name in call.names)]

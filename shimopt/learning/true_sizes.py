@@ -30,15 +30,11 @@ _EVEN = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One measured piece: how far it is from the middle of what is printed, in a `lot`; `own` is ± of this piece alone.
-
-    `name` is what it is told by.
-    """
+    """One measured piece: how far from the middle of what is printed, of which lot; `own` is ± of this piece alone."""
 
     deviation: float
     lot: str
     own: float = 0.0
-    name: str = ""
 
 
 @dataclass(frozen=True, slots=True)

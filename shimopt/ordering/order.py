@@ -85,9 +85,9 @@ def _affordable(
     """The best purchase from these suppliers within what may be spent, with its case and levels."""
     if spend is not None:
         # what costs no more anyway is the best whatever may be spent; it is told only then
-        half = None if watch.left() is None else (watch.left() or 0.0) / 2
-        found = _found(case_of(jobs, within_days, None, senders, unpriced=False), Watch(half, watch.steps), start)
-        case, hunt, steps = found
+        left = watch.left()
+        half_of_it = Watch(None if left is None else left / 2, watch.steps)
+        case, hunt, steps = _found(case_of(jobs, within_days, None, senders, unpriced=False), half_of_it, start)
         if case.books.value_of("cost", hunt.best) <= int(spend * case.market.price_unit):
             case = replace(case, spend=spend)
             watch.told(OrderSoFar(case, hunt.best, steps, start))

@@ -91,6 +91,10 @@ def _each(job: Job, table: Table, readings: tuple[Range, ...]) -> Range | None:
     """How thick equal packs would have to be; None where no thickness serves, or the packs need not be equal."""
     if not _equal(job, table):
         return None
-    thick = [thickness_between(demand, *ends) for demand, ends in zip(table.demands, readings, strict=True)]
-    low, high = max(one[0] if one else _MOST_MADE * 10**6 for one in thick), min(one[1] if one else 0 for one in thick)
-    return (low, Fraction(high)) if low <= high else None
+    thick = list[Range]()
+    for demand, ends in zip(table.demands, readings, strict=True):
+        if (between := thickness_between(demand, *ends)) is None:
+            return None
+        thick.append(between)
+    low, high = max(least for least, _ in thick), min(most for _, most in thick)
+    return (low, high) if low <= high else None

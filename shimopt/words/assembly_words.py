@@ -79,7 +79,7 @@ def _coefficients(heat: Heat) -> str:
         if told not in names:
             names.append(told)
     told = "; ".join(f"{listed(names)} ({source})" for source, names in by_source.items())
-    return f"Expansion in millionths a degree: {told}."
+    return f"Expansion in millionths per °C: {told}."
 
 
 def _millionths(coefficient: Fraction) -> str:

@@ -15,7 +15,7 @@ _OF_BORES = {"mm": ("mm", 2), "um": ("mm", 2), "in": ("in", 3), "thou": ("in", 3
 
 
 def bores_taken(order: Order, number: int) -> Iterator[str]:
-    """`bores 16.01 to 16.39 mm: a smaller one does not go on, a larger one hangs off centre`, of a card's pieces."""
+    """`bores 16.01 to 16.39 mm: a smaller one does not go on, a larger one may hang off centre`, of a card's pieces."""
     demand, card = order.demands[number], order.cards[number]
     seat = demand.place.seat
     bored = any(order.stock[i].part.inner is not None for stack in card.stacks for i in stack)

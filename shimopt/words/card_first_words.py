@@ -22,6 +22,7 @@ from shimopt.reasons.as_stated import about_readings
 from shimopt.reasons.job_facts import NotAsInService
 from shimopt.seats import Finding
 from shimopt.words.card_words import fit_words, named, rubbing
+from shimopt.words.digits import OF_A_GAUGE
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import blind_words, first_of_gap
 from shimopt.words.shortfall_words import rubbed_in, rubbed_words
@@ -29,8 +30,6 @@ from shimopt.words.speaker import Speaker, listed
 from shimopt.words.table_words import turned
 from shimopt.words.trial_words import is_tightened, state_words
 
-# digits after the point that a dial tells
-_FINEST = {"mm": 3, "um": 0, "in": 4, "thou": 1}
 # what is settled before one row alone counts begins so; what a row would fit, and stops
 _OF_A_ROW, _STOPS = "where a row says", "no row fits"
 
@@ -172,7 +171,7 @@ def _as_pulled(demand: Demand, say: Speaker) -> str:
     lever = next((term.count for term in reading.terms if term.code == "lever" and term.count), Fraction(1))
     half = pulls // 2
     square = spread * pulls * (pulls - 1) / (half * (pulls - half)) / lever**2
-    step = Fraction(UNITS[say.unit], 10 ** _FINEST[say.unit])
+    step = Fraction(UNITS[say.unit], 10 ** OF_A_GAUGE[say.unit])
     apart = isqrt(int(square / step**2)) * step
     how = f"within {say(apart)} of each other" if apart else "all alike"
     return f"{pulls} pulls or more of today's dial {how}"

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 _FINEST = {"mm": 3, "um": 1, "in": 4, "thou": 1}
 _LEAST = {"mm": 2}
+# after the point, what a micrometer or a dial of a workshop tells of one length
+OF_A_GAUGE = {"mm": 3, "um": 0, "in": 4, "thou": 1}
 
 
 def digits_of(decision: Decision, unit: str) -> tuple[int, int]:

@@ -23,7 +23,7 @@ from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.trial_words import read_with_play, trial_doubted
 
 _MOST = 6
-_LOADED = (stated.PreloadWithoutLimit, stated.TorqueOutside, stated.TorqueOtherwise, stated.ClosedUpBefore)
+_SETTLED_FIRST = (stated.PreloadWithoutLimit, stated.TorqueOutside, stated.TorqueOtherwise, stated.ClosedUpBefore)
 _GAVE = (stated.SpringWasIn, stated.CrushedWasIn)
 SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
 
@@ -103,7 +103,7 @@ def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     said += [_tight(gap, decision.job) for gap in decision.job.gaps if gap.may_be_tight and gap.name not in turned]
     said += [_spring(name, one, say) for name, one in read_with_spring(decision).items()]
     said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]
-    said += [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _LOADED)]
+    said += [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _SETTLED_FIRST)]
     return _first_of(said)
 
 
@@ -212,12 +212,10 @@ def _first_of(said: list[str]) -> list[str]:
 
 def _in_words(finding: Finding, say: Speaker) -> str:
     fact, place = finding.fact, shown(finding.place)
-    if isinstance(fact, _OF_PACKS):
-        return (
-            f"{begun(finding_words(finding, say))}."
-            if isinstance(fact, stated.PacksInterchanged)
-            else f"{finding_words(finding, say)}."
-        )
+    if isinstance(fact, stated.PacksInterchanged):
+        return f"{begun(finding_words(finding, say))}."
+    if isinstance(fact, stated.PacksNotAlike):
+        return f"{finding_words(finding, say)}."
     if isinstance(fact, stated.InDoesNotSuit):
         return f"{place}: {say.known(*finding.known_by)} {finding_words(finding, say)}."
     return f"{place}: {finding_words(finding, say)}."
@@ -225,7 +223,7 @@ def _in_words(finding: Finding, say: Speaker) -> str:
 
 def _counts(fact: object) -> bool:
     """Whether nothing is built on the plan before this is settled."""
-    return isinstance(fact, _LOADED) or _closed_up_counts(fact)
+    return isinstance(fact, _SETTLED_FIRST) or _closed_up_counts(fact)
 
 
 def _closed_up_counts(fact: object) -> bool:

@@ -52,9 +52,10 @@ def standing_lines(answer: KitAnswer) -> list[str]:
     if found.error >= _TOLD:
         served = f"{found.served:.2f} ± {found.error:.2f}"
         lines.append(f"Tried on seasons that it was not chosen by: {served} jobs, 19 times in 20.")
-    sure = "" if found.exact else ", but for a chance of 1 in 20"
-    lines.append(f"No drawer of this budget serves more than {found.bound:.2f}{sure}.")
-    others = f"by what was used {found.by_use:.2f}, the same count of each {found.equally:.2f}"
+    # more than all of them nothing serves, whatever is drawn
+    sure = "" if found.exact or found.bound >= found.jobs else ", but for a chance of 1 in 20"
+    lines.append(f"No drawer of this budget serves more than {found.bound:.2f} jobs{sure}.")
+    others = f"by what was used {found.by_use:.2f} jobs, the same count of each {found.equally:.2f} jobs"
     if found.gains_little:
         lines.append(f"The gain is small ({others}): a drawer filled by what was used does as well.")
     else:

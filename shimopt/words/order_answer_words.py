@@ -65,9 +65,11 @@ def answer_words(order: Order, *, settled: bool) -> str:
                 f"No order can be made before {first} is set: set it, read {again} again, record both, then plan again."
             )
         if fights := fights_words(order):
+            alone = len(fights) == 1 and fights[0].startswith("the window of")
+            which = "its window and reading" if alone else "their windows and readings"
             return (
                 f"No order can be made: {' and '.join(fights)}, by today's readings, and nothing that is bought helps. "
-                "Look at their windows and readings first."
+                f"Look at {which} first."
             )
         if len(order.unanswered) == 1:
             name = named(order, order.unanswered[0].job, order.unanswered[0].gap.name)

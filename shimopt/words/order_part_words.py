@@ -9,10 +9,8 @@ from shimopt.lengths import Bracket
 from shimopt.ordering.after_fitting import still_serving
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order
+from shimopt.words.digits import OF_A_GAUGE
 from shimopt.words.speaker import Speaker
-
-# digits after the point that a micrometer tells
-_BY_MICROMETER = {"mm": 3, "um": 0, "in": 4, "thou": 1}
 
 
 def order_part(order: Order, line: int) -> str:
@@ -59,7 +57,7 @@ def measured_words(
     for i, found in serving.items():
         if order.stock[i].part.measured:
             continue
-        ends = found_by(order, job, found).inward(say.unit, _BY_MICROMETER[say.unit])
+        ends = found_by(order, job, found).inward(say.unit, OF_A_GAUGE[say.unit])
         name, size = order_part(order, i), say.bracket(ends.low, ends.high)
         size = f"{size} exactly" if ends.exact else size
         # a piece without a name is called by its thickness
@@ -75,6 +73,10 @@ def _off_its_label(demand: Demand) -> str:
     """What to make of a piece beyond that at the bench; empty where it moves the gap by a share."""
     if demand.moves != (Fraction(1), Fraction(1)):
         return ""
+    if demand.gap.window.min is None or demand.gap.window.min < 0:
+        # a preload grows where a play gets less: no sum is told that is wrong for one of them
+        comes_out = f"it comes out {'tighter' if demand.effect < 0 else 'looser'} by what they are thicker in all"
+        return f"with others {comes_out}: fit them where that is still allowed; "
     shifted = "take what they are thicker in all off" if demand.effect < 0 else "add what they are thicker in all to"
     return f"with others {shifted} what it then reads, and fit them where that is still allowed; "
 

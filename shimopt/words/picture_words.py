@@ -38,7 +38,7 @@ def picture_key(
     return f"Grey: allowed.{bars}{tick}{covers}"
 
 
-BROKEN = "Behind a // stands what is further out than the axis goes, with its figures."
+BROKEN = "Behind a // stands what is further out than the axis goes; the table has its figures."
 
 
 def bare_cover_words(read: Bracket, say: Speaker) -> str:

@@ -195,7 +195,8 @@ def _outside(reason: Reason, say: Speaker) -> str:
             return (
                 f"needs at least {say(reason.least)} of shim by its best estimate; the thickest stack "
                 f"{'that is left' if reason.left else say.had} ({pieces(reason.stack)}) is {say(reason.thickest)} and "
-                f"would leave it {say(reason.off)} {reason.side}. What does not bring it inside is not fitted."
+                f"would leave it {say(reason.off)} {loose_or_tight(reason.side)}. What does not bring it inside is not "
+                "fitted."
             )
         case of_gap.TooTightWithThinnest():
             how = "too loose" if isinstance(reason, of_gap.TooLooseWithThinnest) else "too tight"

@@ -21,7 +21,7 @@ from shimopt.words.finding_words import finding_words, interchanged_words, unlik
 from shimopt.words.found_words import not_as_predicted_words
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import basis_text
-from shimopt.words.speaker import Speaker, pieces_text
+from shimopt.words.speaker import Speaker, begun, pieces_text
 
 if TYPE_CHECKING:
     from shimopt.planner import Decision
@@ -181,8 +181,7 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
         packs = [say.row(fitted.stacks.get(name, ()), fitted.job.place[name].seat) for name in names]
         lines.append(f"{unlike_words(names, packs)}. Put that right before it runs.")
     for balance in fitted.interchanged:
-        words = interchanged_words(balance.name, balance.places)
-        lines.append(f"{words[0].upper()}{words[1:]}. Put that right before it runs.")
+        lines.append(f"{begun(interchanged_words(balance.name, balance.places))}. Put that right before it runs.")
     for finding in fitted.unsuited:
         piece, place = say.known(*finding.known_by), shown(finding.place)
         lines.append(f"Take {piece} out of {place}: it does not suit there, {finding_words(finding, say)}.")
@@ -278,8 +277,8 @@ def running_measured(job: Job, gap: Gap) -> str:
     found = job.turned(gap.name)
     if found is None:
         return ""
-    words = running_words(found)
-    return f"{words[0].upper()}{words[1:]}, measured on {shown(job.records[-1].date[:10])}: {turns_words(found, gap)}."
+    measured = f"{begun(running_words(found))}, measured on {shown(job.records[-1].date[:10])}"
+    return f"{measured}: {turns_words(found, gap)}."
 
 
 def turns_words(measured: RunningTorque, gap: Gap) -> str:

@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from shimopt.ordering.cards import BladeRow
 from shimopt.ordering.order_result import Order
+from shimopt.ordering.unserved_readings import read_in
 from shimopt.words.speaker import Speaker
 
 HOLE = "not covered: stop"
@@ -41,6 +42,7 @@ def _would_serve(order: Order, number: int, start: Fraction, end: Fraction, say:
         hole.gap == number and hole.cause in ("sizes", "kept back") and hole.start <= end and start <= hole.end
         for hole in order.holes
     )
+    start, end = read_in(demand, start, end)
     window = demand.gap.window
     if (
         not missing

@@ -16,14 +16,11 @@ from shimopt.ordering.readings_together import Box, Range, Table
 from shimopt.ordering.unserved_readings import read_in
 from shimopt.ordering.unserved_together import OpenTogether
 from shimopt.words.card_words import MOVED, CardRow, fit_words, named, readings_text
-from shimopt.words.digits import as_shown
+from shimopt.words.digits import OF_A_GAUGE, as_shown
 from shimopt.words.order_part_words import measured_words, order_part
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.stop_words import HOLE
-
-# digits after the point of a thickness that somebody makes
-_DIGITS = {"mm": 3, "um": 0, "in": 4, "thou": 1}
 
 
 def table_name(order: Order, table: Table) -> str:
@@ -71,7 +68,7 @@ def open_words(order: Order, table: Table, one: OpenTogether, say: Speaker) -> s
         )
     if one.each is None:
         return f"{start} Nothing in drawer and catalogues serves there."
-    thick = Bracket.between(*one.each).inward(say.unit, _DIGITS[say.unit])
+    thick = Bracket.between(*one.each).inward(say.unit, OF_A_GAUGE[say.unit])
     places = listed([shown(place) for place in table.places])
     size = say.bracket(thick.low, thick.high)
     return f"{start} Nothing on offer serves there. What would close it: {size} in each of {places}."
@@ -88,7 +85,7 @@ def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
         yield "where a row says stop: nothing serves all of them surely; plan again from these readings"
     yield f"any other reading: {MOVED}"
     # what is turned is not read in a length again
-    if loaded := [d.gap.name for d in table.demands if d.gap.window.wants_preload and d.gap.reading.bracket.high <= 0]:
+    if loaded := _loaded(table):
         names = listed([shown(name) for name in loaded])
         yield f"{names}: a preload is turned, not read again; rows count while its torque is what the maker states"
     if any(len({order.stock[i].part.thickness.best for i in stack}) > 1 for fit in fits for stack in fit.values()):
@@ -99,7 +96,7 @@ def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
 
 def turned(table: Table) -> list[str]:
     """The gaps whose preload is turned, not read in a length: no row asks for it where all rows take it alike."""
-    loaded = {d.gap.name for d in table.demands if d.gap.window.wants_preload and d.gap.reading.bracket.high <= 0}
+    loaded = _loaded(table)
     rows = [*(box.ranges for box in table.boxes), *table.open]
     alike = [
         demand.gap.name
@@ -107,6 +104,11 @@ def turned(table: Table) -> list[str]:
         if demand.gap.name in loaded and len({read[at] for read in rows}) == 1
     ]
     return alike if len(alike) < len(table.demands) else []
+
+
+def _loaded(table: Table) -> list[str]:
+    """The gaps that are read as a preload, and are to have one."""
+    return [d.gap.name for d in table.demands if d.gap.window.wants_preload and d.gap.reading.bracket.high <= 0]
 
 
 def readings_together_text(order: Order, table: Table, readings: Sequence[Range], say: Speaker) -> str:

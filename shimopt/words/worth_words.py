@@ -40,7 +40,7 @@ def _steps(order: Order) -> list[str]:
         if not more and not cost:
             # a row like the one above it
             continue
-        enough = f"enough with {at_least(option)} instead of {chance_text(before.chance)}"
+        enough = f"enough with {at_least(option)} instead of {at_least(before)}"
         surer = f"it is {enough}" if more > 0 else "is no surer to be enough"
         texts.append(f"{_STEPS[option.name]} costs {costs}, and {surer}")
     return [f"{begun('; '.join(texts))}."] if texts else []

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from shimopt.errors import FaultError
+from shimopt.render.screens.layout import whole_figures
 from shimopt.words.sheet_words import missing_signs_words
 
 if TYPE_CHECKING:
@@ -24,8 +25,6 @@ Paper = Literal["a4", "letter"]
 _HERE = Path(__file__).parent
 # typst names the characters that no font has: the text `"漢"` could not be displayed with font ...
 _MISSING = re.compile(r'the text `"(.*?)"` could not be displayed')
-# a number and its unit stand on one line
-_UNIT_BEHIND = re.compile(r"(?<=\d) (?=(?:mm|thou|in|um)\b)")
 _MOST_TRIES = 20
 
 
@@ -72,7 +71,7 @@ def _templates() -> Environment:
         undefined=StrictUndefined,
         keep_trailing_newline=True,
     )
-    templates.filters["whole_figures"] = lambda text: _UNIT_BEHIND.sub("\N{NO-BREAK SPACE}", text)
+    templates.filters["whole_figures"] = whole_figures
     return templates
 
 

@@ -7,7 +7,6 @@ of it a solid one.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -19,7 +18,7 @@ from shimopt.render.pictures.gap_bars import Bar, job_bars, key_of
 from shimopt.render.pictures.picture_colours import BAND, FAINT, INK, PAPER
 from shimopt.render.pictures.picture_scales import Range, Scale, clear_of, common_ranges
 from shimopt.render.pictures.svg import Svg, wide
-from shimopt.render.screens.layout import folded
+from shimopt.render.screens.layout import folded, whole_figures
 from shimopt.words.picture_words import DOTS
 from shimopt.words.speaker import Speaker
 
@@ -69,13 +68,12 @@ def _in_lines(words: str, cells: int) -> list[str]:
     """What goes in and out in lines of so many cells; where one is too short, what goes out has a line of its own."""
     into, change, out = words.partition(" for ")
     parts = [words] if len(words) <= cells or not change else [into, f"for {out}"]
-    return [line for part in parts for line in _whole_figures(part, cells)]
+    return [line for part in parts for line in _folded_whole(part, cells)]
 
 
-def _whole_figures(words: str, cells: int) -> list[str]:
+def _folded_whole(words: str, cells: int) -> list[str]:
     """Words in lines of so many cells, a number and its unit on one of them."""
-    held = re.sub(r"(?<=\d) (?=(?:mm|um|in|thou)\b)", "\N{NO-BREAK SPACE}", words)
-    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in folded(held, cells, rest="  ")]
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in folded(whole_figures(words), cells, rest="  ")]
 
 
 def _beside(before: Bar, bar: Bar, scale: Scale) -> tuple[float, float]:
@@ -205,7 +203,7 @@ def _shims(bars: Sequence[Bar]) -> list[str]:
     for bar in bars:
         said += [bar.note] if bar.note else []
         said += [f"{bar.label.removesuffix(' at')} with {bar.shims} in"] if bar.shims else []
-    return [line for words in said for line in _whole_figures(words, _BELOW)]
+    return [line for words in said for line in _folded_whole(words, _BELOW)]
 
 
 _PAGE = 1123  # 297 mm at 96 dots an inch

@@ -15,7 +15,7 @@ from shimopt.words.kit_words import (
     sizes_lines,
     standing_lines,
 )
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, plural
 
 _BAR = 30
 
@@ -39,7 +39,8 @@ def kit_lines_shown(answer: KitAnswer, unit: str, width: int) -> list[Line]:
     lines.append(("", False))
     for text in (*buying_lines(answer), *never_lines(answer), *sizes_lines(answer, say)):
         lines += plain(text, width)
-    lines += [("", False), ("What other budgets would serve", True)]
+    of_jobs = plural(answer.found.jobs, "job")
+    lines += [("", False), (f"What other budgets would serve, of {of_jobs}", True)]
     return lines + [(text, False) for text in _curve(answer)]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ from shimopt.job import Window
 from shimopt.lengths import Bracket
 
 _LONGEST = 2000
+_UNIT_BEHIND = re.compile(r"(?<=\d) (?=(?:mm|um|in|thou)\b)")
 
 
 class Span(NamedTuple):
@@ -37,6 +39,11 @@ def _cells(text: str) -> int:
 def padded(text: str, width: int) -> str:
     """Text filled up with spaces to `width` character cells (some characters take two)."""
     return text + " " * max(0, width - cell_len(text))
+
+
+def whole_figures(text: str) -> str:
+    """Text in which every number and its unit stand on one line."""
+    return _UNIT_BEHIND.sub("\N{NO-BREAK SPACE}", text)
 
 
 def folded(text: str, width: int, first: str = "", rest: str = "") -> list[str]:

@@ -9,23 +9,15 @@ from rich.cells import cell_len
 
 from shimopt.errors import shown
 from shimopt.ordering.order_result import Order
-from shimopt.ordering.unserved_together import open_together
 from shimopt.receiving import Parcel
 from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, bold, padded, plain, section, spaced
 from shimopt.words.bill_words import bill_text, line_text, topped_text
 from shimopt.words.card_first_words import OverRows, over_rows
 from shimopt.words.card_words import card_notes, card_rows, gap_text
-from shimopt.words.hole_words import hole_words
-from shimopt.words.order_limits_words import (
-    assumed_words,
-    balance_words,
-    caution_lines,
-    not_looked_at,
-    unanswered_words,
-)
-from shimopt.words.order_told_words import WORTH_HEAD, jobs_words, left_words, proof_words, why_words, worth_rows
-from shimopt.words.order_words import next_words, order_headline
+from shimopt.words.order_sections import order_sections
+from shimopt.words.order_told_words import WORTH_HEAD, worth_rows
+from shimopt.words.order_words import order_headline
 from shimopt.words.parcel_words import (
     again_words,
     against_words,
@@ -39,8 +31,7 @@ from shimopt.words.parcel_words import (
 )
 from shimopt.words.sheet_words import READ_AND_FIT, READ_THEN_PLAN
 from shimopt.words.speaker import Speaker, ended, unit_name
-from shimopt.words.stock_words import coming_words
-from shimopt.words.table_words import open_words, table_name, table_notes, table_rows, with_rows
+from shimopt.words.table_words import table_name, table_notes, table_rows, with_rows
 from shimopt.words.worth_words import worth_notes
 
 
@@ -51,29 +42,11 @@ def order_lines(order: Order, unit: str, width: int) -> list[Line]:
     over = over_rows(order, say)
     answer = bold(order_headline(order, over), width)
     answer += plain(f"{titles} All lengths in {unit_name(unit)}.", width)
-    sections = (
-        answer,
-        _buy(order, width),
-        card_lines(order, over, unit, width),
-        section("Not covered", _not_covered(order, say), width),
-        section("Not answered", [unanswered_words(order, left) for left in order.unanswered], width),
-        section("Why", why_words(order), width),
-        section("Balance", balance_words(order, say), width),
-        section("Cautions", [f"{name}: {words}." for name, words, _ in caution_lines(order, say)], width),
-        _worth(order, width),
-        section("What each job takes", jobs_words(order), width),
-        section("Left in the drawer afterwards", left_words(order), width),
-        section("Not looked at", not_looked_at(order), width),
-        section(
-            "Assumed",
-            [*coming_words(order.stock, [job.title for job in order.jobs]), *assumed_words(order)]
-            if order.answered
-            else [],
-            width,
-        ),
-        section("Proof", proof_words(order, say), width),
-        section("Next", next_words(order, over), width),
-    )
+    sections = [answer, _buy(order, width), card_lines(order, over, unit, width)]
+    for heading, lines in order_sections(order, over, say).items():
+        if heading == "What each job takes":
+            sections.append(_worth(order, width))
+        sections.append(section(heading, lines, width))
     return spaced(sections)
 
 
@@ -104,12 +77,6 @@ def card_lines(order: Order, over: OverRows, unit: str, width: int) -> list[Line
         for note in table_notes(order, acting, say):
             lines += plain(note, width, "    ", "      ")
     return lines
-
-
-def _not_covered(order: Order, say: Speaker) -> list[str]:
-    alone = [hole_words(order, hole, say) for hole in order.holes]
-    together = [(table, one) for table in order.tables for one in open_together(order.jobs[table.job], table)]
-    return alone + [open_words(order, table, one, say) for table, one in together]
 
 
 def _buy(order: Order, width: int) -> list[Line]:
