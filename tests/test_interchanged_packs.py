@@ -24,8 +24,8 @@ WHO = ("--person", "W. Ames", "--instrument", "dial", "--date", "2026-05-04")
 SAID = "the packs at upper and lower are interchanged: exchange them, and upper over lower is as it is asked to be."
 
 
-def recorded(run: Run, folder: Path, upper: str, lower: str) -> tuple[Path, int, str]:
-    job = write_job(folder, JOB, DRAWER)
+def recorded(run: Run, folder: Path, upper: str, lower: str, text: str = JOB) -> tuple[Path, int, str]:
+    job = write_job(folder, text, DRAWER)
     fitted = ("--fitted", f"upper={upper}", "--fitted", f"lower={lower}")
     code, out, _ = run("record", job, "--after", "kingpin=5.5 thou ± 0.5 thou", *fitted, *WHO)
     return job, code, " ".join(out.split())
@@ -57,5 +57,14 @@ def test_packs_the_wrong_way_round_are_named(run_unfolded: Run, tmp_path: Path) 
 )
 def test_packs_that_no_exchange_makes_right_are_not(run_unfolded: Run, tmp_path: Path, upper: str, lower: str) -> None:
     job, _, out = recorded(run_unfolded, tmp_path, upper, lower)
+    assert "interchanged" not in out
+    assert "interchanged" not in run_unfolded("plan", job)[1]
+
+
+def test_packs_that_cannot_change_places_are_not(run_unfolded: Run, tmp_path: Path) -> None:
+    """The same two packs, and no K5 may go into the lower place."""
+    text = JOB.replace('name = "lower"\n', 'name = "lower"\nparts = ["K10", "K3"]\n')
+    job, code, out = recorded(run_unfolded, tmp_path, "K10 + K5 + K3", "K10 + K10 + K3", text)
+    assert (code, "kingpin: predicted" in out) == (0, True)
     assert "interchanged" not in out
     assert "interchanged" not in run_unfolded("plan", job)[1]

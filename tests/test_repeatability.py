@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 from fractions import Fraction
 
 import pytest
@@ -45,6 +46,12 @@ def test_of_a_dial_it_takes_the_place_of_what_pulls_or_practice_say() -> None:
     assert standard_uncertainty(once.errors) / 1e6 == pytest.approx(
         (0.006**2 + 0.005**2 / 3 + 0.008**2 / 3) ** 0.5, rel=1e-9
     )
+    # round a wheel the smallest alone counts, however many were pulled
+    wheel = indicator_reading(Dial(pulls, resolution=10_000, error=8_000, round_wheel=True)).repeating(6_000)
+    assert standard_uncertainty(wheel.errors) == standard_uncertainty(once.errors)
+    # at 60 degrees the dial shows twice what the gap is, and errs by half of what it errs by
+    lever = indicator_reading(Dial(pulls, 10_000, 8_000, lever_angle=Decimal(60))).repeating(6_000)
+    assert standard_uncertainty(lever.errors) / 1e6 == pytest.approx(by_hand / 2, rel=1e-9)
 
 
 def test_what_is_sure_stays_and_what_is_a_chance_counts_it() -> None:
