@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import os
 import re
@@ -14,6 +15,7 @@ from typing import Any
 import pytest
 
 from shimopt.bench.addresses import own_address
+from shimopt.bench.web_server import taken_port
 from tests.bench_server import Server, is_open, job_text, laid_job, reading, served
 
 # a name and a gap as somebody might type them who means no good
@@ -307,3 +309,24 @@ def test_on_the_network_a_device_joins_with_a_code_and_is_shut_out_again(tmp_pat
         assert away("GET", "/", f"Cookie: {cookie[1]}").startswith(b"HTTP/1.1 403")
         # wrong codes are counted
         assert [join(wrong)[9:12] for _ in range(4)] == [b"403", b"403", b"403", b"429"]
+
+
+def test_an_answer_never_waits_for_its_second_half() -> None:
+    """asyncio sets TCP_NODELAY on a line only where its listening socket names the protocol."""
+
+    async def line() -> int:
+        accepted: asyncio.Future[int] = asyncio.get_running_loop().create_future()
+
+        def met(_: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+            accepted.set_result(writer.get_extra_info("socket").getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY))
+            writer.close()
+
+        listening = taken_port(0)
+        address = listening.getsockname()
+        async with await asyncio.start_server(met, sock=listening):
+            _, writer = await asyncio.open_connection(*address)
+            found = await accepted
+            writer.close()
+            return found
+
+    assert asyncio.run(line()) == 1
