@@ -27,8 +27,8 @@ def changed_in_vain(job: Job, cluster: Cluster, stacks: Mapping[str, Stack], out
     if outside and outside >= {*brought_inside(job, cluster)}:
         return f"{cluster.places} were changed, and no gap of theirs came inside"
     for name in outside:
-        read, least = job.gap[name].reading.bracket.best, job.gap[name].window.min
-        if least is not None and outcome.gaps[name].after.best < min(read, least):
+        read, least, after = job.gap[name].reading.bracket.best, job.gap[name].window.min, outcome.gaps[name].after.best
+        if least is not None and after < least and after < read:
             return f"{name!r} was made too tight, or tighter than it was"
     return ""
 
