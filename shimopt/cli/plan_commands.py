@@ -109,7 +109,7 @@ def _given(call: _Plan, plan: Decision) -> int:
         print_text(_as_json(plan))
     elif not call.quiet:
         print_plan(plan, call.unit, full=call.full)
-    return 0 if plan.outcome.doable else 1
+    return 0 if plan.doable else 1
 
 
 def _as_json(plan: Decision) -> str:
@@ -170,7 +170,7 @@ def why_command(call: _Why) -> int:
             print_lines(lambda width, _marks: short_why_lines(plan, call.unit_for(plan.job), width))
         else:
             print_lines(lambda width, _marks: why_lines(plan, gaps, call.unit_for(plan.job), width))
-        return 0 if plan.outcome.doable else 1
+        return 0 if plan.doable else 1
 
     return planned(call, check, give)
 

@@ -208,7 +208,7 @@ def why_object(decision: Decision, gaps: Sequence[str]) -> dict[str, Any]:
         "format": 1,
         "title": decision.job.title,
         "lengths_in": "mm",
-        "doable": decision.outcome.doable,
+        "doable": decision.doable,
         "gaps": [_account_object(decision, decision.account(name), say) for name in gaps],
     }
 
