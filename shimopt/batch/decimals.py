@@ -16,7 +16,7 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from shimopt.errors import here, shown
+from shimopt.errors import here
 from shimopt.lengths import UNITS, LengthError, parse_number, to_nm
 
 Whole = npt.NDArray[np.int64]
