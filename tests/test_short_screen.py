@@ -107,7 +107,7 @@ def test_a_thousand_gaps_show_what_is_wrong_and_then_counts() -> None:
 
 
 def test_what_is_not_shown_of_a_thousand_gaps_is_not_pointed_to_and_no_sentence_names_a_hundred() -> None:
-    """A hundred gaps need a 7; two are on hand, and 3 + 3 for one: 97 lack one. Of forty that got one, four are named."""
+    """A hundred gaps need a 7; two are on hand, and 3 + 3 for one: 97 lack one. Of forty that got one, four."""
     of = row_of(100, (17,), 2)
     text = unfolded(shown(of))
     assert "97 gaps lack a size: shimopt plan JOB --full says which." in text
