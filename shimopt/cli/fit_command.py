@@ -55,8 +55,14 @@ class _Fit(Call):
     metavar="FILE.svg",
     help="Draw each part on each seat in section, to scale.",
 )
-# what -o was called; it takes a file still, or stands before -o
-@click.option("--draw", is_flag=False, flag_value=_BY_OUTPUT, hidden=True, type=click.Path(path_type=Path))
+@click.option(
+    "--draw",
+    is_flag=False,
+    flag_value=_BY_OUTPUT,
+    hidden=True,
+    type=click.Path(path_type=Path),
+    help="What -o was called: with a file, or beside -o without one.",
+)
 @json_option("Print the findings as JSON instead of the screen.")
 @unit_option()
 @drawer_option()
