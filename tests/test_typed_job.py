@@ -107,12 +107,12 @@ def test_a_figure_of_the_dimensions_with_its_point_forgotten_is_asked_about_at_i
     with pytest.raises(InputError) as refused:
         files_typed(far)
     (asked,) = refused.value.problems
-    assert asked.rule.startswith("the dimensions come to 164251.0 thou, far above the window (4 to 12 thou)")
+    assert asked.rule.startswith("the dimensions come to 164251 thou, far above the window (4 to 12 thou)")
     assert "checked = true" in files_typed(far | {"sure": "1"})["job.toml"]
     # what cannot be is told at its gap and its field, in no words of a file
     (wrong,) = wrong_in(built_up | {"gap.1.dimensions": "+ bore depth 1660 - width 5809"})
     assert (wrong.where, wrong.field, wrong.file) == ("left", "gap.1.dimensions", "")
-    assert "4149.0 thou less than nothing" in wrong.rule
+    assert "4149 thou less than nothing" in wrong.rule
 
 
 def test_few_pulls_of_a_dial_and_a_coarse_one_are_asked_about_as_on_the_terminal() -> None:
