@@ -106,7 +106,7 @@ def _hidden(job: Job) -> list[str]:
     for gap in job.gaps:
         if gap.reading.no_preload_assumed and gap.reading.opens:
             said.append(f"{shown(gap.name)}: no blade goes under the cover: {cover_rests(bare=job.stands_bare(gap))}")
-        elif gap.reading.no_preload_assumed:
+        elif gap.reading.no_preload_assumed and not job.turns_wrong(gap.name):
             again = known_shim(job.opened_by_more(gap))
             said.append(f"{shown(gap.name)}: read as from nothing, which may hide a preload: read it again {again}")
     return said
