@@ -11,6 +11,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.job_facts import NotAsPredicted
 from shimopt.seats.finding import Length
 from shimopt.words.digits import few_digits
+from shimopt.words.outside_words import turns_wrongly
 from shimopt.words.reading_words import both_clearance, far_in_both
 from shimopt.words.speaker import Speaker, listed, loose_or_tight
 from shimopt.words.trial_words import state_words
@@ -189,7 +190,8 @@ def found_first_words(decision: Decision, say: Speaker) -> str:
     for name in job.found_outside[:_MOST]:
         gap = job.gap[name]
         read, off = gap.reading.bracket, gap.window.off(gap.reading.bracket.best)
-        reads = f"{shown(name)} reads {say.about(gap).clearance(read.low, read.high)}, {say(off)} {_side(gap)}"
+        reads = f"{shown(name)} reads {say.about(gap).clearance(read.low, read.high)}"
+        reads += _turning(job, gap, surprise=name in surprises) or f", {say(off)} {_side(gap)}"
         if fact := surprises.get(name):
             reads += f" and {_otherwise(fact, _so_far(fact, say))}{where_to_look(fact, say)}"
         said.append(reads)
@@ -214,7 +216,8 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
         gap = job.gap[name]
         read, off = gap.reading.bracket, gap.window.off(gap.reading.bracket.best)
         reads = both_clearance(read.low, read.high, say.about(gap))
-        words = f"{shown(name)} was {reads}, which is {far_in_both(off, say)} {_side(gap)}"
+        words = f"{shown(name)} was {reads}"
+        words += _turning(job, gap, surprise=name in surprises) or f", which is {far_in_both(off, say)} {_side(gap)}"
         if fact := surprises.get(name):
             ways = ("looser", "tighter") if read.best < 0 else ("more", "less")
             way = ways[0] if fact.looser > 0 else ways[1]
@@ -260,6 +263,12 @@ def _joined(said: list[str], count: int) -> str:
 def _days(job: Job, names: Iterable[str]) -> str:
     """When these gaps were read: one day, or all of them."""
     return listed(list(dict.fromkeys(shown(job.read_on(name)) for name in names)))
+
+
+def _turning(job: Job, gap: Gap, *, surprise: bool) -> str:
+    """What its running torque says in place of how far it is outside by its length; empty where it says nothing."""
+    way = job.turns_wrong(gap.name)
+    return f", though it {turns_wrongly(tight=way == 'tight')}" + "," * bool(surprise) if way else ""
 
 
 def _side(gap: Gap) -> str:

@@ -111,7 +111,8 @@ def torque_words(decision: Decision, gap: Gap) -> str:
     """What is written down beside a preload; empty for other gaps."""
     loaded = gap.window.wants_preload and decision.outcome.gaps[gap.name].after.best < 0
     stated = TORQUE if gap.running is None else f"{shown(str(gap.running))} is stated"
-    return f"running torque, {stated}: ________" if loaded else ""
+    turned = loaded or decision.job.turns_wrong(gap.name)
+    return f"running torque, {stated}: ________" if turned else ""
 
 
 def prepare_words(decision: Decision) -> list[str]:
