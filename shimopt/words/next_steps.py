@@ -128,7 +128,18 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         others = open_gaps(decision) - {gap for gap, _ in play}
         makers = f" {MAKERS}" if whole else ""
         steps += [_then(f"{words}{makers}", others) for words in _last(decision, play, whole=whole)]
+    if packs := bevel_packs(decision):
+        steps.append(
+            f"Look at the tooth contact (marking) once {listed(packs, 4)} moved: backlash alone does not tell it."
+        )
     return list(dict.fromkeys(steps))
+
+
+def bevel_packs(decision: Decision) -> list[str]:
+    """The packs behind bevel gears that are changed, or were at the last visit: they move the tooth contact too."""
+    changed = {one.place for of in (decision.changes, decision.visit) for one in of if one.changed}
+    packs = [s.place for gap in decision.job.gaps for s in gap.effect_sources if s.teeth and s.place in changed]
+    return list(dict.fromkeys(packs))
 
 
 def _before_anything(decision: Decision, say: Speaker) -> list[str]:

@@ -17,6 +17,7 @@ from shimopt.reasons.job_facts import ClosedUpPlanned
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
 from shimopt.words.first_words import read_with_spring, unanswered
+from shimopt.words.next_steps import bevel_packs
 from shimopt.words.outside_words import cannot_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import basis_text, both_units
@@ -46,6 +47,11 @@ _OIL = "dry or oiled, as the maker says"
 # of more gaps their number is told
 _MOST_NAMED = 4
 
+# common practice, no source: a pack behind a bevel gear moves the contact too, and the pinion's its mounting distance
+MARKED = (
+    "Tooth contact looked at with marking paste, both flanks, where {} moved: it lies as the maker shows. If not, "
+    "stop: backlash alone does not tell that it is right."
+)
 NO_PLACE = "nothing goes in here: the job names no place for it"
 AFTERWARDS = (
     "Every reading is as predicted. If not, stop: look for a burr, dirt, a piece not as marked, a clamp not tight.",
@@ -113,6 +119,12 @@ def torque_words(decision: Decision, gap: Gap) -> str:
     stated = TORQUE if gap.running is None else f"{shown(str(gap.running))} is stated"
     turned = loaded or decision.job.turns_wrong(gap.name)
     return f"running torque, {stated}: ________" if turned else ""
+
+
+def contact_words(decision: Decision) -> list[str]:
+    """That the tooth contact is looked at, where packs behind a bevel gear are changed or were at the last visit."""
+    packs = bevel_packs(decision)
+    return [MARKED.format(listed(packs, _MOST_NAMED))] if packs else []
 
 
 def prepare_words(decision: Decision, *, by_card: bool = False) -> list[str]:

@@ -46,6 +46,7 @@ from shimopt.words.sheet_words import (
     beside_out_words,
     by_card_words,
     closed_up_text,
+    contact_words,
     expected_text,
     may_be_out,
     not_fitted_words,
@@ -123,7 +124,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         ],
         "sources": list(dict.fromkeys(shown(source_text(gap)) for gap in job.gaps)),
         # the card does not say where a reading is expected, but what is allowed
-        "afterwards": list(AFTERWARDS[1:] if by_card else AFTERWARDS),
+        "afterwards": [*contact_words(decision), *(AFTERWARDS[1:] if by_card else AFTERWARDS)],
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],
         "made": f"shimopt {__version__}",
