@@ -130,7 +130,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         steps += [_then(f"{words}{makers}", others) for words in _last(decision, play, whole=whole)]
     if packs := bevel_packs(decision):
         steps.append(
-            f"Look at the tooth contact (marking) once {listed(packs, 4)} moved: backlash alone does not tell it."
+            f"Look at the tooth contact (marking) after work at {listed(packs, 4)}: backlash alone does not tell it."
         )
     return list(dict.fromkeys(steps))
 

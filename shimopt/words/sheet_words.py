@@ -49,7 +49,7 @@ _MOST_NAMED = 4
 
 # common practice, no source: a pack behind a bevel gear moves the contact too, and the pinion's its mounting distance
 MARKED = (
-    "Tooth contact looked at with marking paste, both flanks, where {} moved: it lies as the maker shows. If not, "
+    "Tooth contact looked at with marking paste, both flanks, after work at {}: it lies as the maker shows. If not, "
     "stop: backlash alone does not tell that it is right."
 )
 NO_PLACE = "nothing goes in here: the job names no place for it"
