@@ -245,5 +245,5 @@ def test_backlash_that_was_read_with_too_much_float_is_read_again(
     job = write_job(tmp_path, text, drawer)
     plan = run_unfolded("plan", job)[1]
     assert ("Set float first, by all that is listed. Then read backlash again" in plan) is told
-    assert "Look at the tooth contact (marking) after work at" in plan
+    assert "look at the tooth contact (marking)" in plan
     assert "Tooth contact looked at with marking paste, both flanks, after work at" in paper(run_unfolded, job, "sheet")

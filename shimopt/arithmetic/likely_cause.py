@@ -143,9 +143,9 @@ def likely_cause(gap: Gap, apart: Apart, pieces: Pieces) -> Cause:
 def with_play(job: Job, gap: Gap, *, preloads: bool = False) -> list[Gap]:
     """The gaps that still had more play than they are to have when this one was read, which the same packs set.
 
-    Packs on both sides set this one by their difference and those by their sum. Play where play is wanted counts where
-    what is too much of it moves this one by more than a tenth of its window (common practice, no source); not among
-    `preloads` alone.
+    Packs on both sides set this one by their difference and those by their sum. Play where play is wanted counts for a
+    backlash that what is too much of it moves by more than a tenth of its window (common practice, no source); not
+    among `preloads` alone.
     """
     ways = {place: effect > 0 for place, effect in gap.effects}
     if len({*ways.values()}) < 2:
@@ -167,6 +167,9 @@ def _floated(gap: Gap, other: Gap) -> bool:
     play, most = other.reading.bracket, other.window.max
     if other.window.wants_preload:
         return play.high > 0
+    # what hangs between teeth is rocked wherever the float has left it
+    if not any(source.teeth for source in gap.effect_sources):
+        return False
     if most is None or not other.window.off(play.best) or play.best < most:
         return False
     window = None if gap.window.min is None or gap.window.max is None else gap.window.max - gap.window.min

@@ -128,10 +128,6 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         others = open_gaps(decision) - {gap for gap, _ in play}
         makers = f" {MAKERS}" if whole else ""
         steps += [_then(f"{words}{makers}", others) for words in _last(decision, play, whole=whole)]
-    if packs := bevel_packs(decision):
-        steps.append(
-            f"Look at the tooth contact (marking) after work at {listed(packs, 4)}: backlash alone does not tell it."
-        )
     return list(dict.fromkeys(steps))
 
 
@@ -318,11 +314,13 @@ def _last(decision: Decision, play: Sequence[tuple[str, str]], *, whole: bool) -
         if decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps):
             # it was measured in the final assembly
             return ["Leave it as it is."]
-        return [f"{_work(decision)} measure again in the final assembly."]
+        contact = ", and look at the tooth contact (marking)" if bevel_packs(decision) else ""
+        return [f"{_work(decision)} measure again in the final assembly{contact}."]
     change = ": how the packs are divided may change" if whole else ""
+    contact = ", look at the tooth contact (marking)" if bevel_packs(decision) else ""
     return [
-        f"Set {shown(other)} first, by all that is listed. Then read {shown(gap)} again, record both and plan again"
-        f"{change}."
+        f"Set {shown(other)} first, by all that is listed. Then read {shown(gap)} again{contact}, record both and "
+        f"plan again{change}."
         for gap, other in play
     ]
 

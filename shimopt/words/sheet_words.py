@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Collection, Sequence
 
@@ -43,6 +44,7 @@ BENCH_CAUTIONS = (
 
 Piece = dict[str, str]
 _OIL = "dry or oiled, as the maker says"
+_OILED = re.compile(r"\b(oil|grease|lubricat|dry\b|wet|paste|compound)", re.IGNORECASE)
 
 # of more gaps their number is told
 _MOST_NAMED = 4
@@ -131,7 +133,8 @@ def prepare_words(decision: Decision, *, by_card: bool = False) -> list[str]:
     """What is made ready before anything is read; common practice, no published source. `by_card` pieces go in too."""
     oil = shown(dict(decision.job.state).get("surfaces", _OIL))
     # what the trial was like is not how it is built where that is no state of service
-    oil = _OIL if is_unclean(oil) else oil
+    # nor where it says something else of them than how they are oiled
+    oil = oil if _OILED.search(oil) and not is_unclean(oil) else _OIL
     said = ["Machine isolated and locked", f"Seats, shoulders and shims clean; then {oil}"]
     if decision.changes.going_in() or by_card:
         said.append("Shims and spacer faces deburred, flat, checked on a plate")

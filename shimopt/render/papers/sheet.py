@@ -110,7 +110,12 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
             *taken_words(decision),
             *split_words(decision),
         ],
-        "going_in": any(c.into for c in decision.changes if c.place not in by_card | without_row | waits.keys()),
+        # one piece alone has no order
+        "going_in": any(
+            c.into and len(decision.stacks.get(c.place, ())) > 1
+            for c in decision.changes
+            if c.place not in by_card | without_row | waits.keys()
+        ),
         "places": [
             *(
                 _left_open(job, place, say, still, waits[place.name])
