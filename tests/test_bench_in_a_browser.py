@@ -533,7 +533,7 @@ def test_a_whole_job_from_the_first_reading_to_the_letter(chromium: Any, shop: t
         assert raw["record"][0]["person"] == "A. Roe"
         drawer = (folder / name / "drawer.csv").read_text(encoding="utf-8")
         assert "S-07,7,3" in drawer
-        assert "S-07: on_hand 4 becomes 3" in page.inner_text("main")
+        assert "S-07: 4 in the drawer, now 3" in page.inner_text("main")
         page.click(".actions >> text=/^Letter$/")
         says(page, "body", "7 to 8 thou")
         page.goto(f"/job/{job_of(server, name)}/record")

@@ -236,6 +236,9 @@ def part_words(fact: Fact, say: Speaker) -> str:
             return "has a tab, and the seat has neither a keyway nor a notch for it"
         case part.MaterialNotAllowed():
             return f"is of {shown(fact.material)}, and this seat takes only: {shown(', '.join(fact.allowed))}"
+        case part.SoftOnMovingFace() if fact.alone:
+            only = "as one like it ran there, it is taken to be" if fact.meant else "right only if it is"
+            return f"is {shown(fact.hardness)}, and the face turns: {only} a washer made to run against it"
         case part.SoftOnMovingFace():
             between = f"a piece of at least {shown(fact.least)}" if fact.least else "a hard piece"
             here = f", as {shown(fact.between)} is here" if fact.between else ""

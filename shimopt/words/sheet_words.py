@@ -111,16 +111,17 @@ def torque_words(decision: Decision, gap: Gap) -> str:
     """What is written down beside a preload; empty for other gaps."""
     loaded = gap.window.wants_preload and decision.outcome.gaps[gap.name].after.best < 0
     stated = TORQUE if gap.running is None else f"{shown(str(gap.running))} is stated"
-    return f"running torque, {stated}: ________" if loaded else ""
+    turned = loaded or decision.job.turns_wrong(gap.name)
+    return f"running torque, {stated}: ________" if turned else ""
 
 
-def prepare_words(decision: Decision) -> list[str]:
-    """What is made ready before anything is read; common practice, no published source."""
+def prepare_words(decision: Decision, *, by_card: bool = False) -> list[str]:
+    """What is made ready before anything is read; common practice, no published source. `by_card` pieces go in too."""
     oil = shown(dict(decision.job.state).get("surfaces", _OIL))
     # what the trial was like is not how it is built where that is no state of service
     oil = _OIL if is_unclean(oil) else oil
     said = ["Machine isolated and locked", f"Seats, shoulders and shims clean; then {oil}"]
-    if decision.changes.going_in():
+    if decision.changes.going_in() or by_card:
         said.append("Shims and spacer faces deburred, flat, checked on a plate")
         said.append("Every shim measured with a micrometer, its tag kept with it")
     return said

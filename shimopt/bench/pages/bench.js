@@ -127,7 +127,7 @@
     if (!card || !json) return;
     const newest = Number(card.dataset.counter || 0);
     if (newest > event.counter && card.dataset.bench === event.bench) return; // tapped again since
-    const wrong = (json.errors || []).map((e) => [e.rule, e.remedy].filter(Boolean).join(". ")).join(" ");
+    const wrong = (json.errors || []).map((e) => e.text).join(" ");
     say(card, wrong, Boolean(wrong));
     const checked = one("label.checked", card);
     if (checked) { checked.hidden = !wrong; if (!wrong) one("input", checked).checked = false; }
