@@ -30,12 +30,14 @@ class Wanted:
 class Buying:
     """Where to find it: `packs` are the helpers of the market's offers, `used` those of its suppliers.
 
+    `taken` says of packs with bundle prices whether any are bought at this price, by their helper.
     `holding` numbers the row in which drawer and packs hold a line, `firsts` those in which the first piece of a line
     that is not there asks for a pack and for a supplier, by gap and line.
     """
 
     packs: list[int] = field(default_factory=list)
     used: dict[int, int] = field(default_factory=dict)
+    taken: dict[int, int] = field(default_factory=dict)
     holding: dict[int, int] = field(default_factory=dict)
     firsts: dict[tuple[int, int], tuple[int, int]] = field(default_factory=dict)
 
@@ -62,10 +64,10 @@ def buying(program: Growing, wanted: Mapping[int, Wanted], stock: Sequence[int],
     packs = [program.helper(0, count) for count in most]
     used = {supplier: program.helper(0, 1) for supplier in sorted({buy.supplier for buy in market.buys})}
     found = Buying(packs, used)
-    taken = _add_bundles(program, found, most, market)
+    _add_bundles(program, found, most, market)
     for line, wants in sorted(wanted.items()):
         if wants.most > stock[line]:
-            _add_holding(program, found, line, wants, stock[line], market, taken)
+            _add_holding(program, found, line, wants, stock[line], market)
     for supplier in found.used:
         _add_money(program, found, most, supplier, market)
     _add_arrival(program, found, most, market)
@@ -75,10 +77,8 @@ def buying(program: Growing, wanted: Mapping[int, Wanted], stock: Sequence[int],
     return found
 
 
-def _add_holding(
-    program: Growing, found: Buying, line: int, wants: Wanted, there: int, market: Market, taken: Mapping[int, int]
-) -> None:
-    """A line's pieces wanted are there or bought; `taken` are the offers with bundle prices, by their packs."""
+def _add_holding(program: Growing, found: Buying, line: int, wants: Wanted, there: int, market: Market) -> None:
+    """A line's pieces wanted are there or bought."""
     bought = {at: buy for at, buy in zip(found.packs, market.buys, strict=True) if buy.line == line}
     found.holding[line] = len(program.rows)
     program.rows.append(Row({**wants.pieces, **{at: -buy.offer.pack for at, buy in bought.items()}}, there))
@@ -89,23 +89,21 @@ def _add_holding(
     for gap, terms in wants.firsts.items():
         found.firsts[gap, line] = (len(program.rows), len(program.rows) + 1)
         # where a price falls with the number, not a part of many packs but the price for so many is taken
-        program.rows.append(Row({**terms, **{taken.get(at, at): -1 for at in bought}}, 0))
+        program.rows.append(Row({**terms, **{found.taken.get(at, at): -1 for at in bought}}, 0))
         program.rows.append(Row({**terms, **dict.fromkeys(sent, -1)}, 0))
 
 
-def _add_bundles(program: Growing, found: Buying, most: Sequence[int], market: Market) -> dict[int, int]:
-    """Of an offer with bundle prices packs are bought at one of them: so many at least, or none. Tells at which."""
-    at_price: dict[int, int] = {}
+def _add_bundles(program: Growing, found: Buying, most: Sequence[int], market: Market) -> None:
+    """Of an offer with bundle prices packs are bought at one of them: so many at least, or none."""
     taken: dict[int, dict[int, int]] = {}
     for number, buy in enumerate(market.buys):
         if buy.offer.price_from and most[number]:
             is_taken, many = program.helper(0, 1), found.packs[number]
             taken.setdefault(buy.first, {})[is_taken] = 1
-            at_price[many] = is_taken
+            found.taken[many] = is_taken
             program.rows.append(Row({many: 1, is_taken: -most[number]}, 0))
             program.rows.append(Row({is_taken: buy.least, many: -1}, 0))
     program.rows.extend(Row(one_of, 1) for one_of in taken.values())
-    return at_price
 
 
 def _add_money(program: Growing, found: Buying, most: Sequence[int], supplier: int, market: Market) -> None:
