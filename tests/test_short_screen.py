@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -118,6 +119,19 @@ def test_what_is_not_shown_of_a_thousand_gaps_is_not_pointed_to_and_no_sentence_
     assert len(why.splitlines()) <= 100
     few = unfolded(shown(row_of(10, (17,), 1)))
     assert "lack a size: see above which." in few
+
+
+def test_words_that_all_names_share_are_told_once() -> None:
+    """Twenty names of 36 cells took 2 lines a row at 80 columns; what tells them apart stands in the table."""
+    gaps = [gap(f"conveyor north lower strand idler {n}", 17, 18, window(4, 12)) for n in range(1, 21)]
+    text = shown(job(gaps, [shim(7, 12), shim(3, 3)]))
+    assert "… stands for: conveyor north lower strand\n" in text
+    assert len(re.findall(r"^… idler \d+ +1[78]", text, re.MULTILINE)) == 20
+    assert len(text.splitlines()) <= 60
+    # few names, or names that differ from their second word on, stand whole
+    assert "…" not in shown(job(gaps[:5], [shim(7, 12)]))
+    apart = [replace(one, name=one.name.replace("north", f"{at}th")) for at, one in enumerate(gaps)]
+    assert "…" not in shown(job(apart, [shim(7, 12)]))
 
 
 FIVE = """\
