@@ -67,7 +67,7 @@ def test_what_was_put_right_without_a_shim_is_not_called_left_as_it_is(run_unfol
     folder = job(tmp_path / "fan", FAN, FAN_DRAWER)
     run_unfolded("record", folder, "--after", "drive end=0.22 to 0.25", "--after", "far end=0.20 to 0.25", *WHO)
     found = everywhere(run_unfolded, folder)
-    assert "one got a shim (far end); one got no other shim (drive end)" in found["letter"]
+    assert "one got a shim (far end); one got no shim (drive end)" in found["letter"]
     assert "drive end: no shim was changed" in found["letter"]
     assert "left as it is" not in found["letter"]
     for text in found.values():

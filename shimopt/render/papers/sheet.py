@@ -93,7 +93,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "answer": (BY_ORDER if order is not None and order.asked else BY_CARD_ALONE)
         if ordered
         else " ".join(filter(None, (*_answer(decision, say), by_card_words(without_row) if by_card | stopped else ""))),
-        "prepare": prepare_words(decision),
+        "prepare": prepare_words(decision, by_card=bool(by_card)),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         # what was read after a fitting was not read in the trial assembly
         "state": []
