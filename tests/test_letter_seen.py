@@ -137,7 +137,7 @@ def test_a_sheet_with_its_card_says_what_goes_in_once() -> None:
     # the drawer alone leaves two of three outside, and the order serves them: nothing of the drawer's plan is told
     assert content["answer"] == "Once the order has come: read again on the day, then fit by the card at the end."
     assert content["warnings"] == [
-        "Do not run it as it stands, before what the card says is in: south end and north end."
+        "Do not run it as it stands, before what the card says is in: north end and south end."
     ]
     for place in content["places"]:
         assert not place["pieces"]
