@@ -359,6 +359,9 @@ def test_two_benches_that_differ_are_both_shown_and_one_is_chosen(chromium: Any,
         for page in (one, other):
             says(page, "#gap-1 .differ", "12 goes")
             says(page, "#gap-1 .differ", "25 goes")
+        # each says which of them is its own
+        assert one.locator("#gap-1 .differ form", has_text="this phone").inner_text().count("25 goes") == 1
+        assert other.locator("#gap-1 .differ form", has_text="this phone").inner_text().count("12 goes") == 1
         one.locator("#gap-1 .differ form", has_text="12 goes").locator("button").click()
         until_in_file(folder, "differ", "east", {"go": 12, "no_go": 13})
         until(lambda: other.locator("#gap-1 .differ").count() == 0)
@@ -393,10 +396,13 @@ def test_what_a_customer_sees_is_the_letter_and_nothing_of_the_shop(chromium: An
     from axe_playwright_python.sync_playwright import Axe
 
     server, _ = shop
-    asked = server.post(f"/job/{job_of(server, 'swing-bridge')}/customer", {"days": "14"})
-    where = f"/c/{asked.data['address'].rpartition('/c/')[2]}"
     with bench(chromium, server, PHONE, bypass_csp=True) as page:
-        answer = page.goto(where)
+        opened(page, server, "swing-bridge")
+        page.tap("text=Show the customer")
+        page.tap("[data-copy]")
+        # it is in the clipboard, or stands chosen to be taken there
+        assert page.evaluate("getSelection().toString()") == page.input_value("#address")
+        answer = page.goto(page.input_value("#address"))
         assert answer.headers["cache-control"] == "no-store"
         says(page, ".answer", "All five clearances will be inside")
         assert page.locator("a, button, form, script").count() == 0
@@ -495,11 +501,24 @@ def test_each_screen_of_a_new_job_says_what_is_wrong_with_it_and_an_empty_gap_is
         page.fill("[name='gap.1.no_go']", "0.25")
         page.click("text=Another gap")
         page.wait_for_selector("[name='gap.2.name']")
+        # the phone's own Back turns one screen back; a page that is loaded again has all that was typed
+        page.go_back()
+        page.wait_for_selector("[name='gap.1.name']:visible")
+        page.go_forward()
+        page.wait_for_selector("[name='gap.2.name']:visible")
+        page.reload(wait_until="commit")
+        page.wait_for_selector("[name='gap.2.name']:visible")
+        says(page, ".drafted", "not written yet")
+        assert page.input_value("[name='gap.1.no_go']") == "0.25"
         # it was tapped by mistake
         page.click("text=Next")
         page.fill("[name=sizes]", "0.15 x 1")
         page.click("text=Write the job")
         page.wait_for_selector('body[data-stage="reasons"]')
+        # once it is written nothing of it comes back
+        page.goto("/new", wait_until="commit")
+        page.wait_for_selector("[name=title]:visible")
+        assert page.input_value("[name=title]") == ""
     made = tomllib.loads((folder / "sluice" / "job.toml").read_text(encoding="utf-8"))
     assert [gap["name"] for gap in made["gap"]] == ["gate"]
     assert (made["window"]["min"], made["window"]["max"]) == ("none", 0.1)
