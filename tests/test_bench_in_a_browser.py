@@ -405,6 +405,8 @@ def test_what_a_customer_sees_is_the_letter_and_nothing_of_the_shop(chromium: An
         answer = page.goto(page.input_value("#address"))
         assert answer.headers["cache-control"] == "no-store"
         says(page, ".answer", "All five clearances will be inside")
+        # day and hour as on a clock on the wall
+        assert re.search(r"\d{4}-\d\d-\d\d, \d\d:\d\d$", page.inner_text("main"))
         assert page.locator("a, button, form, script").count() == 0
         assert wider_than_the_screen(page) == []
         assert smallest_text(page) >= 11
@@ -417,7 +419,7 @@ def test_without_script_forms_do_the_same(chromium: Any, shop: tuple[Server, Pat
         page.goto(f"/job/{job_of(server, 'bare')}")
         page.fill("#gap-2 [name=go]", "13")
         page.fill("#gap-2 [name=no_go]", "14")
-        page.click("#gap-2 .put-in")
+        page.click("#gap-2 >> text=Send this reading")
         assert page.input_value("#gap-2 [name=go]") == "13"
         until_in_file(folder, "bare", "west", {"go": 13, "no_go": 14})
         # no button stands there that does nothing
@@ -456,6 +458,8 @@ def test_from_nothing_to_what_to_fit_on_a_few_screens(chromium: Any, shop: tuple
         page.wait_for_selector('body[data-stage="reasons"]')
         says(page, "#gap-1 .does", "7 thou")
         says(page, "#gap-2 .does", "10 thou")
+        page.click("[data-big='2']")
+        assert page.inner_text("#far .main dd") == "10\u00a0thou"
     assert (folder / title.lower().replace(" ", "-") / "job.toml").exists()
 
 
@@ -539,11 +543,12 @@ def test_a_whole_job_from_the_first_reading_to_the_letter(chromium: Any, shop: t
         says(page, "body", "Bench sheet")
         page.go_back()
         page.click(".actions >> text=Record")
-        # the first by its blades, the second as text
+        # what should be in stands there; the first by its blades, the second as text by the keys of a phone's numbers
+        says(page, "#gap-1", "S-07")
         page.fill("[name='after.1.go']", "7")
         page.fill("[name='after.1.no_go']", "8")
         page.click("#gap-2 summary")
-        page.fill("[name='after.2']", "9 to 10")
+        page.fill("[name='after.2']", "9-10")
         page.fill("[name=person]", "A. Roe")
         page.fill("[name=instrument]", "blades")
         page.click("text=Write the record")
