@@ -47,6 +47,8 @@ Likely = Literal[
     "nothing_done",
     "burr_or_seating",
     "clamp_or_seating",
+    "under_cover",
+    "reading_doubted",
 ]
 
 
@@ -105,6 +107,11 @@ class Pieces:
     def slips(self) -> Mapping[str, Fraction]:
         """What readings that look like slips were likely meant to be, by gap."""
         return {slip.gap: slip.meant for slip in slips_of(self.job) if slip.meant is not None}
+
+    @cached_property
+    def doubted(self) -> set[str]:
+        """The gaps whose reading looks like a slip, whatever was meant."""
+        return {slip.gap for slip in slips_of(self.job)}
 
     @cached_property
     def _unsettled(self) -> Counter[int]:
@@ -173,9 +180,16 @@ def _read_otherwise(gap: Gap, apart: Apart, pieces: Pieces) -> Cause | None:
     meant = pieces.slips.get(gap.name)
     if meant is not None and abs(apart.off - (meant - read.best)) <= apart.plausible:
         return Cause("reading_slipped", low=meant, high=meant)
-    if second is None or abs(apart.off - (second.best - read.best)) > apart.plausible:
+    # a slip that was asked about, and what it meant was not known, or was something else
+    if gap.name in pieces.doubted and abs(apart.off) >= read.best / 2:
+        return Cause("reading_doubted")
+    if second is None:
         return None
     low, high = apart.predicted.low - read.low + second.low, apart.predicted.high - read.high + second.high
+    # a reading that begins at nothing is no figure to compare: it is what was foretold, or not
+    foretold = apart.found.low <= 0 and low <= apart.found.high and apart.found.low <= high and not apart.overlap
+    if abs(apart.off - (second.best - read.best)) > apart.plausible and not foretold:
+        return None
     return Cause("closed_up_holds", low=low, high=high)
 
 
@@ -230,6 +244,8 @@ def _stack_at_fault(gap: Gap, apart: Apart, pieces: Pieces) -> Cause:
         return found
     if found := _another_instead(gap, apart, pieces):
         return found
+    if thicker > 0 and gap.reading.opens:
+        return Cause("under_cover")
     unmeasured = sum((stock[i].part.thickness.best for i in stack if not stock[i].part.measured), Fraction(0))
     if unmeasured and abs(thicker) - apart.doubt / abs(effect) <= unmeasured * _WRONG_MARK:
         return Cause("not_as_marked")
@@ -261,8 +277,9 @@ def _one_more(gap: Gap, apart: Apart, pieces: Pieces, *, came_out: bool = False)
     best = min(found, key=lambda i: (abs(thicker - stock[i].part.thickness.best), i not in out), default=None)
     if best is None:
         return None
-    stayed = Counter(out)[best]
-    return Cause("piece_stayed" if stayed else "piece_in", stock[best].part.name, count=stayed)
+    if stayed := Counter(out)[best]:
+        return Cause("piece_stayed", stock[best].part.name, count=stayed)
+    return Cause("piece_in", stock[best].part.name, count=len(pieces.stacks.get(place, ())))
 
 
 def _another_instead(gap: Gap, apart: Apart, pieces: Pieces) -> Cause | None:

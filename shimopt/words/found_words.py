@@ -17,15 +17,6 @@ from shimopt.words.speaker import Speaker, listed, loose_or_tight
 from shimopt.words.trial_words import state_words
 
 _MOST = 3
-_FOUND_OUT = (
-    "cover_rested",
-    "preload_hidden",
-    "cover_may_have_rested",
-    "preload_may_be_hidden",
-    "reading_slipped",
-    "closed_up_holds",
-    "read_with_play",
-)
 
 
 def where_to_look(fact: NotAsPredicted, say: Speaker) -> str:
@@ -85,7 +76,7 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
         case "agrees":
             return ""
         case "machined":
-            return ": it was put right without a shim since"
+            return ": it was worked on without a shim since"
         case "piece_missing":
             return f", as if {one} were missing: count the pieces"
         case "piece_double":
@@ -94,7 +85,7 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
         case "piece_stayed":
             return f", as if {one} had stayed in: look whether it came out"
         case "piece_in":
-            return f", as if {part} were in: look whether it is"
+            return f", as if {part} were in{' too' if fact.count else ''}: look whether it is"
         case "wrong_piece":
             return f", as if {other} were in instead of {part}: look which is in, then for burr and dirt"
         case "half_share":
@@ -116,6 +107,13 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
                 ", and no shim was changed there: if nothing else was done to it, look at clamping, seating and the "
                 "gauge"
             )
+        case "under_cover":
+            return (
+                ": look for dirt or a burr under the cover, and whether it was nipped too hard when it was read "
+                "before; then measure the pieces"
+            )
+        case "reading_doubted":
+            return ": the reading before looked like a slip already, and what was calculated from it with it"
         case "burr_or_seating":
             return ": look for a burr, dirt, a wrong shim, or a seat that is not home"
         case "clamp_or_seating":
@@ -164,21 +162,7 @@ def find_out_first(decision: Decision) -> list[str]:
 
     Where the prediction was blind, that is found out.
     """
-    changes, outside = decision.changes.at, decision.job.found_outside
-    open_ = [name for name, fact in _surprises(decision).items() if fact.likely not in _FOUND_OUT]
-    gaps = [decision.job.gap[name] for name in open_]
-    return [
-        gap.name
-        for gap in gaps
-        if gap.name in outside
-        or any(changes[place].changed or _held_outside(decision, place) for place, _ in gap.effects)
-    ]
-
-
-def _held_outside(decision: Decision, place: str) -> bool:
-    """Whether a gap stays outside only because nothing is changed at a place before it is known what is in."""
-    job, gaps = decision.job, decision.outcome.gaps
-    return job.place[place].held and any(gaps[gap.name].verdict == "outside" for gap in job.moved_by[place])
+    return decision.to_find_out
 
 
 def found_first_words(decision: Decision, say: Speaker) -> str:

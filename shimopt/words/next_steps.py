@@ -95,12 +95,13 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     on_offer = not decision.buy and any(line.offers for line in job.stock)
     if whole or not on_offer:
         wanted = size_wanted if whole else size_to_get
-        steps += filter(None, (wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
-        if len(short) > _MOST_SIZES:
-            where = (
-                "shimopt plan JOB --full says which" if not whole and len(job.gaps) > MOST_ROWS else "see above which"
-            )
-            steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: {where}.")
+        if len(short) > _MOST_SIZES and len(job.gaps) > MOST_ROWS and not whole:
+            # the first have it in their rows
+            steps.append(f"{len(short)} gaps lack a size: shimopt plan JOB --full says which.")
+        else:
+            steps += filter(None, (wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
+            if len(short) > _MOST_SIZES:
+                steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see above which.")
     steps += _totals_wanted(decision, say)
     unproven = any(found.verdict == "unproven" for found in decision.outcome.gaps.values())
     unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
@@ -265,10 +266,14 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
     for name, line in tried.more.items():
         if name not in again:
             wanting.setdefault(line, []).append(name)
-    for line, of in wanting.items():
-        # each was tried by itself
-        which = shown(of[0]) if len(of) == 1 else f"one of {listed(of, 4)}"
-        steps.append(f"One more {shown(decision.job.stock[line].part.name)} would make {which} sure.")
+    # each was tried by itself
+    if len(wanting) > _MOST_SIZES - 2:
+        parts = [f"{shown(decision.job.stock[line].part.name)} (one of {len(of)})" for line, of in wanting.items()]
+        steps.append(f"One more piece would make one gap sure: {', '.join(parts)}.")
+    else:
+        for line, of in wanting.items():
+            which = shown(of[0]) if len(of) == 1 else f"one of {listed(of, 4)}"
+            steps.append(f"One more {shown(decision.job.stock[line].part.name)} would make {which} sure.")
     either = [name for name in finer if name in measured]
     for names, what in (
         (either, "Read {} with a finer gauge, or measure the pieces with a micrometer."),

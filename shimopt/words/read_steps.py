@@ -14,10 +14,10 @@ from shimopt.words.speaker import Speaker, listed
 
 # common practice, no published source
 _READ = ("Tighten as for service", "Seat it by turning")
-_PUSH = (
-    "If it floats, push it to one end and hold it there while you read (either end, if the service data name none)",
-    "Turn a little, read again: both readings must agree",
-)
+_PUSH = "If it floats, push it to one end and hold it there while you read (either end, if the service data name none)"
+# one piece that always lies in its place sets a valve as well as an end float
+_STAND = "Have it stand as the service data say; what floats is held at one end while you read"
+_AGAIN = "Turn a little, read again: both readings must agree"
 _ROCK = (
     "hold the pinion, dial square on a tooth of the wheel at its outer end, rock the wheel without pushing it along "
     "its axis"
@@ -50,9 +50,11 @@ def read_steps(job: Job) -> list[str]:
     others = [gap for gap in job.gaps if not gap.reading.opens and gap.name not in (*apart, *teeth)]
     # what has play is pushed, whatever it is to become
     loaded = [gap.name for gap in others if _is_turned(gap)]
-    push = _PUSH if len(loaded) < len(others) else ()
-    alone = len(others) == len(job.gaps)
-    steps = [step if alone else _only(step, others) for step in (*_READ, *push)] if others else []
+    push = len(loaded) < len(others)
+    single = [gap for gap in others if _holds_one(job, gap)]
+    held = ((_PUSH, [gap for gap in others if gap not in single]), (_STAND, single)) if push else ()
+    told = [*((step, others) for step in _READ), *held, *([(_AGAIN, others)] if push else [])]
+    steps = [step if len(of) == len(job.gaps) else _only(step, of) for step, of in told if of]
     for how, by_blades in ((_ROCK, False), (_BLADES, True)):
         if names := [name for name in teeth if (blanks(job.gap[name]) == list(NOTED)) is by_blades]:
             steps.append(f"{listed(names)}: {how}; {_SMALLEST}")
@@ -93,6 +95,12 @@ def _is_turned(gap: Gap) -> bool:
 def _has_no_play(gap: Gap) -> bool:
     """Whether it was found tight where play is wanted: its running torque says nothing of how much it lacks."""
     return not gap.window.wants_preload and gap.reading.bracket.best < 0 and not gap.reading.opens
+
+
+def _holds_one(job: Job, gap: Gap) -> bool:
+    """Whether one piece, never none and never two, lies at each place that moves it."""
+    places = [job.place[name] for name, _ in gap.effects]
+    return bool(places) and all(place.fewest_pieces == place.most_pieces == 1 for place in places)
 
 
 def _only(step: str, gaps: list[Gap]) -> str:

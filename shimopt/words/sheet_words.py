@@ -115,13 +115,13 @@ def torque_words(decision: Decision, gap: Gap) -> str:
     return f"running torque, {stated}: ________" if turned else ""
 
 
-def prepare_words(decision: Decision) -> list[str]:
-    """What is made ready before anything is read; common practice, no published source."""
+def prepare_words(decision: Decision, *, by_card: bool = False) -> list[str]:
+    """What is made ready before anything is read; common practice, no published source. `by_card` pieces go in too."""
     oil = shown(dict(decision.job.state).get("surfaces", _OIL))
     # what the trial was like is not how it is built where that is no state of service
     oil = _OIL if is_unclean(oil) else oil
     said = ["Machine isolated and locked", f"Seats, shoulders and shims clean; then {oil}"]
-    if decision.changes.going_in():
+    if decision.changes.going_in() or by_card:
         said.append("Shims and spacer faces deburred, flat, checked on a plate")
         said.append("Every shim measured with a micrometer, its tag kept with it")
     return said

@@ -93,7 +93,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "answer": (BY_ORDER if order is not None and order.asked else BY_CARD_ALONE)
         if ordered
         else " ".join(filter(None, (*_answer(decision, say), by_card_words(without_row) if by_card | stopped else ""))),
-        "prepare": prepare_words(decision),
+        "prepare": prepare_words(decision, by_card=bool(by_card)),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         # what was read after a fitting was not read in the trial assembly
         "state": []
@@ -150,8 +150,10 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
 
 
 def _card(order: Order, say: Speaker) -> dict[str, Any]:
+    """The card, on a page of its own (`apart`) where it has rows."""
     content = card_content(order, say.unit, "")
-    return {"heading": CARD_HEADING} | {key: content[key] for key in ("answer", "units", "cards", "told")}
+    keys = ("answer", "units", "cards", "told")
+    return {"heading": CARD_HEADING, "apart": with_rows(order)} | {key: content[key] for key in keys}
 
 
 def _gap(job: Job, gap: Gap, say: Speaker) -> dict[str, Any]:
@@ -291,14 +293,15 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
 
 
 def told_beside(order: Order, say: Speaker) -> list[str]:
-    """What the bench must know beside the rows."""
+    """What the bench must know beside the rows; what is typed stands between no quotes on paper."""
     lines = [f"{packs_text(order, line)}: {sizes_text(order, line)}" for line in order.asked]
     sized = any(part.inner or part.outer for part in (order.stock[line.part].part for line in order.asked))
     measured = "Measure every piece first" + (": of another bore or outer diameter it is not fitted." if sized else ".")
-    return [
+    told = [
         *([f"The rows count on this order having come: {'; '.join(lines)}. {measured}"] if lines else []),
         *(unanswered_words(order, left, at_bench=True) for left in order.unanswered),
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, say)),
         *(f"Balance {words}" for words in balance_words(order, say)),
         *not_looked_at(order, at_bench=True),
     ]
+    return [line.replace("`", "") for line in told]

@@ -23,7 +23,7 @@ from shimopt.words.short_words import AtPlace, at_place, beside_verdict, one_sou
 from shimopt.words.speaker import Speaker, listed, plural
 
 # so many rows stand for themselves; of more only what is not inside, then counts
-_MOST_WRONG, _MOST_KINDS = 16, 16
+_MOST_WRONG, _MOST_KINDS = 8, 12
 _KINDS = {"outside": "outside", "unproven": "inside by best estimate", "inside": "inside"}
 _ORDER = {"outside": 0, "unproven": 1, "inside": 2}
 _SCALE = (14, 40)
