@@ -38,7 +38,7 @@ FOLDERS = sorted(
     file.parent for where in (DEMO, Path(__file__).parent / "data" / "advice") for file in where.glob("*/job.toml")
 )
 # sentences of the screen that name commands or its table
-_OF_THE_SCREEN = ("Reasons: “Why”", "More: --full", "All lengths in")
+_OF_THE_SCREEN = ("Reasons: “Why”", "More: --full", "add --", "All lengths in")
 # a number by itself: no part's name, no date
 _NUMBER = re.compile(r"(?<![\w.,/-])\d+(?:\.\d+)?(?![\w/]|\.\d|-\w)")
 _OF_THE_FILE = re.compile(
