@@ -179,7 +179,8 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     if wrong:
         done = "" if decision.changes.nothing else f" {begun(what_is_done(decision))}."
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances" if total > 1 else ""
-        return f"{many or 'The clearance'} {not_right(decision, wrong, say)}.{done}"
+        told = f"{many or 'The clearance'} {not_right(decision, wrong, say)}.{done}"
+        return told.replace("Two of two clearances cannot", "Neither clearance can", 1)
     will = "is" if decision.changes.nothing else "will be"
     if decision.job.found_outside:
         it = "it" if total == 1 else "all of it"

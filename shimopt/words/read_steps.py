@@ -213,7 +213,7 @@ def _least_known(gap: Gap, say: Speaker) -> str:
     """Which term of a sum leaves most open."""
     terms = [term for term in gap.reading.terms if term.code != "shift"]
     most = max(terms, key=lambda term: term.half)
-    what = "what {} is crushed to" if most.code == "crush" else "{}"
+    what = "what the {} is crushed to" if most.code == "crush" else "{}"
     assumed = " is assumed" if most.assumed else ""
     named = what.format(shown(most.name))
     return f"measure {named} for {shown(gap.name)}, which leaves most open (\u00b1{say(most.half)}{assumed})"
