@@ -180,6 +180,10 @@ LABELS: Mapping[str, str] = {
     "since": "since",
     "last_seen": "last seen",
     "shut_device": "Shut out",
+    "its_address": "The customer's address",
+    "copy": "Copy it",
+    "copied": "Copied",
+    "mine": "this phone",
     "open_address": "Open the customer's page",
     "square": "The customer's address as a square for a camera",
     "customers_see": "Customers' pages",
@@ -226,6 +230,7 @@ LABELS: Mapping[str, str] = {
     "new_next": "Next",
     "new_write": "Write the job",
     "new_back": "Back",
+    "new_empty": "Begin with nothing typed",
 }
 
 
