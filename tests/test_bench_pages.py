@@ -17,7 +17,7 @@ from shimopt.bench.in_hand import InHand
 from shimopt.bench.index_view import row_data
 from shimopt.bench.job_view import job_data
 from shimopt.bench.order_view import order_data
-from shimopt.bench.page_templates import page
+from shimopt.bench.page_templates import page, static
 from shimopt.bench.record_view import record_data
 from shimopt.errors import Problem
 from shimopt.job import load_job
@@ -38,7 +38,7 @@ FOLDERS = sorted(
     file.parent for where in (DEMO, Path(__file__).parent / "data" / "advice") for file in where.glob("*/job.toml")
 )
 # sentences of the screen that name commands or its table
-_OF_THE_SCREEN = ("Reasons: “Why”", "More: --full", "All lengths in")
+_OF_THE_SCREEN = ("Reasons: “Why”", "More: --full", "add --", "All lengths in")
 # a number by itself: no part's name, no date
 _NUMBER = re.compile(r"(?<![\w.,/-])\d+(?:\.\d+)?(?![\w/]|\.\d|-\w)")
 _OF_THE_FILE = re.compile(
@@ -244,6 +244,10 @@ def test_a_gap_lies_on_its_strip_where_it_was_read_and_comes_to() -> None:
     # its left edge is where the gap comes to: 6.5 thou from the window's lower end
     left = float(shim.get("x") or 0) - float(window.get("x") or 0)
     assert left / a_thou == pytest.approx(10.5 - 4, abs=0.02)
+
+
+def test_script_and_style_are_small_enough_for_a_slow_wi_fi() -> None:
+    assert sum(len(static(name)) for name in ("bench.js", "bench.css")) <= 40 * 1024
 
 
 def test_a_drawer_is_called_by_its_file_and_not_by_where_it_lies_on_the_computer() -> None:

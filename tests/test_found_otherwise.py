@@ -139,3 +139,28 @@ def test_with_a_card_new_shims_are_measured_and_it_is_not_run_before(run_unfolde
     said = page.read_text(encoding="utf-8")
     assert "Every shim measured with a micrometer" in said
     assert "Do not run it as it stands, before what the card says is in: crusher." in said
+
+
+def test_a_worn_piece_goes_into_no_drawer(run_unfolded: Run, tmp_path: Path) -> None:
+    # 2.17 of 2.40 is 0.23 thinner than marked, and a twentieth is 0.12; T-2.40 takes 0.23 off 0.46
+    place = '[[place]]\nname = "float"\ninstalled = [{ part = "T-2.40", measured = "2.17 mm ± 0.005 mm" }]\n'
+    job = HEAD + place + GAP.format("float", 'value = "0.46 mm ± 0.01 mm"')
+    path = write_job(tmp_path, job, "part,thickness_mm,tolerance_mm,on_hand\nT-2.40,2.40,0.01,1\n")
+    told = "T-2.40 (measured 2.17 mm) out, aside, 0.23 mm thinner than marked: worn? Measure it all round"
+    assert told in run_unfolded("plan", path, "--full")[1]
+    assert "to the drawer" not in paper(run_unfolded, path, "sheet")
+    assert json.loads(run_unfolded("plan", path, "--json")[1])["changes"][0]["out"][0]["to"] == "aside"
+    out = run_unfolded("record", path, "--after", "float=0.23 mm ± 0.01 mm", "--update-drawer", *WHO)[1]
+    assert "much thinner than marked: not put back." in out
+    rows = (tmp_path / "drawer.csv").read_text(encoding="utf-8").splitlines()
+    assert len(rows) == 2
+    assert rows[1].endswith(",0")
+
+
+def test_two_that_were_interchanged_are_told_as_one(run_unfolded: Run, tmp_path: Path) -> None:
+    # Q15 goes in at a and Q25 at b: 0.18 and 0.21. Each reads as if the other's piece were in: 0.08 and 0.31
+    gaps = "".join(GAP.format(name, f'value = "{read} mm ± 0.005 mm"') for name, read in (("a", "0.33"), ("b", "0.46")))
+    typed = ("--after", "a=0.08 mm ± 0.005 mm", "--after", "b=0.31 mm ± 0.005 mm")
+    drawer = "part,thickness_mm,on_hand\nQ15,0.15,1\nQ25,0.25,1\n"
+    job, _, _ = after(run_unfolded, tmp_path, gaps, *typed, drawer=drawer)
+    assert "as if what went into a and b had been interchanged: look there first" in run_unfolded("plan", job)[1]

@@ -140,10 +140,12 @@ def likely_cause(gap: Gap, apart: Apart, pieces: Pieces) -> Cause:
     )
 
 
-def with_play(job: Job, gap: Gap) -> list[Gap]:
-    """The gaps that still had play where preload is wanted when this one was read, which the same packs set.
+def with_play(job: Job, gap: Gap, *, preloads: bool = False) -> list[Gap]:
+    """The gaps that still had more play than they are to have when this one was read, which the same packs set.
 
-    Packs on both sides set this one by their difference and those by their sum.
+    Packs on both sides set this one by their difference and those by their sum. Play where play is wanted counts for a
+    backlash that what is too much of it moves by more than a tenth of its window (common practice, no source); not
+    among `preloads` alone.
     """
     ways = {place: effect > 0 for place, effect in gap.effects}
     if len({*ways.values()}) < 2:
@@ -154,9 +156,25 @@ def with_play(job: Job, gap: Gap) -> list[Gap]:
         both = [ways[place] for place, _ in other.effects if place in ways]
         by_their_sum = len({effect > 0 for _, effect in other.effects}) == 1
         all_of = len(both) == len(other.effects) and len({*both}) == 2
-        if all_of and by_their_sum and other.window.wants_preload and other.reading.bracket.high > 0:
+        meant = other.window.wants_preload or not preloads
+        if meant and all_of and by_their_sum and _floated(gap, other):
             found.append(other)
     return found
+
+
+def _floated(gap: Gap, other: Gap) -> bool:
+    """Whether the other gap had so much play that it does not say where this one stood."""
+    play, most = other.reading.bracket, other.window.max
+    if other.window.wants_preload:
+        return play.high > 0
+    # what hangs between teeth is rocked wherever the float has left it
+    if not any(source.teeth for source in gap.effect_sources):
+        return False
+    if most is None or not other.window.off(play.best) or play.best < most:
+        return False
+    window = None if gap.window.min is None or gap.window.max is None else gap.window.max - gap.window.min
+    moved = max(abs(effect) for _, effect in gap.effects) * (play.best - most)
+    return window is None or 10 * moved > window
 
 
 def _blind(gap: Gap, apart: Apart) -> Cause | None:

@@ -52,7 +52,7 @@ class ChangePages:
         if sent.as_data:
             return JSONResponse({"errors": errors} if errors else {"said": said}, 400 if errors else 200)
         await self.shop.desk.answered(job)
-        found = job_and_errors(self.shop, job)
+        found = job_and_errors(self.shop, job, request.scope["me"].id)
         return self.shop.page(
             request, "job", 400 if errors else 200, job=found["job"], said=said, errors=[*found["errors"], *errors]
         )

@@ -100,7 +100,7 @@ def record(watch: Watch, path: str, asked: Mapping[str, Any]) -> dict[str, Any]:
     plan, version, so_far = planned(watch, path)
     refuse_other(path, asked["version"], version)
     gaps, places = list(plan.job.gap), list(plan.job.place)
-    after, running, machined = (_by_name(asked[what], gaps) for what in ("after", "running", "machined"))
+    after, running, machined = (_by_name(asked.get(what, {}), gaps) for what in ("after", "running", "machined"))
     done = record_plan(
         Plan(plan),
         after,

@@ -84,7 +84,7 @@ class ReadingPages:
     ) -> Response:
         if sent.as_data:
             return JSONResponse({"errors": errors}, status)
-        found = job_and_errors(self.shop, job)
+        found = job_and_errors(self.shop, job, request.scope["me"].id)
         return self.shop.page(request, "job", status, job=found["job"], errors=errors, asked_again=status == 400)
 
 

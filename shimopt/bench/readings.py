@@ -255,6 +255,7 @@ class Readings:
                 "seq": one.seq,
                 "bench": self._book.named(one.giver),
                 "device": one.device,
+                "by": one.bench,
                 "said": said_words(one.said.to_dict()),
                 "at": one.at,
                 "when": when_words(datetime.fromisoformat(one.at).astimezone(), datetime.now(UTC).astimezone()),

@@ -100,6 +100,9 @@ LABELS: Mapping[str, str] = {
     "record": "Record",
     "customer": "Show the customer",
     "drawer": "Drawer",
+    "history": "History",
+    "history_of": "What the records of these jobs tell.",
+    "history_without": "Left out, since their files hold something wrong",
     "back": "Back to the job",
     "all_jobs": "All jobs",
     "devices": "Devices",
@@ -177,6 +180,10 @@ LABELS: Mapping[str, str] = {
     "since": "since",
     "last_seen": "last seen",
     "shut_device": "Shut out",
+    "its_address": "The customer's address",
+    "copy": "Copy it",
+    "copied": "Copied",
+    "mine": "this phone",
     "open_address": "Open the customer's page",
     "square": "The customer's address as a square for a camera",
     "customers_see": "Customers' pages",
@@ -223,6 +230,7 @@ LABELS: Mapping[str, str] = {
     "new_next": "Next",
     "new_write": "Write the job",
     "new_back": "Back",
+    "new_empty": "Begin with nothing typed",
 }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import assert_never
 
 from shimopt.errors import shown
@@ -188,9 +188,17 @@ def found_first_words(decision: Decision, say: Speaker) -> str:
             for name, fact in list(inside.items())[:_MOST]
         ]
         words.append(f"Found inside, but not as predicted ({_days(job, inside)}): {_joined(said, len(inside))}.")
+    if pair := _exchanged(surprises):
+        words.append(f"It is as if what went into {pair[0]} and {pair[1]} had been interchanged: look there first.")
     if find_out_first(decision):
         words.append("Find that out before anything more is fitted or bought.")
     return " ".join(words)
+
+
+def _exchanged(surprises: Mapping[str, NotAsPredicted]) -> tuple[str, str] | None:
+    """Two gaps that read as if each held the piece of the other."""
+    wrong = {(fact.part, fact.other): shown(name) for name, fact in surprises.items() if fact.likely == "wrong_piece"}
+    return next(((name, wrong[other, part]) for (part, other), name in wrong.items() if (other, part) in wrong), None)
 
 
 def found_first_both(decision: Decision, say: Speaker) -> str:
@@ -210,6 +218,7 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
     days = _days(job, job.found_outside)
     told = f"Measured after fitting on {days}, {_joined(said, len(job.found_outside))}." if said else ""
     if names := find_out_first(decision):
+        names += [name for name in surprises if name not in names and surprises[name].likely not in ("machined",)]
         told += (
             f" Before anything more is fitted, it has to be found out why {listed(names, _MOST)} came out otherwise."
         )

@@ -131,6 +131,13 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     return list(dict.fromkeys(steps))
 
 
+def bevel_packs(decision: Decision) -> list[str]:
+    """The packs behind bevel gears that are changed, or were at the last visit: they move the tooth contact too."""
+    changed = {one.place for of in (decision.changes, decision.visit) for one in of if one.changed}
+    packs = [s.place for gap in decision.job.gaps for s in gap.effect_sources if s.teeth and s.place in changed]
+    return list(dict.fromkeys(packs))
+
+
 def _before_anything(decision: Decision, say: Speaker) -> list[str]:
     """How gaps are read that are outside by a reading of nothing."""
     nothing = [reason.about for reason in decision.reasons if isinstance(reason, ReadsAsNothing)]
@@ -307,11 +314,13 @@ def _last(decision: Decision, play: Sequence[tuple[str, str]], *, whole: bool) -
         if decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps):
             # it was measured in the final assembly
             return ["Leave it as it is."]
-        return [f"{_work(decision)} measure again in the final assembly."]
+        contact = ", and look at the tooth contact (marking)" if bevel_packs(decision) else ""
+        return [f"{_work(decision)} measure again in the final assembly{contact}."]
     change = ": how the packs are divided may change" if whole else ""
+    contact = ", look at the tooth contact (marking)" if bevel_packs(decision) else ""
     return [
-        f"Set {shown(other)} first, by all that is listed. Then read {shown(gap)} again, record both and plan again"
-        f"{change}."
+        f"Set {shown(other)} first, by all that is listed. Then read {shown(gap)} again{contact}, record both and "
+        f"plan again{change}."
         for gap, other in play
     ]
 

@@ -113,7 +113,7 @@ def read_again_first(order: Order) -> tuple[str, str]:
 
 
 def _read_with_play(job: Job) -> list[tuple[Gap, str]]:
-    return [(gap, other.name) for gap in job.gaps for other in with_play(job, gap)]
+    return [(gap, other.name) for gap in job.gaps for other in with_play(job, gap, preloads=True)]
 
 
 def _with_play(job: Job, gap: Gap) -> str:

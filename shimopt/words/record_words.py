@@ -232,6 +232,10 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | str | None, unit
     for piece, count in recorded.bought.items():
         packs = {offer.pack for line in job.stock if line.part.name == piece.part for offer in line.offers}
         changed.append(bought_words(piece, count, counted=counted, packs=packs))
+    for piece in recorded.aside:
+        changed.append(
+            f"{pieces_text([piece])}, much thinner than marked: not put back. Measure it all round, or scrap it"
+        )
     return [*lines, *(f"  {line}" for line in changed)]
 
 

@@ -46,6 +46,7 @@ from shimopt.words.sheet_words import (
     beside_out_words,
     by_card_words,
     closed_up_text,
+    contact_words,
     expected_text,
     may_be_out,
     not_fitted_words,
@@ -109,7 +110,12 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
             *taken_words(decision),
             *split_words(decision),
         ],
-        "going_in": any(c.into for c in decision.changes if c.place not in by_card | without_row | waits.keys()),
+        # one piece alone has no order
+        "going_in": any(
+            c.into and len(decision.stacks.get(c.place, ())) > 1
+            for c in decision.changes
+            if c.place not in by_card | without_row | waits.keys()
+        ),
         "places": [
             *(
                 _left_open(job, place, say, still, waits[place.name])
@@ -123,7 +129,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         ],
         "sources": list(dict.fromkeys(shown(source_text(gap)) for gap in job.gaps)),
         # the card does not say where a reading is expected, but what is allowed
-        "afterwards": list(AFTERWARDS[1:] if by_card else AFTERWARDS),
+        "afterwards": [*contact_words(decision), *(AFTERWARDS[1:] if by_card else AFTERWARDS)],
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],
         "made": f"shimopt {__version__}",
