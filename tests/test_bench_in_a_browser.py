@@ -81,7 +81,7 @@ def address_of(server: Server, where: str) -> str:
 # fields of figures whose label names no unit
 WITHOUT_UNIT = """() => [...document.querySelectorAll(".digits label")].map((e) => e.textContent)
   .filter((text) => !/, (mm|um|in|thou)\\b/.test(text))"""
-BARE_PAGES = ("/", "/new", "/drawer", "/pair", "/devices")
+BARE_PAGES = ("/", "/new", "/drawer", "/history", "/pair", "/devices")
 OF_A_JOB = ("", "/gap/1", "/gap/4", "/record", "/order")
 PAGES = (
     *BARE_PAGES,

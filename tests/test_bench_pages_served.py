@@ -53,6 +53,7 @@ def test_every_page_of_a_job_is_there(shop: tuple[Server, Path]) -> None:
         f"/job/{job}/card.html": "text/html",
         f"/drawer/{job}": "text/html",
         "/drawer": "text/html",
+        "/history": "text/html",
         "/pair": "text/html",
         "/devices": "text/html",
     }.items():
