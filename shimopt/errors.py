@@ -35,6 +35,11 @@ def writable(text: str) -> str:
     return text.encode("utf-8", "backslashreplace").decode()
 
 
+def here(value: str, longest: int = _LONGEST_SHOWN) -> str:
+    """What stands in the file or was typed, as it follows a rule that it breaks; nothing where there is no value."""
+    return f" (here: {shown(value, longest)})" if value else ""
+
+
 def nearest_name(wrong: str, known: Iterable[str]) -> str | None:
     """The known name that `wrong` was probably meant to be, or None. Of very many names only the first are compared."""
     by_folded = {name.casefold(): name for name in islice(known, _MOST_COMPARED)}
@@ -70,12 +75,11 @@ class Problem:
 
     def __str__(self) -> str:
         place = ", ".join(shown(part) for part in (self.file, self.where) if part)
-        found = f" (found: {shown(self.value)})" if self.value else ""
         # rule and remedy may quote names that a user typed
         rule, remedy = (shown(sentence, _LONGEST_SENTENCE) for sentence in (self.rule, self.remedy))
         start = f"{place}: {rule}" if place else rule[:1].upper() + rule[1:]
         stop = "" if remedy.endswith(("?", "...")) else "."
-        return f"{start}{found}. {remedy[:1].upper()}{remedy[1:]}{stop}"
+        return f"{start}{here(self.value)}. {remedy[:1].upper()}{remedy[1:]}{stop}"
 
     def to_dict(self) -> dict[str, str]:
         """The problem as other programs read it."""

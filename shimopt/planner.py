@@ -26,6 +26,7 @@ from shimopt.reasons.alternatives import Alternative, Chosen, Nearest, alternati
 from shimopt.reasons.as_stated import about_effects, about_readings, about_tools, not_by_chance, not_read
 from shimopt.reasons.explain import explain
 from shimopt.reasons.gap_account import Account, Unsuited, account_of, unsuited_parts
+from shimopt.reasons.job_facts import NotAsPredicted
 from shimopt.reasons.kept_back import held_that_serves, opened_too
 from shimopt.reasons.remedies import Remedies, remedies_of
 from shimopt.reasons.shared_reasons import NoPrice
@@ -36,6 +37,17 @@ __all__ = ["Chosen", "Decision", "before_reasons", "best_so_far", "chosen_stacks
 
 
 _TRIAL_STEPS = 2_000
+# why a gap reads otherwise than predicted, where that is known by the reading itself
+_FOUND_OUT = (
+    "cover_rested",
+    "preload_hidden",
+    "cover_may_have_rested",
+    "preload_may_be_hidden",
+    "reading_slipped",
+    "reading_doubted",
+    "closed_up_holds",
+    "read_with_play",
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,6 +85,29 @@ class Decision:
     def moves(self) -> tuple[Move, ...]:
         """Every piece that is moved, in the order of work."""
         return moves_of(self.changes)
+
+    @property
+    def to_find_out(self) -> list[str]:
+        """Gaps of which it has to be found out why they read otherwise than predicted, before anything is done."""
+        facts = {one.place: one.fact for one in self.findings if isinstance(one.fact, NotAsPredicted)}
+        gaps = [self.job.gap[name] for name, fact in facts.items() if fact.likely not in _FOUND_OUT]
+        outside, changes = self.job.found_outside, self.changes.at
+        return [
+            gap.name
+            for gap in gaps
+            if gap.name in outside
+            or any(changes[place].changed or self._held_outside(place) for place, _ in gap.effects)
+        ]
+
+    def _held_outside(self, place: str) -> bool:
+        """Whether a gap stays outside only because nothing is changed at a place before it is known what is in."""
+        outside = (gap for gap in self.job.moved_by[place] if self.outcome.gaps[gap.name].verdict == "outside")
+        return self.job.place[place].held and any(outside)
+
+    @property
+    def doable(self) -> bool:
+        """Whether all comes inside by this plan, and it can be followed as it stands."""
+        return self.outcome.doable and not self.to_find_out
 
     def account(self, gap: str) -> Account:
         """Everything that decided about one gap."""

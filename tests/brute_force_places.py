@@ -147,12 +147,11 @@ def _allowed(job: Job, stacks: Mapping[str, Stack], may_be_short: Collection[str
 
 
 def _in_vain(job: Job, judge: _Judge, stacks: Mapping[str, Stack]) -> bool:
-    """Whether something is changed for no gap that comes inside, or what is too loose is made too tight."""
+    """Whether something is changed for no gap that comes inside, or one is made too tight, or tighter than it was."""
     after = {gap.name: judge.seen(gap.name, *(stacks[name] for name in judge.movers[gap.name])) for gap in job.gaps}
     for gap in job.gaps:
-        most, least = gap.window.max, gap.window.min
-        loose = most is not None and gap.reading.bracket.best > most
-        if loose and len(judge.movers[gap.name]) and least is not None and after[gap.name].best < least:
+        least, read = gap.window.min, gap.reading.bracket.best
+        if least is not None and after[gap.name].best < least and after[gap.name].best < read:
             return True
     for names in _clusters(job):
         gaps = [gap for gap in job.gaps if names & {*dict(gap.effects)}]

@@ -13,6 +13,9 @@ from shimopt.job import load_job
 from shimopt.planner import decide
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
+from tests.command import Run
+from tests.job_files import write_job
+from tests.test_said_as_it_is import paper
 
 HERE = Path(__file__).parent / "data" / "advice"
 Say = Callable[..., str]
@@ -287,8 +290,8 @@ def test_letter_and_sheet_warn_first_where_the_trial_was_not_as_in_service(said:
     assert "Read layshaft again as in service, or state how far it may move as its `shift`." in said(
         "plan", "finger-tight"
     )
-    for paper in papers(HERE / "finger-tight"):
-        assert paper["warnings"] == [
+    for sheet in papers(HERE / "finger-tight"):
+        assert sheet["warnings"] == [
             "layshaft was not read as in service (clamped: finger tight; gasket: none; old hardware): "
             "read again before you rely on it."
         ]
@@ -320,3 +323,27 @@ def test_no_part_is_said_to_suit_a_seat_that_takes_no_shims(said: Say) -> None:
     assert "takes no shims: the thrust washer thickness is fixed (works sheet 3)" in fixed
     assert "suits" not in fixed
     assert "N15 (15 thou) suits." in ball
+
+
+WASHER = (
+    'title = "Crank"\nunit = "mm"\ndrawer = "drawer.csv"\n[[seat]]\nname = "thrust"\nmoving_face = true\n'
+    'most_pieces = 1\n[[gap]]\nname = "float"\nvalue = "0.46 mm ± 0.01 mm"\n'
+    'window = {{ min = 0.12, max = 0.28, source = "book" }}\n{}'
+)
+WASHERS = "part,thickness_mm,on_hand,material,hardness\nT-240,2.40,1,bronze,soft\nT-217,2.17,0,{},soft\n"
+
+
+@pytest.mark.parametrize(("was", "meant"), [("bronze", True), ("brass", False)])
+def test_a_soft_washer_that_alone_goes_in_is_not_sent_behind_a_hard_one(
+    run_unfolded: Run, tmp_path: Path, was: str, meant: bool
+) -> None:
+    # T-240 for T-217 takes 0.23 off 0.46: one piece is all that goes in, so nothing can lie between
+    place = '[[place]]\nname = "float"\nseat = "thrust"\ninstalled = ["T-217"]\n'
+    job = write_job(tmp_path, WASHER.format(place), WASHERS.format(was))
+    told = run_unfolded("plan", job)[1] + paper(run_unfolded, job, "letter") + paper(run_unfolded, job, "sheet")
+    assert "hard piece between" not in told
+    assert "Put a piece that is hard" not in told
+    assert ("Do not run it like this" in told) is not meant
+    assert ("right only if it is a washer made to run against it" in told) is not meant
+    run_unfolded("record", job, "--after", "float=0.23 mm ± 0.01 mm", "--person", "A", "--instrument", "dial")
+    assert ("Do not run it like this" in paper(run_unfolded, job, "letter")) is not meant

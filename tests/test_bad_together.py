@@ -64,7 +64,7 @@ def test_a_drawer_and_a_gaps_table_that_are_not_there_are_told_with_the_rest(tmp
 def test_an_error_is_one_line_that_a_person_can_act_on(tmp_path: Path) -> None:
     [problem] = problems_of(write_job(tmp_path, edited(('"plain end"\nf', '"plane end"\nf'))))
     assert str(problem) == (
-        f'{tmp_path}/job.toml, [[gap]] 1 "upper 1", seat: there is no such seat (found: plane end). '
+        f'{tmp_path}/job.toml, [[gap]] 1 "upper 1", seat: there is no such seat (here: plane end). '
         "Did you mean plain end?"
     )
     assert str(InputError([problem, problem])).count("\n") == 1

@@ -142,7 +142,7 @@ def test_the_seats_of_a_job_are_kept(batches: Batches) -> None:
     assert rows[0]["reason"].endswith("seat checked only in part.")
     assert rows[3]["reason"].endswith("seat not checked.")
     assert rows[2]["reason"] == "Too loose, but its seat takes no shims."
-    assert rows[4]["reason"].startswith("there is no such seat (found: no such)")
+    assert rows[4]["reason"].startswith("there is no such seat (here: no such)")
     assert rows[5]["reason"].startswith("Too loose, and no part suits its seat")
     with_seat = batches.call(table, "--job", job, "--seat", "thick shaft", "-o", batches.out).rows
     assert with_seat[3]["stack"] == "R30"

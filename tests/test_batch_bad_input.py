@@ -25,10 +25,10 @@ def batches(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Batches:
 @pytest.mark.parametrize(
     ("row", "words"),
     [
-        ("bad,0.4x,0.42", "low_mm: this is not a number (found: 0.4x)"),
-        ("bad,0.40,0.42 mm", "high_mm: this is not a number (found: 0.42 mm)"),
-        ("bad,inf,0.42", "low_mm: this is not a number (found: inf)"),
-        ("bad,nan,0.42", "low_mm: this is not a number (found: nan)"),
+        ("bad,0.4x,0.42", "low_mm: this is not a number (here: 0.4x)"),
+        ("bad,0.40,0.42 mm", "high_mm: this is not a number (here: 0.42 mm)"),
+        ("bad,inf,0.42", "low_mm: this is not a number (here: inf)"),
+        ("bad,nan,0.42", "low_mm: this is not a number (here: nan)"),
         ("bad,1e400,0.42", "low_mm: this number is out of all range"),
         ("bad,0.40,11000", "high_mm: a length in a machine is at most 10 m"),
         ('bad,"0,40",0.42', "low_mm: a comma in a number is ambiguous"),
@@ -63,8 +63,8 @@ WIDE = "gap,low_mm,high_mm,best_mm,min_mm,max_mm,target_mm,balance\n"
         (",0.30,,,", "min is above max. Swap them."),
         (",none,none,,", "a window with neither min nor max allows everything"),
         (",,,0.26,", "the target lies outside min and max"),
-        (",0.1o,,,", "min_mm: this is not a number (found: 0.1o)"),
-        (",,,none,", "target_mm: this is not a number (found: none)"),
+        (",0.1o,,,", "min_mm: this is not a number (here: 0.1o)"),
+        (",,,none,", "target_mm: this is not a number (here: none)"),
         (",,,,left pair", "a balance ties gaps together, and here each stands alone"),
     ],
 )

@@ -45,7 +45,7 @@ def test_predicted_and_found_stand_side_by_side_and_a_gap_is_read_again(shop: tu
     assert told["result"]["answer"] == "1 of 1 gap not as predicted."
     # inside, but not yet understood
     assert told["result"]["verdict"] == "unproven"
-    assert told["result"]["changes"] == ["S-10: on_hand 4 becomes 3"]
+    assert told["result"]["changes"] == ["S-10: 4 in the drawer, now 3"]
     page = server.get(f"/job/{name}/recorded").text
     assert "7 to 8 thou" in page
     assert "8 to 9 thou" in page
@@ -53,18 +53,26 @@ def test_predicted_and_found_stand_side_by_side_and_a_gap_is_read_again(shop: tu
     page = server.get(f"/job/{name}").text
     assert f'/job/{name}/record#gap-2"' in page
     assert "Reading: 8 to 9 thou" in page
-    again = recorded(server, **{"after.2": "8.5 to 9.5"})
+    again = recorded(server, **{"after.2": "8.5 to 9.5", "running.2": "1.2 N·m, without oil"})
+    torque = "west: running torque 1.2 N·m without oil"
+    assert again["result"]["torques"][0].startswith(torque)
+    for where in ("record", "recorded"):
+        assert torque in server.get(f"/job/{name}/{where}").text
     assert [(one["name"], one["agrees"]) for one in again["result"]["gaps"]] == [("west", True)]
     assert again["result"]["verdict"] == "inside"
     records = tomllib.loads(file.read_text(encoding="utf-8"))["record"]
     assert [one["name"] for record in records for one in record["gap"] if "read" in one] == ["east", "west"]
+    (west,) = (one for one in records[1]["gap"] if one["name"] == "west")
+    assert west["running_torque"] == "1.2 N·m, without oil"
     data = server.until(f"/job/{name}/answer", lambda told: told["stage"] == "reasons")["data"]
     # with as many digits for both as the table of `plan` has
     assert [gap["read"] for gap in data["gaps"]] == ["8.0 to 9.0", "8.5 to 9.5"]
 
 
 def test_where_no_blade_goes_the_record_says_from_nothing_on(shop: tuple[Server, Path]) -> None:
-    server, _ = shop
-    told = recorded(server, **{"after.1": "", "after.1.no_go": "2"})
+    server, file = shop
+    told = recorded(server, **{"after.1": "", "after.1.no_go": "2", "machined.1": "shoulder faced 8 thou"})
     assert told["result"]["gaps"][0]["found"] == "0 to 2 thou"
     assert told["result"]["verdict"] == "outside"
+    # and what was done without a shim is kept
+    assert 'machined = "shoulder faced 8 thou"' in file.read_text(encoding="utf-8")

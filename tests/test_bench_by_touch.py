@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from tests.bench_browser import AS_READ, bench, bench_at, in_file, job_of, opened, says, until, until_in_file
-from tests.bench_server import Server, laid_job, reading, served
+from tests.bench_server import Server, job_text, laid_job, reading, served
 
 pytestmark = pytest.mark.browser
 _KEPT = "Object.keys(localStorage).filter((name) => name.startsWith('reading ')).length"
@@ -21,6 +21,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, Pat
     folder = tmp_path_factory.mktemp("shop")
     for name in ("tapped", "pad", "lost", "away", "still", "differ", "why"):
         laid_job(folder / name, AS_READ)
+    laid_job(folder / "dial", job_text(east="indicator = { readings = [10, 10.5] }"))
     with served(folder) as server:
         yield server, folder
 
@@ -77,6 +78,14 @@ def test_a_number_from_the_pad_is_sent_half_a_second_later(chromium: Any, shop: 
         page.wait_for_selector("#pad.heard", state="attached")
         sent_half_a_second_later(page)
         until_in_file(folder, "pad", "east", {"go": 14, "no_go": 15})
+
+
+def test_a_further_pull_of_a_dial_goes_behind_those_that_were_read(chromium: Any, shop: tuple[Server, Path]) -> None:
+    server, folder = shop
+    with bench_at(chromium, server, "dial") as page:
+        on_the_pad(page, "#gap-1 [name=readings]", "9")
+        tap(page, "#pad [data-key=ok]")
+        until(lambda: "readings = [10, 10.5, 9]" in (folder / "dial" / "job.toml").read_text(encoding="utf-8"))
 
 
 def test_a_tap_is_kept_before_it_is_sent_and_goes_out_though_its_page_is_gone(

@@ -78,6 +78,25 @@ def test_what_is_not_typed_stays(was: str, typed: str, stands: str) -> None:
     assert gap.with_said(said_in({"dimensions": [typed]})).told() == [{"name": "depth", "add": stands}]
 
 
+@pytest.mark.parametrize(
+    ("lengths", "asked"),
+    [
+        (["4215", "0.3", "41.8"], "bore depth 4215.00 mm? It was 42.15 mm before"),
+        # its digits without the unit that stands in the file
+        (["42.15", "30", "41.8"], "gasket 30.00 mm? It was 0.30 mm before"),
+        (["42.15", "0.2", "41.8"], ""),
+    ],
+)
+def test_a_dimension_of_another_order_than_before_is_asked_about(job: Path, lengths: list[str], asked: str) -> None:
+    hand = InHand.read(job)
+    if asked:
+        with pytest.raises(InputError) as refused:
+            hand.with_said("east", said_in({"dimensions": lengths}))
+        assert asked in str(refused.value)
+    # who looked again is not asked
+    hand.with_said("east", said_in({"dimensions": lengths, "checked": "1" if asked else ""}))
+
+
 @pytest.mark.parametrize("lengths", [["42.2"], ["42.2", "", "41.8"], ["42.2", "0.3", "41.8", "1"], []])
 def test_no_dimension_is_left_out_or_made_up(job: Path, lengths: list[str]) -> None:
     with pytest.raises(InputError):

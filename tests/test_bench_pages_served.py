@@ -43,6 +43,7 @@ def test_every_page_of_a_job_is_there(shop: tuple[Server, Path]) -> None:
     job = ids(server)["quarry-tram"]
     for path, kind in {
         "/": "text/html",
+        "/new": "text/html",
         f"/job/{job}": "text/html",
         f"/job/{job}/gap/1": "text/html",
         f"/job/{job}/order": "text/html",
@@ -52,6 +53,7 @@ def test_every_page_of_a_job_is_there(shop: tuple[Server, Path]) -> None:
         f"/job/{job}/card.html": "text/html",
         f"/drawer/{job}": "text/html",
         "/drawer": "text/html",
+        "/history": "text/html",
         "/pair": "text/html",
         "/devices": "text/html",
     }.items():
@@ -60,6 +62,19 @@ def test_every_page_of_a_job_is_there(shop: tuple[Server, Path]) -> None:
         assert answer.headers["cache-control"] == "no-store"
         assert "default-src 'none'" in answer.headers["content-security-policy"]
     assert server.get(f"/job/{job}/letter.pdf").body.startswith(b"%PDF-")
+    # a drawer's page is called by its job, and leads back to it
+    drawer = server.get(f"/drawer/{job}").text
+    assert "<h1>Slate tram no. 3, axle boxes: Drawer</h1>" in drawer
+    assert f'<a href="/job/{job}">Back to the job</a>' in drawer
+
+
+def test_a_job_whose_file_cannot_be_read_is_said_so_and_not_being_worked_out(tmp_path: Path) -> None:
+    laid_job(tmp_path / "winch", "title = ")
+    with served(tmp_path) as server:
+        for path in ("/", f"/job/{server.job()}"):
+            told = server.get(path).text
+            assert "cannot be planned" in told
+            assert "being worked out" not in told
 
 
 @pytest.mark.parametrize(

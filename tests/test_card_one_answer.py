@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pypdf
 import pytest
 
 from tests.command import Run
 from tests.test_likely_cause import CROWN, CROWN_DRAWER
 from tests.test_record_agreement import job
 
+DEMO = Path(__file__).parents[1] / "demo_data"
 PLAY = """
 [[gap]]
 name = "play"
@@ -84,6 +86,17 @@ effects = { three = -1 }
 TAPPETS_DRAWER = (
     "part,thickness_mm,tolerance_mm,on_hand\nB20,3.20,0.005,1\nB30,3.30,0.005,0\nB35,3.35,0.005,1\nB40,3.40,0.005,0\n"
 )
+
+
+def test_a_card_without_a_row_takes_no_page_of_its_own(run: Run, tmp_path: Path) -> None:
+    """The winch's packs are divided once preload is set: no row can be written, and what is said fits the sheet."""
+    for ending in ("pdf", "html"):
+        run("sheet", DEMO / "slipway-winch", "--card", "-o", tmp_path / f"sheet.{ending}", "--date", "2026-11-27")
+    (page,) = pypdf.PdfReader(tmp_path / "sheet.pdf").pages
+    said = " ".join(page.extract_text().split())
+    assert "No order can be made before preload is set" in said
+    assert "shimopt plan JOB lists" in said
+    assert '<h2 class="card">' not in (tmp_path / "sheet.html").read_text(encoding="utf-8")
 
 
 def test_rows_beside_a_reading_that_is_not_served_are_not_denied(run_unfolded: Run, tmp_path: Path) -> None:

@@ -201,6 +201,17 @@ def test_names_with_markup_and_terminal_codes_are_harmless_everywhere(tmp_path: 
     assert "&lt;b&gt;[red]&amp;" in svg
 
 
+@pytest.mark.parametrize(
+    "asked", [("--draw", "-o", "FILE"), ("-o", "FILE", "--draw"), ("-o", "FILE"), ("--draw", "FILE")]
+)
+def test_the_picture_goes_where_either_option_says(tmp_path: Path, run: Run, asked: tuple[str, ...]) -> None:
+    target = tmp_path / "a.svg"
+    code, _, err = run("fit", DEMO, "--part", "W-08", *(str(target) if word == "FILE" else word for word in asked))
+    assert (code, target.exists()) == (0, True), err
+    assert list(tmp_path.iterdir()) == [target]
+    assert run("fit", DEMO, "--draw")[0] == 2
+
+
 def test_help_shows_examples_and_starts_without_the_heavy_libraries() -> None:
     for command in ("fit", "parts", "make"):
         done = subprocess.run(

@@ -21,7 +21,10 @@ from shimopt.job import Job, load_job
 from shimopt.planner import Decision, decide
 from shimopt.reasons.shared_reasons import NoStacksForAll
 from tests.brute_force_places import best_plan_of_places
+from tests.command import Run
 from tests.faults.harness import Faults
+from tests.job_files import write_job
+from tests.test_said_as_it_is import paper
 
 ROOT = Path(__file__).parents[1]
 GEARS = ROOT / "tests" / "data" / "gears"
@@ -200,3 +203,49 @@ def test_the_smallest_set_of_windows_that_no_stacks_meet_is_told(tmp_path: Path)
 
     assert outside(reason.names) > 0
     assert not any(outside([other for other in reason.names if other != name]) for name in reason.names)
+
+
+FLOATING = """
+title = "Slewing bevel"
+unit = "mm"
+drawer = "drawer.csv"
+[[place]]
+name = "near"
+installed = ["Q50"]
+[[place]]
+name = "far"
+installed = ["Q50"]
+[[gap]]
+name = "float"
+value = "{float} mm ± 0.005 mm"
+window = {{ min = 0.02, max = 0.08, source = "page 9" }}
+effects = {{ near = -1, far = -1 }}
+[[gap]]
+name = "backlash"
+value = "0.22 mm ± 0.01 mm"
+window = {{ min = 0.15, max = 0.30, source = "page 10" }}
+effects = {{ near = {side}, far = {other} }}
+"""
+PACK = '{ bevel = { teeth = [13, 39], pressure_angle = 20, on = "wheel", share = 0.5'
+
+
+@pytest.mark.parametrize(
+    ("play", "told"),
+    [
+        # a pack moves it by 2 x 0.5 x tan 20 deg x sin 71.57 deg = 0.345 of its thickness: 0.20 too much of float is
+        # 0.069 mm of backlash, and a tenth of its window 0.015
+        ("0.28", True),
+        # 0.03 too much is 0.010
+        ("0.11", False),
+    ],
+)
+def test_backlash_that_was_read_with_too_much_float_is_read_again(
+    run_unfolded: Run, tmp_path: Path, play: str, told: bool
+) -> None:
+    text = FLOATING.format(float=play, side=f"{PACK} }} }}", other=f"{PACK}, into_mesh = true }} }}")
+    drawer = "part,thickness_mm,on_hand\nQ50,0.50,0\nQ20,0.20,1\nQ05,0.05,1\n"
+    job = write_job(tmp_path, text, drawer)
+    plan = run_unfolded("plan", job)[1]
+    assert ("Set float first, by all that is listed. Then read backlash again" in plan) is told
+    assert "look at the tooth contact (marking)" in plan
+    assert "Tooth contact looked at with marking paste, both flanks, after work at" in paper(run_unfolded, job, "sheet")

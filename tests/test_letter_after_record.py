@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import io
 import shutil
 from pathlib import Path
 from typing import Any
 
+import pypdf
+
 from shimopt.job import load_job
 from shimopt.planner import Decision, decide
 from shimopt.render.papers.letter import letter_content
+from shimopt.render.papers.typeset import pdf_of
 from shimopt.render.pictures.gap_bars import job_bars, key_of
 from tests.command import Run
+from tests.test_letter_seen import MOMENT
 from tests.test_record_agreement import WHO, everywhere, job
 
 DEMO = Path(__file__).parents[1] / "demo_data"
@@ -62,7 +67,7 @@ def test_what_was_put_right_without_a_shim_is_not_called_left_as_it_is(run_unfol
     folder = job(tmp_path / "fan", FAN, FAN_DRAWER)
     run_unfolded("record", folder, "--after", "drive end=0.22 to 0.25", "--after", "far end=0.20 to 0.25", *WHO)
     found = everywhere(run_unfolded, folder)
-    assert "one got a shim (far end); one got no other shim (drive end)" in found["letter"]
+    assert "one got a shim (far end); one got no shim (drive end)" in found["letter"]
     assert "drive end: no shim was changed" in found["letter"]
     assert "left as it is" not in found["letter"]
     for text in found.values():
@@ -109,6 +114,10 @@ def test_of_what_is_looked_into_first_the_letter_plans_nothing(run: Run, tmp_pat
     assert row == ["14 to 15 thou", "4 to 12 thou", "to be looked into first", "6 to 7 thou", "12.5 to 13.5 thou", ""]
     assert content["answer"].count("lower 2") == 2
     assert "What has to be done can be said once that is found out." in content["answer"]
+    # six columns, and no figure is folded on paper
+    page = pypdf.PdfReader(io.BytesIO(pdf_of(content, "a4", MOMENT).file)).pages[0]
+    (row,) = (line for line in page.extract_text(extraction_mode="layout").splitlines() if "upper 3  " in line)
+    assert row.count("10.5 to 11.5") == 4
     # found, and measured since: nothing is drawn of what it would come to
     bars = job_bars(plan, "thou", unknown=["lower 2"])
     assert [(bar.label, bar.kind) for bar in bars["lower 2"]] == [("found", "found"), ("measured", "after")]

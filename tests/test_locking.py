@@ -112,7 +112,7 @@ def test_a_lock_of_another_user_is_named_with_its_age_and_never_passed_by(
 
 
 def test_who_waits_is_told_which_lock_and_how_old(tmp_path: Path) -> None:
-    path, said = drawer(tmp_path), r"another program is changing the drawer \(found: .*\.lock, 0 seconds old\)"
+    path, said = drawer(tmp_path), r"another program is changing the drawer \(here: .*\.lock, 0 seconds old\)"
     with locked(path), pytest.raises(InputError, match=said), locked(path, 0.05):
         pytest.fail("two held one lock")
 

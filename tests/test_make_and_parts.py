@@ -113,7 +113,7 @@ def test_make_names_the_nearest_where_nothing_is_within(run: Run) -> None:
         (["make", "2mm", "--from", "nowhere.csv"], "no such drawer"),
         (["make", "2mm"], "name yours: --drawer FILE"),
         (["make", "2mm", "--unit", "inch"], "did you mean in?"),
-        (["parts", "--inner", "16furlong"], "this unit is too long for anything in a machine (found: 16furlong)"),
+        (["parts", "--inner", "16furlong"], "this unit is too long for anything in a machine (here: 16furlong)"),
         (["parts", "--inner", "16"], "carries its own unit"),
         (["parts", "--inner", "17..16 mm"], "from the smaller to the larger"),
         (["parts", "--suits", DEMO], "names a job and one of its seats"),

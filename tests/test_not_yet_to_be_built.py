@@ -81,9 +81,9 @@ def test_a_sum_of_dimensions_is_told_by_its_least_known_term(tmp_path: Path) -> 
     )
     plan = planned(tmp_path, f'{_HEAD}[[gap]]\nname = "a"\nbuilt_up = [ {sizes} ]\n', "\nT-30,0.30,1\n")
     assert plan.outcome.gaps["a"].verdict == "unproven"
-    assert "Measure what gasket is crushed to for a" in steps(plan)
+    assert "Measure what the gasket is crushed to for a" in steps(plan)
     assert "finer gauge" not in steps(plan)
-    assert "measure what gasket is crushed to for a" in letter(plan)
+    assert "measure what the gasket is crushed to for a" in letter(plan)
 
 
 def test_a_reading_of_nothing_is_turned_before_a_finer_gauge_is_asked_for(tmp_path: Path) -> None:
@@ -218,7 +218,7 @@ def test_backlash_is_read_again_once_the_preload_is_set() -> None:
     then = "set preload, read backlash again then and plan again: how the packs are divided may change"
     again = "But backlash has to be read again once preload is set: how left cap and right cap share the pieces"
     assert f"Then preload is inside. {again} may change then." in first_line(plan)
-    assert steps(plan).startswith("Set preload first, by all that is listed. Then read backlash again, record both")
+    assert steps(plan).startswith("Set preload first, by all that is listed. Then read backlash again, look at")
     for said in (letter(plan), sheet(plan)):
         assert "To be settled first: backlash was read while preload still had up to 0.075 mm of play" in said
         assert then in said

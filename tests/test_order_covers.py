@@ -83,6 +83,16 @@ def test_all_covers_within_a_price_are_listed_and_nothing_else(job: Job, data: s
                     continue
                 tried[cover] = sum(first[x] + (n - 1) * further[x] for x, n in counts.items())
         assert listed == {cover: cost for cover, cost in tried.items() if cost <= most}
+        if tried:
+            least, cheapest = Covers(coverage).cheapest(Prices(first, further), 100_000)
+            assert least == min(tried.values())
+            assert cheapest
+            for cover in cheapest:
+                counts = Counter(cover)
+                assert serves_everywhere(coverage, counts)
+                assert sum(first[x] + (n - 1) * further[x] for x, n in counts.items()) == least
+            # none is told that costs as much as what is known already
+            assert Covers(coverage).cheapest(Prices(first, further), 100_000, least) == (least, [])
 
 
 @settings(max_examples=60, deadline=None)
@@ -160,6 +170,25 @@ def test_a_bound_holds_for_covers_not_known_however_odd_the_prices() -> None:
         found = known.tightened(nothing, None)
     assert found is not None
     assert found.bound == -3 * FINE
+
+
+def test_one_piece_is_not_bounded_at_the_price_of_ten() -> None:
+    """A at 1.00, from ten on at 0.60: a gap that asks for one A costs 1.00, also where parts of packs may be bought."""
+    window = Window(8 * STEP, 10 * STEP, "test")
+    at = Bracket.between(20 * STEP, 20 * STEP)
+    gap = Gap("g", Reading(at, "feeler"), window, (("g", Fraction(-1)),), again=(Fraction(0), Fraction(0)))
+    offer = Offer(Decimal("1.00"), 1, "", "north", 1, price_from=((10, Decimal("0.60")),))
+    stock = (replace(line_of("A", 11, 0, "1", "north"), offers=(offer,)),)
+    job = Job("test", "mm", (gap,), (Place("g", None, 2),), (), stock, suppliers=(Supplier("north", Decimal(0)),))
+    books = books_of(job)
+    covers = CoverPrices(
+        books, Settled(books.market, books.stock, frozenset([0])), [Covers(coverage) for coverage in books.coverages]
+    )
+    least = covers.at_least()
+    assert least is not None
+    found = covers.tightened(least, None)
+    assert found is not None
+    assert -(-found.bound // FINE) == books.market.coins(Decimal("1.00"))
 
 
 def test_what_is_better_is_found_where_what_is_known_is_no_multiple_of_the_unit() -> None:

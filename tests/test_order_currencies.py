@@ -175,27 +175,27 @@ def test_plan_that_may_buy_counts_in_it_too(tmp_path: Path, run: Run) -> None:
                 )
             ],
             ": catalogue.csv, row 3, column currency: prices are in EUR, GBP, and no rate says what one GBP costs "
-            '(found: GBP). Give all prices in one currency, or say in the job what another costs: currency = "EUR", '
+            '(here: GBP). Give all prices in one currency, or say in the job what another costs: currency = "EUR", '
             "rates = { GBP = ... }.",
         ),
         (
             [("catalogue.csv", "EUR", "NOK")],
-            "row 2, column currency: prices are in GBP, NOK, and no rate says what one NOK costs (found: NOK). Say "
+            "row 2, column currency: prices are in GBP, NOK, and no rate says what one NOK costs (here: NOK). Say "
             "what it costs in the job: rates = { NOK = ... }.",
         ),
         (
             [("catalogue.csv", "EUR", "NOK"), ("catalogue.csv", "1.50,,", "1.50,NOK,"), ("job.toml", "0\ncur", "0 #")],
-            "row 2, column currency: prices are in NOK, and no rate says what one NOK costs (found: NOK). Say what it",
+            "row 2, column currency: prices are in NOK, and no rate says what one NOK costs (here: NOK). Say what it",
         ),
         (
             [("job.toml", 'postage = 1.40\ncurrency = "GBP"', "postage = 0")],
             # as the catalogue states them, not as they are counted
-            "row 3, column currency: this price has no currency, and others are in EUR (found: 1.5)",
+            "row 3, column currency: this price has no currency, and others are in EUR (here: 1.5)",
         ),
         # Ostrand's postage is in EUR as its first price is; what its second price is in, nobody says
         (
             [("catalogue.csv", "Q-45,0.45,1.50,,Quay", "Q-45,0.45,1.50,,Ostrand")],
-            "catalogue.csv, row 3, column currency: this price has no currency, and others are in EUR (found: 1.5)",
+            "catalogue.csv, row 3, column currency: this price has no currency, and others are in EUR (here: 1.5)",
         ),
         # the same in the job's own currency, which needs no rate
         (
@@ -203,7 +203,7 @@ def test_plan_that_may_buy_counts_in_it_too(tmp_path: Path, run: Run) -> None:
                 ("catalogue.csv", "Q-45,0.45,1.50,,Quay", "Q-45,0.45,1.50,,Ostrand"),
                 ("catalogue.csv", "EUR", "GBP"),
             ],
-            "catalogue.csv, row 3, column currency: this price has no currency, and others are in GBP (found: 1.5)",
+            "catalogue.csv, row 3, column currency: this price has no currency, and others are in GBP (here: 1.5)",
         ),
         ([("job.toml", "0.86,", "0,")], "[rates], EUR.rate: a rate is a number above 0"),
         ([("job.toml", "0.86,", "0.1234567,")], "with at most 6 decimals"),
@@ -211,7 +211,7 @@ def test_plan_that_may_buy_counts_in_it_too(tmp_path: Path, run: Run) -> None:
         ([("job.toml", "rates = { EUR", "rates = { GBP")], "this is the job's own currency"),
         (
             [("catalogue.csv", "Q-45,0.45,1.50,,Quay", "Q-45,0.45,1.50,GBP,Ostrand")],
-            "row 3, column currency: Ostrand charges in EUR, and sends one bill (found: GBP)",
+            "row 3, column currency: Ostrand charges in EUR, and sends one bill (here: GBP)",
         ),
         (
             [("catalogue.csv", "supplier,lead_days", "supplier,pack"), ("catalogue.csv", "Quay,4", "Quay,0")],

@@ -75,13 +75,13 @@ def test_the_page_prints_on_as_many_sheets_as_the_paper_has(chromium: Any, run: 
     context = chromium.new_context()
     page = context.new_page()
     for name in ("swing-bridge", "slipway-winch", "quarry-tram"):
-        for command in ("letter", "sheet"):
+        for command, more in (("letter", ()), ("sheet", ()), ("sheet", ("--card",))):
             for ending in ("pdf", "html"):
-                run(command, DEMO / name, "-o", tmp_path / f"paper.{ending}", "--date", DATE)
+                run(command, DEMO / name, *more, "-o", tmp_path / f"paper.{ending}", "--date", DATE)
             page.goto((tmp_path / "paper.html").as_uri())
             printed = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True)))
             paper = pypdf.PdfReader(tmp_path / "paper.pdf")
-            assert len(printed.pages) == len(paper.pages), (name, command)
+            assert len(printed.pages) == len(paper.pages), (name, command, more)
             # A4, as the paper
             assert [float(side) for side in printed.pages[0].mediabox[2:]] == pytest.approx([595.28, 841.89], abs=1)
     context.close()

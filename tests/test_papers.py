@@ -164,7 +164,6 @@ def test_the_sheet_can_be_followed_without_the_program(run: Run, tmp_path: Path)
         "R-07",
         "7 thou (0.178 mm)",
         "tin 1",
-        "piece 1 against the fixed face",
         "10 to 11 thou",
         "allowed 4 to 12 thou",
         "under 2 bar (30 psi)",

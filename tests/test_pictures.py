@@ -15,7 +15,7 @@ from shimopt.lengths import Bracket
 from shimopt.planner import decide
 from shimopt.render.pictures.gap_bars import Bar, job_bars, key_of
 from shimopt.render.pictures.gap_picture import WIDTH, draw_gap, gap_height, job_picture
-from shimopt.render.pictures.gaps_chart import charts
+from shimopt.render.pictures.gaps_chart import ON_A_PHONE, charts
 from shimopt.render.pictures.picture_scales import Range, clear_of, common_ranges
 from shimopt.render.pictures.svg import Svg
 from shimopt.words.picture_words import swap_words
@@ -124,8 +124,27 @@ def test_gaps_with_the_same_window_share_a_scale_and_a_slip_does_not_flatten_the
     of = job([gap("a", 5, 6, window(4, 12)), gap("b", 17, 18, window(4, 12)), gap("slip", 170, 180, window(4, 12))], [])
     bars = {g.name: [Bar("found", g.reading.bracket, "found")] for g in of.gaps}
     ranges = common_ranges(of, bars)
-    assert ranges["a"] == ranges["b"]
-    assert ranges["b"].high < 40 * THOU < ranges["slip"].high
+    assert ranges["a"] == ranges["b"] == ranges["slip"]
+    assert ranges["b"].high < 40 * THOU
+    assert ranges["b"].far == {1}
+
+
+def test_what_is_far_out_stands_behind_a_break_beside_the_others_scale() -> None:
+    """4 to 18 thou and room for a word: 4 - 2.8/3 to 18 + 2.8/3. A bar of 1 thou is as long on both sides of the break.
+
+    The slip stands at the right end, behind two strokes on the axis and two on its arrow.
+    """
+    bars = [Bar("found", thou(170, 171), "found"), Bar("then", thou(10, 11), "after", swap="R-160")]
+    picture = bars_svg("a", window(4, 12), bars, Range(thou(3, 3).low, thou(19, 19).low, frozenset({1})), "thou")
+    (found,), (after,), (axis,) = (drawn(picture, kind) for kind in ("found", "after", "axis"))
+    assert found["width"] == pytest.approx(after["width"], abs=0.05)
+    strokes = drawn(picture, "break")
+    assert len(strokes) == 4
+    first, last = sorted({one["x1"] for one in drawn(picture, "limit")})
+    assert last < min(one["x1"] for one in strokes) < max(one["x2"] for one in strokes) < found["x"]
+    assert found["x"] + found["width"] <= axis["x2"]
+    assert (last - first) == pytest.approx(8 * after["width"], abs=0.05)
+    assert {"found 170 to 171 thou", "R-160"} <= set(texts(picture))
 
 
 def test_everything_drawn_lies_on_the_picture(tmp_path: Path) -> None:
@@ -338,3 +357,11 @@ def test_packs_that_stand_below_the_scale_are_not_told_across_the_picture() -> N
     texts = [e.text or "" for e in ElementTree.fromstring(job_picture(plan, "mm")).iter(f"{SVG}text")]
     assert texts.count("new packs") == 2
     assert not [text for text in texts if text.startswith("left cap:")]
+
+
+def test_no_word_of_an_axis_is_cut_off_at_the_edge() -> None:
+    """A window without a lower end is shown from nothing on: on a phone, left of that is no room for `preload`."""
+    one = gap("crosshead", 20, 21, window(None, 8))
+    bars = {"crosshead": [Bar("found", one.reading.bracket, "found")]}
+    assert "preload" not in texts(charts("t", [one], bars, "thou", ON_A_PHONE)[0].svg)
+    assert {"preload", "play"} <= set(texts(charts("t", [one], bars, "thou")[0].svg))

@@ -181,6 +181,20 @@ def test_the_sheet_reads_a_preload_by_its_torque_and_play_by_pushing() -> None:
         "backlash: hold the pinion, dial square on a tooth of the wheel at its outer end, rock the wheel without "
         "pushing it along its axis; at four places round: the smallest of the four counts, not their mean"
     )
+    # one bucket shim lies under every valve: nothing floats there, as it may at a ring that was chosen by its thickness
+    said = (
+        "Have it stand as the service data say; what floats is held at one end while you read",
+        "Turn a little, read again: both readings must agree",
+    )
+    valves = load_job(ROOT / "demo_data" / "twelve-valve")
+    assert tuple(read_steps(valves)[2:]) == said
+    two = replace(valves.places[0], most_pieces=2)
+    with_two = replace(valves, places=(two, *valves.places[1:]), gaps=valves.gaps[:2])
+    assert read_steps(with_two)[2:4] == [
+        "1 inlet: if it floats, push it to one end and hold it there while you read (either end, if the service data "
+        "name none)",
+        f"1 exhaust: h{said[0][1:]}",
+    ]
     # the crown wheel's bearings read 0.09 to 0.11 mm of preload
     wheel = load_job(ROOT / "tests" / "data" / "crown-wheel")
     assert read_steps(wheel)[3:] == [

@@ -31,7 +31,7 @@ def recorded(run: Run, folder: Path, *more: str) -> tuple[Path, int, str]:
 def test_what_was_machined_is_told_and_not_looked_for(run_unfolded: Run, tmp_path: Path) -> None:
     job, code, out = recorded(run_unfolded, tmp_path, "--machined", "drive end=shoulder faced 0.24 mm")
     assert code == 0
-    assert "drive end: predicted 0.45 to 0.50 mm, read 0.22 to 0.25 mm; it was put right without a shim since" in out
+    assert "drive end: predicted 0.45 to 0.50 mm, read 0.22 to 0.25 mm; it was worked on without a shim since" in out
     plan = run_unfolded("plan", job)[1]
     assert plan.startswith("Nothing to fit: both gaps are inside as read.")
     assert "predicted" not in plan

@@ -98,7 +98,7 @@ def test_a_record_is_read_back_as_it_was_written(low: int, up: int, over: int, u
     read = Bracket(Fraction(low), min(best, Fraction(low + up + over)), Fraction(low + up + over))
     record = Record("x", "2026-05-03", 'A "B" \\ C\n#', "", {}, {"g=[1]": RecordedGap(read, read)})
     changed = job_with_record(Path("job.toml"), text, record, unit)
-    assert changed.startswith(text)
+    assert changed.startswith(f"{text}\n[[record]]")
     from shimopt.job.record import RecordTable
 
     back = RecordTable.model_validate(tomllib.loads(changed)["record"][0]).record()

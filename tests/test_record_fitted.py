@@ -129,11 +129,11 @@ def test_whatever_is_wrong_is_told_at_once_and_nothing_is_written(run_unfolded: 
     for line, words in zip(
         told,
         [
-            "no place of this name (found: uper 1=R-03). Did you mean upper 1?",
-            "(found: R-05). Give it a row in the drawer: part R-05, its thickness, on_hand = 0",
-            "(found: R-07 measured thin)",
-            "names its place (found: lower 1). Write all that is in it now, like",
-            "(found: W08). Did you mean W-08?",
+            "no place of this name (here: uper 1=R-03). Did you mean upper 1?",
+            "(here: R-05). Give it a row in the drawer: part R-05, its thickness, on_hand = 0",
+            "(here: R-07 measured thin)",
+            "names its place (here: lower 1). Write all that is in it now, like",
+            "(here: W08). Did you mean W-08?",
             "given twice",
         ],
         strict=True,

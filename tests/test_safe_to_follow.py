@@ -169,3 +169,14 @@ def test_dirty_seats_are_not_made_dirty_again(run_unfolded: Run, tmp_path: Path)
     job += 'window = { min = 0.15, max = 0.30, source = "s" }\n'
     folder = write_job(tmp_path, job, "part,thickness_mm,on_hand\nS-10,0.10,1\n")
     assert "shims clean; then dry or oiled, as the maker says" in paper(run_unfolded, folder, "sheet")
+
+
+def test_the_sheet_says_no_more_of_the_faces_than_how_they_are_oiled(run_unfolded: Run, tmp_path: Path) -> None:
+    # what the trial found of them is no instruction; and one piece alone has no order
+    for told, then in (("oiled", "clean; then oiled"), ("thrust face scored, 0.05 deep", "clean; then dry or oiled")):
+        text = f'title = "T"\nunit = "mm"\ndrawer = "drawer.csv"\nstate = {{ surfaces = "{told}" }}\n'
+        text += '[[gap]]\nname = "a"\nvalue = "0.40 mm ± 0.01 mm"\nwindow = { min = 0.10, max = 0.30, source = "s" }\n'
+        job = write_job(tmp_path, text, "part,thickness_mm,on_hand\nQ20,0.20,1\n")
+        said = paper(run_unfolded, job, "sheet")
+        assert then in said
+        assert "piece 1 against" not in said

@@ -120,7 +120,7 @@ def test_whatever_a_rule_lacks_has_words_and_is_counted_where_it_is_lacking_part
 # what is likely, and where one then has to look: A is what should be in, B what may be in instead of it, or beside it
 WHERE_TO_LOOK = {
     "agrees": "",
-    "machined": ": it was put right without a shim since",
+    "machined": ": it was worked on without a shim since",
     "cover_rested": ": the reading before was blind and is disproved, for the cover rested on its case",
     "read_with_play": ": the reading before was taken while A still had play, which lets it stand so far off",
     "preload_hidden": ": the reading before was blind and is disproved, for what read as nothing hid a preload",
@@ -134,7 +134,7 @@ WHERE_TO_LOOK = {
     "interchanged": ", as much as B is the other way: look whether the two readings, or what is in there, were "
     "interchanged",
     "piece_stayed": ", as if A had stayed in: look whether it came out",
-    "piece_in": ", as if A were in: look whether it is",
+    "piece_in": ", as if A were in too: look whether it is",
     "effect_computed": ": look first whether the packs at A and B move it as far as is computed, the least known "
     "figure here (share, teeth, angle), then for a wrong shim, clamping and seating",
     "piece_missing": ", as if A were missing: count the pieces",
@@ -147,6 +147,9 @@ WHERE_TO_LOOK = {
     "clamping, seating and the gauge",
     "nothing_done": ", and no shim was changed there: if nothing else was done to it, look at clamping, seating and "
     "the gauge",
+    "under_cover": ": look for dirt or a burr under the cover, and whether it was nipped too hard when it was read "
+    "before; then measure the pieces",
+    "reading_doubted": ": the reading before looked like a slip already, and what was calculated from it with it",
     "burr_or_seating": ": look for a burr, dirt, a wrong shim, or a seat that is not home",
     "clamp_or_seating": ": look for a wrong shim, and whether it is clamped and the seat home as in the trial",
 }

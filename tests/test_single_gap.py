@@ -10,6 +10,7 @@ from typing import get_args
 
 import pytest
 from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 import shimopt
 from shimopt import planner
@@ -73,6 +74,20 @@ def _nothing_else_asks(of: Job, one: Gap) -> bool:
         and not (one.reading.no_preload_assumed and one.window.max is not None and one.window.max <= 0)
         and not of.priority
     )
+
+
+@settings(deadline=None, max_examples=50)
+@given(low=st.integers(100, 300), spread=st.integers(1, 40), parts=st.integers(1, 7))
+def test_a_gap_read_by_the_mean_of_any_number_of_pulls_is_answered_too(low: int, spread: int, parts: int) -> None:
+    """The mean of three pulls is no whole number of nanometres, nor of half ones."""
+    read = gap("east", 0, 0, replace(window(100, 200, unit="um"), stated_target=143_000), unit="um")
+    best = Fraction(low * 1000) + Fraction(spread * 1000, parts)
+    bracket = Bracket(best - Fraction(spread * 500, parts), best, best + 10_000)
+    one = replace(read, reading=replace(read.reading, bracket=bracket))
+    of = job([one], [shim(50, 2, unit="um"), shim(70, 2, unit="um"), shim(110, 2, unit="um")], unit="um")
+    seat = SeatStacks.of(of, screen(of), one)
+    assert seat is not None
+    assert seat.best(bracket, one.window) == chosen_stacks(of).choice.stacks.get("east", ())
 
 
 def test_one_gap_takes_less_than_a_tenth_of_a_millisecond() -> None:

@@ -330,7 +330,7 @@ def test_what_will_not_come_is_no_longer_on_order(run: Run) -> None:
         (["S-11=1"], "Did you mean"),
         (["S-10=5"], "S-10: only 4 are on hand"),
         (["S-30 [t7]=2"], "S-30 [t7]: only 1 is on hand"),
-        (["S-20=1", "S-10=5"], "only 4 are on hand (found: S-10=5). Look again: shimopt stock show"),
+        (["S-20=1", "S-10=5"], "only 4 are on hand (here: S-10=5). Look again: shimopt stock show"),
         (["S-20=1", "S-20=1"], "given twice"),
         (["S-10'; DROP TABLE lot; --=1"], "the stock has no such part"),
     ],
@@ -350,7 +350,7 @@ def test_of_pieces_that_are_held_it_is_told_how_many_and_for_whom(run: Run) -> N
     for pieces, told in (("2", f"S-10: 2 on hand, 1 of them {held}"), ("3", "S-10: only 2 are on hand")):
         code, _, err = run("stock", "scrap", f"S-10={pieces}")
         assert (code, told in " ".join(err.split())) == (2, True), err
-    assert "): 1 is free (found: S-10=2)" in " ".join(run("stock", "scrap", "S-10=2")[2].split())
+    assert "): 1 is free (here: S-10=2)" in " ".join(run("stock", "scrap", "S-10=2")[2].split())
     run("stock", "scrap", "S-10=1")
     err = " ".join(run("stock", "scrap", "S-10=1")[2].split())
     assert (f"S-10: 1 on hand, it is {held}" in err, "): none is free" in err) == (True, True), err
@@ -478,7 +478,7 @@ def test_a_drawer_whose_name_is_mistyped_is_told_and_those_there_are_named(
     code, out, err = run("stock", *booked, "--drawer", "mian")
     assert (code, out) == (2, "")
     assert (
-        "the stock has no drawer of this name (found: mian). It has: main; a new one begins with shimopt stock take-in."
+        "the stock has no drawer of this name (here: mian). It has: main; a new one begins with shimopt stock take-in."
         in " ".join(err.split())
     )
 
@@ -654,7 +654,7 @@ def test_undo_of_an_order_that_came_is_refused_and_says_so(run: Run) -> None:
     run("stock", "ordered", "S-20=5", "--person", "B")
     run("stock", "arrived", "S-20=4", "--person", "A")
     code, _, err = run("stock", "undo", "--person", "B")
-    told = "undo of row 5 of the ledger, ordered: 1 of it is on order still (found: S-20=5)."
+    told = "undo of row 5 of the ledger, ordered: 1 of it is on order still (here: S-20=5)."
     assert (code, told in " ".join(err.split())) == (2, True), err
     assert counts()["S-20"] == (7, 0, 1)
 
@@ -679,7 +679,7 @@ def test_undo_is_refused_where_the_pieces_are_held_by_now(run: Run) -> None:
     told = " ".join(err.split())
     assert code == 2
     assert "undo of row 1 of the ledger, taken in: S-10: 4 on hand, 1 of them held for Mill until" in told, err
-    assert ": 3 are free (found: S-10=4). Have them let go first: shimopt hold JOB --free." in told
+    assert ": 3 are free (here: S-10=4). Have them let go first: shimopt hold JOB --free." in told
     assert counts()["S-10"] == (4, 1, 0)
 
 

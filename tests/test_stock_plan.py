@@ -170,7 +170,7 @@ def test_a_stock_that_is_not_there_and_a_drawer_that_it_has_not_are_told(run: Ru
     job = shop / "mill" / "job.toml"
     job.write_text(JOB.format("Mill").replace("stock:main", "stock:mian"), encoding="utf-8")
     code, _, err = run("plan", str(job))
-    assert (code, "no drawer of this name (found: mian). It has: main" in err) == (2, True)
+    assert (code, "no drawer of this name (here: mian). It has: main" in err) == (2, True)
     if not (file := shop / "stock.db").exists():
         return
     file.unlink()
@@ -247,7 +247,7 @@ def test_what_a_drawer_leaves_to_the_catalogue_a_stock_leaves_to_it_too(run: Run
 def test_commands_that_name_a_drawer_know_one_of_the_stock_or_say_what_to_do(run: Run, beside_a_table: Path) -> None:
     run("stock", "take-in", "drawer.csv", "--yes")
     assert run("make", "0.6mm", "--drawer", "stock:main")[1:] == run("make", "0.6mm", "--drawer", "drawer.csv")[1:]
-    assert "no drawer of this name (found: mian). It has: main" in run("make", "0.6mm", "--drawer", "stock:mian")[2]
+    assert "no drawer of this name (here: mian). It has: main" in run("make", "0.6mm", "--drawer", "stock:mian")[2]
     for command in (["plan"], ["fit", "--part", "S-10"]):
         name, *more = command
         told = [run(name, job, *more)[1] for job in ("table", "stock")]

@@ -128,8 +128,15 @@ def test_what_no_blade_tells_the_torque_tells(run_unfolded: Run, tmp_path: Path)
 def test_where_the_torque_says_too_tight_no_shim_is_offered_for_what_is_read(run_unfolded: Run, tmp_path: Path) -> None:
     # play 0 to 0.02 would ask for more shim, in a bearing that already turns too hard
     read = ("--after", "worm=play 0 to 0.02 mm")
-    job, _ = recorded(run_unfolded, tmp_path, "30 lbf in, without oil", STATED, *read)
+    # K17 is in the drawer too: 0.05 thinner, it would leave 0.03 to 0.05 of preload by that reading
+    job = write_job(tmp_path, JOB + STATED, DRAWER + "K17,0.17,1\n")
+    run_unfolded("record", job, "--running-torque", "worm=30 lbf in, without oil", *read, *WHO)
     plan, letter = run_unfolded("plan", job)[1], paper(run_unfolded, job, "letter")
+    told = plan + letter + run_unfolded("plan", job, "--full")[1] + paper(run_unfolded, job, "sheet")
+    for remedy in ("K17", "would", "0.03 mm too loose", "needs 0", "known shim more"):
+        assert remedy not in told
+    assert "turns too hard" in plan
+    assert "K17" not in run_unfolded("why", job)[1]
     changes = json.loads(run_unfolded("plan", job, "--json")[1])["changes"]
     assert [(change["in"], change["out"]) for change in changes] == [([], [])]
     assert "would do" not in plan

@@ -11,7 +11,7 @@ from shimopt.errors import InputError
 from shimopt.job import load_job
 from shimopt.planner import decide
 from shimopt.starting.new_files import write_new
-from shimopt.starting.typed_job import files_typed
+from shimopt.starting.typed_job import files_typed, wrong_in
 
 TYPED = {
     "title": "Winch",
@@ -98,6 +98,34 @@ def test_what_looks_like_another_unit_is_asked_about_and_stands_once_somebody_is
         files_typed(slip)
     assert "It is as typed" in str(asked.value)
     assert "checked = true" in files_typed(slip | {"sure": "1"})["job.toml"]
+
+
+def test_a_figure_of_the_dimensions_with_its_point_forgotten_is_asked_about_at_its_gap() -> None:
+    """1649 for 16.49 leaves 11 thou; 165900 leaves 164 in, and 4149 less than nothing: by hand."""
+    built_up = TYPED | {"gap.1.kind": "dimensions", "gap.1.no_go": "", "gap.1.go": ""}
+    far = built_up | {"gap.1.dimensions": "+ bore depth 165900 - width 1649"}
+    with pytest.raises(InputError) as refused:
+        files_typed(far)
+    (asked,) = refused.value.problems
+    assert asked.rule.startswith("the dimensions come to 164251 thou, far above the window (4 to 12 thou)")
+    assert "checked = true" in files_typed(far | {"sure": "1"})["job.toml"]
+    # what cannot be is told at its gap and its field, in no words of a file
+    (wrong,) = wrong_in(built_up | {"gap.1.dimensions": "+ bore depth 1660 - width 5809"})
+    assert (wrong.where, wrong.field, wrong.file) == ("left", "gap.1.dimensions", "")
+    assert "4149 thou less than nothing" in wrong.rule
+
+
+def test_few_pulls_of_a_dial_and_a_coarse_one_are_asked_about_as_on_the_terminal() -> None:
+    """One division of 10 thou beside pulls of at most 10.5: by hand."""
+    few = TYPED | {"gap.2.readings": "10 10.5", "gap.2.division": "10"}
+    with pytest.raises(InputError) as refused:
+        files_typed(few)
+    assert [one.rule for one in refused.value.problems] == [
+        "One division is 10, and the pulls are hardly more",
+        "So few pulls say nothing of how well it repeats",
+    ]
+    assert "resolution = 10 }" in files_typed(few | {"sure": "1"})["job.toml"]
+    assert "resolution = 0.5 }" in files_typed(TYPED | {"gap.2.division": "0.5"})["job.toml"]
 
 
 def test_markup_and_toml_in_every_field_is_only_ever_text(tmp_path: Path) -> None:

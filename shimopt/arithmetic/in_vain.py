@@ -1,7 +1,8 @@
-"""Places that act together are changed only for a gap that comes inside; what is too loose is not made too tight.
+"""Places that act together are changed only for a gap that comes inside; none is made too tight, or tighter, for that.
 
 A place that moves one gap alone gets a stack only if that brings the gap inside. Where several places move a gap, or
 one place several gaps, the same holds of what they do together: else what is in stays in, and the nearest is told.
+What is too loose can be run in and read; what is too tight seizes (common practice, no source).
 """
 
 from __future__ import annotations
@@ -26,9 +27,9 @@ def changed_in_vain(job: Job, cluster: Cluster, stacks: Mapping[str, Stack], out
     if outside and outside >= {*brought_inside(job, cluster)}:
         return f"{cluster.places} were changed, and no gap of theirs came inside"
     for name in outside:
-        gap, read, after = job.gap[name], job.gap[name].reading.bracket.best, outcome.gaps[name].after.best
-        if _off_as_read(gap) and (gap.window.side(read), gap.window.side(after)) == ("over", "under"):
-            return f"{name!r} was too loose and was made too tight"
+        read, least, after = job.gap[name].reading.bracket.best, job.gap[name].window.min, outcome.gaps[name].after.best
+        if least is not None and after < least and after < read:
+            return f"{name!r} was made too tight, or tighter than it was"
     return ""
 
 

@@ -47,6 +47,8 @@ Likely = Literal[
     "nothing_done",
     "burr_or_seating",
     "clamp_or_seating",
+    "under_cover",
+    "reading_doubted",
 ]
 
 
@@ -107,6 +109,11 @@ class Pieces:
         return {slip.gap: slip.meant for slip in slips_of(self.job) if slip.meant is not None}
 
     @cached_property
+    def doubted(self) -> set[str]:
+        """The gaps whose reading looks like a slip, whatever was meant."""
+        return {slip.gap for slip in slips_of(self.job)}
+
+    @cached_property
     def _unsettled(self) -> Counter[int]:
         return Counter(i for name, stack in self.stacks.items() if name not in self.settled for i in stack)
 
@@ -133,10 +140,12 @@ def likely_cause(gap: Gap, apart: Apart, pieces: Pieces) -> Cause:
     )
 
 
-def with_play(job: Job, gap: Gap) -> list[Gap]:
-    """The gaps that still had play where preload is wanted when this one was read, which the same packs set.
+def with_play(job: Job, gap: Gap, *, preloads: bool = False) -> list[Gap]:
+    """The gaps that still had more play than they are to have when this one was read, which the same packs set.
 
-    Packs on both sides set this one by their difference and those by their sum.
+    Packs on both sides set this one by their difference and those by their sum. Play where play is wanted counts for a
+    backlash that what is too much of it moves by more than a tenth of its window (common practice, no source); not
+    among `preloads` alone.
     """
     ways = {place: effect > 0 for place, effect in gap.effects}
     if len({*ways.values()}) < 2:
@@ -147,9 +156,25 @@ def with_play(job: Job, gap: Gap) -> list[Gap]:
         both = [ways[place] for place, _ in other.effects if place in ways]
         by_their_sum = len({effect > 0 for _, effect in other.effects}) == 1
         all_of = len(both) == len(other.effects) and len({*both}) == 2
-        if all_of and by_their_sum and other.window.wants_preload and other.reading.bracket.high > 0:
+        meant = other.window.wants_preload or not preloads
+        if meant and all_of and by_their_sum and _floated(gap, other):
             found.append(other)
     return found
+
+
+def _floated(gap: Gap, other: Gap) -> bool:
+    """Whether the other gap had so much play that it does not say where this one stood."""
+    play, most = other.reading.bracket, other.window.max
+    if other.window.wants_preload:
+        return play.high > 0
+    # what hangs between teeth is rocked wherever the float has left it
+    if not any(source.teeth for source in gap.effect_sources):
+        return False
+    if most is None or not other.window.off(play.best) or play.best < most:
+        return False
+    window = None if gap.window.min is None or gap.window.max is None else gap.window.max - gap.window.min
+    moved = max(abs(effect) for _, effect in gap.effects) * (play.best - most)
+    return window is None or 10 * moved > window
 
 
 def _blind(gap: Gap, apart: Apart) -> Cause | None:
@@ -173,9 +198,16 @@ def _read_otherwise(gap: Gap, apart: Apart, pieces: Pieces) -> Cause | None:
     meant = pieces.slips.get(gap.name)
     if meant is not None and abs(apart.off - (meant - read.best)) <= apart.plausible:
         return Cause("reading_slipped", low=meant, high=meant)
-    if second is None or abs(apart.off - (second.best - read.best)) > apart.plausible:
+    # a slip that was asked about, and what it meant was not known, or was something else
+    if gap.name in pieces.doubted and abs(apart.off) >= read.best / 2:
+        return Cause("reading_doubted")
+    if second is None:
         return None
     low, high = apart.predicted.low - read.low + second.low, apart.predicted.high - read.high + second.high
+    # a reading that begins at nothing is no figure to compare: it is what was foretold, or not
+    foretold = apart.found.low <= 0 and low <= apart.found.high and apart.found.low <= high and not apart.overlap
+    if abs(apart.off - (second.best - read.best)) > apart.plausible and not foretold:
+        return None
     return Cause("closed_up_holds", low=low, high=high)
 
 
@@ -230,6 +262,8 @@ def _stack_at_fault(gap: Gap, apart: Apart, pieces: Pieces) -> Cause:
         return found
     if found := _another_instead(gap, apart, pieces):
         return found
+    if thicker > 0 and gap.reading.opens:
+        return Cause("under_cover")
     unmeasured = sum((stock[i].part.thickness.best for i in stack if not stock[i].part.measured), Fraction(0))
     if unmeasured and abs(thicker) - apart.doubt / abs(effect) <= unmeasured * _WRONG_MARK:
         return Cause("not_as_marked")
@@ -261,8 +295,9 @@ def _one_more(gap: Gap, apart: Apart, pieces: Pieces, *, came_out: bool = False)
     best = min(found, key=lambda i: (abs(thicker - stock[i].part.thickness.best), i not in out), default=None)
     if best is None:
         return None
-    stayed = Counter(out)[best]
-    return Cause("piece_stayed" if stayed else "piece_in", stock[best].part.name, count=stayed)
+    if stayed := Counter(out)[best]:
+        return Cause("piece_stayed", stock[best].part.name, count=stayed)
+    return Cause("piece_in", stock[best].part.name, count=len(pieces.stacks.get(place, ())))
 
 
 def _another_instead(gap: Gap, apart: Apart, pieces: Pieces) -> Cause | None:

@@ -23,9 +23,10 @@ class Span:
 def needed(job: Job, gap: Gap) -> Span | None:
     """The thickness, taken as exact, that brings the gap inside by what decides there; None where there is none.
 
-    An effect that is not known exactly has to serve at both of its ends.
+    An effect that is not known exactly has to serve at both of its ends. Nor is any known where it turns too hard or
+    too easily: its reading is disproved.
     """
-    if len(gap.effects) != 1:
+    if len(gap.effects) != 1 or job.turns_wrong(gap.name):
         return None
     zone = None if gap.least_chance is None else guarded(gap)
     if gap.least_chance is not None and zone is None:
@@ -41,9 +42,9 @@ def needed(job: Job, gap: Gap) -> Span | None:
 
 
 def aimed(job: Job, gap: Gap) -> Span | None:
-    """The thickness that brings the best estimate into the window; None where there is none."""
+    """The thickness that brings the best estimate into the window; None where none does, or a torque disproves it."""
     best = without_shims(job, gap).best
-    if len(gap.effects) != 1:
+    if len(gap.effects) != 1 or job.turns_wrong(gap.name):
         return None
     return _span(gap.effects[0][1], Bracket(best, best, best), gap.window.min, gap.window.max)
 

@@ -16,7 +16,7 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from shimopt.errors import shown
+from shimopt.errors import here
 from shimopt.lengths import UNITS, LengthError, parse_number, to_nm
 
 Whole = npt.NDArray[np.int64]
@@ -130,7 +130,7 @@ _TOO_LONG = ("a length in a machine is at most 10 m", "check the digits and the 
 
 def _told(value: str, rule: str, remedy: str) -> str:
     """A sentence about a cell."""
-    return f"{rule}{f' (found: {shown(value, 40)})' if value else ''}. {remedy[:1].upper()}{remedy[1:]}."
+    return f"{rule}{here(value, 40)}. {remedy[:1].upper()}{remedy[1:]}."
 
 
 def _with_odd_cells(texts: pa.Array, unit: str, decimal_comma: bool, word: str) -> Lengths:

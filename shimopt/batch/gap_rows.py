@@ -14,7 +14,7 @@ from shimopt.batch.best_stacks import NONE, Asked
 from shimopt.batch.decimals import Flags, Lengths, Whole, as_texts, lengths_of
 from shimopt.batch.stack_table import PER_NM
 from shimopt.batch.terms import Terms
-from shimopt.errors import nearest_name, shown
+from shimopt.errors import here, nearest_name
 from shimopt.job.gap import AT_ODDS, odds_of
 from shimopt.readings.value import OUT_OF_ORDER, out_of_order
 
@@ -190,6 +190,6 @@ def _seats(column: pa.Array | None, count: int, terms: Terms, refusals: _Refusal
         if name and name not in terms.seats:
             meant = nearest_name(name, terms.seats)
             remedy = f"Did you mean {meant}?" if meant else "Name a seat of the job."
-            refusals.where(code == at, f"there is no such seat (found: {shown(name, 40)}). {remedy}")
+            refusals.where(code == at, f"there is no such seat{here(name, 40)}. {remedy}")
             names[at] = ""
     return tuple(names), code

@@ -152,7 +152,7 @@ def plan_job(path: str, name: str, buy: bool) -> JobAnswer:
         unproven=unproven,
         outside=outside,
         pieces=int(found.outcome.levels["pieces"]),
-        exit_code=0 if found.outcome.doable else 1,
+        exit_code=0 if found.doable else 1,
         settle_first="yes" if unsettled(found.decision) else "",
         go_in=len(found.decision.changes.going_in()),
     )

@@ -17,8 +17,9 @@ from shimopt.bench.further_pages import FurtherPages
 from shimopt.bench.job_pages import job_and_errors
 from shimopt.bench.posted import Posted, posted
 from shimopt.bench.shop import Shop, told
+from shimopt.words.button_words import refused_here
 
-_NUMBERED = re.compile(r"(after|fitted)\.([1-9][0-9]{0,4})")
+_NUMBERED = re.compile(r"(after|fitted|running|machined)\.([1-9][0-9]{0,4})")
 _STROKE = re.compile(r"(?<=[0-9])\s*[-\u2013]\s*(?=[0-9])", re.ASCII)
 # so many jobs' last records are kept to be shown
 _MOST_SHOWN = 64
@@ -51,7 +52,7 @@ class ChangePages:
         if sent.as_data:
             return JSONResponse({"errors": errors} if errors else {"said": said}, 400 if errors else 200)
         await self.shop.desk.answered(job)
-        found = job_and_errors(self.shop, job)
+        found = job_and_errors(self.shop, job, request.scope["me"].id)
         return self.shop.page(
             request, "job", 400 if errors else 200, job=found["job"], said=said, errors=[*found["errors"], *errors]
         )
@@ -64,12 +65,15 @@ class ChangePages:
         """Record what was fitted, and what gaps read now."""
         sent = await posted(request, self.shop.tokens)
         job = await self._asked(request)
-        asked: dict[str, Any] = {"after": {}, "fitted": {}, "update_drawer": bool(sent.fields.get("update_drawer"))}
+        asked: dict[str, Any] = {what: {} for what in ("after", "fitted", "running", "machined")}
+        asked["update_drawer"] = bool(sent.fields.get("update_drawer"))
         for name in sent.fields:
             if (found := _NUMBERED.fullmatch(name)) and (text := sent.text(name) or _by_blades(sent, name)):
                 asked[found[1]][found[2]] = _to(text) if found[1] == "after" else text
         asked |= {"version": sent.text("version"), "instrument": sent.text("instrument"), **_who(request, sent)}
-        done, errors = await self._done(request, "record", job, asked)
+        done, wrong = await self._done(request, "record", job, asked)
+        # what is wrong in no file is wrong in what was sent
+        errors = [one if one["file"] else refused_here(one) for one in wrong]
         if errors and not sent.as_data:
             return await self._record_form(request, job, 400, sent.fields, errors)
         if errors:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import tempfile
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -100,19 +100,25 @@ def record(watch: Watch, path: str, asked: Mapping[str, Any]) -> dict[str, Any]:
     plan, version, so_far = planned(watch, path)
     refuse_other(path, asked["version"], version)
     gaps, places = list(plan.job.gap), list(plan.job.place)
-    after = {gaps[int(n) - 1]: text for n, text in asked["after"].items() if 0 < int(n) <= len(gaps)}
-    fitted = {places[int(n) - 1]: text for n, text in asked["fitted"].items() if 0 < int(n) <= len(places)}
+    after, running, machined = (_by_name(asked.get(what, {}), gaps) for what in ("after", "running", "machined"))
     done = record_plan(
         Plan(plan),
         after,
         person=asked["person"],
         instrument=asked["instrument"],
-        fitted=fitted,
+        fitted=_by_name(asked["fitted"], places),
+        running_torque=running,
+        machined=machined,
         update_drawer=asked["update_drawer"],
     )
     rows = done.recorded.compared
     said = recorded_words(done.recorded.record, sum(row.code == "agrees" for row in rows), len(rows))
     return {"said": [*so_far, said], "result": recorded_data(done) | {"said": so_far}}
+
+
+def _by_name(asked: Mapping[str, str], names: Sequence[str]) -> dict[str, str]:
+    """What was sent by numbers, from 1."""
+    return {names[int(n) - 1]: text for n, text in asked.items() if 0 < int(n) <= len(names)}
 
 
 def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:

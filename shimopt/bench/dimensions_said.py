@@ -6,8 +6,13 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from shimopt.errors import InputError
+from shimopt.bench.reading_said import as_value
+from shimopt.errors import InputError, Problem
+from shimopt.lengths import spelled, toleranced
+from shimopt.words.bench_words import dimension_slip_words
 
+# common practice, no source: no wear makes thrice of a length, nor a third
+_FAR = 3
 _PLUS_MINUS = re.compile(r"\s*(?:±|\+/-)\s*")
 _NUMBER = re.compile(r"(-?[0-9]+(?:\.[0-9]*)?)\s*(.*)", re.ASCII)
 
@@ -36,6 +41,22 @@ def with_dimensions(tables: Sequence[Mapping[str, Any]], said: Sequence[str], ga
         remedy = "give each its length, those that were not measured again as they stand"
         raise InputError.at("", rule, remedy, where=gap, value=f"{sum(map(bool, said))}")
     return [{ways_of(old): _kept(new, str(old[ways_of(old)]))} for old, new in zip(tables, said, strict=True)]
+
+
+def refuse_far(tables: Sequence[Mapping[str, Any]], said: Sequence[str], unit: str, gap: str) -> None:
+    """Raise InputError with every dimension that is of another order than it was: the same part was measured anew.
+
+    Parameter: unit, of numbers without one.
+    """
+    problems = list[Problem]()
+    for table, typed in zip(tables, said, strict=True):
+        was = str(table[ways_of(table)])
+        old, new = (abs(toleranced(as_value(text), unit).best) for text in (was, _kept(typed, was)))
+        if old and new and not old < _FAR * new < _FAR * _FAR * old:
+            told = (spelled(new, unit), spelled(old, unit))
+            problems.append(Problem("", gap, "", *dimension_slip_words(str(table.get("name", "")), *told)))
+    if problems:
+        raise InputError(problems)
 
 
 def _kept(new: str, old: str) -> str:

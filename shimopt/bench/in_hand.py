@@ -10,6 +10,7 @@ from dataclasses import KW_ONLY, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from shimopt.bench.dimensions_said import refuse_far
 from shimopt.bench.gap_as_written import GapAsWritten, as_written
 from shimopt.bench.reading_said import Said
 from shimopt.bench.table_row import bracket_of, cells_of, row_read, with_row
@@ -72,6 +73,8 @@ class InHand:
         else:
             raw = {**raw, "gap": [changed(one, now, said) if one["name"] == gap else one for one in raw["gap"]]}
         job = job_of(Written(raw, str(self.path)), lambda *_: named)
+        if said.dimensions and not said.checked:
+            refuse_far(self.gaps[gap].value, said.dimensions, job.unit, gap)
         return replace(self, raw=raw, named=named, job=job, gaps={**self.gaps, gap: now})
 
     def says(self, gap: str, said: Said) -> bool:

@@ -55,7 +55,7 @@ class JobPages:
         if request.headers.get("x-bench") != "1" or not job.answer:
             await desk.answered(job, within=_FOR_A_PLAN)
             await desk.answered(job, "reasons", within=_FOR_REASONS)
-        return self.shop.page(request, "job", **job_and_errors(self.shop, job))
+        return self.shop.page(request, "job", **job_and_errors(self.shop, job, request.scope["me"].id))
 
     async def answer(self, request: Request) -> Response:
         """The newest answer as data; where one is known to the page already, the next."""
@@ -64,20 +64,20 @@ class JobPages:
         await desk.answered(job, within=_FOR_A_PLAN)
         if after is not None and (job.answer.get("version"), job.answer.get("stage")) == (after, stage):
             await desk.news(job, within=_FOR_NEWS)
-        found = job_and_errors(self.shop, job)
+        found = job_and_errors(self.shop, job, request.scope["me"].id)
         if found["errors"] and found["job"]["data"] is None:
             return JSONResponse({"errors": found["errors"]}, 400)
         return JSONResponse(found["job"])
 
 
-def job_and_errors(shop: Shop, job: AtHand) -> dict[str, Any]:
-    """What the template of a job's page gets."""
+def job_and_errors(shop: Shop, job: AtHand, asker: str) -> dict[str, Any]:
+    """What the template of a job's page gets. Parameter: asker, the device that asks, which is told its own benches."""
     answer, problems = job.answer, [*job.problems, *job.not_written]
     try:
         readings, recorded = shop.readings.shown(job.id, job.path), shop.readings.recorded(job.id, job.path)
         names = {row["id"]: row["name"] for row in shop.devices.listed()["devices"]}
         for row in readings:
-            row["differs"] = row["differs"] and _by_name(row["differs"], names)
+            row["differs"] = row["differs"] and _by_name(row["differs"], names, asker)
     except InputError as error:
         readings, recorded = [], False
         problems = problems or [*error.problems]
@@ -104,14 +104,18 @@ def job_and_errors(shop: Shop, job: AtHand) -> dict[str, Any]:
     }
 
 
-def _by_name(differing: list[dict[str, Any]], names: dict[str, str]) -> list[dict[str, Any]]:
-    """Readings that differ, each by the name of its device; by its bench too where one device gave several."""
+def _by_name(differing: list[dict[str, Any]], names: dict[str, str], asker: str) -> list[dict[str, Any]]:
+    """Readings that differ, each by the name of its device; by its bench too where one device gave several.
+
+    Which browser gave it (`by`) is told to the device that it is of, and to no other.
+    """
     of = [one["device"] for one in differing]
     told = []
     for one in differing:
         name = names.get(one["device"], "")
         both = f"{name}, {one['bench']}" if of.count(one["device"]) > 1 else name
-        told.append({key: it for key, it in one.items() if key != "device"} | {"bench": both if name else one["bench"]})
+        named = {"bench": both if name else one["bench"], "by": one.get("by", "") if one["device"] == asker else ""}
+        told.append({key: it for key, it in one.items() if key != "device"} | named)
     return told
 
 

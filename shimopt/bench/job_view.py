@@ -13,7 +13,7 @@ from shimopt.words.choice_words import purchase_words
 from shimopt.words.first_words import open_gaps
 from shimopt.words.headline import headlines, start_words
 from shimopt.words.short_notes import about_words, again_notes, common_window, notes
-from shimopt.words.short_words import in_order, one_source, source_words
+from shimopt.words.short_words import in_order, marks_words, source_words
 
 
 def job_data(decision: Decision, stage: str, strips: Strips | None = None) -> dict[str, Any]:
@@ -24,7 +24,8 @@ def job_data(decision: Decision, stage: str, strips: Strips | None = None) -> di
     """
     job, cards, whole = decision.job, Cards.of(decision, strips), stage == "reasons"
     say = cards.say
-    gaps = [cards.gap(n, gap) for n, gap in enumerate(job.gaps, 1)]
+    gaps, places = [cards.gap(n, gap) for n, gap in enumerate(job.gaps, 1)], cards.places()
+    work = " ".join(row["text"] for one in (*gaps, *places) for row in one["work"])
     chances = any(str(gap["beside"]).endswith("%") for gap in gaps)
     return {
         "title": shown(job.title),
@@ -40,13 +41,14 @@ def job_data(decision: Decision, stage: str, strips: Strips | None = None) -> di
                     about_words(common_window(decision), say),
                     source_words(cards.source),
                     start_words(job),
+                    marks_words(decision, work),
                     in_order(decision, say),
                 ),
             )
         ),
-        "source": one_source(decision, say),
+        "one_window": common_window(decision) is not None,
         "gaps": gaps,
-        "places": cards.places(),
+        "places": places,
         "notes": [
             {"kind": note.kind, "sign": SIGNS[note.kind], "words": note.words.removeprefix("* ")}
             for note in notes(decision, say, chances=chances)

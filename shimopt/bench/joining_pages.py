@@ -120,7 +120,9 @@ class JoiningPages:
             return self._listed(
                 request, said, {"address": address, "job": job.id, "qr": _square(address) if self._there() else ""}
             )
-        return self.shop.page(request, "job", **(job_and_errors(self.shop, job) | {"said": said}))
+        return self.shop.page(
+            request, "job", **(job_and_errors(self.shop, job, request.scope["me"].id) | {"said": said})
+        )
 
     async def customer(self, request: Request) -> Response:
         """One job as its customer sees it."""

@@ -52,7 +52,7 @@ class NewPages:
         self.shop.desk.rescan()
         self.shop.feed.say("jobs")
         where = f"/job/{job_id(name)}"
-        return JSONResponse({"job": job_id(name)}) if sent.as_data else RedirectResponse(where, 303)
+        return JSONResponse({"job": job_id(name)}) if sent.as_data else RedirectResponse(f"{where}?new", 303)
 
     def _refused(self, request: Request, sent: Posted, asked: dict[str, str], error: InputError) -> Response:
         errors = told(error.problems)

@@ -40,7 +40,7 @@ def order_data(order: Order) -> dict[str, Any]:
             for heading in dict.fromkeys([*_KINDS, *told])
             if told[heading]
         ],
-        "cards": bench_cards(order, over, say) if order.answered else [],
+        "cards": bench_cards(order, over, say),
     }
 
 

@@ -52,6 +52,13 @@ def paper(watch: Watch, path: str, kind: str, ending: str) -> bytes:
     return _set(content_of(plan, plan.job.unit, _today()), ending)
 
 
+def history(_: Watch, paths: tuple[str, ...]) -> dict[str, Any]:
+    """What the records of jobs tell; jobs that cannot be read are named, and left out."""
+    from shimopt.bench.history_view import history_data
+
+    return history_data([Path(path) for path in paths])
+
+
 def order(watch: Watch, path: str) -> dict[str, Any]:
     """What to buy so that one order is enough."""
     from shimopt.bench.order_view import order_data

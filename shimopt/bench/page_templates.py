@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,6 +14,8 @@ from shimopt.words.button_words import by_buttons
 if TYPE_CHECKING:
     from jinja2 import Environment
 
+# a line that is a comment; the marks of a style sheet, with the spaces round them
+_COMMENT, _SPACED = re.compile(r"//|/\*.*\*/$"), re.compile(r"\s*([{};,])\s*")
 _PAGES = Path(__file__).parent / "pages"
 # what a page may ask for by name, and its kind
 STATIC = {"bench.css": "text/css", "bench.js": "text/javascript", "icon.svg": "image/svg+xml"}
@@ -30,9 +33,16 @@ def page(name: str, **data: Any) -> str:
 
 @cache
 def static(name: str) -> bytes:
-    """The content of a file that pages ask for; empty where there is none."""
+    """The content of a file that pages ask for, without what only its readers need; empty where there is none."""
     path = _PAGES / name
-    return path.read_bytes() if name in STATIC and path.is_file() else b""
+    text = path.read_text(encoding="utf-8") if name in STATIC and path.is_file() else ""
+    return _lean(text, style=name.endswith(".css")).encode()
+
+
+def _lean(text: str, *, style: bool) -> str:
+    """A file without its comments, each of which has a line of its own, and without the indents of its lines."""
+    lines = [line for line in map(str.strip, text.splitlines()) if line and not _COMMENT.match(line)]
+    return _SPACED.sub(r"\1", "\n".join(lines)) if style else "\n".join(lines)
 
 
 @cache

@@ -18,8 +18,8 @@ from shimopt.bench.reading_said import said_in
 from shimopt.bench.readings import Given, NotKeptError, TakenOtherwiseError
 from shimopt.bench.shop import Shop, told
 from shimopt.errors import InputError
-from shimopt.words.bench_page_words import ticked
-from shimopt.words.bench_words import NO_BENCH, NO_CHOICE, OTHERWISE, refused_words
+from shimopt.words.bench_words import NO_BENCH, NO_CHOICE, OTHERWISE
+from shimopt.words.button_words import refused_here
 
 _BENCH = re.compile(r"[a-z0-9]{16,32}", re.ASCII)
 # the bench of a device's forms, which no script can name
@@ -52,7 +52,9 @@ class ReadingPages:
         except NotKeptError as error:
             return self._refused(request, job, sent, 503, told(error.problems))
         except InputError as error:
-            return self._refused(request, job, sent, 400, _of_gap(sent, told(error.problems)))
+            return self._refused(
+                request, job, sent, 400, [refused_here(one, sent.text("gap")) for one in told(error.problems)]
+            )
         answer = shop.readings.answer(job.id, job.path, reading)
         if new:
             about = {key: answer[key] for key in ("job", "gap", "seq", "differs")}
@@ -82,14 +84,8 @@ class ReadingPages:
     ) -> Response:
         if sent.as_data:
             return JSONResponse({"errors": errors}, status)
-        found = job_and_errors(self.shop, job)
+        found = job_and_errors(self.shop, job, request.scope["me"].id)
         return self.shop.page(request, "job", status, job=found["job"], errors=errors, asked_again=status == 400)
-
-
-def _of_gap(sent: Posted, errors: list[dict[str, str]]) -> list[dict[str, str]]:
-    """What is wrong with a reading, said of its gap: who reads it has not seen the job's file."""
-    found = [ticked(one) for one in errors]
-    return [one | {"text": refused_words(sent.text("gap"), one["rule"], one["remedy"])} for one in found]
 
 
 def _given(sent: Posted, me: Me) -> Given:

@@ -19,6 +19,7 @@ from shimopt.bench.readings_book import GapBook, Reading, ReadingsBook
 from shimopt.bench.readings_log import ReadingsLog
 from shimopt.errors import InputError, Problem
 from shimopt.words.bench_words import AGAIN, not_in_plan_words, said_words, the_file_words, when_words
+from shimopt.words.button_words import refused_here
 
 # who gave it, and when: of what stands in the job's file nobody knows
 _UNKNOWN = {"device": "", "at": "", "when": ""}
@@ -232,7 +233,8 @@ class Readings:
             told = {"gap": name, "n": number, "form": gap.form, "now": gap.told(), "spots": gap.spots}
             told |= {"can": why is None, "why_not": why, "differs": self._differing(books.get(name))}
             told |= {"dimensions": gap.dimensions()}
-            told |= {"refused": None if name not in books else books[name].refused}
+            refused = books[name].refused if name in books else None
+            told |= {"refused": refused and [refused_here(one, name) for one in refused]}
             rows.append(told)
         return rows
 
@@ -253,6 +255,7 @@ class Readings:
                 "seq": one.seq,
                 "bench": self._book.named(one.giver),
                 "device": one.device,
+                "by": one.bench,
                 "said": said_words(one.said.to_dict()),
                 "at": one.at,
                 "when": when_words(datetime.fromisoformat(one.at).astimezone(), datetime.now(UTC).astimezone()),

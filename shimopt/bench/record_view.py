@@ -13,6 +13,7 @@ from shimopt.words.bench_page_words import NOTHING_IN, recorded_words
 from shimopt.words.digits import with_digits
 from shimopt.words.first_words import open_gaps
 from shimopt.words.reading_words import limits_text
+from shimopt.words.record_words import torques_of
 from shimopt.words.sheet_words import AFTERWARDS, expected_text
 from shimopt.words.speaker import Speaker, pieces_text
 
@@ -63,6 +64,7 @@ def _visit(record: Record, job: Job, say: Speaker) -> dict[str, Any]:
     gaps = [(job.gap[name], of) for name, of in record.gaps.items() if name in job.gap]
     return {
         "who": recorded_words(record),
+        "torques": torques_of(record),
         "places": [
             {"name": shown(name), "pieces": pieces_text(pieces) or NOTHING_IN} for name, pieces in record.places.items()
         ],

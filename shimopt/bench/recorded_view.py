@@ -8,13 +8,20 @@ from shimopt.door.workshop import Recording
 from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.recording import Compared
-from shimopt.words.bench_page_words import SIGNS, VERDICTS, as_predicted_words, counts_words, recorded_words
+from shimopt.words.bench_page_words import (
+    SIGNS,
+    VERDICTS,
+    as_predicted_words,
+    count_words,
+    counts_words,
+    recorded_words,
+)
 from shimopt.words.record_words import (
     bought_words,
-    change_words,
     compared_cells,
     fitted_lines,
     speaker_of,
+    torques_compared,
     unread_words,
 )
 from shimopt.words.speaker import Speaker
@@ -38,8 +45,9 @@ def recorded_data(done: Recording) -> dict[str, Any]:
         "gaps": [_line(row, job, finer) for row in rows],
         "fitted": [] if recorded.fitted is None else fitted_lines(recorded.fitted, say, said=True),
         "unread": [] if recorded.fitted is None else unread_words(recorded, recorded.fitted, say),
+        "torques": [f"{torque}." for torque in torques_compared(recorded.record, job)],
         "counts": counts_words(drawer, any_drawer=job.drawer_of is not None, changes=len(recorded.changes)),
-        "changes": [change_words(change, in_rows=False) for change in recorded.changes]
+        "changes": [count_words(change) for change in recorded.changes]
         + [bought_words(piece, count, counted=counted) for piece, count in recorded.bought.items()],
     }
 

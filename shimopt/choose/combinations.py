@@ -152,15 +152,15 @@ class Combined:
         return wholes([self.model.thickness(c) for c in columns])[self.columns[:, self.at[group]] - columns.start]
 
     def worth_it(self) -> npt.NDArray[np.bool_]:
-        """Where places that are changed bring a gap inside that it is done for, and nothing loose gets tight."""
+        """Where places that are changed bring a gap inside that it is done for, and none gets too tight for it."""
         model, keeps = self.model, np.ones(len(self.columns), bool)
         for groups, gaps in model.ties.worth:
             if self.at.keys() >= {*groups}:
                 stay = np.logical_and.reduce([self.columns[:, self.at[g]] == model.groups[g][0] for g in groups])
                 keeps &= stay | np.logical_or.reduce([self._off(gap) == 0 for gap in gaps])
-        for gap in model.ties.loose:
+        for gap, least in model.ties.tight:
             if self.at.keys() >= {*model.linked[gap].groups}:
-                keeps &= (self._off(gap) >= 0).astype(bool)
+                keeps &= (self._off(gap) >= least).astype(bool)
         return keeps
 
     def _off(self, gap: str) -> Wholes:

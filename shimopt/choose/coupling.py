@@ -175,10 +175,10 @@ class Ties:
 
     `equal` holds groups whose packs hold the same parts, piece for piece, or all stay; `together` groups that all
     stay as soon as one of them stays short of its least number of pieces; `worth` groups with gaps of which one has to
-    be inside where any of them is changed; `loose` names gaps too loose as read that may not get too tight.
+    be inside where any of them is changed; `tight` names gaps with how far below 0 they may be off at most.
     """
 
     equal: tuple[tuple[int, ...], ...] = ()
     together: tuple[tuple[int, ...], ...] = ()
     worth: tuple[tuple[tuple[int, ...], tuple[str, ...]], ...] = ()
-    loose: tuple[str, ...] = ()
+    tight: tuple[tuple[str, int], ...] = ()

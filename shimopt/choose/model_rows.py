@@ -67,7 +67,7 @@ def build_model(
     model.ties = replace(
         _add_ties(model, job, [cluster.places for cluster in job.clusters], group_of),
         worth=_add_worth(model, job, group_of),
-        loose=_add_loose(model),
+        tight=_add_tight(model),
     )
     model.levels |= _add_balances(model)
     return model
@@ -311,14 +311,14 @@ def _add_worth(
     return tuple(found)
 
 
-def _add_loose(model: Model) -> tuple[str, ...]:
-    """The rows of gaps that are too loose as read, and may not become too tight."""
+def _add_tight(model: Model) -> tuple[tuple[str, int], ...]:
+    """The rows of gaps that may not become too tight, nor tighter where they are: each with the least it may be off."""
     found = []
     for linked in model.linked.values():
         judge = linked.judge
-        if judge.off(judge.read[1]) > 0 and judge.min is not None and linked.range(1)[0] < judge.min:
-            found.append(linked.name)
-            model.add_row(_turned(linked.terms(1)), judge.read[1] - judge.min)
+        if judge.min is not None and linked.range(1)[0] < (least := min(judge.read[1], judge.min)):
+            found.append((linked.name, least - judge.min))
+            model.add_row(_turned(linked.terms(1)), judge.read[1] - least)
     return tuple(found)
 
 

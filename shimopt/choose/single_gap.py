@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import accumulate
-from typing import Literal, NamedTuple, Self
+from typing import Literal, NamedTuple, Self, cast
 
 from shimopt.arithmetic.clearance import Stack, unproven
 from shimopt.candidates import stacks_between
@@ -92,7 +92,7 @@ class SeatStacks:
 
         Levels in their usual order: outside, miss, unproven, doubt, pieces, cautions, target; then natural order.
         """
-        low, read, high = _halves(reading.low), _halves(reading.best), _halves(reading.high)
+        low, read, high = (_number(2 * end) for end in (reading.low, reading.best, reading.high))
         least, most, aim = (None if end is None else _halves(end) for end in (window.min, window.max, window.target))
         found: tuple[tuple[int, ...], Stack] | None = None
         for kind in self.kinds:
@@ -173,6 +173,11 @@ def _worth_a_look(
             beside.add(kind.first_from[at])
     # a thickness that is met exactly has the next one beside it too
     return {at for one in beside for at in (one, one + 1) if 0 <= at < len(sizes)}
+
+
+def _number(length: Fraction) -> int:
+    """The same, as an int where it is whole: that is faster. The mean of several pulls may be finer, and stays."""
+    return length.numerator if length.denominator == 1 else cast("int", length)
 
 
 def _halves(length: Fraction | int) -> int:

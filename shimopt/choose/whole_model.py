@@ -245,7 +245,7 @@ class Model:
         for groups, gaps in self.ties.worth:
             if not all(stay[group] for group in groups) and all(self._off(name, chosen) for name in gaps):
                 return False
-        return all(self._off(name, chosen) >= 0 for name in self.ties.loose)
+        return all(self._off(name, chosen) >= least for name, least in self.ties.tight)
 
     def _off(self, gap: str, chosen: Sequence[int]) -> int:
         """How far a gap's best estimate is outside, below 0 where too tight."""

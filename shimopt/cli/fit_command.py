@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from shimopt.cli.came import accepted_into, tell_accepted
-from shimopt.cli.shared_options import Call, Renamed, drawer_option, gathered, job_argument, json_option, unit_option
+from shimopt.cli.shared_options import Call, drawer_option, gathered, job_argument, json_option, unit_option
 from shimopt.cli.tab_completion import seats
 
 if TYPE_CHECKING:
     from shimopt.job import Job, Seat
     from shimopt.render.json.parts_json import SeatFits
     from shimopt.seats.incoming import Checked
+
+
+_BY_OUTPUT = "-o"  # the file is named by this option
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,6 +29,7 @@ class _Fit(Call):
     accept: bool
     full: bool
     output: Path | None
+    draw: Path | None
 
 
 @click.command("fit", short_help="Which parts suit which seats; check pieces in hand.")
@@ -47,11 +51,17 @@ class _Fit(Call):
 @click.option(
     "-o",
     "--output",
-    cls=Renamed,
-    old_name="--draw",
     type=click.Path(path_type=Path),
     metavar="FILE.svg",
     help="Draw each part on each seat in section, to scale.",
+)
+@click.option(
+    "--draw",
+    is_flag=False,
+    flag_value=_BY_OUTPUT,
+    hidden=True,
+    type=click.Path(path_type=Path),
+    help="What -o was called: with a file, or beside -o without one.",
 )
 @json_option("Print the findings as JSON instead of the screen.")
 @unit_option()
@@ -86,6 +96,10 @@ def fit_command(call: _Fit) -> int:
     from shimopt.render.screens.fit_screen import checked_lines, fit_lines
     from shimopt.tables.replacing import replacing_files
 
+    if str(call.draw) == _BY_OUTPUT and call.output is None:
+        raise click.UsageError("say where the picture goes: -o FILE.svg")
+    if call.draw and call.output is None:
+        call = replace(call, output=call.draw)
     if call.accept and call.measured is None:
         raise click.UsageError("--accept needs the pieces that are to be accepted: --measured FILE")
     job = call.load()

@@ -108,7 +108,7 @@ def new_command(folder: Path, yes: bool, other: Path | None) -> int:
     print_plan(plan, None)
     if not yes:
         _offer_sheet(plan, folder)
-    return 0 if plan.outcome.doable else 1
+    return 0 if plan.doable else 1
 
 
 def _answered(other: Path | None, folder: Path) -> Callable[[Path], dict[str, str]] | None:

@@ -9,6 +9,7 @@ from functools import partial
 from typing import TypeVar
 
 from shimopt.cli.terminal import asked, chosen, say
+from shimopt.starting.new_doubts import pulls_doubted
 from shimopt.starting.new_examples import EXAMPLES
 from shimopt.starting.typed_text import (
     blades_together,
@@ -21,7 +22,6 @@ from shimopt.starting.typed_text import (
 )
 
 T = TypeVar("T")
-_FEWEST_PULLS = 3
 _FORMS = {"feeler": "feeler", "dial": "indicator", "dimensions": "built_up"}
 
 
@@ -86,10 +86,7 @@ def _pulls(unit: str, again: str) -> str:
         step = asked_until(divided, partial(limit_of, unit=unit), str(known.get("resolution", "none")))
         table = pulls_table(pulls, step, unit)
         known = tomllib.loads(f"it = {table}", parse_float=str)["it"]
-        found = [Decimal(one) for one in known["readings"]]
-        doubts = [f"One division is {step:f}, and the pulls are hardly more"] if step and 2 * step > max(found) else []
-        if len(found) < _FEWEST_PULLS:
-            doubts.append("So few pulls say nothing of how well it repeats")
+        doubts = pulls_doubted(table)
         if not doubts or chosen(f"  {'. '.join(doubts)}. Keep it so?", ("yes", "no"), "no") == "yes":
             return table
 

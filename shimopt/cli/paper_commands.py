@@ -168,7 +168,7 @@ def _made(call: _Drawing, endings: tuple[str, ...], made_of: Callable[[Decision]
             return INTERRUPTED
         replace_file(call.output, made_of(plan))
         say(f"Written: {call.output}", err=True)
-        return 0 if plan.outcome.doable else 1
+        return 0 if plan.doable else 1
 
     refuse_ending(call.output, endings)
     return planned(call, lambda job: refuse_input(call.output, job.inputs), give)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,7 @@ from shimopt.watch import PLAN_STEPS
 
 if TYPE_CHECKING:
     from shimopt.job import Job
+    from shimopt.ordering.reading_worth import ReadingWorth
     from shimopt.planner import Decision
     from shimopt.render.screens.layout import Line, Marks
 
@@ -109,7 +111,7 @@ def _given(call: _Plan, plan: Decision) -> int:
         print_text(_as_json(plan))
     elif not call.quiet:
         print_plan(plan, call.unit, full=call.full)
-    return 0 if plan.outcome.doable else 1
+    return 0 if plan.doable else 1
 
 
 def _as_json(plan: Decision) -> str:
@@ -124,6 +126,8 @@ class _Why(Planned):
     gives_best = False
     gap: str | None
     full: bool
+    strip_down: float | None
+    blades: str | None
 
 
 @click.command("why", short_help="Why this stack, why not another, with the numbers.")
@@ -131,6 +135,13 @@ class _Why(Planned):
 @click.argument("gap", required=False, shell_complete=gaps)
 @options.json_option("Print the accounts as JSON.")
 @click.option("--full", is_flag=True, help="Account for every gap with its numbers, not only for those that matter.")
+@click.option(
+    "--strip-down",
+    type=click.FloatRange(0, 1_000_000),
+    metavar="MONEY",
+    help="What stripping it down again costs: GAP with what one more reading saves.",
+)
+@click.option("--blades", metavar="LENGTH", help="How far apart your finer blades are, for that reading.")
 @options.unit_option()
 @options.drawer_option()
 @options.buy_option("Explain the plan that may buy.")
@@ -141,13 +152,15 @@ def why_command(call: _Why) -> int:
 
     What was read, what is allowed and who says so, which thickness that leaves,
     what the drawer could make of it, why this stack and not the next thinner or
-    thicker one, and which reading or part would change the answer.
+    thicker one, and which reading or part would change the answer. Of a GAP that
+    is not surely inside also what one more reading of it would settle and save.
 
     \b
     Examples:
       shimopt why demo_data/swing-bridge
       shimopt why demo_data/swing-bridge "upper 1"
       shimopt why demo_data/quarry-tram "rear right" --unit thou
+      shimopt why demo_data/quarry-tram "rear right" --strip-down 120
     """
     from shimopt.cli.terminal import print_lines, print_text
     from shimopt.render.screens.why_screen import short_why_lines, why_lines
@@ -165,14 +178,37 @@ def why_command(call: _Why) -> int:
             from shimopt.render.json.gap_json import why_object
             from shimopt.render.json.results_json import json_text
 
-            print_text(json_text(why_object(plan, gaps)))
+            print_text(json_text(why_object(plan, gaps, worths(plan))))
         elif call.gap is None and not call.full and len(gaps) > 1:
             print_lines(lambda width, _marks: short_why_lines(plan, call.unit_for(plan.job), width))
         else:
-            print_lines(lambda width, _marks: why_lines(plan, gaps, call.unit_for(plan.job), width))
-        return 0 if plan.outcome.doable else 1
+            worth, unit = worths(plan), call.unit_for(plan.job)
+            print_lines(lambda width, _marks: why_lines(plan, gaps, unit, width, worth))
+        return 0 if plan.doable else 1
 
+    def worths(plan: Decision) -> list[ReadingWorth]:
+        if call.gap is None or call.strip_down is None or plan.outcome.gaps[call.gap].verdict == "inside":
+            return []
+        from shimopt.ordering.reading_worth import worth_of
+
+        return worth_of(plan, call.gap, Fraction(str(call.strip_down)), blades)
+
+    blades = None if call.blades is None else _step(call.blades)
     return planned(call, check, give)
+
+
+def _step(text: str) -> int:
+    """How far apart blades are [nm]. Raises InputError."""
+    from shimopt.errors import RefusedError
+    from shimopt.lengths import length_of
+
+    try:
+        if (step := length_of(text, None)) > 0:
+            return step
+        rule, remedy = "blades are some way apart", 'write it like "0.01 mm"'
+    except RefusedError as error:
+        rule, remedy = error.rule, error.remedy
+    raise InputError.at("", rule, remedy, where="--blades", value=text)
 
 
 def print_plan(plan: Decision, unit: str | None, *, full: bool = False) -> None:

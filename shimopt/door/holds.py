@@ -46,7 +46,7 @@ def hold_plan(plan: Decision, drawer: StockDrawer, until: str, *, person: str = 
 
     Raises StockError.
     """
-    if not plan.outcome.doable:
+    if not plan.doable:
         return Holding(False)
     lines = [plan.job.stock[piece.line] for piece in plan.changes.going_in(DRAWER)]
     pieces = Counter(line.row for line in lines if line.row is not None)

@@ -53,8 +53,8 @@ class Plan:
 
     @property
     def doable(self) -> bool:
-        """Whether every gap comes inside and every stated `within` is met."""
-        return self.outcome.doable
+        """Whether every gap comes inside, every stated `within` is met, and nothing has to be found out before."""
+        return self.decision.doable
 
     @property
     def proven(self) -> bool:

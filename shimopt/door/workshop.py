@@ -16,7 +16,15 @@ from shimopt.errors import InputError, Problem, RefusedError
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket, mm_number
 from shimopt.parts import Part
-from shimopt.recording import Recorded, Visit, blades_after, fitted_otherwise, record_job, refuse_slips
+from shimopt.recording import (
+    Recorded,
+    Visit,
+    blades_after,
+    fitted_otherwise,
+    machined_after,
+    record_job,
+    refuse_slips,
+)
 from shimopt.seats import OnSeat
 from shimopt.seats.incoming import check_pieces
 from shimopt.tables.read import Source
@@ -123,6 +131,7 @@ def record(
     instrument: str,
     fitted: Mapping[str, str] | None = None,
     running_torque: Mapping[str, str] | None = None,
+    machined: Mapping[str, str] | None = None,
     read: date | None = None,
     update_drawer: bool = False,
 ) -> Recording:
@@ -130,12 +139,13 @@ def record(
 
     Parameters: of, the plan that was fitted, or a job that is planned first; after, readings by gap: a number in the
     job's unit, "9 thou", "9 to 10 thou" (9 goes, 10 does not) or "0.23 mm ± 0.01 mm", with ", checked" behind it where
-    it looks like a slip of a unit or a point and was read so; person and instrument, who read
-    it with what; fitted, by place all that is in it where that is not as planned ("H5 + 2 x S-02", "H5 measured
-    0.148 mm", "nothing"); running_torque, by gap what it takes to turn it ("1.2 N·m, without oil"), which may stand in
-    place of all readings; read, the day (today if not given); update_drawer, whether the drawer's counts follow. A job
-    from a file gets the record written into it; one from a mapping goes on with `[recording.table]` as its `record` and
-    the drawer of the job before as its stock. Raises InputError; nothing is written then.
+    it looks like a slip of a unit or a point and was read so; person and instrument, who read it with what; fitted, by
+    place all that is in it where that is not as planned ("H5 + 2 x S-02", "H5 measured 0.148 mm", "nothing");
+    running_torque, by gap what it takes to turn it ("1.2 N·m, without oil"), which may stand in place of all readings;
+    machined, by gap what was done without a shim ("shoulder faced 0.25 mm"); read, the day (today if not given);
+    update_drawer, whether the drawer's counts follow. A job from a file gets the record written into it; one from a
+    mapping goes on with `[recording.table]` as its `record` and the drawer of the job before as its stock. Raises
+    InputError; nothing is written then.
 
     >>> import shimopt
     >>> window = {"min": 0.1, "max": 0.3, "source": "sheet 7"}
@@ -157,7 +167,14 @@ def record(
     recorded = record_job(
         made.decision,
         found,
-        Visit(day, person, instrument, running, blades_after(texts, found, made.decision.job)),
+        Visit(
+            day,
+            person,
+            instrument,
+            running,
+            blades_after(texts, found, made.decision.job),
+            machined_after([f"{name}={text}" for name, text in (machined or {}).items()], found, made.decision.job),
+        ),
         fitted=otherwise,
         update_drawer=update_drawer,
     )

@@ -15,7 +15,7 @@ from shimopt.job.gap import Gap
 from shimopt.job.model import Job, Place
 from shimopt.job.record import Record, RecordedGap, alike, last_settled, measured_anew, pieces_moved
 from shimopt.parts import Part, StockLine
-from shimopt.parts.drawer import FittedPiece, matching_line
+from shimopt.parts.drawer import FittedPiece, matching_line, put_aside
 from shimopt.readings import Reading
 from shimopt.readings.reading import Told, from_nothing
 
@@ -153,6 +153,10 @@ def _really_on_hand(job: Job, drawer_now: str) -> list[StockLine]:
     begun = last.drawer in ("pending", "by hand") and last.drawer_before == drawer_now
     if last.drawer == "untouched" or begun:
         for piece, count in pieces_moved(last_settled(job.records, job.was_in, drawer_now), last).items():
+            # what came out worn went back into no drawer
+            if count < 0 and put_aside(piece, stock):
+                recorded_part(piece, stock)
+                continue
             at = matching_line(piece, tuple(stock), taken=count > 0)
             if at is None and count < 0:
                 part = recorded_part(piece, stock)

@@ -23,10 +23,11 @@ them is a small problem (`one_level.py`). HiGHS's own search only proposes good 
 Of a large market an order is made of few sizes, and of what each supplier alone sells; the cheaper of these is a
 budget, and all stacks are looked at that an order as good can hold (`large_market_stacks.py`,
 `large_market_search.py`): 200 sizes make a million stacks, and hardly any is part of a cheap order. Covers are priced
-there one cheapest cover a gap at a time, from those that other sets of suppliers met: a dozen small linear programs
-stand within a few per cent of the best order (on one job of 40 gaps at 3,320 of 3,364, where stretches stood at
-3,205), and the covers little dearer than such a bound hold an order about as good. Where a gap has too many covers,
-stretches answer, and what the goods cost at least, whoever sends them, rules sets of suppliers out.
+there one cheapest cover a gap at a time, from an order and what other sets of suppliers met: a dozen small linear
+programs stand within a few per cent of the best order (on one job of 40 gaps at 3,320 of 3,364, where stretches stood
+at 3,205), and the covers little dearer than such a bound, or those that it was made of, hold an order about as good.
+The cheapest cover is looked for best first: what costs nothing is had from the start, and what the rest of the range
+costs at least is known at a few of its readings. What the goods cost at least, whoever sends them, rules sets out.
 
 What is asked, spending and days included, is in `order_request.py`, what a gap may ask for in `demand.py`, offers and
 terms in `market.py`, what an order is judged by in `purchase.py`; a row as the bench needs it in `after_fitting.py`.
@@ -40,8 +41,12 @@ Among purchases equal at every level, exchanges of single packs look for one tha
 (`mid_window.py`: tried, not proven). What drawer and parcel hold beside is shared out (`shared_pieces.py`), so that a
 row of a card can be what a plan would give at that reading (`row_stack.py`).
 
-Places that act together come after the gaps that stand alone (`gaps_together.py`): what a choice of stacks serves is a
-box of readings, and boxes are added until they hold the whole range (`readings_together.py`); of what nothing serves
-`unserved_together.py` knows the chance, and what would. What a smallest order
-leaves over is filled (`top_up.py`), and what less would do is told with its chance (`worth.py`, `cheapest_ways.py`).
+Places that act together are gaps of the order, too, where their stacks can be listed: their readings are numbered
+(`cells_together.py`), and what is bought is proven with the rest. Else they come after the gaps that stand alone
+(`gaps_together.py`): what a choice of stacks serves is a box of readings, and boxes are added until they hold the whole
+range (`readings_together.py`). What a row fits is what a plan gives at its readings; of what nothing serves
+`unserved_together.py` knows the chance, and what would.
+
+What a smallest order leaves over is filled (`top_up.py`), and what less would do is told with its chance (`worth.py`,
+`cheapest_ways.py`).
 """

@@ -7,15 +7,16 @@ sums of prices are whole numbers, so that what is left out is left out rightly, 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.ordering.coverage import Segment
-from shimopt.ordering.covers import Covers, Prices
+from shimopt.ordering.covers import NO_COVER, Covers, Prices
 from shimopt.ordering.order_model import Program, over_covers
-from shimopt.ordering.purchase import Books
+from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.suppliers_settled import Settled
 from shimopt.proof.exact_bounds import FINE, Range, Wholes
 from shimopt.proof.highs import Relaxation
@@ -75,17 +76,22 @@ class CoverPrices:
         known = [frozenset(covers) for _, covers in found]
         return Priced(sum(cheapest) + postage * FINE, [prices] * len(found), cheapest, known)
 
-    def tightened(self, priced: Priced, value: int | None, *, near: bool = True) -> Priced | None:
+    def tightened(
+        self, priced: Priced, value: int | None, *, near: bool = True, of_order: Purchase | None = None
+    ) -> Priced | None:
         """The same with prices of the relaxation, made again until they are right or the bound reaches `value`.
 
-        Parameter: near, whether covers that cost little more than the cheapest are taken in with it; otherwise those
-        that other sets of suppliers met are.
+        Parameters: near, whether covers that cost little more than the cheapest are taken in with it; otherwise those
+        that other sets of suppliers met are; of_order, an order of which they are taken in too.
         """
         self._begin()
         known = [set(covers) for covers in priced.known]
         if not near:
             for of_gap, gap_covers in zip(known, self.covers, strict=True):
                 of_gap.update(filter(self.settled.can_be_had, gap_covers.met))
+        if of_order is not None:
+            for gap, of_gap in enumerate(known):
+                of_gap.add(tuple(sorted(Counter(of_order.pieces_for(gap)).elements())))
         if not all(known):
             return None
         for _ in range(_MOST_ROUNDS):
@@ -100,7 +106,7 @@ class CoverPrices:
             missed, cheapest = 0, []
             for gap, covers in enumerate(known):
                 least = min(by_gap[gap].of(cover) for cover in covers)
-                one, found = self._near(gap, by_gap[gap], least) if near else self._cheapest(gap, by_gap[gap])
+                one, found = self._near(gap, by_gap[gap], least) if near else self._cheapest(gap, by_gap[gap], least)
                 if near and not found:
                     return None
                 cheapest.append(one)
@@ -131,9 +137,9 @@ class CoverPrices:
         ranges = [Segment(coverage.low, coverage.high) for coverage in self.books.coverages]
         return over_covers(known, ranges, self.most, self.books.stock, self.books.market)
 
-    def _cheapest(self, gap: int, prices: Prices) -> tuple[int, list[Stack]]:
-        """What no cover of a gap costs less than, and those that cost just this, if these are known."""
-        return (0, []) if self._too_many else self.covers[gap].cheapest(prices, self._most_sets)
+    def _cheapest(self, gap: int, prices: Prices, below: int = NO_COVER) -> tuple[int, list[Stack]]:
+        """What no cover of a gap costs less than, and those found that cost least of those below so much."""
+        return (0, []) if self._too_many else self.covers[gap].cheapest(prices, self._most_sets, below)
 
     def _near(self, gap: int, prices: Prices, most: int) -> tuple[int, list[Stack]]:
         """The same, and others that cost little more, but no more than `most`."""

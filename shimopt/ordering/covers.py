@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
+from heapq import heappop, heappush
+from itertools import count
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -28,6 +30,8 @@ _Numbers = npt.NDArray[np.float64]
 _WHOLE = 1 << 52
 # so many sets are grown at once that sets times stacks times units is no more than this: a matter of memory
 _AT_ONCE = 1 << 23
+# at so many readings it is asked what is still to come; of equally cheap covers so many are told
+_READINGS, _MOST_ALIKE = 8, 10
 
 
 class Prices(NamedTuple):
@@ -80,14 +84,34 @@ class _Table(NamedTuple):
         touched = (can & (self.starts <= low) & (self.ends >= low)).any(axis=1)
         return reached, touched & (reached >= high)
 
-    def grown(self, front: _Numbers, reached: npt.NDArray[np.int64], most: int, high: int) -> _Numbers:
-        """Each set with every stack that serves the reading where it stops, as far as that costs no more."""
-        shared = (front * self.costs) @ self.holds.T
-        total = (front @ self.costs)[:, None] + self.holds @ self.costs - shared
+    def dearer_by(self, sets: _Numbers) -> _Numbers:
+        """What each stack costs beside what each set has."""
+        dearer: _Numbers = ((1 - sets) * self.costs) @ self.holds.T
+        return dearer
+
+    def at_least_to_come(self, dearer: _Numbers, reached: npt.NDArray[np.int64], high: int) -> _Numbers:
+        """What the rest of the range costs each set at least: at each of some readings, its cheapest stack."""
+        least = np.zeros(len(reached))
+        low = int(reached.min(initial=high))
+        for reading in {low + (high - low) * n // _READINGS for n in range(1, _READINGS + 1)}:
+            serving = np.flatnonzero((self.starts <= reading) & (self.ends >= reading))
+            here = dearer[:, serving].min(axis=1, initial=NO_COVER)
+            least = np.where(reached < reading, np.maximum(least, here), least)
+        return least
+
+    def goes_on(self, reached: npt.NDArray[np.int64], high: int) -> _Bools:
+        """Whether each stack serves the reading where each set stops."""
         at = reached[:, None]
         # a stack that ends where the range ends serves what is left there, were it one reading
-        goes_on = (self.starts <= at) & ((self.ends > at) | ((self.ends == at) & (at == high)))
-        sets, stacks = np.nonzero(goes_on & (total <= most))
+        on: _Bools = (self.starts <= at) & ((self.ends > at) | ((self.ends == at) & (at == high)))
+        return on
+
+    def grown(self, front: _Numbers, reached: npt.NDArray[np.int64], most: int, high: int) -> _Numbers:
+        """Each set with every stack that serves the reading where it stops, as far as that costs no more."""
+        dearer, cost = self.dearer_by(front), front @ self.costs
+        can = cost + self.at_least_to_come(dearer, reached, high) <= most
+        total = cost[:, None] + dearer
+        sets, stacks = np.nonzero(self.goes_on(reached, high) & (total <= most) & can[:, None])
         return np.maximum(front[sets], self.holds[stacks])
 
 
@@ -116,35 +140,87 @@ class Covers:
         """These covers were of use."""
         self.met.update(covers)
 
-    def cheapest(self, prices: Prices, cap: int) -> tuple[int, list[Stack]]:
-        """What no cover costs less than, and the covers that cost just this: none where that takes too many sets.
+    def cheapest(self, prices: Prices, cap: int, below: int = NO_COVER) -> tuple[int, list[Stack]]:
+        """What no cover costs less than, or `below`, and covers that cost as little as was found.
 
-        NO_COVER where there is none at all.
+        None is told where none costs less than `below`; NO_COVER where there is none at all. The first of the two is
+        less than what the covers cost where that takes more than `cap` sets.
         """
         table = self._table(prices)
         can = table.costs < NO_COVER
-        everything = int(table.costs[can].sum())
-        if everything >= _WHOLE:
+        if int(table.costs[can].sum()) >= _WHOLE:
             return 0, []
+        # what costs nothing is had from the start: sets differ by what is paid for
         had = table.holds @ ~can == 0
-        stacks = table.holds @ np.where(can, table.costs, 0)
-        # both ends of the range are served by some stack
-        first, last = stacks[had & (table.starts <= self.low)], stacks[had & (table.ends >= self.high)]
-        least = int(max(one.min() if len(one) else NO_COVER for one in (first, last)))
-        most = least
-        while most <= everything:
-            found = self.within(prices, most, cap)
-            if found is None:
-                return least, []
-            if found:
-                least = min(cost for cost, _ in found)
-                return least, [cover for cost, cover in found if cost == least]
-            least = most + 1
-            if most == everything:
-                break
-            # little by little: the number of sets grows fast
-            most = min(everything, most + max(most // 8, everything // 64, 1))
-        return NO_COVER, []
+        paid = np.flatnonzero(can & (table.costs > 0))
+        table = _Table(table.holds[np.ix_(had, paid)], table.starts[had], table.ends[had], table.costs[paid])
+        if below == NO_COVER:
+            below = min(below, self._soon_found(table) + 1)
+        some, units = table.affordable(below - 1)
+        least, sets = self._searched(some, cap, below)
+        full = np.zeros((len(sets), len(table.costs)))
+        full[:, units] = np.array(sets).reshape(len(sets), len(units))
+        return least, list(dict.fromkeys(self._furthest(had, one, table) for one in full))
+
+    def _soon_found(self, table: _Table) -> int:
+        """What a cover costs of which each stack is the one that costs least for what it serves."""
+        one, at = np.zeros((1, len(table.costs))), np.array([self.low])
+        while True:
+            dearer, on = table.dearer_by(one)[0], np.flatnonzero(table.goes_on(at, self.high)[0])
+            if not len(on):
+                return NO_COVER - 1
+            further = np.maximum(1, np.minimum(table.ends[on], self.high) - at[0])
+            best = on[(dearer[on] / further).argmin()]
+            one = np.maximum(one, table.holds[best])
+            if table.ends[best] >= self.high:
+                return int((one @ table.costs)[0])
+            at = table.ends[[best]]
+
+    def _searched(self, table: _Table, cap: int, below: int) -> tuple[int, list[_Numbers]]:
+        """The cheapest sets of what is paid for, the one that could end cheapest first."""
+        best, found = below, list[_Numbers]()
+        start = np.zeros((1, len(table.costs)))
+        reached, whole = table.reached(start, self.low, self.high)
+        if whole[0]:
+            return 0, [start[0]] if below else []
+        number, seen = count(), set[bytes]()
+        waiting = [(0, next(number), 0, start[0], int(reached[0]))]
+        least = 0
+        while waiting and waiting[0][0] < best:
+            least, _, cost, one, at = heappop(waiting)
+            if len(seen) > cap:
+                return least, found
+            stops = np.array([at])
+            dearer = table.dearer_by(one[None, :])
+            stacks = np.flatnonzero(table.goes_on(stops, self.high)[0] & (cost + dearer[0] < best))
+            sets = _new(np.maximum(one, table.holds[stacks]), seen)
+            self.looked_at += len(sets)
+            for first in range(0, len(sets), at_once := max(1, _AT_ONCE // max(1, table.holds.size))):
+                some = sets[first : first + at_once]
+                reached, whole = table.reached(some, self.low, self.high)
+                costs = some @ table.costs
+                if whole.any():
+                    cheapest = int(costs[whole].min())
+                    if cheapest < best:
+                        best, found = cheapest, []
+                    found += [ended for ended, sum_ in zip(some[whole], costs[whole], strict=True) if sum_ == best]
+                some, costs, reached = some[~whole], costs[~whole], reached[~whole]
+                ends = costs + table.at_least_to_come(table.dearer_by(some), reached, self.high)
+                for n in np.flatnonzero(ends < best).tolist():
+                    heappush(waiting, (max(least, int(ends[n])), next(number), int(costs[n]), some[n], int(reached[n])))
+        return best, found[:_MOST_ALIKE]
+
+    def _furthest(self, had: _Bools, paid: _Numbers, table: _Table) -> Stack:
+        """A cover of what is paid for and what costs nothing: stack after stack the one that serves furthest."""
+        stacks = np.flatnonzero(had)[table.dearer_by(paid[None, :])[0] == 0]
+        at, units = self.low, np.zeros(len(self.units), np.bool_)
+        while True:
+            here = stacks[self._starts[stacks] <= at]
+            one = here[self._ends[here].argmax()]
+            units |= self._holds[one] > 0
+            if self._ends[one] >= self.high:
+                return tuple(self.units[unit][0] for unit in np.flatnonzero(units))
+            at = int(self._ends[one])
 
     def _table(self, prices: Prices) -> _Table:
         told = [prices.of_unit(line, k) for line, k in self.units]

@@ -155,7 +155,7 @@ def demands_of(
     """
     tied = {place for names in job.equal for place in names}
     found, left = [], []
-    waits = {gap.name for gap in job.gaps if any(with_play(job, gap))}
+    waits = {gap.name for gap in job.gaps if any(with_play(job, gap, preloads=True))}
     first = {name for cluster in job.clusters if waits & {*cluster.gaps} for name in cluster.gaps}
     for gap in job.gaps:
         if gap.may_be_tight or gap.name not in job.alone:

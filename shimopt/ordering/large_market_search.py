@@ -6,14 +6,14 @@ Where it costs more, no order keeps to that cost: that is a bound.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from shimopt.ordering.cheaper_gap_by_gap import cheaper
 from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.order_request import Case
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.stretches import first_purchase
-from shimopt.ordering.supplier_branch import best_from
+from shimopt.ordering.supplier_branch import Branch, alone_from, best_from
 from shimopt.proof.exact_bounds import NO_END
 from shimopt.watch import Watch
 
@@ -83,15 +83,22 @@ def _begun(case: Case, watch: Watch) -> tuple[Case, Purchase] | None:
         few = few.wider()
     best = found[0][1] if found else None
     cost = case.books.value_of("cost", best) if best is not None else NO_END
-    for supplier in sorted({buy.supplier for buy in case.market.buys}):
-        alone = None if cost == 0 or watch.over() else case.of_supplier(supplier)
-        if alone is None or not all(coverage.whole for coverage in alone.books.coverages):
-            continue
-        order = best_from(alone.books, frozenset([supplier]), cost, watch)
+    alone = [] if cost == 0 else list(_alone(case, watch))
+    # the one that may be cheapest first: it soon rules the others out
+    for branch, of_one in sorted(alone, key=lambda pair: pair[0].asks_at_least("cost")):
+        order = None if watch.over() else best_from(branch, cost, watch)
         if order is not None:
-            found.append((alone, order))
-            cost = alone.books.value_of("cost", order)
+            found.append((of_one, order))
+            cost = of_one.books.value_of("cost", order)
     return found[-1] if found else None
+
+
+def _alone(case: Case, watch: Watch) -> Iterator[tuple[Branch, Case]]:
+    """Every supplier who alone can serve all gaps, and what there is then."""
+    for supplier in sorted({buy.supplier for buy in case.market.buys}):
+        alone = None if watch.over() else case.of_supplier(supplier)
+        if alone is not None and all(coverage.whole for coverage in alone.books.coverages):
+            yield alone_from(alone.books, frozenset([supplier])), alone
 
 
 def _started(books: Books, known: Purchase | None = None) -> Purchase:

@@ -66,8 +66,11 @@ class Narrowed:
         for buy in market.buys:
             self.buys.setdefault(buy.line, []).append(buy)
         wanted = {line for demand in demands for line in demand.usable}
-        self.lines = [line for line in sorted(wanted) if there[line] or line in self.buys]
         thick = {line: size for sizes in self.sizes for line, size in sizes.thick.items()}
+        # what is thicker than any gap takes is in no stack
+        thickest = max(scale.ticks(d.high) - s.first for d, s in zip(demands, self.sizes, strict=True))
+        wanted = {line for line in wanted if thick[line] <= thickest}
+        self.lines = [line for line in sorted(wanted) if there[line] or line in self.buys]
         thin = {line: size for sizes in self.sizes for line, size in sizes.thin.items()}
         self.rows, self.pieces = _multisets(len(self.lines))
         self.thick = self._sum([thick[line] for line in self.lines])
@@ -76,10 +79,8 @@ class Narrowed:
         self._suiting: dict[tuple[int, ...], _Bools] = {}
 
     def cheapest(self, count: int) -> frozenset[int]:
-        """The lines that are there, and so many of which a piece costs least, of those thin enough for any gap."""
-        thickest = max(self.scale.ticks(d.high) - s.first for d, s in zip(self.demands, self.sizes, strict=True))
-        thin = {line: size for sizes in self.sizes for line, size in sizes.thin.items()}
-        bought = [line for line in self.lines if thin[line] <= thickest and not self.there[line]]
+        """The lines that are there, and so many of which a piece costs least."""
+        bought = [line for line in self.lines if not self.there[line]]
         bought.sort(key=lambda line: (self._cost(line, 1), line))
         return frozenset([line for line in self.lines if self.there[line]] + bought[:count])
 

@@ -30,12 +30,14 @@ class Wanted:
 class Buying:
     """Where to find it: `packs` are the helpers of the market's offers, `used` those of its suppliers.
 
+    `taken` says of packs with bundle prices whether any are bought at this price, by their helper.
     `holding` numbers the row in which drawer and packs hold a line, `firsts` those in which the first piece of a line
     that is not there asks for a pack and for a supplier, by gap and line.
     """
 
     packs: list[int] = field(default_factory=list)
     used: dict[int, int] = field(default_factory=dict)
+    taken: dict[int, int] = field(default_factory=dict)
     holding: dict[int, int] = field(default_factory=dict)
     firsts: dict[tuple[int, int], tuple[int, int]] = field(default_factory=dict)
 
@@ -62,10 +64,10 @@ def buying(program: Growing, wanted: Mapping[int, Wanted], stock: Sequence[int],
     packs = [program.helper(0, count) for count in most]
     used = {supplier: program.helper(0, 1) for supplier in sorted({buy.supplier for buy in market.buys})}
     found = Buying(packs, used)
+    _add_bundles(program, found, most, market)
     for line, wants in sorted(wanted.items()):
         if wants.most > stock[line]:
             _add_holding(program, found, line, wants, stock[line], market)
-    _add_bundles(program, found, most, market)
     for supplier in found.used:
         _add_money(program, found, most, supplier, market)
     _add_arrival(program, found, most, market)
@@ -86,7 +88,8 @@ def _add_holding(program: Growing, found: Buying, line: int, wants: Wanted, ther
     sent = sorted({found.used[buy.supplier] for buy in bought.values()})
     for gap, terms in wants.firsts.items():
         found.firsts[gap, line] = (len(program.rows), len(program.rows) + 1)
-        program.rows.append(Row({**terms, **dict.fromkeys(bought, -1)}, 0))
+        # where a price falls with the number, not a part of many packs but the price for so many is taken
+        program.rows.append(Row({**terms, **{found.taken.get(at, at): -1 for at in bought}}, 0))
         program.rows.append(Row({**terms, **dict.fromkeys(sent, -1)}, 0))
 
 
@@ -97,6 +100,7 @@ def _add_bundles(program: Growing, found: Buying, most: Sequence[int], market: M
         if buy.offer.price_from and most[number]:
             is_taken, many = program.helper(0, 1), found.packs[number]
             taken.setdefault(buy.first, {})[is_taken] = 1
+            found.taken[many] = is_taken
             program.rows.append(Row({many: 1, is_taken: -most[number]}, 0))
             program.rows.append(Row({is_taken: buy.least, many: -1}, 0))
     program.rows.extend(Row(one_of, 1) for one_of in taken.values())

@@ -97,9 +97,13 @@ class Branch:
         self._raise(level.name, NO_END if bound is None else bound.rounded_up(asked.task.unit))
         if self.exchange is not None and level.name == "cost" and values is not None:
             # a good order soon spares most other sets of suppliers
-            near = self.exchange.of(self.senders or (), asked.leaning(values))
-            if near is not None and (cost := self.books.value_of("cost", near)) < known.value:
-                return Found(near, cost)
+            known = self._better(self.exchange.of(self.senders or (), asked.leaning(values)), known)
+        return known
+
+    def _better(self, near: Purchase | None, known: Found) -> Found:
+        """The cheaper of two orders."""
+        if near is not None and (cost := self.books.value_of("cost", near)) < known.value:
+            return Found(near, cost)
         return known
 
     def _tighten_covers(self, covers: CoverPrices, level: Level, known: Found) -> Found | None:
@@ -111,7 +115,14 @@ class Branch:
             known, _ = self._over(covers.program(self.priced[0].known), level, known, _NODES_FOR_A_START)
         if self.priced and known.value <= self.asks_at_least(level.name):
             return known
-        more = covers.tightened(self.priced[0], known.value, near=not self.many) if self.priced else covers.at_least()
+        if not self.priced:
+            more = covers.at_least()
+        elif self.exchange is None:
+            more = covers.tightened(self.priced[0], known.value, near=not self.many)
+        else:
+            near = self.exchange.of(self.senders or ())
+            known = self._better(near, known)
+            more = covers.tightened(self.priced[0], known.value, near=False, of_order=near)
         if more is None or not (self.many or all(more.known)):
             # too many covers: by stretches, then
             self.covers = None
@@ -123,14 +134,13 @@ class Branch:
         return known
 
     def _proposed(self, covers: CoverPrices, priced: Priced, level: Level, known: Found) -> Found:
-        """The best order that the solver's own search proposes over covers little dearer than the bound."""
+        """The best order that the solver's own search proposes over covers little dearer than the bound.
+
+        Where these are too many, over those that the bound was made of.
+        """
         least = priced.bound // FINE
         some = (covers.complete(priced, min(known.value, least + least // part)) for part in _NEAR)
-        program = next((one for one in some if one is not None), None)
-        if program is None:
-            # too many covers: by stretches, then
-            self.covers = None
-            return known
+        program = next((one for one in some if one is not None), None) or covers.program(priced.known)
         asked = self._asked(level, program, program.holding(level.held), known)
         asked.propose(Relaxation(asked.task.sums, asked.task.objective, asked.task.within), known, None)
         return asked.best
@@ -166,6 +176,9 @@ class Branch:
             if every is not None:
                 known, least = self._over(every, level, known, None)
                 self._raise(level.name, least)
+                return known
+            if self.exchange is not None:
+                # in a large market stretches take long, and their bound is seldom as near
                 return known
             # too many covers: by stretches, then
             self.covers = None
@@ -216,18 +229,23 @@ class Branch:
         return self._asked(level, program, sums, known).set_aside(known.purchase.packs, fewest=True)
 
 
-def best_from(books: Books, senders: frozenset[int], cost: int, watch: Watch) -> Purchase | None:
-    """The best order found soon that is cheaper than this cost, from these suppliers alone; None where none is.
-
-    Every gap can be served from end to end.
-    """
+def alone_from(books: Books, senders: frozenset[int]) -> Branch:
+    """The orders from these suppliers alone, with what their pieces cost at least; no gap is given up."""
     looking = Looking(books, giving_up=False, telling=True)
-    exchange = Exchange(books)
-    branch = Branch(books, senders, looking, [Covers(coverage) for coverage in books.coverages], exchange)
+    branch = Branch(books, senders, looking, [Covers(coverage) for coverage in books.coverages], Exchange(books))
+    level = Level("cost", {}, Few(_NODES_FOR_A_START, Watch()), Watch())
+    branch.tighten(level, Found(Purchase((0,) * len(books.market.buys), {}), NO_END))
+    return branch
+
+
+def best_from(branch: Branch, cost: int, watch: Watch) -> Purchase | None:
+    """The best order of a branch found soon that is cheaper than this cost; None where none is."""
+    books = branch.books
+    if branch.asks_at_least("cost") >= cost or branch.exchange is None:
+        return None
     level = Level("cost", {}, Few(_NODES_FOR_A_START, watch), watch)
-    nothing = Purchase((0,) * len(books.market.buys), {})
-    best = Found(nothing, cost)
-    near = exchange.of(senders)
+    best = Found(Purchase((0,) * len(books.market.buys), {}), cost)
+    near = branch.exchange.of(branch.senders or ())
     if near is not None and books.value_of("cost", near) < cost:
         best = Found(near, books.value_of("cost", near))
     # by stretches it takes long, and is done in the search all the same

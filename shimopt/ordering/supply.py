@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import zip_longest
@@ -85,10 +86,10 @@ class Supply:
         """The stacks of up to so many pieces that serve a demand, of those offered if any. Raises TooManyError."""
         low, high = self.scale.ticks(demand.low), self.scale.ticks(demand.high)
         found: dict[Stack, tuple[int, int]] = {}
-        sizes = Sizes(demand, self.stock, self.scale)
+        sizes, as_read = Sizes(demand, self.stock, self.scale), self._as_read(demand)
         listed = self._in_reach(demand, most) if offered is None else offered
         for stack in (*self._as_it_is(demand.place), *listed):
-            start, end = self._as_read(demand, *sizes.served_by(stack))
+            start, end = as_read(*sizes.served_by(stack))
             start, end = max(start, low), min(end, high)
             # one reading alone matters only where it is the whole range
             if start < end or (start == end and low == high):
@@ -112,12 +113,19 @@ class Supply:
         stays = [] if any(self.stock[i].part.is_spring for i in place.installed) else [place.installed]
         return list(dict.fromkeys(stays if place.fewest_pieces else [*stays, ()]))
 
-    def _as_read(self, demand: Demand, start: int, end: int) -> tuple[int, int]:
-        """The readings that a stack serves, by pairs of blades where they count; from above to for none [ticks]."""
+    def _as_read(self, demand: Demand) -> Callable[[int, int], tuple[int, int]]:
+        """Makes of what a stack serves that by pairs of blades where they count; from above to for none [ticks]."""
         if not demand.by_blades:
-            return start, end
-        read = demand.as_read(self.scale.length(start), self.scale.length(end))
-        return (1, 0) if read is None else (self.scale.ticks(read[0]), self.scale.ticks(read[1]))
+            return lambda start, end: (start, end)
+        ticks, pairs = self.scale.ticks, demand.pairs
+        middles = [ticks(middle) for middle in pairs]
+        shown = [demand.as_read(middle, middle) or (middle, middle) for middle in pairs]
+
+        def as_read(start: int, end: int) -> tuple[int, int]:
+            first, last = bisect_left(middles, start), bisect_right(middles, end) - 1
+            return (ticks(shown[first][0]), ticks(shown[last][1])) if first <= last else (1, 0)
+
+        return as_read
 
     def _in_reach(self, demand: Demand, most: int) -> list[Stack]:
         """Stacks whose thickness could serve some reading of the range, and perhaps a few more."""

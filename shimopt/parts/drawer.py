@@ -17,7 +17,7 @@ from typing import Protocol, runtime_checkable
 from shimopt.errors import InputError, Problem
 from shimopt.lengths import Bracket, spelled
 from shimopt.parts.measured import MeasuredPiece
-from shimopt.parts.part import Part, StockLine, called
+from shimopt.parts.part import Part, StockLine, called, is_worn
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +204,13 @@ def _marked(part: Part, thickness: Fraction) -> bool:
     """Whether a part is marked with this thickness, as far as a record can say: it knows whole nanometres."""
     marked = part.marked if part.measured else part.thickness.best
     return marked is not None and abs(marked - thickness) <= 1
+
+
+def put_aside(piece: FittedPiece, stock: Sequence[StockLine]) -> bool:
+    """Whether a piece that comes back is worn, and no row of the drawer knows it by its measure."""
+    if matching_line(piece, stock) is not None:
+        return False
+    return any(line.part.name == piece.part and is_worn(piece.thickness.best, line.part.marked) for line in stock)
 
 
 def worked_out(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import KW_ONLY, dataclass, field
 from decimal import Decimal
+from fractions import Fraction
 
 from shimopt.errors import RefusedError
 from shimopt.lengths import Bracket
@@ -34,6 +35,14 @@ def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
 def called(name: str, piece: str | None) -> str:
     """A part's name with the tag of one of several like pieces, as both were typed: `S-10 [a]`."""
     return f"{name} [{piece}]" if piece else name
+
+
+def is_worn(thickness: Fraction, marked: Fraction | int | None) -> bool:
+    """Whether a piece is thinner by more than a twentieth of its marking: worn, or never what it is marked.
+
+    Common practice, no source: 0.125 in has been found at 0.114. Either way it is measured all round before it is used.
+    """
+    return marked is not None and thickness < Fraction(marked) * 19 / 20
 
 
 def money_of(amount: Decimal) -> Decimal:
@@ -87,6 +96,11 @@ class Part:
     def known_by(self) -> tuple[str, str | None, Bracket]:
         """What tells it from others: rows of one name may be of another measure, and of another material."""
         return self.name, self.piece, self.thickness
+
+    @property
+    def worn(self) -> bool:
+        """Whether it was measured, and found far thinner than it is marked."""
+        return self.measured and is_worn(self.thickness.best, self.marked)
 
     @property
     def spring(self) -> str:

@@ -61,6 +61,8 @@ _OF_PIECES = (
     "not_as_marked",
     "burr_or_seating",
     "clamp_or_seating",
+    "nothing_fitted",
+    "nothing_done",
 )
 
 

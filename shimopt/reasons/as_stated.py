@@ -115,7 +115,8 @@ def about_readings(job: Job) -> list[Finding]:
         elif reading.pulls is not None and reading.pulls < FEWEST_PULLS:
             fact = facts.FewPulls(pulls=reading.pulls, fewest=FEWEST_PULLS)
             found.append(Finding(place=gap.name, grade="caution", fact=fact))
-        if reading.no_preload_assumed:
+        # what turns too hard or too easily hides nothing that is not told by that
+        if reading.no_preload_assumed and not job.turns_wrong(gap.name):
             read = reading.found
             blades = reading.kind not in ("value", "indicator", "built_up")
             opens = job.opened_by_more(gap)

@@ -45,7 +45,15 @@ def explain(
     reasons = [reason for gap in chosen.job.gaps if gap.name in chosen.job.alone for reason in explainer.of_gap(gap)]
     reasons += of_coupling(chosen, watch)
     reasons += [why.PreloadNotStated(about=gap.name) for gap in chosen.job.gaps if explainer.only_preload_closes(gap)]
+    reasons = _settled_by_torque(chosen.job, reasons)
     return reasons + about_balances(chosen, explainer.supply) + explainer.of_purchase()
+
+
+def _settled_by_torque(job: Job, reasons: Sequence[Reason]) -> list[Reason]:
+    """The reasons, where a gap turns too hard or too easily that alone: what it reads in length calls for no shim."""
+    turning = {gap.name: way for gap in job.gaps if (way := job.turns_wrong(gap.name))} if job.records else {}
+    others = [reason for reason in reasons if reason.about not in turning]
+    return [*others, *(why.SetByTorque(about=name, tight=way == "tight") for name, way in turning.items())]
 
 
 class _Explainer:
@@ -204,8 +212,7 @@ class _Explainer:
 
     def _ways_out(self, gap: Gap, place: Place) -> list[Reason]:
         """What else would bring it inside, for the first few gaps that ask."""
-        # where its running torque says that it is wrong, what it reads in length calls for no shim
-        if self.tried == _MOST_TRIED or self.watch.over() or self.job.turns_wrong(gap.name):
+        if self.tried == _MOST_TRIED or self.watch.over():
             return []
         self.tried += 1
         suits, stopped = self.screening.suits[place.name], self.screening.stopped.get(place.name, {})

@@ -152,6 +152,12 @@ class ReadAgainFirst(Reason):
     off: Length
 
 
+class SetByTorque(Reason):
+    """It turns too hard (`tight`) or too easily: that says what is wrong, and what it reads in length says nothing."""
+
+    tight: bool
+
+
 class PartsDoNotSuit(Reason):
     """Parts that alone would serve by thickness, and what forbids each on the seat."""
 

@@ -194,7 +194,7 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
     Parameter: again, plans a changed job, with what can be bought or without, and says what that comes to.
     """
     job, outcome = chosen.job, chosen.outcome
-    unproven = [gap for gap in job.gaps if outcome.gaps[gap.name].verdict == "unproven" and _can_be_surer(gap)]
+    unproven = [gap for gap in job.gaps if outcome.gaps[gap.name].verdict == "unproven" and _can_be_surer(job, gap)]
     # the same job with its pieces measured: made once, for it is as large as the job
     known = replace(job, stock=tuple(map(_measured, job.stock))) if unproven else job
     finer = [gap.name for gap in unproven if _sure(chosen, job, _read_finely(gap))]
@@ -230,9 +230,9 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
     )
 
 
-def _can_be_surer(gap: Gap) -> bool:
-    """What may be tight already wants turning; what nobody has read since it was fitted wants reading, by any gauge."""
-    return not gap.may_be_tight and not gap.reading.calculated
+def _can_be_surer(job: Job, gap: Gap) -> bool:
+    """What may be tight wants turning, what turns wrong setting; what nobody has read since it was fitted, reading."""
+    return not gap.may_be_tight and not gap.reading.calculated and not job.turns_wrong(gap.name)
 
 
 def _one_more(place: Place) -> Place:

@@ -141,6 +141,9 @@ def job_with_record(path: Path, text: str, record: Record, unit: str, *, replace
     document, mark = parsed_job(path, text)
     records = document.get("record")
     if records is None:
+        # a blank line before it, as between all other tables
+        blank = re.search(r"\n\r?\n\Z", text) is not None
+        document, mark = parsed_job(path, text if blank else f"{text.rstrip()}\n\n")
         document.append("record", tomlkit.aot())
         document["record"].append(_table(record, unit))
     elif replace_last:

@@ -51,6 +51,8 @@ def slip_after(text: str, found: Bracket, predicted: Bracket, gap: Gap, unit: st
     read, expected = abs(found.best), abs(predicted.best)
     if _CHECKED.search(text) or not read or not expected or not gap.window.off(found.best):
         return None
+    if _closed_up_said_so(found, predicted, gap):
+        return None
     large = read >= _LARGE * expected
     if not large and expected < _SMALL * read:
         return None
@@ -58,6 +60,8 @@ def slip_after(text: str, found: Bracket, predicted: Bracket, gap: Gap, unit: st
     typed_in = named[1].casefold().replace("µ", "u").replace("μ", "u") if named else unit
     meanings = [(Fraction(UNITS[other], UNITS[typed_in]), other) for other in UNITS if other != typed_in]
     meanings += [(Fraction(1, 10), ""), (Fraction(1, 1000), "")] if read >= _POINT * expected else []
+    # what begins at nothing is tight: no looser reading is put into anybody's mouth
+    meanings = [one for one in meanings if found.low or one[0] < 1]
     likely = [one for one in meanings if _meets(found, one[0], predicted)]
     if not likely:
         return None
@@ -68,6 +72,15 @@ def slip_after(text: str, found: Bracket, predicted: Bracket, gap: Gap, unit: st
     rule = f"{typed}? {meant} was probably meant: {was}, and {spelled(read, unit)} is far outside the window"
     remedy = f'write what was read; if it was read so, write it as "{gap.name}={text}, checked"'
     return Problem("", "--after", f"{gap.name}={text}", rule, remedy)
+
+
+def _closed_up_said_so(found: Bracket, predicted: Bracket, gap: Gap) -> bool:
+    """Whether it reads as the second of two readings, taken closed up, foretold."""
+    first, second = gap.reading.bracket, gap.closed_up
+    if second is None or gap.reading.recorded:
+        return False
+    low, high = predicted.low - first.low + second.low, predicted.high - first.high + second.high
+    return found.low <= high and low <= found.high
 
 
 def _meets(found: Bracket, factor: Fraction, predicted: Bracket) -> bool:

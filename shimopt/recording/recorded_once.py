@@ -26,7 +26,7 @@ from shimopt.job import Gap, Job
 from shimopt.job.record import Record, RecordedGap, last_settled, pieces_moved, settled
 from shimopt.lengths import Bracket
 from shimopt.parts.csv_drawer import CsvDrawer, write_as_csv
-from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, FittedPiece, matching_line, worked_out
+from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, FittedPiece, matching_line, put_aside, worked_out
 from shimopt.parts.part import StockLine
 from shimopt.planner import Decision
 from shimopt.recording.fitted import Fitted, fitted_as_planned
@@ -57,7 +57,7 @@ class Recorded:
     `fitted` is what is in the places, None where only the drawer was brought into line with an earlier record
     (`settled`); `again` where the same had been recorded before and nothing was written; `as_csv` is the CSV that a
     workbook became; `bought` counts the pieces that went in though the drawer never held them: they count as bought, or
-    will where its counts do not follow yet.
+    will where its counts do not follow yet; `aside` those that came out worn, and go into no drawer.
     """
 
     record: Record
@@ -70,6 +70,7 @@ class Recorded:
     fitted: Fitted | None = None
     as_csv: Path | None = None
     bought: Mapping[FittedPiece, int] = field(default_factory=dict)
+    aside: Mapping[FittedPiece, int] = field(default_factory=dict)
 
     def unread_outside(self, job: Job) -> list[Gap]:
         """The gaps that nobody read at a visit, and that with what is in are outside by calculation."""
@@ -78,10 +79,11 @@ class Recorded:
 
 
 class _Moves(NamedTuple):
-    """The changes of a drawer, and how many of each piece went in that it never held."""
+    """The changes of a drawer, how many of each piece went in that it never held, how many are put aside."""
 
     changes: Sequence[Change]
     bought: Mapping[FittedPiece, int]
+    aside: Mapping[FittedPiece, int]
 
 
 def record_job(
@@ -133,13 +135,14 @@ def record_job(
             return Recorded(record, compared, (), file.copy, fitted=fitted)
         before = last_settled(job.records, job.was_in, job.drawer_of.version())
         if not (update_drawer or as_csv or job.drawer_of.shared):
-            lacking = _moves(before, record, job.drawer_of.stock(), bought=True).bought
+            moves = _moves(before, record, job.drawer_of.stock(), bought=True)
             file.put(record)
-            return Recorded(record, compared, (), file.copy, fitted=fitted, bought=lacking)
+            return Recorded(record, compared, (), file.copy, fitted=fitted, bought=moves.bought, aside=moves.aside)
         with _drawer_to_change(job, file, as_csv=as_csv) as drawer:
             record, made = _with_drawer(drawer, file, record, before, bought=decision.buy)
-        copy, csv = file.copy, file.drawer
-        return Recorded(record, compared, tuple(made.changes), copy, fitted=fitted, as_csv=csv, bought=made.bought)
+        copy, csv, bought, aside = file.copy, file.drawer, made.bought, made.aside
+        changes = tuple(made.changes)
+        return Recorded(record, compared, changes, copy, fitted=fitted, as_csv=csv, bought=bought, aside=aside)
 
 
 def settle_drawer(job: Job, settle: Settle | None = None, *, as_csv: bool = False) -> Recorded | None:
@@ -172,7 +175,9 @@ def settle_drawer(job: Job, settle: Settle | None = None, *, as_csv: bool = Fals
             else:
                 record, made = _with_drawer(changed, file, last, before, bought=True)
         copy, csv = None if pending else file.copy, file.drawer
-        return Recorded(record, (), tuple(made.changes), copy, settled=True, as_csv=csv, bought=made.bought)
+        return Recorded(
+            record, (), tuple(made.changes), copy, settled=True, as_csv=csv, bought=made.bought, aside=made.aside
+        )
 
 
 def drawer_as_csv(job: Job) -> Path:
@@ -237,7 +242,7 @@ def _finished(drawer: Drawer, last: Record, before: Record | None, settle: Settl
     now = drawer.version()
     # a record of an earlier shimopt foretold the version
     if last.drawer_after == now:
-        return _Moves((), {}), now
+        return _Moves((), {}, {}), now
     moves = _moves(before, last, drawer.stock(), bought=True)
     try:
         if settle == "apply" and now != last.drawer_before:
@@ -247,7 +252,7 @@ def _finished(drawer: Drawer, last: Record, before: Record | None, settle: Settl
             moved = drawer.move(moves.changes, now if drawer.shared else last.drawer_before, last.id, last.person)
     except DrawerChangedError:
         if settle == "done":
-            return _Moves((), {}), now
+            return _Moves((), {}, {}), now
         raise _cannot_tell(drawer) from None
     return moves._replace(changes=moved.changes), moved.version
 
@@ -260,9 +265,12 @@ def _moves(before: Record | None, after: Record, stock: Sequence[StockLine], *, 
     for piece, into in moved.items():
         if into < 0 and (at := matching_line(piece, stock)) is not None:
             left[at] -= into
-    changes, new = [], dict[FittedPiece, int]()
+    changes, new, aside = [], dict[FittedPiece, int](), dict[FittedPiece, int]()
     for piece, into in moved.items():
         taken = into
+        if into < 0 and put_aside(piece, stock):
+            aside[piece] = -into
+            continue
         if bought and into > 0:
             at = matching_line(piece, stock, taken=True)
             taken = 0 if at is None else min(into, left[at])
@@ -271,7 +279,7 @@ def _moves(before: Record | None, after: Record, stock: Sequence[StockLine], *, 
             if taken < into:
                 new[piece] = into - taken
         changes.append(Change(piece, -taken))
-    return _Moves(changes, new)
+    return _Moves(changes, new, aside)
 
 
 def _one_piece(moved: Counter[FittedPiece], stock: Sequence[StockLine]) -> Counter[FittedPiece]:

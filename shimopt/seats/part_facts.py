@@ -203,8 +203,11 @@ class SoftOnMovingFace(Fact):
     """Softer than wanted against a face that turns; `least` empty where any number would do.
 
     `between` names the piece of its stack that lies between and is hard enough, empty where there is none, or no stack.
+    `alone` where one piece is all that goes in; then `meant` where one like it ran there or the seat names its kind.
     """
 
     hardness: str
     least: str
     between: str = ""
+    alone: bool = False
+    meant: bool = False

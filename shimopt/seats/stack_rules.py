@@ -14,11 +14,11 @@ from shimopt.job import Job, Place, Seat
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.seats.all_rules import found
-from shimopt.seats.finding import Broken, Finding, Unknown, of_piece
+from shimopt.seats.finding import Broken, Finding, Grade, Unknown, of_piece
 from shimopt.seats.part_facts import SoftOnMovingFace, StackOverGroove, StandsOverGroove
-from shimopt.seats.part_rules import hard_enough
+from shimopt.seats.part_rules import hard_enough, material_allowed
 from shimopt.seats.shaft_rules import over_groove
-from shimopt.seats.stack_facts import FromMemory, MixedBores, StackOrder
+from shimopt.seats.stack_facts import FromMemory, MixedBores, StackOrder, WornGoesIn
 
 _HARD = 2
 _BETWEEN, _MOVING = "thin between thick", "hard or thick against what turns, thin or soft at the fixed face"
@@ -100,18 +100,47 @@ def stack_findings(job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Findin
                 )
             )
         findings += _from_memory(place, stack, job.stock)
+        findings += _worn(job, place, stack)
     return findings
 
 
+def _worn(job: Job, place: Place, stack: Sequence[int]) -> Iterator[Finding]:
+    """Pieces that go in and were found in the machine, far thinner than they are marked."""
+    were = {i for one in job.places for i in (*one.installed, *one.came_out)}
+    for i in sorted({*stack} & were - {*place.installed}):
+        part = job.stock[i].part
+        if part.worn and part.marked is not None:
+            yield of_piece(part, place.name, "caution", WornGoesIn(under=part.marked - part.thickness.best))
+
+
 def with_hard_between(findings: Iterable[Finding], job: Job, stacks: Mapping[str, Sequence[int]]) -> Iterator[Finding]:
-    """The findings about parts, as they are in a finished plan: a soft piece with a hard one between is but a note."""
+    """The findings about parts, as they are in a finished plan: a soft piece with a hard one between is but a note.
+
+    So is one that has to run against what turns, for it is all that goes in, and one like it did (common practice).
+    """
     for finding in findings:
         fact = finding.fact
-        hard = _hard_between(finding, job, stacks) if isinstance(fact, SoftOnMovingFace) else None
-        if hard is None or not isinstance(fact, SoftOnMovingFace):
+        if not isinstance(fact, SoftOnMovingFace):
+            yield finding
+        elif (hard := _hard_between(finding, job, stacks)) is not None:
+            yield replace(finding, grade="note", fact=replace(fact, between=hard.name))
+        elif job.place[finding.place].most_pieces != 1:
             yield finding
         else:
-            yield replace(finding, grade="note", fact=replace(fact, between=hard.name))
+            meant = _meant_to_run(finding, job)
+            grade: Grade = "note" if meant else finding.grade
+            yield replace(finding, grade=grade, fact=replace(fact, alone=True, meant=meant))
+
+
+def _meant_to_run(finding: Finding, job: Job) -> bool:
+    """Whether a piece of this material and hardness was in when the gaps were first read, or the seat names it."""
+    place, was_in = job.place[finding.place], job.place[finding.place].installed
+    first = (job.stock[i].part for i in (job.read_with.get(place.name, ()) if job.records else was_in))
+    part = next((line.part for line in job.stock if line.part.known_by == finding.known_by), None)
+    if part is None or not part.material:
+        return False
+    named = place.seat is not None and bool(place.seat.materials) and material_allowed(part, place.seat) is None
+    return named or (part.material, part.hardness) in {(one.material, one.hardness) for one in first}
 
 
 def _hard_between(finding: Finding, job: Job, stacks: Mapping[str, Sequence[int]]) -> Part | None:

@@ -5,15 +5,21 @@ The rules are those by which a job with such figures stops when it is planned (`
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from shimopt.starting.new_answers import Answers, GapRead, job_as_read, named_size, stock_of
 
 if TYPE_CHECKING:
     from shimopt.job import Job
+
+_FEWEST_PULLS = 3
+# common practice, no source: no end play is so long [nm], and no stack of more pieces is sought where nobody says so
+_LONG_GAP, _MOST_PIECES = 5_000_000, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +40,34 @@ def reading_doubted(answers: Answers, gap: GapRead) -> str | None:
     from shimopt.job.slip_problems import reading_words
 
     job = _job(replace(answers, gaps=[gap], sizes={}))
+    if gap.form == "built_up" and not gap.checked and (far := _far(job, answers)):
+        return far
     return next((reading_words(slip, job.gap[slip.gap], answers.unit)[0] for slip in slips_of(job) if slip.stops), None)
+
+
+def pulls_doubted(table: str) -> list[str]:
+    """What of a dial's pulls, as the table of a reading, says little: how few they are, or how coarse its division."""
+    read = tomllib.loads(f"it = {table}", parse_float=Decimal)["it"]
+    step, pulls = read.get("resolution"), read["readings"]
+    coarse = f"One division is {step}, and the pulls are hardly more" if step and 2 * step > max(pulls) else ""
+    few = "So few pulls say nothing of how well it repeats" if len(pulls) < _FEWEST_PULLS else ""
+    return [doubt for doubt in (coarse, few) if doubt]
+
+
+def _far(job: Job, answers: Answers) -> str:
+    """That dimensions leave a gap beyond all that is allowed and at hand, as a figure with a point too few does."""
+    from shimopt.job.reading_slips import FAR
+    from shimopt.lengths import UNITS, spelled
+    from shimopt.words.bench_words import far_apart_words
+    from shimopt.words.speaker import Speaker
+
+    read, window = job.gaps[0].reading.bracket.best, job.gaps[0].window
+    limits, unit = [abs(limit) for limit in (window.min, window.max) if limit is not None], UNITS[answers.unit]
+    filled = _MOST_PIECES * max(answers.sizes, default=Decimal(0)) * unit
+    if read <= max(FAR * (max(limits) + Fraction(filled)), Fraction(_LONG_GAP)):
+        return ""
+    say = Speaker(answers.unit)
+    return far_apart_words(spelled(read, answers.unit), say.window(window.stated_min, window.max))
 
 
 def doubts(answers: Answers) -> Iterator[Doubt]:

@@ -10,13 +10,14 @@ from typing import TypeVar
 
 from shimopt.errors import InputError, Problem
 from shimopt.starting.new_answers import Answers, GapRead, Limits, PieceIn, drawer_text, job_text
-from shimopt.starting.new_doubts import doubts, reading_doubted
+from shimopt.starting.new_doubts import doubts, pulls_doubted, reading_doubted
 from shimopt.starting.typed_pieces import pieces_typed
 from shimopt.starting.typed_text import (
     blades_table,
     bore_of,
     dimensions_table,
     lengths_only,
+    limit_of,
     pulls_table,
     shaft_of,
     sizes_of,
@@ -28,6 +29,8 @@ from shimopt.words.bench_page_words import LABELS, sure_remedy
 T = TypeVar("T")
 UNITS = ("thou", "mm", "in", "um")
 _MOST_GAPS = 40
+# the field of a gap's reading, by how it is read; of blades the one that does not go
+_READ = {"dial": "readings", "dimensions": "dimensions"}
 
 
 @dataclass(slots=True)
@@ -57,6 +60,7 @@ def files_typed(fields: Mapping[str, str]) -> dict[str, str]:
     """The files of the job that a form describes, by their names. Raises InputError with all that is wrong."""
     form = _Form(fields)
     answers = _answers(form)
+    form.problems += [] if form.problems else _refused_readings(answers, fields)
     if form.problems:
         raise InputError(form.problems)
     answers, asked = _settled(answers, sure=form.text("sure") == "1")
@@ -68,8 +72,8 @@ def files_typed(fields: Mapping[str, str]) -> dict[str, str]:
 def wrong_in(fields: Mapping[str, str]) -> list[Problem]:
     """All that is wrong with the fields of a form, each told of its field; nothing of what only looks unlikely."""
     form = _Form(fields)
-    _answers(form)
-    return form.problems
+    answers = _answers(form)
+    return form.problems or _refused_readings(answers, fields)
 
 
 def gap_numbers(fields: Mapping[str, str]) -> list[int]:
@@ -117,12 +121,13 @@ def _gap(form: _Form, n: int, answers: Answers) -> GapRead:
     unit, at = answers.unit, f"gap.{n}."
     name = form.read(f"{at}name", f"{LABELS['new_gap']} {n}", words_typed, f"gap {n}")
     kind = form.text(f"{at}kind") or "feeler"
-    read = {"dial": f"{at}readings", "dimensions": f"{at}dimensions"}.get(kind, f"{at}no_go")
+    read = f"{at}{_READ.get(kind, 'no_go')}"
     if not form.text(read) and not form.text(f"{at}go"):
         form.refuse(read, name, LABELS["new_not_read"], LABELS["new_read_it"])
         return GapRead(name, "feeler", "", (), "")
     if kind == "dial":
-        key, table = "indicator", form.read(f"{at}readings", name, lambda text: pulls_table(text, None, unit), "")
+        step = form.read(f"{at}division", name, lambda text: limit_of(text or "none", unit), None)
+        key, table = "indicator", form.read(f"{at}readings", name, lambda text: pulls_table(text, step, unit), "")
     elif kind == "dimensions":
         key, table = "built_up", form.read(f"{at}dimensions", name, lambda text: dimensions_table(text, unit), "")
     else:
@@ -135,13 +140,25 @@ def _gap(form: _Form, n: int, answers: Answers) -> GapRead:
     return GapRead(name, key, table, was_in, "seat" if answers.shaft and kind != "cover" else "")
 
 
+def _refused_readings(answers: Answers, fields: Mapping[str, str]) -> list[Problem]:
+    """Readings that cannot be within their window, each told of its gap and its field."""
+    found = list[Problem]()
+    for n, gap in zip(gap_numbers(fields), answers.gaps, strict=True):
+        try:
+            reading_doubted(answers, gap)
+        except InputError as error:
+            at = f"gap.{n}.{_READ.get(fields.get(f'gap.{n}.kind', ''), 'no_go')}"
+            found += [replace(one, file="", where=gap.name, field=at) for one in error.problems]
+    return found
+
+
 def _settled(answers: Answers, *, sure: bool) -> tuple[Answers, list[Problem]]:
     """The answers, and what of them looks like another unit's: where somebody is `sure`, it stands as typed."""
     asked, gaps = list[Problem](), list[GapRead]()
     for gap in answers.gaps:
         slip = reading_doubted(answers, gap)
-        if slip is not None and not sure:
-            asked.append(Problem("", gap.name, "", slip, sure_remedy()))
+        doubted = pulls_doubted(gap.table) if gap.form == "indicator" else []
+        asked += [Problem("", gap.name, "", doubt, sure_remedy()) for doubt in (slip, *doubted) if doubt and not sure]
         gaps.append(replace(gap, checked=slip is not None))
     answers = replace(answers, gaps=gaps)
     for doubt in list(doubts(answers)):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 
 from shimopt.arithmetic.clearance import Verdict
@@ -10,9 +9,10 @@ from shimopt.errors import shown
 from shimopt.job import Seat
 from shimopt.job.record import Record
 from shimopt.parts import StockLine
+from shimopt.parts.drawer import Change
 from shimopt.planner import Decision
 from shimopt.words.short_words import AtPlace
-from shimopt.words.speaker import plural
+from shimopt.words.speaker import pieces_text, plural
 
 SIGNS: Mapping[str, str] = {
     "inside": "✓",
@@ -27,7 +27,6 @@ SIGNS: Mapping[str, str] = {
 VERDICTS: Mapping[Verdict, str] = {"inside": "inside", "outside": "outside", "unproven": "not surely inside"}
 
 NOTHING_IN = "nothing"
-_IN_THE_FILE = re.compile(r"add checked = true to (?:the gap|a gap|\S+ \S+|it)")
 
 # what stands on buttons, over fields and beside them
 LABELS: Mapping[str, str] = {
@@ -101,6 +100,9 @@ LABELS: Mapping[str, str] = {
     "record": "Record",
     "customer": "Show the customer",
     "drawer": "Drawer",
+    "history": "History",
+    "history_of": "What the records of these jobs tell.",
+    "history_without": "Left out, since their files hold something wrong",
     "back": "Back to the job",
     "all_jobs": "All jobs",
     "devices": "Devices",
@@ -134,6 +136,11 @@ LABELS: Mapping[str, str] = {
     "same_again": "The same was recorded before: nothing was written.",
     "counts_heading": "In the drawer",
     "as_text": "Read otherwise",
+    "beside_readings": "Torque, or machined",
+    "running_torque": "What it takes to turn it",
+    "running_like": "running torque, and how it was taken, such as: 1.2 N·m, without oil",
+    "machined": "What was done to it without a shim",
+    "machined_like": "such as: shoulder faced 0.25 mm",
     "another_record": "Record again",
     "predicted": "predicted",
     "not_read": "not read",
@@ -173,6 +180,10 @@ LABELS: Mapping[str, str] = {
     "since": "since",
     "last_seen": "last seen",
     "shut_device": "Shut out",
+    "its_address": "The customer's address",
+    "copy": "Copy it",
+    "copied": "Copied",
+    "mine": "this phone",
     "open_address": "Open the customer's page",
     "square": "The customer's address as a square for a camera",
     "customers_see": "Customers' pages",
@@ -201,6 +212,8 @@ LABELS: Mapping[str, str] = {
     "new_lengths": "Dimensions, each with its sign and name",
     "new_lengths_like": "such as: + bore depth 42.15 ± 0.01 - width 41.80 (+- is ±)",
     "how_dial": "Push, set to nothing, pull; three pulls or more.",
+    "new_division": "One division of the dial",
+    "new_division_like": "empty: not known",
     "new_was_in": "Shims in it now",
     "new_was_in_like": "with + between; empty: none",
     "new_shaft": "Shaft that the shims sit on",
@@ -217,13 +230,8 @@ LABELS: Mapping[str, str] = {
     "new_next": "Next",
     "new_write": "Write the job",
     "new_back": "Back",
+    "new_empty": "Begin with nothing typed",
 }
-
-
-def ticked(error: Mapping[str, str]) -> dict[str, str]:
-    """What is wrong with a reading, with the tick of its page in place of a job file's own words."""
-    by_tick = f"tick “{LABELS['checked']}”"
-    return {key: _IN_THE_FILE.sub(by_tick, text) for key, text in error.items()}
 
 
 def counted_words(decision: Decision) -> str:
@@ -286,6 +294,12 @@ def counts_words(drawer: str, *, any_drawer: bool, changes: int) -> str:
     if drawer == "done":
         return "Changed in the drawer:" if changes else "There was nothing to change in the drawer."
     return "The drawer's counts were not changed."
+
+
+def count_words(change: Change) -> str:
+    """How many of a piece are left: `S-10: 4 in the drawer, now 3`."""
+    now = change.count + change.by
+    return f"{pieces_text([change.piece])}: {change.count or 'none'} in the drawer, now {now or 'none'}"
 
 
 def free_words(line: StockLine) -> str:

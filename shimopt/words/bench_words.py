@@ -98,7 +98,8 @@ OUR_FAULT = "A fault of our own: what was asked was not done. What was read is k
 
 def refused_words(gap: str, rule: str, remedy: str) -> str:
     """Why a reading of a gap was not taken, and what to do."""
-    return ". ".join(f"{text[:1].upper()}{text[1:]}" for text in (f"{gap}: {rule}", remedy) if text) + "."
+    said = [text for text in (f"{gap}: {rule}" if gap else rule, remedy) if text]
+    return ". ".join(f"{text[:1].upper()}{text[1:]}" for text in said) + "."
 
 
 NO_BENCH = "A reading says which bench gave it, under which number, and of which gap. Load the page again."
@@ -135,6 +136,17 @@ def piece_slip_words(typed: str, meant: str, unit: str) -> tuple[str, str]:
     """A measured piece that was probably read in another unit, and what to do about it."""
     rule = f"{typed} is far from all pieces of this drawer: {meant} was probably meant"
     return rule, f"write it again in {unit}, or tick: {LABELS['measured_again']}"
+
+
+def dimension_slip_words(name: str, typed: str, before: str) -> tuple[str, str]:
+    """A dimension that was measured anew and is of another order than it was, and what to do about it."""
+    rule = f"{shown(name)} {typed}? It was {before} before"
+    return rule, "measure it again; if it is so, add checked = true to the gap"
+
+
+def far_apart_words(comes_to: str, allowed: str) -> str:
+    """Dimensions that leave a gap of another order than is allowed."""
+    return f"the dimensions come to {comes_to}, far above the window ({allowed}) and all that shims fill"
 
 
 ADDED = "The piece lies in the drawer."

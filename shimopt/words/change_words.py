@@ -137,7 +137,10 @@ def work_words(out: str, stays: str, into: str, whole: str) -> str:
 
 
 def goes_to(piece: Piece, say: Speaker) -> str:
-    """Where a piece goes that comes out: `into 3 inlet`, `to the drawer (tin 4)`."""
+    """Where a piece goes that comes out: `into 3 inlet`, `to the drawer (tin 4)`; what is worn goes into none."""
+    part = say.stock[piece.line].part
+    if piece.other == DRAWER and part.worn and part.marked is not None:
+        return f"aside: worn? {say(part.marked - part.thickness.best)} under its mark"
     return _drawer("to", piece, say) if piece.other == DRAWER else f"into {shown(piece.other)}"
 
 

@@ -121,6 +121,9 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
                 f"That is {length(reason.off)} too loose. A shim would only open it further: the seating of the cover "
                 "has to be looked at, or metal has to come off."
             )
+        case gap.SetByTorque():
+            how = "tight" if reason.tight else "loose"
+            return f"It is set too {how} by how it turns: that counts, not its length, by which nothing is changed."
         case gap.ReadAgainFirst():
             return "The measurement itself looks wrong and has to be repeated before anything is done."
         case gap.ReadsAsNothing():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from shimopt.arithmetic.changes import Changes, PlaceChange
 from shimopt.errors import shown
@@ -22,7 +22,9 @@ _DONE = {
     "emptied": ("loses its shim", "loses its shims", "lose their shims"),
     "fewer": ("gets fewer shims", "gets fewer shims", "get fewer shims"),
     "otherwise": ("gets no other shim", "gets no other shims", "get no other shims"),
+    "unshimmed": ("gets no shim", "gets no shims", "get no shims"),
     "machined": ("is put right without a shim",) * 2 + ("are put right without a shim",),
+    "worked on": ("is worked on without a shim",) * 2 + ("are worked on without a shim",),
     "left": ("keeps its shim", "keeps its shims", "keep their shims"),
     "empty": ("is left as it is", "is left as it is", "are left as they are"),
 }
@@ -34,7 +36,9 @@ _ALONE = {
     "emptied": ("what was in comes out",) * 2,
     "fewer": ("some of what was in comes out",) * 2,
     "otherwise": ("no shim is changed",) * 2,
+    "unshimmed": ("no shim goes in",) * 2,
     "machined": ("it is put right without a shim",) * 2,
+    "worked on": ("it is worked on without a shim",) * 2,
     "left": ("what is in stays in",) * 2,
     "empty": ("nothing is fitted",) * 2,
 }
@@ -54,10 +58,11 @@ def what_is_done(decision: Decision) -> str:
     gaps = [decision.job.gap[name] for name in done_by_no_shim(decision)] if over else []
     strange = {place for gap in gaps for place, _ in gap.effects}
     machined = {p for gap in decision.job.gaps if over and decision.job.machined(gap.name) for p, _ in gap.effects}
+    out = [gap for gap in decision.job.gaps if decision.outcome.gaps[gap.name].verdict == "outside"]
+    still = {place for gap in out for place, _ in gap.effects}
     for change in changes:
         done = machined if not change.changed else set()
-        kind = "machined" if change.place in done else "otherwise" if change.place in strange else _becomes(change)
-        places[kind].append(change)
+        places[_kind(change, done, strange, still)].append(change)
     # what cannot be put right is told before, and is not left as it is for being right
     wrong = {name for name, found in decision.outcome.gaps.items() if found.verdict == "outside" and not over}
     of_no_wrong = {kind: [one for one in places[kind] if one.place not in wrong] for kind in ("empty", "left")}
@@ -85,6 +90,15 @@ def what_is_done(decision: Decision) -> str:
             )
             said.append(f"{count} {verb}{named}")
     return "; ".join(said)
+
+
+def _kind(change: PlaceChange, machined: Collection[str], strange: Collection[str], still: Collection[str]) -> str:
+    """What becomes of a place; of one whose gaps were machined whether they are right, or `still` outside."""
+    if change.place in machined:
+        return "worked on" if change.place in still else "machined"
+    if change.place in strange:
+        return "otherwise" if change.held or change.changed else "unshimmed"
+    return _becomes(change)
 
 
 def status_words(movers: Sequence[PlaceChange], *, over: bool) -> str:

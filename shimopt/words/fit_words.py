@@ -236,6 +236,9 @@ def part_words(fact: Fact, say: Speaker) -> str:
             return "has a tab, and the seat has neither a keyway nor a notch for it"
         case part.MaterialNotAllowed():
             return f"is of {shown(fact.material)}, and this seat takes only: {shown(', '.join(fact.allowed))}"
+        case part.SoftOnMovingFace() if fact.alone:
+            only = "as one like it ran there, it is taken to be" if fact.meant else "right only if it is"
+            return f"is {shown(fact.hardness)}, and the face turns: {only} a washer made to run against it"
         case part.SoftOnMovingFace():
             between = f"a piece of at least {shown(fact.least)}" if fact.least else "a hard piece"
             here = f", as {shown(fact.between)} is here" if fact.between else ""
@@ -258,6 +261,8 @@ def stack_words(fact: Fact, say: Speaker) -> str:
         case stack.StackOrder():
             why = "as the seat asks" if fact.stated else "common practice"
             return f"fit the pieces in the order listed, {shown(fact.order)} ({why})"
+        case stack.WornGoesIn():
+            return f"is {say(fact.under)} thinner than marked: worn? Measure it all round before it goes in"
         case stack.FromMemory():
             note = f" ({shown(fact.note)})" if fact.note else ""
             return f"its catalogue figures are not all from a document{note}: measure it before it is fitted"

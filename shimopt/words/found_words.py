@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import assert_never
 
 from shimopt.errors import shown
@@ -11,20 +11,12 @@ from shimopt.planner import Decision
 from shimopt.reasons.job_facts import NotAsPredicted
 from shimopt.seats.finding import Length
 from shimopt.words.digits import few_digits
+from shimopt.words.outside_words import turns_wrongly
 from shimopt.words.reading_words import both_clearance, far_in_both
 from shimopt.words.speaker import Speaker, listed, loose_or_tight
 from shimopt.words.trial_words import state_words
 
 _MOST = 3
-_FOUND_OUT = (
-    "cover_rested",
-    "preload_hidden",
-    "cover_may_have_rested",
-    "preload_may_be_hidden",
-    "reading_slipped",
-    "closed_up_holds",
-    "read_with_play",
-)
 
 
 def where_to_look(fact: NotAsPredicted, say: Speaker) -> str:
@@ -84,7 +76,7 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
         case "agrees":
             return ""
         case "machined":
-            return ": it was put right without a shim since"
+            return ": it was worked on without a shim since"
         case "piece_missing":
             return f", as if {one} were missing: count the pieces"
         case "piece_double":
@@ -93,7 +85,7 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
         case "piece_stayed":
             return f", as if {one} had stayed in: look whether it came out"
         case "piece_in":
-            return f", as if {part} were in: look whether it is"
+            return f", as if {part} were in{' too' if fact.count else ''}: look whether it is"
         case "wrong_piece":
             return f", as if {other} were in instead of {part}: look which is in, then for burr and dirt"
         case "half_share":
@@ -115,6 +107,13 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
                 ", and no shim was changed there: if nothing else was done to it, look at clamping, seating and the "
                 "gauge"
             )
+        case "under_cover":
+            return (
+                ": look for dirt or a burr under the cover, and whether it was nipped too hard when it was read "
+                "before; then measure the pieces"
+            )
+        case "reading_doubted":
+            return ": the reading before looked like a slip already, and what was calculated from it with it"
         case "burr_or_seating":
             return ": look for a burr, dirt, a wrong shim, or a seat that is not home"
         case "clamp_or_seating":
@@ -163,21 +162,7 @@ def find_out_first(decision: Decision) -> list[str]:
 
     Where the prediction was blind, that is found out.
     """
-    changes, outside = decision.changes.at, decision.job.found_outside
-    open_ = [name for name, fact in _surprises(decision).items() if fact.likely not in _FOUND_OUT]
-    gaps = [decision.job.gap[name] for name in open_]
-    return [
-        gap.name
-        for gap in gaps
-        if gap.name in outside
-        or any(changes[place].changed or _held_outside(decision, place) for place, _ in gap.effects)
-    ]
-
-
-def _held_outside(decision: Decision, place: str) -> bool:
-    """Whether a gap stays outside only because nothing is changed at a place before it is known what is in."""
-    job, gaps = decision.job, decision.outcome.gaps
-    return job.place[place].held and any(gaps[gap.name].verdict == "outside" for gap in job.moved_by[place])
+    return decision.to_find_out
 
 
 def found_first_words(decision: Decision, say: Speaker) -> str:
@@ -189,7 +174,8 @@ def found_first_words(decision: Decision, say: Speaker) -> str:
     for name in job.found_outside[:_MOST]:
         gap = job.gap[name]
         read, off = gap.reading.bracket, gap.window.off(gap.reading.bracket.best)
-        reads = f"{shown(name)} reads {say.about(gap).clearance(read.low, read.high)}, {say(off)} {_side(gap)}"
+        reads = f"{shown(name)} reads {say.about(gap).clearance(read.low, read.high)}"
+        reads += _turning(job, gap, surprise=name in surprises) or f", {say(off)} {_side(gap)}"
         if fact := surprises.get(name):
             reads += f" and {_otherwise(fact, _so_far(fact, say))}{where_to_look(fact, say)}"
         said.append(reads)
@@ -202,9 +188,17 @@ def found_first_words(decision: Decision, say: Speaker) -> str:
             for name, fact in list(inside.items())[:_MOST]
         ]
         words.append(f"Found inside, but not as predicted ({_days(job, inside)}): {_joined(said, len(inside))}.")
+    if pair := _exchanged(surprises):
+        words.append(f"It is as if what went into {pair[0]} and {pair[1]} had been interchanged: look there first.")
     if find_out_first(decision):
         words.append("Find that out before anything more is fitted or bought.")
     return " ".join(words)
+
+
+def _exchanged(surprises: Mapping[str, NotAsPredicted]) -> tuple[str, str] | None:
+    """Two gaps that read as if each held the piece of the other."""
+    wrong = {(fact.part, fact.other): shown(name) for name, fact in surprises.items() if fact.likely == "wrong_piece"}
+    return next(((name, wrong[other, part]) for (part, other), name in wrong.items() if (other, part) in wrong), None)
 
 
 def found_first_both(decision: Decision, say: Speaker) -> str:
@@ -214,7 +208,8 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
         gap = job.gap[name]
         read, off = gap.reading.bracket, gap.window.off(gap.reading.bracket.best)
         reads = both_clearance(read.low, read.high, say.about(gap))
-        words = f"{shown(name)} was {reads}, which is {far_in_both(off, say)} {_side(gap)}"
+        words = f"{shown(name)} was {reads}"
+        words += _turning(job, gap, surprise=name in surprises) or f", which is {far_in_both(off, say)} {_side(gap)}"
         if fact := surprises.get(name):
             ways = ("looser", "tighter") if read.best < 0 else ("more", "less")
             way = ways[0] if fact.looser > 0 else ways[1]
@@ -223,6 +218,7 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
     days = _days(job, job.found_outside)
     told = f"Measured after fitting on {days}, {_joined(said, len(job.found_outside))}." if said else ""
     if names := find_out_first(decision):
+        names += [name for name in surprises if name not in names and surprises[name].likely not in ("machined",)]
         told += (
             f" Before anything more is fitted, it has to be found out why {listed(names, _MOST)} came out otherwise."
         )
@@ -260,6 +256,12 @@ def _joined(said: list[str], count: int) -> str:
 def _days(job: Job, names: Iterable[str]) -> str:
     """When these gaps were read: one day, or all of them."""
     return listed(list(dict.fromkeys(shown(job.read_on(name)) for name in names)))
+
+
+def _turning(job: Job, gap: Gap, *, surprise: bool) -> str:
+    """What its running torque says in place of how far it is outside by its length; empty where it says nothing."""
+    way = job.turns_wrong(gap.name)
+    return f", though it {turns_wrongly(tight=way == 'tight')}" + "," * bool(surprise) if way else ""
 
 
 def _side(gap: Gap) -> str:

@@ -69,6 +69,11 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         still = "like this" if decision.changes.nothing else "like this, even after what is done here"
         still = "as it is after this work" if taken_out else still
         said.append(f"Do not run it {still}: {', '.join(wrong[:_MOST_WARNED])}{more}.")
+    outside = [gap.name for gap in decision.job.gaps if decision.outcome.gaps[gap.name].verdict == "outside"]
+    if waiting := [name for name in outside if name in served and name not in doubted]:
+        named = listed(waiting, _MOST_WARNED)
+        said.append(f"Do not run it as it stands, before what the card says is in: {named}.")
+        tight += [name for name in waiting if _too_tight_as_read(decision.job.gap[name])]
     if turns := {one.place: one.fact for one in decision.findings if isinstance(one.fact, TorqueOutside)}:
         tight += [name for name, fact in turns.items() if fact.tight]
         said.append(f"Do not run it like this: by its running torque {listed([*turns], _MOST_WARNED)} is not right.")
@@ -175,7 +180,8 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     if wrong:
         done = "" if decision.changes.nothing else f" {begun(what_is_done(decision))}."
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances" if total > 1 else ""
-        return f"{many or 'The clearance'} {not_right(decision, wrong, say)}.{done}"
+        told = f"{many or 'The clearance'} {not_right(decision, wrong, say)}.{done}"
+        return told.replace("Two of two clearances cannot", "Neither clearance can", 1)
     will = "is" if decision.changes.nothing else "will be"
     if decision.job.found_outside:
         it = "it" if total == 1 else "all of it"

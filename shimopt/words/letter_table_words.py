@@ -10,6 +10,7 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
+from shimopt.words.digits import with_digits_of
 from shimopt.words.letter_answer import gap_status, packs_cancel, packs_set, status_doubt
 from shimopt.words.picture_words import exchange_words
 from shimopt.words.reading_words import limits_text, stands_off
@@ -78,8 +79,12 @@ def _since(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     if not gap.reading.recorded:
         return ["", "as found"]
     recorded = next((one.gaps[gap.name] for one in reversed(job.records) if gap.name in one.gaps), None)
-    predicted = say.as_after(recorded.predicted) if recorded else None
-    calculated = say.clearance(predicted.low, predicted.high) if predicted else ""
+    # what was machined since was never calculated
+    known = recorded is not None and not job.machined(gap.name)
+    # with as many digits as it was planned with, and not with those of what was read since
+    planned = with_digits_of(say, [job.first_read(gap).found], [recorded.predicted]) if known and recorded else say
+    predicted = planned.as_after(recorded.predicted) if known and recorded else None
+    calculated = say.clearance(predicted.low, predicted.high) if predicted else "does not hold"
     if not gap.reading.after_fitting:
         return [calculated, "not measured"]
     days = {job.read_on(one.name) for one in job.gaps if one.reading.after_fitting}

@@ -95,12 +95,13 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     on_offer = not decision.buy and any(line.offers for line in job.stock)
     if whole or not on_offer:
         wanted = size_wanted if whole else size_to_get
-        steps += filter(None, (wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
-        if len(short) > _MOST_SIZES:
-            where = (
-                "shimopt plan JOB --full says which" if not whole and len(job.gaps) > MOST_ROWS else "see above which"
-            )
-            steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: {where}.")
+        if len(short) > _MOST_SIZES and len(job.gaps) > MOST_ROWS and not whole:
+            # the first have it in their rows
+            steps.append(f"{len(short)} gaps lack a size: shimopt plan JOB --full says which.")
+        else:
+            steps += filter(None, (wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
+            if len(short) > _MOST_SIZES:
+                steps.append(f"{len(short) - _MOST_SIZES} more gaps lack a size: see above which.")
     steps += _totals_wanted(decision, say)
     unproven = any(found.verdict == "unproven" for found in decision.outcome.gaps.values())
     unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
@@ -128,6 +129,13 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         makers = f" {MAKERS}" if whole else ""
         steps += [_then(f"{words}{makers}", others) for words in _last(decision, play, whole=whole)]
     return list(dict.fromkeys(steps))
+
+
+def bevel_packs(decision: Decision) -> list[str]:
+    """The packs behind bevel gears that are changed, or were at the last visit: they move the tooth contact too."""
+    changed = {one.place for of in (decision.changes, decision.visit) for one in of if one.changed}
+    packs = [s.place for gap in decision.job.gaps for s in gap.effect_sources if s.teeth and s.place in changed]
+    return list(dict.fromkeys(packs))
 
 
 def _before_anything(decision: Decision, say: Speaker) -> list[str]:
@@ -265,10 +273,14 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
     for name, line in tried.more.items():
         if name not in again:
             wanting.setdefault(line, []).append(name)
-    for line, of in wanting.items():
-        # each was tried by itself
-        which = shown(of[0]) if len(of) == 1 else f"one of {listed(of, 4)}"
-        steps.append(f"One more {shown(decision.job.stock[line].part.name)} would make {which} sure.")
+    # each was tried by itself
+    if len(wanting) > _MOST_SIZES - 2:
+        parts = [f"{shown(decision.job.stock[line].part.name)} (one of {len(of)})" for line, of in wanting.items()]
+        steps.append(f"One more piece would make one gap sure: {', '.join(parts)}.")
+    else:
+        for line, of in wanting.items():
+            which = shown(of[0]) if len(of) == 1 else f"one of {listed(of, 4)}"
+            steps.append(f"One more {shown(decision.job.stock[line].part.name)} would make {which} sure.")
     either = [name for name in finer if name in measured]
     for names, what in (
         (either, "Read {} with a finer gauge, or measure the pieces with a micrometer."),
@@ -302,11 +314,13 @@ def _last(decision: Decision, play: Sequence[tuple[str, str]], *, whole: bool) -
         if decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps):
             # it was measured in the final assembly
             return ["Leave it as it is."]
-        return [f"{_work(decision)} measure again in the final assembly."]
+        contact = ", and look at the tooth contact (marking)" if bevel_packs(decision) else ""
+        return [f"{_work(decision)} measure again in the final assembly{contact}."]
     change = ": how the packs are divided may change" if whole else ""
+    contact = ", look at the tooth contact (marking)" if bevel_packs(decision) else ""
     return [
-        f"Set {shown(other)} first, by all that is listed. Then read {shown(gap)} again, record both and plan again"
-        f"{change}."
+        f"Set {shown(other)} first, by all that is listed. Then read {shown(gap)} again{contact}, record both and "
+        f"plan again{change}."
         for gap, other in play
     ]
 

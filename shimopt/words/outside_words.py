@@ -66,8 +66,15 @@ def misses_as_found(reason: shared.TogetherOutside, say: Speaker) -> str:
     return f"{few_digits(say, reason.off)[0]} too {_LOOSE[reason.side]} as found" if reason.off else as_found(reason)
 
 
+def turns_wrongly(*, tight: bool) -> str:
+    """What takes the place of how far it is outside by its length."""
+    return f"turns too {'hard' if tight else 'easily'}"
+
+
 def outside_then(decision: Decision, gap: Gap, say: Speaker) -> str:
-    """`stays 5.5 thou too loose`; where the work changes it, `will be`."""
+    """`stays 5.5 thou too loose`; where the work changes it, `will be`; what turns wrong does that."""
+    if way := decision.job.turns_wrong(gap.name):
+        return turns_wrongly(tight=way == "tight")
     found = decision.outcome.gaps[gap.name]
     verb = "stays" if found.after.best == gap.reading.bracket.best else "will be"
     if verb == "stays" and decision.job.stands_bare(gap):
@@ -90,6 +97,8 @@ def why_outside(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str
         if any(place in (r.names or (r.about,)) for r in too_few for place, _ in gap.effects):
             return f"{name} {then}: too few pieces {say.had} suit"
         return f"{name} {then}{f': the job puts {listed(first)} first' if first else cannot}"
+    if decision.job.turns_wrong(gap.name):
+        return f"{name} {then}"
     return f"{why_nothing(decision, place, gap, say)}: {name} {then}"
 
 
@@ -234,6 +243,8 @@ def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
             return f"{say.stack(reason.stack, reason.about)} would do it, but the search stopped before that"
         case of_gap.BelowWindow() | of_gap.AboveWindow():
             return "no shim helps here, see its seating first"
+        case of_gap.SetByTorque():
+            return turns_wrongly(tight=reason.tight)
         case of_gap.ReadAgainFirst():
             return "read it again first"
         case of_gap.ReadsAsNothing():

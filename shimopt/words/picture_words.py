@@ -38,7 +38,8 @@ def picture_key(
     return f"Grey: allowed.{bars}{tick}{covers}"
 
 
-BROKEN = "Behind a // stands what is further out than the axis goes; the table has its figures."
+BROKEN = "Behind a // stands what is further out than the axis goes."
+BROKEN_BESIDE_A_TABLE = f"{BROKEN[:-1]}; the table has its figures."
 
 
 def bare_cover_words(read: Bracket, say: Speaker) -> str:

@@ -14,10 +14,10 @@ from shimopt.words.speaker import Speaker, listed
 
 # common practice, no published source
 _READ = ("Tighten as for service", "Seat it by turning")
-_PUSH = (
-    "If it floats, push it to one end and hold it there while you read (either end, if the service data name none)",
-    "Turn a little, read again: both readings must agree",
-)
+_PUSH = "If it floats, push it to one end and hold it there while you read (either end, if the service data name none)"
+# one piece that always lies in its place sets a valve as well as an end float
+_STAND = "Have it stand as the service data say; what floats is held at one end while you read"
+_AGAIN = "Turn a little, read again: both readings must agree"
 _ROCK = (
     "hold the pinion, dial square on a tooth of the wheel at its outer end, rock the wheel without pushing it along "
     "its axis"
@@ -50,9 +50,11 @@ def read_steps(job: Job) -> list[str]:
     others = [gap for gap in job.gaps if not gap.reading.opens and gap.name not in (*apart, *teeth)]
     # what has play is pushed, whatever it is to become
     loaded = [gap.name for gap in others if _is_turned(gap)]
-    push = _PUSH if len(loaded) < len(others) else ()
-    alone = len(others) == len(job.gaps)
-    steps = [step if alone else _only(step, others) for step in (*_READ, *push)] if others else []
+    push = len(loaded) < len(others)
+    single = [gap for gap in others if _holds_one(job, gap)]
+    held = ((_PUSH, [gap for gap in others if gap not in single]), (_STAND, single)) if push else ()
+    told = [*((step, others) for step in _READ), *held, *([(_AGAIN, others)] if push else [])]
+    steps = [step if len(of) == len(job.gaps) else _only(step, of, job) for step, of in told if of]
     for how, by_blades in ((_ROCK, False), (_BLADES, True)):
         if names := [name for name in teeth if (blanks(job.gap[name]) == list(NOTED)) is by_blades]:
             steps.append(f"{listed(names)}: {how}; {_SMALLEST}")
@@ -95,9 +97,17 @@ def _has_no_play(gap: Gap) -> bool:
     return not gap.window.wants_preload and gap.reading.bracket.best < 0 and not gap.reading.opens
 
 
-def _only(step: str, gaps: list[Gap]) -> str:
-    """A step that is not for all gaps."""
-    return f"{listed([gap.name for gap in gaps], 4)}: {step[:1].lower()}{step[1:]}"
+def _holds_one(job: Job, gap: Gap) -> bool:
+    """Whether one piece, never none and never two, lies at each place that moves it."""
+    places = [job.place[name] for name, _ in gap.effects]
+    return bool(places) and all(place.fewest_pieces == place.most_pieces == 1 for place in places)
+
+
+def _only(step: str, gaps: list[Gap], job: Job) -> str:
+    """A step that is not for all gaps: for which, or for all but which if those are one or two of many."""
+    left = [gap.name for gap in job.gaps if gap not in gaps]
+    which = f"All but {listed(left)}" if len(left) <= 2 < len(gaps) else listed([gap.name for gap in gaps], 4)
+    return f"{which}: {step[:1].lower()}{step[1:]}"
 
 
 def _hidden(job: Job) -> list[str]:
@@ -106,7 +116,7 @@ def _hidden(job: Job) -> list[str]:
     for gap in job.gaps:
         if gap.reading.no_preload_assumed and gap.reading.opens:
             said.append(f"{shown(gap.name)}: no blade goes under the cover: {cover_rests(bare=job.stands_bare(gap))}")
-        elif gap.reading.no_preload_assumed:
+        elif gap.reading.no_preload_assumed and not job.turns_wrong(gap.name):
             again = known_shim(job.opened_by_more(gap))
             said.append(f"{shown(gap.name)}: read as from nothing, which may hide a preload: read it again {again}")
     return said
@@ -205,7 +215,7 @@ def _least_known(gap: Gap, say: Speaker) -> str:
     """Which term of a sum leaves most open."""
     terms = [term for term in gap.reading.terms if term.code != "shift"]
     most = max(terms, key=lambda term: term.half)
-    what = "what {} is crushed to" if most.code == "crush" else "{}"
+    what = "what the {} is crushed to" if most.code == "crush" else "{}"
     assumed = " is assumed" if most.assumed else ""
     named = what.format(shown(most.name))
     return f"measure {named} for {shown(gap.name)}, which leaves most open (\u00b1{say(most.half)}{assumed})"

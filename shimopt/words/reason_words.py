@@ -166,6 +166,12 @@ def _outside(reason: Reason, say: Speaker) -> str:
                 "The reading or the assembly is wrong, look there first: the seating of the cover; else metal must "
                 "come off."
             )
+        case of_gap.SetByTorque():
+            how, less = ("hard", "tight") if reason.tight else ("easily", "loose")
+            return (
+                f"it turns too {how}, so it is set too {less} whatever it reads in length: what was in stays "
+                "in until it is set by its running torque."
+            )
         case of_gap.ReadAgainFirst():
             return (
                 f"{say(reason.off)} outside its window, by a reading that looks wrong (see above): read it "

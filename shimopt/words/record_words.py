@@ -75,7 +75,7 @@ def compared_cells(row: Compared, gap: Gap, say: Speaker) -> tuple[str, str, str
 def likely_words(row: Compared, gap: Gap, say: Speaker) -> str:
     """Agreement, or the likely explanation."""
     if row.code == "machined":
-        return "it was put right without a shim since, so the prediction no longer holds"
+        return "it was worked on without a shim since, so the prediction no longer holds"
     if row.code == "agrees":
         return (
             "they agree"
@@ -232,6 +232,10 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | str | None, unit
     for piece, count in recorded.bought.items():
         packs = {offer.pack for line in job.stock if line.part.name == piece.part for offer in line.offers}
         changed.append(bought_words(piece, count, counted=counted, packs=packs))
+    for piece in recorded.aside:
+        changed.append(
+            f"{pieces_text([piece])}, much thinner than marked: not put back. Measure it all round, or scrap it"
+        )
     return [*lines, *(f"  {line}" for line in changed)]
 
 

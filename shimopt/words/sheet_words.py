@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Collection, Sequence
 
@@ -17,6 +18,7 @@ from shimopt.reasons.job_facts import ClosedUpPlanned
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
 from shimopt.words.first_words import read_with_spring, unanswered
+from shimopt.words.next_steps import bevel_packs
 from shimopt.words.outside_words import cannot_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import basis_text, both_units
@@ -42,10 +44,16 @@ BENCH_CAUTIONS = (
 
 Piece = dict[str, str]
 _OIL = "dry or oiled, as the maker says"
+_OILED = re.compile(r"\b(oil|grease|lubricat|dry\b|wet|paste|compound)", re.IGNORECASE)
 
 # of more gaps their number is told
 _MOST_NAMED = 4
 
+# common practice, no source: a pack behind a bevel gear moves the contact too, and the pinion's its mounting distance
+MARKED = (
+    "Tooth contact looked at with marking paste, both flanks, after work at {}: it lies as the maker shows. If not, "
+    "stop: backlash alone does not tell that it is right."
+)
 NO_PLACE = "nothing goes in here: the job names no place for it"
 AFTERWARDS = (
     "Every reading is as predicted. If not, stop: look for a burr, dirt, a piece not as marked, a clamp not tight.",
@@ -111,16 +119,24 @@ def torque_words(decision: Decision, gap: Gap) -> str:
     """What is written down beside a preload; empty for other gaps."""
     loaded = gap.window.wants_preload and decision.outcome.gaps[gap.name].after.best < 0
     stated = TORQUE if gap.running is None else f"{shown(str(gap.running))} is stated"
-    return f"running torque, {stated}: ________" if loaded else ""
+    turned = loaded or decision.job.turns_wrong(gap.name)
+    return f"running torque, {stated}: ________" if turned else ""
 
 
-def prepare_words(decision: Decision) -> list[str]:
-    """What is made ready before anything is read; common practice, no published source."""
+def contact_words(decision: Decision) -> list[str]:
+    """That the tooth contact is looked at, where packs behind a bevel gear are changed or were at the last visit."""
+    packs = bevel_packs(decision)
+    return [MARKED.format(listed(packs, _MOST_NAMED))] if packs else []
+
+
+def prepare_words(decision: Decision, *, by_card: bool = False) -> list[str]:
+    """What is made ready before anything is read; common practice, no published source. `by_card` pieces go in too."""
     oil = shown(dict(decision.job.state).get("surfaces", _OIL))
     # what the trial was like is not how it is built where that is no state of service
-    oil = _OIL if is_unclean(oil) else oil
+    # nor where it says something else of them than how they are oiled
+    oil = oil if _OILED.search(oil) and not is_unclean(oil) else _OIL
     said = ["Machine isolated and locked", f"Seats, shoulders and shims clean; then {oil}"]
-    if decision.changes.going_in():
+    if decision.changes.going_in() or by_card:
         said.append("Shims and spacer faces deburred, flat, checked on a plate")
         said.append("Every shim measured with a micrometer, its tag kept with it")
     return said

@@ -105,8 +105,11 @@ def rubbed_words(found: Sequence[Finding], say: Speaker) -> list[str]:
 
 def rubbed_steps(found: Sequence[Finding]) -> list[str]:
     """What to do about it."""
-    soft = list(dict.fromkeys(one.place for one in found if not isinstance(one.fact, GivesWay)))
+    alone = list(dict.fromkeys(one.place for one in found if isinstance(one.fact, SoftOnMovingFace) and one.fact.alone))
+    soft = list(dict.fromkeys(o.place for o in found if not isinstance(o.fact, GivesWay) and o.place not in alone))
     crushed = list(dict.fromkeys(one.place for one in found if isinstance(one.fact, GivesWay)))
     steps = [f"Put a piece that is hard against what turns at {listed(soft, 4)} first."] if soft else []
     meant = "where the maker means it so, name its material in the seat's `materials`"
+    made = "is made to run against what turns, or take a hard one"
+    steps += [f"See first that what goes in at {listed(alone, 4)} {made}."] if alone else []
     return [*steps, *([f"Find a shim of metal for {listed(crushed, 4)} first; {meant}."] if crushed else [])]

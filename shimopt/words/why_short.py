@@ -15,7 +15,7 @@ from shimopt.words.why_words import Answer, unsuited_answers, why_answers
 
 SETTLE = "Something has to be settled here before anything is changed: the first lines say what."
 
-_IN_SHORT = {"Moved by", "So", "Not thinner", "Not thicker"}
+_IN_SHORT = {"Moved by", "So", "Not thinner", "Not thicker", "Read again"}
 
 
 def short_answers(decision: Decision, account: Account, say: Speaker, unsettled: Collection[str]) -> list[Answer]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -30,6 +31,7 @@ from shimopt.words.reading_words import (
     stands,
     window_and_aim,
 )
+from shimopt.words.reading_worth_words import settled_words
 from shimopt.words.reason_words import reason_told, reason_words
 from shimopt.words.speaker import Speaker, begun, ended, listed, loose_or_tight, plural, probably, sized
 from shimopt.words.would_change_words import what_would_change
@@ -42,8 +44,16 @@ class Answer(NamedTuple):
     lines: list[str]
 
 
-def why_answers(decision: Decision, account: Account, say: Speaker) -> list[Answer]:
-    """The questions about one gap, answered; the table of what the drawer could make is `rival_cells`."""
+def why_answers(decision: Decision, account: Account, say: Speaker, again: Sequence[str] | None = None) -> list[Answer]:
+    """The questions about one gap, answered; the table of what the drawer could make is `rival_cells`.
+
+    Parameter: again, what one more reading is worth, where that was worked out in money too.
+    """
+    told = settled_words(decision, account.gap.name, say) if again is None else again
+    return [*_answers(decision, account, say), *([Answer("Read again", list(told))] if told else [])]
+
+
+def _answers(decision: Decision, account: Account, say: Speaker) -> list[Answer]:
     gap, job, say = account.gap, decision.job, say.about(account.gap)
     # a part of the right thickness that does not suit is told once
     twice: tuple[type[Reason], ...] = (PartsDoNotSuit,) if account.unsuited else ()

@@ -5,10 +5,12 @@
 (() => {
   const root = document.documentElement, body = document.body;
   root.classList.add("js");
-  const job = body.dataset.job, words = body.dataset;
+  const job = body.dataset.job, words = body.dataset, list = body.classList.contains("index");
   const all = (what, within = document) => [...within.querySelectorAll(what)];
   const one = (what, within = document) => within.querySelector(what);
+  const make = (name, kind, text = "") => Object.assign(document.createElement(name), { className: kind, textContent: text });
   // a job's page that answered a form is asked for again, and loaded again, by the job's own address
+  const made = location.search === "?new";
   if (job && body.classList.contains("job")) history.replaceState(null, "", `/job/${job}${location.hash}`);
 
   // ---- what this browser keeps -------------------------------------------------------------------------------
@@ -49,6 +51,7 @@
   let trouble = "", sent = false;
   function tell() {
     if (!state) return;
+    for (const by of all("[data-by]")) if (by.dataset.by === bench) by.textContent = words.sayMine;
     const waiting = queue(), left = waiting.length;
     const why = trouble ? `. ${trouble}` : "";
     const bad = all(".gap").filter((card) => one(".told.bad", card)).map((card) => card.dataset.gap);
@@ -127,7 +130,7 @@
     if (!card || !json) return;
     const newest = Number(card.dataset.counter || 0);
     if (newest > event.counter && card.dataset.bench === event.bench) return; // tapped again since
-    const wrong = (json.errors || []).map((e) => [e.rule, e.remedy].filter(Boolean).join(". ")).join(" ");
+    const wrong = (json.errors || []).map((e) => e.text).join(" ");
     say(card, wrong, Boolean(wrong));
     const checked = one("label.checked", card);
     if (checked) { checked.hidden = !wrong; if (!wrong) one("input", checked).checked = false; }
@@ -142,21 +145,18 @@
     told.classList.toggle("bad", Boolean(bad));
   }
   function alone(card, found) {
-    const n = card.dataset.n, make = (name, text) => { const e = document.createElement(name); e.textContent = text; return e; };
-    const work = document.createElement("dl");
-    work.className = "work";
+    const n = card.dataset.n, work = make("dl", "work");
     for (const row of found.work) {
-      const line = document.createElement("div");
-      if (["fit", "in", "out", ""].includes(row.label)) line.className = "main";
-      if (row.label) line.append(make("dt", row.label));
-      line.append(make("dd", row.text));
+      const line = make("div", /^(fit|in|out)?$/.test(row.label) ? "main" : "");
+      if (row.label) line.append(make("dt", "", row.label));
+      line.append(make("dd", "", row.text));
       work.append(line);
     }
     one(`[data-live=work-${n}]`).replaceChildren(work);
     const sign = one(`[data-live=verdict-${n}]`);
     sign.className = found.verdict;
-    const shows = make("p", ` ${found.word}`), mark = make("span", found.sign);
-    shows.className = "verdict"; mark.className = "sign"; mark.setAttribute("aria-hidden", "true");
+    const shows = make("p", "verdict", ` ${found.word}`), mark = make("span", "sign", found.sign);
+    mark.setAttribute("aria-hidden", "true");
     shows.prepend(mark);
     sign.replaceChildren(shows);
     if (found.strip) {
@@ -171,7 +171,7 @@
   // ---- live parts, taken over from the page as it is now -------------------------------------------------------
   let asked = 0;
   async function refresh() {
-    if (!job || words.page) return;
+    if (!(job || list) || words.page) return;
     const mine = ++asked;
     try {
       const got = await fetch(location.pathname, { headers: { "X-Bench": "1", Accept: "text/html" }, credentials: "same-origin", cache: "no-store" });
@@ -226,12 +226,14 @@
   }
 
   // ---- the stream of events, closed while nobody looks -----------------------------------------------------------
-  let stream = null;
+  let stream = null, soon = 0;
   function listen() {
-    if (!job || document.hidden || stream) return;
-    stream = new EventSource(`/events?job=${encodeURIComponent(job)}&bench=${bench}`);
+    if (!(job || list) || document.hidden || stream) return;
+    stream = new EventSource(job ? `/events?job=${encodeURIComponent(job)}&bench=${bench}` : "/events");
     stream.addEventListener("open", () => { pause = 0; send(); if (words.page) drawnBefore(); else refresh(); });
-    for (const name of ["answer", "changed"]) stream.addEventListener(name, (event) => {
+    for (const name of ["answer", "changed", "jobs"]) stream.addEventListener(name, (event) => {
+      // with many benches something happens all the time: the list shows it every other second
+      if (list) { soon ||= setTimeout(() => { soon = 0; refresh(); }, 1500); return; }
       const told = JSON.parse(event.data), same = name === "answer" && told.version === words.version;
       if (told.job !== job) return;
       // a page about the plan is drawn anew by the next one
@@ -445,19 +447,19 @@
     one("[data-key=close]", far).addEventListener("click", () => far.close());
   }
 
-  // ---- a new job, screen by screen; the list of jobs as it changes ---------------------------------------------------------
+  // ---- a new job, screen by screen ---------------------------------------------------------
   const asked4 = one("form[data-new]");
   if (asked4 && asked4.dataset.again === undefined) {
     const screens = () => all(".screen", asked4), more = one(".more", asked4), write = one(".go", asked4);
     let at = 0;
-    const row = document.createElement("div"), back = document.createElement("button"), next = document.createElement("button");
-    row.className = "turn";
+    const row = make("div", "turn"), back = make("button", "", asked4.dataset.back), next = make("button", "go", asked4.dataset.next);
     back.type = next.type = "button";
-    back.textContent = asked4.dataset.back; next.textContent = asked4.dataset.next; next.className = "go";
     row.append(back, next);
     write.before(row);
-    const show = (n, focus = true) => {
+    const show = (n, focus = true, turned = true) => {
+      const before = at;
       at = Math.max(0, Math.min(n, screens().length - 1));
+      if (turned && at !== before) history.pushState({ at }, "");
       screens().forEach((screen, k) => { screen.hidden = k !== at; });
       more.hidden = screens()[at].dataset.screen !== "gap" || screens()[at + 1]?.dataset.screen === "gap";
       back.hidden = at === 0; next.hidden = at === screens().length - 1; write.hidden = !next.hidden;
@@ -466,7 +468,7 @@
     const whole = (screen) => all("input, textarea", screen).every((input) => input.reportValidity());
     const fields = () => Object.fromEntries(new FormData(asked4));
     const units = () => { for (const one of all(".unit", asked4)) one.textContent = `(${fields().unit})`; };
-    asked4.addEventListener("change", units);
+    for (const name of ["change", "drafted"]) asked4.addEventListener(name, units);
     // a further gap of which nothing is typed is none
     const blank = (screen) => Number(screen.dataset.number) > 1 && all("input:not([type=radio]), textarea", screen).every((input) => !input.value.trim());
     // what is wrong stands at its field, on the first screen that has any of it; without an answer it is told at the end
@@ -480,8 +482,8 @@
       for (const error of found) {
         const input = one(`[name="${error.field}"]`, on);
         if (!input) continue;
-        const told = document.createElement("p");
-        told.className = "wrong"; told.setAttribute("role", "alert"); told.textContent = [error.rule, error.remedy].map((words) => `${words[0].toUpperCase()}${words.slice(1)}.`).join(" ");
+        const told = make("p", "wrong", [error.rule, error.remedy].map((words) => `${words[0].toUpperCase()}${words.slice(1)}.`).join(" "));
+        told.setAttribute("role", "alert");
         input.setAttribute("aria-invalid", "true");
         input.closest("label").after(told); input.focus();
       }
@@ -498,47 +500,35 @@
       if (await wrong(screens())) return;
       write.dataset.checked = "1"; write.click();
     });
-    back.addEventListener("click", () => show(at - 1));
+    // the phone's own Back turns one screen back, as ours does
+    addEventListener("popstate", ({ state }) => show(state?.at ?? 0, true, false));
+    back.addEventListener("click", () => { if (history.state?.at === at) history.back(); else show(at - 1); });
     asked4.addEventListener("keydown", (event) => {
       if (event.key !== "Enter" || event.target.tagName !== "INPUT" || next.hidden) return;
       event.preventDefault(); next.click();
     });
-    more.addEventListener("click", async (event) => {
-      event.preventDefault();
-      const last = screens()[at];
-      if (blank(last) || !whole(last) || (await wrong([last])) || screens()[at] !== last) return;
+    const grow = (last) => {
       const n = Number(last.dataset.number) + 1, copy = last.cloneNode(true);
       copy.dataset.number = String(n);
       one("h2", copy).textContent = one("h2", last).textContent.replace(/\d+$/, String(n));
       for (const input of all("input, textarea", copy)) {
         input.name = input.name.replace(/^gap\.\d+\./, `gap.${n}.`);
-        if (input.type === "radio") input.checked = one(`[name="${last ? `gap.${n - 1}.kind` : ""}"]:checked`, last)?.value === input.value;
+        if (input.type === "radio") input.checked = one(":checked", last)?.value === input.value;
         else { input.value = ""; input.required = false; }
       }
       last.after(copy);
+    };
+    more.addEventListener("click", async (event) => {
+      event.preventDefault();
+      const last = screens()[at];
+      if (blank(last) || !whole(last) || (await wrong([last])) || screens()[at] !== last) return;
+      grow(last);
+      asked4.dispatchEvent(new Event("input"));
       show(at + 1);
     });
+    for (let n = 2; kept.get(asked4.dataset.draft)?.typed[`gap.${n}.name`] !== undefined; n++) grow(all("[data-screen=gap]", asked4).at(-1));
     asked4.addEventListener("invalid", (event) => { const k = screens().findIndex((screen) => screen.contains(event.target)); if (k >= 0 && k !== at) show(k); }, true);
-    units();
-    show(0, false);
-  }
-  if (body.classList.contains("index")) {
-    let jobs = null, waiting = 0;
-    // with many benches something happens all the time: it is shown every other second
-    const again = () => { waiting ||= setTimeout(() => { waiting = 0; look(); }, 1500); };
-    const look = async () => {
-      const got = await fetch("/", { headers: { "X-Bench": "1", Accept: "text/html" }, cache: "no-store" }).catch(() => null);
-      if (got?.ok) takeOver(new DOMParser().parseFromString(await got.text(), "text/html"));
-    };
-    const hear = () => {
-      if (document.hidden || jobs) return;
-      jobs = new EventSource("/events");
-      for (const name of ["jobs", "answer", "changed"]) jobs.addEventListener(name, again);
-      jobs.addEventListener("open", look);
-    };
-    document.addEventListener("visibilitychange", () => { if (document.hidden) { jobs?.close(); jobs = null; } else hear(); });
-    addEventListener("pagehide", () => { jobs?.close(); jobs = null; });
-    hear();
+    show(history.state?.at ?? 0, false, false);
   }
   // nothing is held or recorded by a plan that knows less than this browser
   document.addEventListener("submit", (event) => {
@@ -577,20 +567,29 @@
     form.dataset.way = "1"; form.requestSubmit(button); delete form.dataset.way;
   }, true);
   // and is kept until the computer has it, or the plan that it was typed for is another one
-  if (words.has) kept.drop(words.has);
-  for (const form of all("form[data-draft]")) {
-    const name = form.dataset.draft, version = form.elements.version.value, fields = all("input:not([type=hidden])", form);
-    const before = kept.get(name), value = (input) => (input.type === "checkbox" ? input.checked : input.value);
-    if (before?.version === version) {
-      for (const input of fields) {
+  if (words.has || made) kept.drop(words.has || "draft new");
+  for (const form of all("form[data-draft]:not([data-again])")) {
+    const name = form.dataset.draft, version = form.elements.version?.value, before = kept.get(name), told = one(".drafted", form);
+    const typed = () => Object.fromEntries([...new FormData(form)].filter(([of, value]) => (value || of.endsWith(".name")) && !["token", "version", "step"].includes(of)));
+    const first = JSON.stringify(typed());
+    if (before && before.version === version) {
+      for (const input of all("input:not([type=hidden]), textarea", form)) {
         const was = before.typed[input.name];
-        if (typeof was === "boolean") input.checked = was; else if (was !== undefined) input.value = was;
-        if (was && typeof was === "string" && input.closest("details")) input.closest("details").open = true;
+        if (input.matches("[type=radio], [type=checkbox]")) input.checked = was === input.value;
+        else if (was) { input.value = was; const more = input.closest("details"); if (more) more.open = true; }
       }
-      one(".drafted", form).hidden = false;
+      told.hidden = false;
+      one("button", told)?.addEventListener("click", () => { kept.drop(name); history.replaceState(null, ""); location.reload(); });
     }
-    form.addEventListener("input", () => kept.set(name, { version, typed: Object.fromEntries(fields.map((input) => [input.name, value(input)])) }));
+    form.addEventListener("input", () => { if (JSON.stringify(typed()) !== first || before) kept.set(name, { version, typed: typed() }); });
+    form.dispatchEvent(new Event("drafted"));
   }
+  // without a secure context there is no clipboard to write to: then what is to be copied stands chosen
+  for (const button of all("[data-copy]")) button.addEventListener("click", () => {
+    const text = one(button.dataset.copy);
+    text.focus(); text.select();
+    if (document.execCommand("copy")) button.textContent = button.dataset.done;
+  });
   // a form is sent once, however often it is tapped
   for (const form of all("form.once")) form.addEventListener("submit", () => { setTimeout(() => { for (const b of all("button", form)) b.disabled = true; }); });
   tell(); listen(); send();

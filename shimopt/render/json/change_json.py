@@ -36,10 +36,7 @@ def _change(decision: Decision, change: PlaceChange) -> dict[str, Any]:
     parts = [line.part for line in decision.job.stock]
     return {
         "place": change.place,
-        "out": [
-            _piece(parts[line], count) | {"to": to, "at": parts[line].at or None if to == DRAWER else None}
-            for (line, to), count in _counted(change.out)
-        ],
+        "out": [_piece(parts[line], count) | _goes(parts[line], to) for (line, to), count in _counted(change.out)],
         "stays": [
             *(_piece(parts[line], count) for line, count in Counter(change.stays).items()),
         ],
@@ -50,6 +47,13 @@ def _change(decision: Decision, change: PlaceChange) -> dict[str, Any]:
         "stays_out": [_piece(parts[line], count) for line, count in Counter(change.stays_out).items()],
         "thicker": mm(change.thicker),
     }
+
+
+def _goes(part: Part, to: str) -> dict[str, Any]:
+    """Where a piece goes that comes out; what is worn is put aside, and goes into no drawer."""
+    if to == DRAWER and part.worn:
+        return {"to": "aside", "at": None}
+    return {"to": to, "at": part.at or None if to == DRAWER else None}
 
 
 def _counted(pieces: Sequence[Piece]) -> list[tuple[tuple[int, str], int]]:
@@ -65,7 +69,8 @@ def move_objects(decision: Decision) -> list[dict[str, Any]]:
     rows = []
     for move in decision.moves:
         part = decision.job.stock[move.line].part
-        row = {"part": part.name, "piece": part.piece, "from": move.source, "to": move.target}
+        target = "aside" if move.target == DRAWER and part.worn else move.target
+        row = {"part": part.name, "piece": part.piece, "from": move.source, "to": target}
         rows.append(row | ({"out_of": move.out_of} if move.out_of is not None and move.source == BENCH else {}))
     return rows
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from math import isinf
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from shimopt.arithmetic.clearance import Stack, stands_out
 from shimopt.arithmetic.needed import Span, aimed, guarded, needed
@@ -24,9 +24,14 @@ from shimopt.words.assembly_words import heat_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.gauge_words import gauge_words
 from shimopt.words.reading_words import term_words
+from shimopt.words.reading_worth_words import worth_words
 from shimopt.words.shortfall_words import springs_fitted
 from shimopt.words.speaker import Speaker
 from shimopt.words.why_words import why_answers
+
+# a plan's JSON needs no order
+if TYPE_CHECKING:
+    from shimopt.ordering.reading_worth import ReadingWorth, Way
 
 
 def gap_object(decision: Decision, gap: Gap, unsuited: Sequence[Finding], say: Speaker) -> dict[str, Any]:
@@ -201,20 +206,25 @@ def stack_object(decision: Decision, stack: Stack, to_buy: Mapping[int, int]) ->
     return entries
 
 
-def why_object(decision: Decision, gaps: Sequence[str]) -> dict[str, Any]:
-    """The accounts as other programs read them; lengths in mm."""
+def why_object(decision: Decision, gaps: Sequence[str], worths: Sequence[ReadingWorth] = ()) -> dict[str, Any]:
+    """The accounts as other programs read them; lengths in mm.
+
+    Parameter: worths, what one more reading is worth, of gaps of which that was worked out.
+    """
     say = Speaker.of(decision.job, buys=decision.buy)
+    again = {worth.gap: worth for worth in worths}
     return {
         "format": 1,
         "title": decision.job.title,
         "lengths_in": "mm",
-        "doable": decision.outcome.doable,
-        "gaps": [_account_object(decision, decision.account(name), say) for name in gaps],
+        "doable": decision.doable,
+        "gaps": [_account_object(decision, decision.account(name), say, again.get(name)) for name in gaps],
     }
 
 
-def _account_object(decision: Decision, account: Account, say: Speaker) -> dict[str, Any]:
+def _account_object(decision: Decision, account: Account, say: Speaker, worth: ReadingWorth | None) -> dict[str, Any]:
     job = decision.job
+    again = None if worth is None else worth_words(worth, say)
     return {
         "name": account.gap.name,
         "stack": [job.stock[i].part.name for i in account.stack],
@@ -229,8 +239,47 @@ def _account_object(decision: Decision, account: Account, say: Speaker) -> dict[
             for reason in decision.reasons
             if reason.about == account.gap.name
         ],
-        "words": [{"about": about, "sentences": sentences} for about, sentences in why_answers(decision, account, say)],
+        "words": [
+            {"about": about, "sentences": sentences} for about, sentences in why_answers(decision, account, say, again)
+        ],
+        "read_again": None if worth is None else _worth_object(worth),
     }
+
+
+def _worth_object(worth: ReadingWorth) -> dict[str, Any]:
+    """Each way on with what it costs on average, each further reading with all that it could tell."""
+    best, saves = worth.best_reading, worth.saves
+    return {
+        "strip_down": float(worth.strip_down),
+        "ways": [_way_object(way) for way in worth.ways],
+        "readings": [
+            {
+                "by": one.further.by,
+                "step": mm(one.further.step),
+                "settles": float(one.further.settles),
+                "again": None if one.again is None else float(one.again),
+                "cost": None if one.cost is None else float(one.cost),
+                "outcomes": [
+                    {
+                        **bracket_object(told.read),
+                        "chance": float(told.share),
+                        "sure": told.sure,
+                        "way": _way_object(way),
+                    }
+                    for told, way in zip(one.further.told, one.ways or [None] * len(one.further.told), strict=True)
+                ],
+            }
+            for one in worth.readings
+        ],
+        "best": None if best is None else {"by": best.further.by, "step": mm(best.further.step), "saves": float(saves)},
+        "not_priced": worth.not_priced,
+    }
+
+
+def _way_object(way: Way | None) -> dict[str, Any] | None:
+    if way is None:
+        return None
+    return {"way": way.name, "now": float(way.now), "again": float(way.again), "cost": float(way.cost)}
 
 
 def _rival_object(rival: Rival, account: Account, decision: Decision) -> dict[str, Any]:

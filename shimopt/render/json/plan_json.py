@@ -45,7 +45,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
         "format": 1,
         "title": job.title,
         "lengths_in": "mm",
-        "doable": outcome.doable,
+        "doable": decision.doable,
         "gaps": [gap_object(decision, gap, unsuited.get(gap.name, ()), say) for gap in job.gaps],
         "places": [
             {

@@ -38,7 +38,7 @@ from shimopt.words.letter_words import (
     rule_words,
 )
 from shimopt.words.level_words import not_ruled_out
-from shimopt.words.picture_words import BROKEN
+from shimopt.words.picture_words import BROKEN_BESIDE_A_TABLE
 from shimopt.words.reading_words import limits_text
 from shimopt.words.sheet_words import LETTER_CAUTIONS, LICENSED
 from shimopt.words.shortfall_words import short_of
@@ -76,7 +76,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
         "explanation": [f"{rule_words(decision)} {allowed_words(decision, say)}", explanation(job, say)],
         "charts": on_paper,
         "phone": _charts(decision, bars, say, ON_A_PHONE),
-        "key": f"{key_of(job, bars)}{f' {BROKEN}' if is_broken else ''}",
+        "key": f"{key_of(job, bars)}{f' {BROKEN_BESIDE_A_TABLE}' if is_broken else ''}",
         "columns": table_columns(decision),
         "gaps": [
             {"status": gap_status(decision, gap, standing), **_gap(decision, gap, row, words[gap.name])}

@@ -46,6 +46,7 @@ from shimopt.words.sheet_words import (
     beside_out_words,
     by_card_words,
     closed_up_text,
+    contact_words,
     expected_text,
     may_be_out,
     not_fitted_words,
@@ -93,7 +94,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "answer": (BY_ORDER if order is not None and order.asked else BY_CARD_ALONE)
         if ordered
         else " ".join(filter(None, (*_answer(decision, say), by_card_words(without_row) if by_card | stopped else ""))),
-        "prepare": prepare_words(decision),
+        "prepare": prepare_words(decision, by_card=bool(by_card)),
         "tightening": [tightening_words(entry) for entry in job.tightening],
         # what was read after a fitting was not read in the trial assembly
         "state": []
@@ -109,7 +110,12 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
             *taken_words(decision),
             *split_words(decision),
         ],
-        "going_in": any(c.into for c in decision.changes if c.place not in by_card | without_row | waits.keys()),
+        # one piece alone has no order
+        "going_in": any(
+            c.into and len(decision.stacks.get(c.place, ())) > 1
+            for c in decision.changes
+            if c.place not in by_card | without_row | waits.keys()
+        ),
         "places": [
             *(
                 _left_open(job, place, say, still, waits[place.name])
@@ -123,7 +129,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         ],
         "sources": list(dict.fromkeys(shown(source_text(gap)) for gap in job.gaps)),
         # the card does not say where a reading is expected, but what is allowed
-        "afterwards": list(AFTERWARDS[1:] if by_card else AFTERWARDS),
+        "afterwards": [*contact_words(decision), *(AFTERWARDS[1:] if by_card else AFTERWARDS)],
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],
         "made": f"shimopt {__version__}",
@@ -150,8 +156,10 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
 
 
 def _card(order: Order, say: Speaker) -> dict[str, Any]:
+    """The card, on a page of its own (`apart`) where it has rows."""
     content = card_content(order, say.unit, "")
-    return {"heading": CARD_HEADING} | {key: content[key] for key in ("answer", "units", "cards", "told")}
+    keys = ("answer", "units", "cards", "told")
+    return {"heading": CARD_HEADING, "apart": with_rows(order)} | {key: content[key] for key in keys}
 
 
 def _gap(job: Job, gap: Gap, say: Speaker) -> dict[str, Any]:
@@ -291,14 +299,15 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
 
 
 def told_beside(order: Order, say: Speaker) -> list[str]:
-    """What the bench must know beside the rows."""
+    """What the bench must know beside the rows; what is typed stands between no quotes on paper."""
     lines = [f"{packs_text(order, line)}: {sizes_text(order, line)}" for line in order.asked]
     sized = any(part.inner or part.outer for part in (order.stock[line.part].part for line in order.asked))
     measured = "Measure every piece first" + (": of another bore or outer diameter it is not fitted." if sized else ".")
-    return [
+    told = [
         *([f"The rows count on this order having come: {'; '.join(lines)}. {measured}"] if lines else []),
         *(unanswered_words(order, left, at_bench=True) for left in order.unanswered),
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, say)),
         *(f"Balance {words}" for words in balance_words(order, say)),
         *not_looked_at(order, at_bench=True),
     ]
+    return [line.replace("`", "") for line in told]

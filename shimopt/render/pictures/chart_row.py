@@ -8,14 +8,13 @@ from typing import NamedTuple
 
 from shimopt.job import Window
 from shimopt.render.pictures.gap_bars import Bar
-from shimopt.render.pictures.gap_picture import HALO
 from shimopt.render.pictures.picture_colours import BAND, INK, PAPER
-from shimopt.render.pictures.picture_scales import Broken, Scale, clear_of, is_far
-from shimopt.render.pictures.svg import Svg, wide
+from shimopt.render.pictures.picture_scales import BREAK, Broken, Scale, clear_of, is_far
+from shimopt.render.pictures.svg import HALO, Svg, wide
 from shimopt.words.speaker import Speaker
 
 LINE = 13  # from one line of a name to the next [px]
-_BREAK, _BETWEEN = 14, 5  # room for the mark of a break, between what stands behind it [px]
+_BETWEEN = 5  # between what stands behind a break [px]
 
 
 class Form(NamedTuple):
@@ -95,7 +94,7 @@ def far_text(bars: Sequence[Bar], unit: str, form: Form) -> float:
     if not bars:
         return 0.0
     figures = wide(_figures(bars[0], unit), form.small) + _BETWEEN if len(bars) == 1 else 0.0
-    return _BREAK + (_BETWEEN + _THIN) * len(bars) + figures
+    return BREAK + (_BETWEEN + _THIN) * len(bars) + figures
 
 
 _THIN = 4  # no bar is thinner [px]
@@ -108,11 +107,11 @@ def _figures(bar: Bar, unit: str) -> str:
 def _marks(axis: Broken, bars: Sequence[Bar], unit: str, form: Form) -> list[_Mark]:
     """Where all bars of a row lie: on the scale, or at the ends of the axis, the furthest outermost."""
     scale, marks = axis.scale, dict[int, _Mark]()
-    for side, edge, inner in ((-1, axis.first, scale.start), (1, axis.last, scale.end)):
+    for side, edge, inner in ((-1, axis.start, scale.start), (1, axis.end, scale.end)):
         far = [at for at, bar in enumerate(bars) if is_far(bar, scale.within) == side]
         for at in sorted(far, key=lambda at: -side * bars[at].bracket.best):
             low, high = scale.bar(bars[at])
-            length = min(high - low, abs(edge - inner) / len(far) - _BREAK)
+            length = min(high - low, abs(edge - inner) / len(far) - BREAK)
             low, high = sorted((edge, edge - side * length))
             text = _figures(bars[at], unit) if len(far) == 1 else ""
             beside = wide(text, form.small) + _BETWEEN if text else 0.0
@@ -129,8 +128,8 @@ def _marks(axis: Broken, bars: Sequence[Bar], unit: str, form: Form) -> list[_Ma
 def broken(svg: Svg, axis: Broken, y: float, sides: set[int] | None = None) -> None:
     """The mark of a break at this height, at the ends beyond which something stands, or at these of them."""
     scale = axis.scale
-    for side, edge, x in ((-1, axis.first, scale.start - _BREAK / 2), (1, axis.last, scale.end + _BREAK / 2)):
-        if abs(edge - x) < _BREAK or (sides is not None and side not in sides):
+    for side, edge, x in ((-1, axis.start, scale.start - BREAK / 2), (1, axis.end, scale.end + BREAK / 2)):
+        if abs(edge - x) < BREAK or (sides is not None and side not in sides):
             continue
         svg.rect(x - 3, y - 2, 6, 4, "break-gap", fill=PAPER)
         for off in (-3, 3):

@@ -14,21 +14,21 @@ from itertools import pairwise
 
 from shimopt.job import Window
 from shimopt.planner import Decision
+from shimopt.render.pictures.chart_row import broken
 from shimopt.render.pictures.gap_bars import Bar, job_bars, key_of
 from shimopt.render.pictures.picture_colours import BAND, FAINT, INK, PAPER
-from shimopt.render.pictures.picture_scales import Range, Scale, clear_of, common_ranges
-from shimopt.render.pictures.svg import Svg, wide
+from shimopt.render.pictures.picture_scales import Broken, Range, Scale, clear_of, common_ranges, is_far
+from shimopt.render.pictures.svg import HALO, Svg, wide
 from shimopt.render.screens.layout import folded, whole_figures
-from shimopt.words.picture_words import DOTS
+from shimopt.words.picture_words import BROKEN, DOTS
 from shimopt.words.speaker import Speaker
 
 WIDTH = 353
 _EDGE = 6
 _LABEL, _SWAP, _MARK, _LINE = 12, 11, 10, 13  # sizes of text, height of a bar, from one line of small text to the next
 _WORDS, _AXIS = 16, 20  # room for `tight` and `loose`, for the figures below the axis
+_FAR = 84  # room for what is far out, behind its break
 _BELOW = 58  # character cells that surely fit the width
-# what lies behind a text ends a little before it
-HALO = {"stroke": PAPER, "stroke_width": "3", "paint_order": "stroke", "stroke_linejoin": "round"}
 
 
 def gap_height(bars: Sequence[Bar], within: Range) -> float:
@@ -36,8 +36,10 @@ def gap_height(bars: Sequence[Bar], within: Range) -> float:
     return _laid_out(bars, _scale(0, within))[-1].end + _WORDS + _AXIS + _LINE * len(_shims(bars))
 
 
-def _scale(left: float, within: Range) -> Scale:
-    return Scale(within, left + _EDGE, WIDTH - 2 * _EDGE)
+def _scale(left: float, within: Range) -> Broken:
+    start, end = left + _EDGE, left + WIDTH - _EDGE
+    first, last = start + _FAR * (-1 in within.far), end - _FAR * (1 in within.far)
+    return Broken(Scale(within, first, last - first), start, end)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +52,7 @@ class _Lane:
     swap: Sequence[str] = ()
 
 
-def _laid_out(bars: Sequence[Bar], scale: Scale, top: float = 0) -> list[_Lane]:
+def _laid_out(bars: Sequence[Bar], scale: Broken, top: float = 0) -> list[_Lane]:
     """The first bar under its label, each other above its own, with room between them for an arrow and its words."""
     lanes = [_Lane(top + _LABEL, top + _LABEL + 9, top + _LABEL + 14)]
     for before, bar in pairwise(bars):
@@ -76,7 +78,7 @@ def _folded_whole(words: str, cells: int) -> list[str]:
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in folded(whole_figures(words), cells, rest="  ")]
 
 
-def _beside(before: Bar, bar: Bar, scale: Scale) -> tuple[float, float]:
+def _beside(before: Bar, bar: Bar, scale: Broken) -> tuple[float, float]:
     """Where the words of an arrow have most room: where it begins, and how wide it is."""
     one, other = sorted((scale.at(before.bracket.best), scale.at(bar.bracket.best)))
     rooms = [(one + 5, other - one - 10), (other + 5, scale.end - other - 5), (scale.start, one - 5 - scale.start)]
@@ -89,12 +91,14 @@ def draw_gap(
 ) -> None:
     """Draw the picture of a gap at this corner."""
     left, top = corner
-    scale = _scale(left, within)
-    lanes = _laid_out(bars, scale, top)
+    axis = _scale(left, within)
+    scale = axis.scale
+    lanes = _laid_out(bars, axis, top)
     bottom = lanes[-1].end + _WORDS
     first, last = scale.window(window)
     svg.rect(first, top, max(1.0, last - first), bottom - top, "window", fill=BAND)
-    svg.line(scale.start, bottom, scale.end, bottom, "axis", stroke=INK, stroke_width="0.8")
+    svg.line(axis.start, bottom, axis.end, bottom, "axis", stroke=INK, stroke_width="0.8")
+    broken(svg, axis, bottom)
     loaded = _loaded(window, bars)
     upright = [x for x, limit in ((first, window.min), (last, window.max)) if limit is not None]
     if loaded and within.low < 0 < within.high:
@@ -107,17 +111,23 @@ def draw_gap(
         at = scale.at(window.target)
         svg.line(at, bottom - 5, at, bottom + 5, "target", stroke=INK, stroke_width="1.6")
     for (before, bar), (upper, lower) in zip(pairwise(bars), pairwise(lanes), strict=True):
-        ends = scale.at(before.bracket.best), scale.at(bar.bracket.best)
-        words_at, room = _beside(before, bar, scale)
+        ends = axis.at(before.bracket.best), axis.at(bar.bracket.best)
+        words_at, room = _beside(before, bar, axis)
         if lower.swap:
             half = max(wide(line, _SWAP) for line in lower.swap) / 2
             # near their arrow, on whichever side of it they are
             middle = words_at + room - half if words_at + room < min(ends) else words_at + half
             over = max(words_at, middle - 1.5 * half), min(words_at + room, middle + 1.5 * half)
             words_at = clear_of(upright, middle, half, over) - half
-        _arrow(svg, ends, (upper.end, lower.middle - _MARK / 2), lower.swap, words_at)
+        turn = _arrow(svg, ends, (upper.end, lower.middle - _MARK / 2), lower.swap, words_at)
+        broken(
+            svg,
+            axis,
+            turn,
+            {side for side in (-1, 1) if (is_far(before, within) == side) != (is_far(bar, within) == side)},
+        )
     for bar, lane in zip(bars, lanes, strict=True):
-        _bar(svg, bar, lane, (scale, upright), replace(say, loaded=loaded))
+        _bar(svg, bar, lane, (axis, upright), replace(say, loaded=loaded))
     for number, line in enumerate(_shims(bars), start=1):
         svg.write(left + _EDGE, bottom + _AXIS - 3 + _LINE * number, line, 10.5, fill=FAINT)
 
@@ -162,14 +172,14 @@ def _limits(svg: Svg, window: Window, scale: Scale, down: tuple[float, float], s
         _centred(svg, x, bottom + 16, text, scale)
 
 
-def _centred(svg: Svg, x: float, y: float, text: str, scale: Scale) -> None:
+def _centred(svg: Svg, x: float, y: float, text: str, scale: Scale | Broken) -> None:
     """A text in the middle over x, as far as there is room for it."""
     half = wide(text, _LABEL) / 2
     middle = max(scale.start + half, min(x, scale.end - half))
     svg.write(middle, y, text, _LABEL, text_anchor="middle", fill=INK, **HALO)
 
 
-def _bar(svg: Svg, bar: Bar, lane: _Lane, across: tuple[Scale, Sequence[float]], say: Speaker) -> None:
+def _bar(svg: Svg, bar: Bar, lane: _Lane, across: tuple[Broken, Sequence[float]], say: Speaker) -> None:
     """A bar with its label over it: `found 17 to 18 thou`. Parameter: across, the scale and its upright lines."""
     scale, upright = across
     low, high = scale.bar(bar)
@@ -186,8 +196,8 @@ def _bar(svg: Svg, bar: Bar, lane: _Lane, across: tuple[Scale, Sequence[float]],
 
 def _arrow(
     svg: Svg, across: tuple[float, float], down: tuple[float, float], swap: Sequence[str], words_at: float
-) -> None:
-    """From one bar to the next, with what goes out and in."""
+) -> float:
+    """From one bar to the next, with what goes out and in; how far down it turns."""
     (x1, x2), (y1, y2) = across, down
     turn = y1 + _LINE * len(swap) + 3
     for number, line in enumerate(swap, start=1):
@@ -195,6 +205,7 @@ def _arrow(
     for ends in ((x1, y1, x1, turn), (x1, turn, x2, turn), (x2, turn, x2, y2 - 4)):
         svg.line(*ends, "arrow", stroke=INK, stroke_width="1.2")
     svg.polygon([(x2 - 3.5, y2 - 6), (x2 + 3.5, y2 - 6), (x2, y2)], "arrow-head", fill=INK)
+    return turn
 
 
 def _shims(bars: Sequence[Bar]) -> list[str]:
@@ -222,7 +233,9 @@ def job_picture(decision: Decision, unit: str) -> str:
     tall = [max(gap_height(bars[gap.name], ranges[gap.name]) for gap in row) for row in rows]
 
     width = 2 * _MARGIN + columns * WIDTH + (columns - 1) * _BETWEEN
-    titles, notes = folded(job.title, width // 11), folded(f"{key_of(job, bars)} {DOTS}", int(width / 6.7))
+    is_broken = any(within.far for within in ranges.values())
+    key = f"{key_of(job, bars)} {DOTS}{f' {BROKEN}' if is_broken else ''}"
+    titles, notes = folded(job.title, width // 11), folded(key, int(width / 6.7))
     height = 22 * len(titles) + 20 + sum(named) + sum(tall) + 12 * len(rows) + 14 * len(notes) + _MARGIN
     svg = Svg(width, height, job.title)
     svg.rect(0, 0, width, height, "paper", fill=PAPER)

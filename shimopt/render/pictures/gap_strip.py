@@ -15,10 +15,9 @@ from itertools import pairwise
 
 from shimopt.job import Window
 from shimopt.render.pictures.gap_bars import Bar
-from shimopt.render.pictures.gap_picture import HALO
 from shimopt.render.pictures.picture_colours import AGAINST, BAND, BODY, CAUTION, FAINT, HATCH, INK, METAL, PAPER, SUITS
 from shimopt.render.pictures.picture_scales import Range, Scale, span_of
-from shimopt.render.pictures.svg import Svg, wide
+from shimopt.render.pictures.svg import HALO, Svg, wide
 from shimopt.words.speaker import Speaker
 
 WIDTH = 358

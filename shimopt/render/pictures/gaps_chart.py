@@ -192,7 +192,7 @@ def _axis(svg: Svg, axis: Broken, down: tuple[float, float], unit: str, form: Fo
     """The axis with figures at round lengths, broken where it ends; a line where preload ends and play begins."""
     (top, bottom), scale = down, axis.scale
     say = Speaker(unit)
-    svg.line(axis.first, bottom, axis.last, bottom, "axis", stroke=INK, stroke_width="0.8")
+    svg.line(axis.start, bottom, axis.end, bottom, "axis", stroke=INK, stroke_width="0.8")
     broken(svg, axis, bottom)
     ticks = _round(scale.within, unit)
     below = scale.within.low < 0
@@ -208,7 +208,8 @@ def _axis(svg: Svg, axis: Broken, down: tuple[float, float], unit: str, form: Fo
     if below and scale.within.high > 0:
         x = scale.at(0)
         svg.upright(x, top, bottom, "zero", stroke=FAINT, stroke_width="1", stroke_dasharray="3 3")
-        svg.write(x - 9, bottom + 15, "preload", form.small, text_anchor="end", fill=FAINT)
+        if x - 9 > wide("preload", form.small):
+            svg.write(x - 9, bottom + 15, "preload", form.small, text_anchor="end", fill=FAINT)
         svg.write(x + 9, bottom + 15, "play", form.small, fill=FAINT)
 
 

@@ -9,18 +9,18 @@ from fractions import Fraction
 from shimopt.job import Gap, Job, Window
 from shimopt.render.pictures.gap_bars import Bar
 
-# beyond so many window widths a gap gets a scale of its own, so that one slip does not flatten all pictures
-_MOST_WINDOWS = 8
 _FAR_OUT = 5  # widths of a window: further out of it a bar stands behind a break
 _CLEAR = 3  # between a line and a text [px]
+BREAK = 14  # room for the mark of a break [px]
 
 
 @dataclass(frozen=True, slots=True)
 class Range:
-    """From where to where a picture shows clearance [nm]."""
+    """From where to where a picture shows clearance [nm]; more lies further out on the sides in `far`, -1 and 1."""
 
     low: Fraction
     high: Fraction
+    far: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,11 +53,30 @@ class Scale:
 
 @dataclass(frozen=True, slots=True)
 class Broken:
-    """A scale with room beside it, from `first` to `last` [px], for what lies further out, behind a break."""
+    """A scale with room beside it, from `start` to `end` [px], for what lies further out, behind a break."""
 
     scale: Scale
-    first: float
-    last: float
+    start: float
+    end: float
+
+    def at(self, value: Fraction | int) -> float:
+        """Where a clearance lies [px]; what is further out, in the middle of the room beyond the break."""
+        within = self.scale.within
+        if value > within.high and self.end > self.scale.end:
+            return (self.scale.end + BREAK + self.end) / 2
+        if value < within.low and self.start < self.scale.start:
+            return (self.start + self.scale.start - BREAK) / 2
+        return self.scale.at(value)
+
+    def bar(self, bar: Bar) -> tuple[float, float]:
+        """Where a bar begins and ends [px], to scale, but not beyond its room."""
+        low, high = self.scale.bar(bar)
+        side = is_far(bar, self.scale.within)
+        if not side:
+            return low, high
+        room = (self.end - self.scale.end if side > 0 else self.scale.start - self.start) - BREAK
+        half, at = min(high - low, room) / 2, self.at(bar.bracket.best)
+        return at - half, at + half
 
 
 def is_far(bar: Bar, within: Range) -> int:
@@ -76,28 +95,23 @@ def clear_of(lines: Sequence[float], middle: float, half: float, room: tuple[flo
 
 
 def common_ranges(job: Job, bars: Mapping[str, Sequence[Bar]]) -> dict[str, Range]:
-    """The range of every gap's picture: the same for gaps with the same window, so that they can be compared."""
+    """The range of every gap's picture: the same for gaps with the same window, so that they can be compared.
+
+    One that slipped does not flatten the others: it stands behind a break.
+    """
     groups: dict[tuple[int | None, int | None], list[Gap]] = {}
     for gap in job.gaps:
-        key = (gap.window.min, gap.window.max)
-        alone = span_of(gap.window, bars[gap.name])
-        wide = (
-            gap.window.min is not None
-            and gap.window.max is not None
-            and (alone.high - alone.low > _MOST_WINDOWS * max(1, gap.window.max - gap.window.min))
-        )
-        groups.setdefault((None, -len(groups)) if wide else key, []).append(gap)
-    ranges = {}
+        groups.setdefault((gap.window.min, gap.window.max), []).append(gap)
+    ranges: dict[str, Range] = {}
     for gaps in groups.values():
-        spans = [span_of(gap.window, bars[gap.name]) for gap in gaps]
-        low, high = min(span.low for span in spans), max(span.high for span in spans)
-        window = gaps[0].window
+        near, window = _near(gaps, bars), gaps[0].window
         # on both sides of the window room enough for a word
-        room = (high - low or Fraction(1)) / 5
-        below = room / 3 if window.min is None else max(room / 3, room - (window.min - low))
-        above = room / 3 if window.max is None else max(room / 3, room - (high - window.max))
-        for gap in gaps:
-            ranges[gap.name] = Range(low - below, high + above)
+        room = (near.high - near.low or Fraction(1)) / 5
+        below = room / 3 if window.min is None else max(room / 3, room - (window.min - near.low))
+        above = room / 3 if window.max is None else max(room / 3, room - (near.high - window.max))
+        low, high = near.low - below, near.high + above
+        far = {is_far(bar, Range(low, high)) for gap in gaps for bar in bars[gap.name]}
+        ranges |= {gap.name: Range(low, high, frozenset(far - {0})) for gap in gaps}
     return ranges
 
 
@@ -113,10 +127,15 @@ def span_of(window: Window, bars: Sequence[Bar]) -> Range:
 
 def within_windows(gaps: Sequence[Gap], bars: Mapping[str, Sequence[Bar]]) -> Range:
     """The range of these gaps' windows and bars, but for bars that are many widths out of their window."""
+    near = _near(gaps, bars)
+    room = (near.high - near.low or Fraction(1)) / 20
+    return Range(near.low - room, near.high + room)
+
+
+def _near(gaps: Sequence[Gap], bars: Mapping[str, Sequence[Bar]]) -> Range:
+    """From where to where they reach, without the bars that are far out."""
     spans = [span_of(gap.window, [bar for bar in bars[gap.name] if not _far_out(bar, gap.window)]) for gap in gaps]
-    low, high = min(span.low for span in spans), max(span.high for span in spans)
-    room = (high - low or Fraction(1)) / 20
-    return Range(low - room, high + room)
+    return Range(min(span.low for span in spans), max(span.high for span in spans))
 
 
 def _far_out(bar: Bar, window: Window) -> bool:

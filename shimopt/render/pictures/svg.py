@@ -9,9 +9,12 @@ from html import escape
 from rich.cells import cell_len
 
 from shimopt.errors import shown
+from shimopt.render.pictures.picture_colours import PAPER
 
 _ABOVE, _BELOW = 0.85, 0.3  # how far a text reaches from its base line, by its size
 _SEEN = 0.9  # of the width that is surely enough for a text, what most texts take
+# what lies behind a text ends a little before it
+HALO = {"stroke": PAPER, "stroke_width": "3", "paint_order": "stroke", "stroke_linejoin": "round"}
 
 
 def wide(text: str, size: float) -> float:

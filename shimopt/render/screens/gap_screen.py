@@ -134,6 +134,8 @@ def _needs(job: Job, gap: Gap, say: Speaker, start: str = "") -> str:
     """The bracket of shim that surely serves, begun as said, else the one to aim at."""
     if any(not job.place[place].takes_shims for place, _ in gap.effects):
         return "takes no shims"
+    if job.turns_wrong(gap.name):
+        return "its torque set"
     if (span := needed(job, gap)) is not None:
         return f"{start}{say.span(span)}"
     if (span := aimed(job, gap)) is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from typing import TYPE_CHECKING
 
 from shimopt.errors import shown
 from shimopt.planner import Decision
@@ -13,22 +14,35 @@ from shimopt.words.findings_list import cared_for, cautions, planned_cautions
 from shimopt.words.first_words import open_gaps, suspect_words
 from shimopt.words.headline import headline, headlines
 from shimopt.words.reading_words import basis_text
+from shimopt.words.reading_worth_words import asked_words, worth_words
 from shimopt.words.reason_words import about_reason, reason_words
 from shimopt.words.speaker import Speaker
 from shimopt.words.why_short import first_answers, mind_answers, rank_of, rest_words, short_answers
 from shimopt.words.why_words import RIVAL_HEADS, Answer, rival_cells, rival_note, why_answers
 
+# what an order would save is seldom asked for
+if TYPE_CHECKING:
+    from shimopt.ordering.reading_worth import ReadingWorth
+
 _LABEL, _INDENT, _NARROW = 13, 6, 60
 _MOST = 8
 
 
-def why_lines(decision: Decision, gaps: Sequence[str], unit: str, width: int) -> list[Line]:
-    """The accounts of these gaps as lines, each with whether it is bold."""
+def why_lines(
+    decision: Decision, gaps: Sequence[str], unit: str, width: int, worths: Sequence[ReadingWorth] = ()
+) -> list[Line]:
+    """The accounts of these gaps as lines, each with whether it is bold.
+
+    Parameter: worths, what one more reading is worth, of gaps of which that was worked out.
+    """
     say = Speaker.of(decision.job, unit, buys=decision.buy)
     unsettled = open_gaps(decision)
     lines: list[Line] = bold(headline(decision, say), width)
     for name in gaps:
-        lines += [("", False), *_account(decision, decision.account(name), say, unsettled, width)]
+        again = [words for worth in worths if worth.gap == name for words in worth_words(worth, say)]
+        if len(gaps) == 1 and not worths:
+            again = asked_words(decision, name, say)
+        lines += [("", False), *_account(decision, name, say, unsettled, width, again or None)]
     return [*lines, *_besides(decision, say, width)] if len(gaps) == len(decision.job.gaps) else lines
 
 
@@ -67,10 +81,18 @@ def _besides(decision: Decision, say: Speaker, width: int) -> list[Line]:
     return [("", False), *told_here] if others else []
 
 
-def _account(decision: Decision, account: Account, say: Speaker, unsettled: Collection[str], width: int) -> list[Line]:
+def _account(
+    decision: Decision,
+    name: str,
+    say: Speaker,
+    unsettled: Collection[str],
+    width: int,
+    again: Sequence[str] | None,
+) -> list[Line]:
+    account = decision.account(name)
     lines: list[Line] = bold(shown(account.gap.name), width)
     mind = planned_cautions(decision, say, [place for place, _ in account.gap.effects])
-    read, *others = why_answers(decision, account, say)
+    read, *others = why_answers(decision, account, say, again)
     for answer in (read, *first_answers(account.gap, unsettled), *mind_answers(mind), *others):
         lines += _answers([answer], width)
         if answer.about in ("Shim", "Moved by") and len(account.rivals) > 1:

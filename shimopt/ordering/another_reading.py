@@ -1,0 +1,199 @@
+"""What one more reading of a gap would tell: every pair of blades that could be read, weighted, planned with each.
+
+Where today's reading has the gap, and how it is spread there, says how likely each outcome of another one is. With each
+outcome the gap, and what shares its places, is planned again with what is on hand and the other places leave: where it
+is surely inside then, that reading would settle it. What is sure is decided in whole numbers; the weights are exact
+where errors are bounded.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import KW_ONLY, dataclass, replace
+from fractions import Fraction
+from math import ceil, floor
+from typing import Literal
+
+from shimopt.arithmetic.chance_inside import chance_inside
+from shimopt.arithmetic.clearance import Stack, turnover
+from shimopt.job import Gap, Job
+from shimopt.lengths import Bracket
+from shimopt.planner import Decision, chosen_stacks
+from shimopt.probability import Error, Even, probability
+from shimopt.readings import Reading
+from shimopt.readings.indicator import Dial, indicator_reading
+
+# blades that sets of feelers have, from coarse to fine, in millimetres and in inches (common practice, no source) [nm]
+_BLADES = {"mm": (50_000, 10_000), "in": (25_400, 12_700)}
+# graduation of a dial and its error, ± [nm]: the usual one as where nobody states it, the fine one by JIS B 7503:2011
+_DIALS: tuple[tuple[int, int | None], ...] = ((10_000, None), (1_000, 5_000))
+_BY_BLADES = frozenset({"feeler", "cover_gap"})
+_AS_READ = frozenset({*_BY_BLADES, "value", "table", "indicator", "record after fitting"})
+_MOST_OUTCOMES, _MOST_PLACES = 200, 6
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One outcome: the gap reads `read`, by a chance of `share`; then `stack` is fitted, inside by `chance`.
+
+    `sure`: surely inside, or as likely as is asked. `fits`: whether the best estimate is inside at all; else what is on
+    hand does not serve, and `chance` is 0. `known` is where it lies by today's reading too; `job` the gap with this
+    reading, and what shares its places.
+    """
+
+    read: Bracket
+    share: Fraction | float
+    stack: Stack
+    chance: Fraction | float
+    _: KW_ONLY
+    sure: bool
+    fits: bool
+    known: Bracket
+    job: Job
+
+
+@dataclass(frozen=True, slots=True)
+class Further:
+    """Another reading: "blades" `step` apart, or by a "dial" with that graduation [nm], and all that it could tell."""
+
+    by: Literal["blades", "dial"]
+    step: int
+    told: tuple[Told, ...]
+
+    @property
+    def settles(self) -> Fraction | float:
+        """The chance that it makes the gap sure with what is on hand."""
+        return sum((one.share for one in self.told if one.sure), Fraction(0))
+
+
+def as_of_today(decision: Decision, name: str) -> Told:
+    """The gap as it is read and planned today, by itself: the other places keep what the plan gives them."""
+    job = _by_itself(decision, name)
+    return _told(job, job.gap[name], job.gap[name], Fraction(1))
+
+
+def could_be_read(decision: Decision, name: str) -> bool:
+    """Whether another reading could tell more: it is not surely inside, and what it reads is what it is."""
+    gap = decision.job.gap[name]
+    reading = gap.reading
+    known = reading.taken_as_exact or gap.may_be_tight or reading.calculated or reading.no_preload_assumed
+    places = len(next(cluster.places for cluster in decision.job.clusters if name in cluster.gaps))
+    open_yet = decision.outcome.gaps[name].verdict != "inside" and decision.job.takes_shims(name)
+    return open_yet and not known and reading.kind in _AS_READ and 0 < places <= _MOST_PLACES
+
+
+def further_readings(decision: Decision, name: str, blades: int | None = None) -> tuple[Further, ...]:
+    """What finer blades and a dial would tell of a gap that `could_be_read`.
+
+    Parameter: blades, how far apart those are that the shop has [nm]; else the next finer that sets have.
+    """
+    job = _by_itself(decision, name)
+    gap = job.gap[name]
+    found = gap.reading.found
+    width = found.high - found.low
+    ways = list[Further]()
+    usual = _BLADES["in" if decision.job.unit in ("in", "thou") else "mm"]
+    step = blades or next((step for step in usual if step < width), None)
+    if step is not None and gap.reading.kind != "indicator" and width / step <= _MOST_OUTCOMES:
+        ways.append(Further("blades", step, tuple(_by_blades(job, gap, step))))
+    if gap.reading.kind not in _BY_BLADES - {"feeler"}:
+        for step, error in _DIALS:
+            dial = Dial((round(found.best),) * 3, step, error)
+            known = indicator_reading(dial).bracket
+            if known.high - known.low < width and width / step <= _MOST_OUTCOMES:
+                ways.append(Further("dial", step, tuple(_by_dial(job, gap, dial))))
+                break
+    return tuple(ways)
+
+
+def _by_blades(job: Job, gap: Gap, step: int) -> Iterator[Told]:
+    """Each pair of neighbouring blades between which the gap may lie."""
+    found, today = gap.reading.found, _as_found(gap.reading)
+    for number in range(floor(found.low / step), ceil(found.high / step)):
+        pair = Bracket.between(number * step, (number + 1) * step)
+        if share := probability(today, pair.low - found.best, pair.high - found.best):
+            reading = Reading(pair, gap.reading.kind, by="pair").moved_by(int(gap.reading.shift))
+            yield _told(job, _reads(gap, reading), _known_after(gap, pair), share)
+
+
+def _by_dial(job: Job, gap: Gap, dial: Dial) -> Iterator[Told]:
+    """Each line at which the dial may stand, pulled three times with the same result."""
+    found, step = gap.reading.found, dial.resolution or 1
+    of_dial = tuple(
+        error for term in indicator_reading(dial).terms if term.code == "permissible_error" for error in term.errors
+    )
+    errors = (*_as_found(gap.reading), *of_dial)
+    beyond = sum((error.half for error in of_dial if isinstance(error, Even)), Fraction(step))
+    for number in range(floor((found.low - beyond) / step), ceil((found.high + beyond) / step) + 1):
+        middle, half = Fraction(number * step), Fraction(step, 2)
+        if share := probability(errors, middle - half - found.best, middle + half - found.best):
+            shown = indicator_reading(replace(dial, readings=(number * step,) * 3))
+            reads = _reads(gap, shown.moved_by(int(gap.reading.shift)))
+            yield replace(_told(job, reads, reads, share), known=_in_both(shown.bracket, found))
+
+
+def _as_found(reading: Reading) -> tuple[Error, ...]:
+    """How today's reading may be off, without what the gap may move yet."""
+    shifts = [error for term in reading.terms if term.code == "shift" for error in term.errors]
+    errors = list(reading.errors)
+    for error in shifts:
+        errors.remove(error)
+    return tuple(errors)
+
+
+def _known_after(gap: Gap, pair: Bracket) -> Gap:
+    """Where a gap lies by both readings: even in what both allow, where today's has it evenly; else in the pair."""
+    found = gap.reading.found
+    even = all(isinstance(error, Even) for error in _as_found(gap.reading)) and len(_as_found(gap.reading)) <= 1
+    both = _in_both(pair, found) if even else pair
+    return _reads(gap, Reading(both, gap.reading.kind).moved_by(int(gap.reading.shift)))
+
+
+def _in_both(one: Bracket, other: Bracket) -> Bracket:
+    """What two brackets have in common; the first where that is nothing."""
+    low, high = max(one.low, other.low), min(one.high, other.high)
+    return Bracket.between(low, high) if low < high else one
+
+
+def _reads(gap: Gap, reading: Reading) -> Gap:
+    read = reading.bracket
+    return replace(gap, reading=reading, again=(read.best - read.low, read.high - read.best), blades=None)
+
+
+def _told(job: Job, gap: Gap, known: Gap, share: Fraction | float) -> Told:
+    """What is done once the gap reads so. Parameter: known, how it then lies by all that was read."""
+    then = replace(job, gaps=tuple(gap if one.name == gap.name else one for one in job.gaps))
+    chosen = chosen_stacks(then)
+    verdict = chosen.outcome.gaps[gap.name].verdict
+    stacks: Mapping[str, Stack] = chosen.stacks
+    chance: Fraction | float = Fraction(0)
+    if verdict == "inside" and gap.least_chance is None:
+        chance = Fraction(1)
+    elif verdict != "outside":
+        chance = chance_inside(then, known, stacks)
+    stack = tuple(line for place, _ in gap.effects for line in stacks.get(place, ()))
+    sure, fits = verdict == "inside", verdict != "outside"
+    return Told(gap.reading.found, share, stack, chance, sure=sure, fits=fits, known=known.reading.found, job=then)
+
+
+def _by_itself(decision: Decision, name: str) -> Job:
+    """The gap and what shares its places, with what the plan leaves them of the drawer."""
+    job = decision.job
+    cluster = next(cluster for cluster in job.clusters if name in cluster.gaps)
+    taken: Counter[int] = Counter()
+    for place in job.places:
+        if place.name not in cluster.places:
+            taken.update(turnover(place.installed, decision.stacks.get(place.name, place.installed))[0])
+    stock = [
+        replace(line, on_hand=max(0, line.on_hand - taken[number])) if number in taken else line
+        for number, line in enumerate(job.stock)
+    ]
+    return replace(
+        job,
+        gaps=tuple(job.gap[gap] for gap in cluster.gaps),
+        places=tuple(job.place[place] for place in cluster.places),
+        balances=(),
+        equal=tuple(names for names in job.equal if {*names} <= {*cluster.places}),
+        stock=tuple(stock),
+    )

@@ -1,0 +1,176 @@
+"""What one more reading of a gap is worth: fit, order, or read again first, by what each costs on average.
+
+Costs are what is charged for parcels, and for each strip-down after a fitting that did not come out: what was stated. A
+fitting that does not come out calls for the order that serves whatever the gap may be then, which is at most what the
+parcel costs. Readings themselves are counted as free.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import Literal
+
+from shimopt.errors import InputError
+from shimopt.ordering.another_reading import Further, Told, as_of_today, could_be_read, further_readings
+from shimopt.ordering.order import make_order
+from shimopt.ordering.order_result import Line, Order
+from shimopt.planner import Decision
+from shimopt.readings import Reading
+from shimopt.watch import Watch
+
+_STEPS = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way on: "fit" what is on hand, "one" order for what the gap reads, "all" order for all that it may be.
+
+    `now` is paid at once, `again` the chance that it is stripped down once more, and `cost` what comes of it on
+    average, that chance and a later parcel included. `lines` are bought.
+    """
+
+    name: Literal["fit", "one", "all"]
+    now: Fraction
+    again: Fraction | float
+    cost: Fraction | float
+    lines: tuple[Line, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class AfterReading:
+    """Another reading, what it costs on average with the cheapest way after each outcome, and how often it is stripped.
+
+    Both are None where after some outcome no way is known.
+    """
+
+    further: Further
+    again: Fraction | float | None
+    cost: Fraction | float | None
+    ways: tuple[Way | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingWorth:
+    """What can be done about a gap that is not surely inside; `order` serves all that it may be, None without prices.
+
+    `not_priced` says why not. `unserved`: nothing on hand or on offer serves all that it may be.
+    """
+
+    gap: str
+    today: Told
+    ways: tuple[Way, ...]
+    readings: tuple[AfterReading, ...]
+    order: Order | None
+    strip_down: Fraction
+    not_priced: str = ""
+    unserved: bool = False
+
+    @property
+    def cheapest_way(self) -> Way | None:
+        """The best without another reading."""
+        return _cheapest(self.ways)
+
+    @property
+    def best_reading(self) -> AfterReading | None:
+        """The reading that costs least on average, where that is better than none; else None."""
+        best, found = self.cheapest_way, None
+        for one in self.readings:
+            if one.cost is None or one.again is None:
+                continue
+            if best is None or (one.cost, one.again) < (best.cost, best.again):
+                beaten = found is None or (one.cost, one.again) < (found.cost, found.again)
+                found = one if beaten else found
+        return found
+
+    @property
+    def saves(self) -> Fraction | float:
+        """How much less that costs on average."""
+        way, reading = self.cheapest_way, self.best_reading
+        return Fraction(0) if way is None or reading is None or reading.cost is None else way.cost - reading.cost
+
+
+def worth_of(
+    decision: Decision, name: str, strip_down: Fraction = Fraction(0), blades: int | None = None
+) -> list[ReadingWorth]:
+    """Of a gap, where another reading may tell more of it; else nothing.
+
+    Parameters: strip_down, what it costs to strip the machine once more; blades, the step of the finer set [nm].
+    """
+    return [_worth(decision, name, strip_down, blades)] if could_be_read(decision, name) else []
+
+
+def _worth(decision: Decision, name: str, strip_down: Fraction, blades: int | None) -> ReadingWorth:
+    today = as_of_today(decision, name)
+    further = further_readings(decision, name, blades)
+    try:
+        orders = [_order(name, today), *(_order(name, one) for way in further for one in way.told)]
+    except InputError as error:
+        return ReadingWorth(
+            name,
+            today,
+            tuple(_ways(today, None, strip_down)),
+            tuple(AfterReading(way, None, None, ()) for way in further),
+            None,
+            strip_down,
+            error.problems[0].rule,
+        )
+    first, *rest = orders
+    readings = []
+    for way in further:
+        of_way, rest = rest[: len(way.told)], rest[len(way.told) :]
+        after = tuple(_cheapest(_ways(told, order, strip_down)) for told, order in zip(way.told, of_way, strict=True))
+        readings.append(_after(way, after))
+    ways = tuple(_ways(today, first, strip_down))
+    return ReadingWorth(name, today, ways, tuple(readings), first, strip_down, unserved=not _serves_all(first))
+
+
+def _order(name: str, told: Told) -> Order | None:
+    """What serves every length that the gap may have, beside the drawer; None where nothing is needed."""
+    if told.sure:
+        return None
+    gap = told.job.gap[name]
+    known = Reading(told.known, gap.reading.kind).moved_by(int(gap.reading.shift))
+    exact = replace(gap, reading=known, final_reading=0, again=None, blades=None)
+    job = replace(told.job, gaps=tuple(exact if one.name == name else one for one in told.job.gaps))
+    return make_order([job], top_up=False, watch=Watch(steps=_STEPS))
+
+
+def _serves_all(order: Order | None) -> bool:
+    return order is None or (order.whole and not any(option.without for option in order.options))
+
+
+def _ways(told: Told, order: Order | None, strip_down: Fraction) -> list[Way]:
+    if told.sure:
+        return [Way("fit", Fraction(0), Fraction(0), Fraction(0))]
+    options = {option.name: option for option in order.options} if order is not None else {}
+    one, sure = options.get("exact"), options.get("sure")
+    later = sure.cost if sure is not None and _serves_all(order) else None
+    ways = list[Way]()
+    fails = 1 - told.chance
+    if told.fits and (later is not None or order is None):
+        ways.append(Way("fit", Fraction(0), fails, fails * (strip_down + (later or 0))))
+    if order is None or later is None or not later:
+        return ways
+    if not told.fits and one is not None and one.cost and one.cost < later:
+        fails = 1 - one.chance
+        ways.append(Way("one", one.cost, fails, one.cost + fails * (strip_down + later)))
+    if not told.fits and one is not None:
+        fails = 1 - one.chance
+    ways.append(Way("all", later, fails, later + fails * strip_down, order.lines))
+    return ways
+
+
+def _after(further: Further, ways: Sequence[Way | None]) -> AfterReading:
+    known = [way for way in ways if way is not None]
+    if len(known) < len(ways):
+        return AfterReading(further, None, None, tuple(ways))
+    shares = [one.share for one in further.told]
+    again = sum((share * way.again for share, way in zip(shares, known, strict=True)), Fraction(0))
+    cost = sum((share * way.cost for share, way in zip(shares, known, strict=True)), Fraction(0))
+    return AfterReading(further, again, cost, tuple(ways))
+
+
+def _cheapest(ways: Sequence[Way]) -> Way | None:
+    return min(ways, key=lambda way: (way.cost, way.again), default=None)

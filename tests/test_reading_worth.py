@@ -1,0 +1,178 @@
+"""What one more reading is worth: against every pair of blades worked through by hand, and jobs written with each."""
+
+from __future__ import annotations
+
+import json
+from fractions import Fraction
+from itertools import combinations
+from pathlib import Path
+
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from shimopt.ordering.another_reading import could_be_read, further_readings
+from shimopt.planner import decide
+from tests.command import Run
+from tests.job_files import edited, write_job
+from tests.jobs import gap, job, shim, window
+
+HUNDREDTH = 10_000  # nm
+
+JOB = """\
+title = "Ferry hoist"
+unit = "mm"
+drawer = "drawer.csv"
+catalogues = ["catalogue.csv"]
+
+[window]
+min = 0.10
+max = 0.16
+source = "hoist book, page 9"
+
+[stacks]
+most_pieces = 1
+
+[[supplier]]
+name = "Kestrel Shim Works"
+postage = 6.50
+
+[[gap]]
+name = "drum"
+feeler = { go = 0.35, no_go = 0.40 }
+"""
+DRAWER = "part,thickness_mm,on_hand\nS-23,0.23,1\n"
+CATALOGUE = """\
+part,thickness_mm,price,currency,supplier
+S-23,0.23,1.20,EUR,Kestrel Shim Works
+S-25,0.25,1.20,EUR,Kestrel Shim Works
+"""
+
+
+def hoist(folder: Path, *edits: tuple[str, str]) -> Path:
+    return write_job(folder, edited(*edits, of=JOB), DRAWER, catalogue_csv=CATALOGUE)
+
+
+def every_stack(sizes: dict[int, int]) -> set[int]:
+    """How thick every stack of up to two pieces is, of so many of each size."""
+    pieces = [size for size, count in sizes.items() for _ in range(count)]
+    return {0, *pieces, *(one + other for one, other in combinations(pieces, 2))}
+
+
+@settings(max_examples=15)
+@given(
+    st.integers(20, 40),
+    st.integers(3, 9),
+    st.integers(0, 6),
+    st.integers(2, 8),
+    st.dictionaries(st.integers(10, 40), st.integers(1, 2), min_size=1, max_size=3),
+    st.integers(1, 4),
+)
+def test_every_pair_of_blades_is_weighed_and_tried(
+    low: int, width: int, least: int, room: int, sizes: dict[int, int], step: int
+) -> None:
+    """In hundredths of a millimetre, every stack tried with each pair of blades."""
+    high, most = low + width, least + room
+    ends = (Fraction(end, 100) for end in (low, high, least, most))
+    reads, to, above, below = map(str, map(float, ends))
+    hoist_gap = gap("drum", reads, to, window(above, below, unit="mm"), unit="mm")
+    stock = [shim(str(size / 100), count, unit="mm") for size, count in sizes.items()]
+    decision = decide(job([hoist_gap], stock, most=2, unit="mm"))
+    assume(could_be_read(decision, "drum"))
+    blades = next(way for way in further_readings(decision, "drum", step * HUNDREDTH) if way.by == "blades")
+    total, settled = Fraction(0), Fraction(0)
+    pairs = range(low // step * step, -(-high // step) * step, step)
+    for go, told in zip(pairs, blades.told, strict=True):
+        from_, until = max(go, low), min(go + step, high)
+        share = Fraction(until - from_, width)
+        sure = any(go - stack >= least and go + step - stack <= most for stack in every_stack(sizes))
+        assert told.read.low == go * HUNDREDTH
+        assert told.share == share
+        assert told.sure is sure
+        if told.fits:
+            # the length that is inside, of that which both readings leave
+            stack = sum(round(decision.job.stock[line].part.thickness.best) // HUNDREDTH for line in told.stack)
+            inside = max(0, min(until, most + stack) - max(from_, least + stack))
+            assert told.chance == Fraction(inside, until - from_)
+        total, settled = total + share, settled + share * sure
+    assert total == 1
+    assert blades.settles == settled
+
+
+def test_a_hoist_worked_by_hand(run: Run, tmp_path: Path) -> None:
+    """0.35 to 0.40 less 0.23 leaves 0.12 to 0.17 of 0.10 to 0.16: inside in four fifths of the bracket.
+
+    Blades 0.01 apart: in four of five pairs S-23 is surely inside; of 0.39 to 0.40 it would leave 0.16 to 0.17, its
+    middle outside, so S-25 is ordered: 6.50 + 1.20 = 7.70. Fitted as read: 1/5 × (120 + 7.70) = 25.54. Ordered as
+    well: 7.70 + 1/5 × 120 = 31.70. Read again first: 1/5 × 7.70 = 1.54. Saved: 25.54 - 1.54 = 24.00.
+    """
+    _, out, _ = run("why", hoist(tmp_path), "drum", "--strip-down", "120", "--json")
+    told = json.loads(out)["gaps"][0]["read_again"]
+    assert {way["way"]: (way["now"], way["again"], way["cost"]) for way in told["ways"]} == {
+        "fit": (0, 0.2, 25.54),
+        "all": (7.7, 0.2, 31.7),
+    }
+    blades = told["readings"][0]
+    assert (blades["by"], blades["step"], blades["settles"], blades["again"], blades["cost"]) == (
+        "blades",
+        0.01,
+        0.8,
+        0,
+        1.54,
+    )
+    assert told["best"] == {"by": "blades", "step": 0.01, "saves": 24.0}
+
+
+def test_it_is_said_in_why_and_in_no_plan(run_unfolded: Run, tmp_path: Path) -> None:
+    folder = hoist(tmp_path)
+    settles = "One more reading with blades 0.01 mm apart would settle it 8 times in 10"
+    _, out, _ = run_unfolded("why", folder, "drum", "--strip-down", "120")
+    assert settles in out
+    assert "Fit S-23: stripped down again in 20.0 % of cases, 25.54 EUR on average." in out
+    assert "Best read it again with blades 0.01 mm apart first; that saves 24.00 EUR on average." in out
+    assert "Where it then reads 0.35 to 0.39 mm, fit S-23; where it then reads 0.39 to 0.40 mm, order" in out
+    assert f"{settles} and" in run_unfolded("why", folder, "drum")[1]
+    assert settles in run_unfolded("why", folder, "--full")[1]
+    assert settles not in run_unfolded("plan", folder)[1]
+
+
+@pytest.mark.parametrize(("go", "no_go", "sure"), [(0.35, 0.36, True), (0.38, 0.39, True), (0.39, 0.40, False)])
+def test_a_plan_of_what_is_read_then_says_the_same(
+    run: Run, tmp_path: Path, go: float, no_go: float, *, sure: bool
+) -> None:
+    folder = hoist(tmp_path, ("go = 0.35, no_go = 0.40", f"go = {go}, no_go = {no_go}"))
+    _, out, _ = run("plan", folder, "--json")
+    assert json.loads(out)["gaps"][0]["sure"] is sure
+
+
+def test_without_a_stated_cost_parcels_alone_count(run_unfolded: Run, tmp_path: Path) -> None:
+    """Fitted as read 1/5 × 7.70; and without postage nothing is said of money."""
+    _, out, _ = run_unfolded("why", hoist(tmp_path), "drum", "--strip-down", "0")
+    assert "Fit S-23: stripped down again in 20.0 % of cases, 1.54 EUR on average." in out
+    assert "Only parcels are counted" in out
+    terms = '[[supplier]]\nname = "Kestrel Shim Works"\npostage = 6.50\n'
+    _, out, _ = run_unfolded("why", hoist(tmp_path, (terms, "")), "drum", "--strip-down", "0")
+    assert "would settle it 8 times in 10" in out
+    assert "What a parcel costs is not known: " in out
+
+
+@pytest.mark.parametrize(
+    "reading",
+    [
+        "feeler = { go = 0.33, no_go = 0.38 }",  # surely inside
+        "value = 0.395",  # taken as exact
+    ],
+)
+def test_what_no_reading_makes_surer_is_not_read_again(run: Run, tmp_path: Path, reading: str) -> None:
+    folder = hoist(tmp_path, ("feeler = { go = 0.35, no_go = 0.40 }", reading))
+    _, out, _ = run("why", folder, "drum", "--strip-down", "120", "--json")
+    account = json.loads(out)["gaps"][0]
+    assert account["read_again"] is None
+    assert "Read again" not in [answer["about"] for answer in account["words"]]
+
+
+@pytest.mark.parametrize(("step", "rule"), [("0.01", "carries its own unit"), ("0 mm", "blades are some way apart")])
+def test_blades_are_a_length(run_unfolded: Run, tmp_path: Path, step: str, rule: str) -> None:
+    code, _, err = run_unfolded("why", hoist(tmp_path), "drum", "--blades", step)
+    assert code == 2
+    assert rule in err
