@@ -133,7 +133,7 @@ def test_plan_json_writes_one_object_and_nothing_else(
 ) -> None:
     """Not even what a solver prints past Python goes to standard output."""
     chooser, handover = "shimopt.choose.chooser", "shimopt.choose.priced.handover"
-    alone = {f"{chooser}._OPTIONS_TRIED": 0, f"{handover}._MOST_OPTIONS": 0, f"{chooser}._MOST_AFTER_PRICES": 0}
+    alone = {f"{chooser}.OPTIONS_TRIED": 0, f"{handover}._MOST_OPTIONS": 0, f"{chooser}._MOST_AFTER_PRICES": 0}
     by_prices = alone if made is _priced else {}
     done = faults.run(tmp_path, "plan", made(tmp_path), "--json", settings=by_prices)
     said, end = json.JSONDecoder().raw_decode(done.out)

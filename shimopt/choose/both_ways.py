@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 
-from shimopt.choose.chooser import Chooser, supply_of
+from shimopt.choose.chooser import OPTIONS_TRIED, Chooser, supply_of
 from shimopt.choose.chosen import Choice
 from shimopt.choose.quick_plan import plan_at_once
 from shimopt.job import Job
@@ -37,22 +38,23 @@ def _searched(job: Job, screening: Screening, buy: bool, watch: Watch) -> Choice
 
     Prices know only clusters that share nothing but the drawer: all other jobs are solved whole.
     """
-    chooser = Chooser(job, screening, buy, watch)
+    whole = partial(Chooser, job, screening, buy, watch)
     if not _can_be_priced(job, buy):
-        return chooser.choice()
-    if (choice := chooser.tried()) is not None:
+        return whole().choice()
+    # every place has an option at least
+    if len(job.places) <= OPTIONS_TRIED and (choice := whole().tried()) is not None:
         return choice
     # loaded only where it is needed: arrays take as long to load as a small job to plan
     from shimopt.choose.priced import priced_choice
 
     choice = priced_choice(job, screening, supply_of(job, buy), watch, scarce=len(job.gaps) > _MANY_GAPS)
     if choice is None:
-        return chooser.choice()
+        return whole().choice()
     # where only ties are open, they are too many to settle
-    if all(level.proven for level in choice.levels) or (whole := chooser.choice_after(choice)) is None:
+    if all(level.proven for level in choice.levels) or (other := whole().choice_after(choice)) is None:
         return choice
     # the time may have gone into the first
-    return min(whole, replace(choice, scarce=()), key=_values_and_how_sure)
+    return min(other, replace(choice, scarce=()), key=_values_and_how_sure)
 
 
 def _can_be_priced(job: Job, buy: bool) -> bool:

@@ -22,7 +22,7 @@ from shimopt.seats import Screening
 from shimopt.watch import Watch
 
 # a cheap trial: of so many options, of which so many combinations are listed, with so many search steps
-_OPTIONS_TRIED, _COMBINATIONS_TRIED, _STEPS_TRIED = 2_000, 10_000, 10
+OPTIONS_TRIED, _COMBINATIONS_TRIED, _STEPS_TRIED = 2_000, 10_000, 10
 # what prices leave open is looked at whole where that has no more options than these
 _MOST_AFTER_PRICES = 20_000
 # beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
@@ -80,7 +80,7 @@ class Chooser:
 
     def tried(self) -> Choice | None:
         """The best choice, where it is soon found and proven; None where it is not, or there is much to choose from."""
-        if (options := self.options(_OPTIONS_TRIED)) is None:
+        if (options := self.options(OPTIONS_TRIED)) is None:
             return None
         descent = self._descent(build_model(self.job, self.scale, options, self.supply))
         with self.watch.part(_STEPS_TRIED) as limit:
