@@ -415,7 +415,7 @@ CASES: dict[str, Case] = {
         [("drawer =", 'priority = "pieces"\ndrawer =')],
         "priority",
         "pieces",
-        "this is a list",
+        "a list has to stand here",
         "square brackets",
     ),
     "no pieces in a stack": (

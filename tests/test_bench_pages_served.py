@@ -53,6 +53,7 @@ def test_every_page_of_a_job_is_there(shop: tuple[Server, Path]) -> None:
         f"/job/{job}/card.html": "text/html",
         f"/drawer/{job}": "text/html",
         "/drawer": "text/html",
+        "/history": "text/html",
         "/pair": "text/html",
         "/devices": "text/html",
     }.items():
@@ -61,6 +62,13 @@ def test_every_page_of_a_job_is_there(shop: tuple[Server, Path]) -> None:
         assert answer.headers["cache-control"] == "no-store"
         assert "default-src 'none'" in answer.headers["content-security-policy"]
     assert server.get(f"/job/{job}/letter.pdf").body.startswith(b"%PDF-")
+    # papers lead back to their job, but not on paper
+    for paper in ("sheet", "card"):
+        told = server.get(f"/job/{job}/{paper}.html").text
+        assert (f'<a href="/job/{job}">Back to the job</a>' in told, "print { nav { display: none" in told) == (
+            True,
+            True,
+        )
     # a drawer's page is called by its job, and leads back to it
     drawer = server.get(f"/drawer/{job}").text
     assert "<h1>Slate tram no. 3, axle boxes: Drawer</h1>" in drawer

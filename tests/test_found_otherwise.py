@@ -146,7 +146,7 @@ def test_a_worn_piece_goes_into_no_drawer(run_unfolded: Run, tmp_path: Path) -> 
     place = '[[place]]\nname = "float"\ninstalled = [{ part = "T-2.40", measured = "2.17 mm ± 0.005 mm" }]\n'
     job = HEAD + place + GAP.format("float", 'value = "0.46 mm ± 0.01 mm"')
     path = write_job(tmp_path, job, "part,thickness_mm,tolerance_mm,on_hand\nT-2.40,2.40,0.01,1\n")
-    told = "T-2.40 (measured 2.17 mm) out, aside, 0.23 mm thinner than marked: worn? Measure it all round"
+    told = "T-2.40 (measured 2.17 mm) out, aside: worn? 0.23 mm under its mark"
     assert told in run_unfolded("plan", path, "--full")[1]
     assert "to the drawer" not in paper(run_unfolded, path, "sheet")
     assert json.loads(run_unfolded("plan", path, "--json")[1])["changes"][0]["out"][0]["to"] == "aside"
@@ -164,3 +164,16 @@ def test_two_that_were_interchanged_are_told_as_one(run_unfolded: Run, tmp_path:
     drawer = "part,thickness_mm,on_hand\nQ15,0.15,1\nQ25,0.25,1\n"
     job, _, _ = after(run_unfolded, tmp_path, gaps, *typed, drawer=drawer)
     assert "as if what went into a and b had been interchanged: look there first" in run_unfolded("plan", job)[1]
+
+
+def test_a_worn_piece_that_goes_into_another_place_is_measured_first(run_unfolded: Run, tmp_path: Path) -> None:
+    # rear, 0.02, wants 0.08 to 0.28 less than 2.40, and the 2.17 out of front is 0.23 less
+    worn = '[{ part = "T-2.40", measured = "2.17 mm ± 0.005 mm" }]'
+    places = f'[[place]]\nname = "front"\ninstalled = {worn}\n[[place]]\nname = "rear"\ninstalled = ["T-2.40"]\n'
+    gaps = "".join(
+        GAP.format(name, f'value = "{read} mm ± 0.01 mm"') for name, read in (("front", "0.46"), ("rear", "0.02"))
+    )
+    path = write_job(tmp_path, HEAD + places + gaps, "part,thickness_mm,tolerance_mm,on_hand\nT-2.40,2.40,0.01,0\n")
+    told = "0.23 mm thinner than marked: worn? Measure it all round before it goes in"
+    assert told in run_unfolded("plan", path)[1]
+    assert told in paper(run_unfolded, path, "sheet")

@@ -179,4 +179,7 @@ def test_a_piece_that_nobody_marked_is_named(run_unfolded: Run, tmp_path: Path) 
 
 
 def test_nothing_measured_and_nothing_read_twice_is_said(run_unfolded: Run) -> None:
-    assert run_unfolded("history", DEMO / "slipway-winch")[:2] == (0, "Nothing was measured, and nothing read twice.")
+    assert run_unfolded("history", DEMO / "slipway-winch")[:2] == (
+        0,
+        "Nothing was measured, nothing read twice, and nothing recorded.",
+    )

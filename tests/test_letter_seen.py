@@ -136,7 +136,9 @@ def test_a_sheet_with_its_card_says_what_goes_in_once() -> None:
     content = sheet_content(plan, "thou", "2026-05-03", make_order([plan.job]))
     # the drawer alone leaves two of three outside, and the order serves them: nothing of the drawer's plan is told
     assert content["answer"] == "Once the order has come: read again on the day, then fit by the card at the end."
-    assert content["warnings"] == []
+    assert content["warnings"] == [
+        "Do not run it as it stands, before what the card says is in: north end and south end."
+    ]
     for place in content["places"]:
         assert not place["pieces"]
         assert not place["out"]
@@ -287,3 +289,45 @@ def test_what_came_out_for_the_reading_of_a_cover_is_told_as_found() -> None:
     }
     (gap,) = letter_content(decide(job_from(table, drawer)), "mm", "2026-05-03")["gaps"]
     assert gap["row"][0] == "without shims the cover stands 0.05 to 0.10 mm off; S-25 came out"
+
+
+WINCH = """\
+title = "Steam winch, drum and crosshead"
+unit = "thou"
+drawer = "drawer.csv"
+window = { min = 6, max = 12, source = "rebuild notes, sheet 3" }
+[[gap]]
+name = "drum, engine side"
+feeler = [{ go = 28, no_go = 30 }, { go = 30, no_go = 32 }]
+[[gap]]
+name = "drum, brake side"
+feeler = { go = 9, no_go = 10 }
+[[gap]]
+name = "crosshead"
+value = "0.021 in ± 0.0005 in"
+window = { max = 8, min = "none", source = "shop practice" }
+[[gap]]
+name = "thrust cap"
+cover_gap = { go = 4, no_go = 5 }
+window = { preload = [1, 3], source = "bearing leaflet 1952" }
+[[gap]]
+name = "pawl"
+feeler = { go = 3, no_go = 4 }
+[[balance]]
+name = "drum ends"
+gaps = ["drum, engine side", "drum, brake side"]
+within = 2
+"""
+WINCH_DRAWER = (
+    "part,thickness_thou,tolerance_thou,on_hand,at\nD-20,20,0.5,2,drawer 3\nC-15,15,0.5,1,tin\nC-02,2,0.2,4,tin\n"
+)
+
+
+def test_five_gaps_of_every_kind_stand_on_one_sheet(tmp_path: Path) -> None:
+    """One is wrong, one too tight to be turned, one under a cover, two alike: all of it is told, in smaller type."""
+    (tmp_path / "job.toml").write_text(WINCH, encoding="utf-8")
+    (tmp_path / "drawer.csv").write_text(WINCH_DRAWER, encoding="utf-8")
+    content = sheet_content(decide(load_job(tmp_path)), "thou", "2026-05-03")
+    assert pages(content) == 1
+    # what is not for all names those that it is not for, where they are fewer
+    assert content["read"][0] == "All but thrust cap: tighten as for service"

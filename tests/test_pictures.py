@@ -15,7 +15,7 @@ from shimopt.lengths import Bracket
 from shimopt.planner import decide
 from shimopt.render.pictures.gap_bars import Bar, job_bars, key_of
 from shimopt.render.pictures.gap_picture import WIDTH, draw_gap, gap_height, job_picture
-from shimopt.render.pictures.gaps_chart import charts
+from shimopt.render.pictures.gaps_chart import ON_A_PHONE, charts
 from shimopt.render.pictures.picture_scales import Range, clear_of, common_ranges
 from shimopt.render.pictures.svg import Svg
 from shimopt.words.picture_words import swap_words
@@ -357,3 +357,11 @@ def test_packs_that_stand_below_the_scale_are_not_told_across_the_picture() -> N
     texts = [e.text or "" for e in ElementTree.fromstring(job_picture(plan, "mm")).iter(f"{SVG}text")]
     assert texts.count("new packs") == 2
     assert not [text for text in texts if text.startswith("left cap:")]
+
+
+def test_no_word_of_an_axis_is_cut_off_at_the_edge() -> None:
+    """A window without a lower end is shown from nothing on: on a phone, left of that is no room for `preload`."""
+    one = gap("crosshead", 20, 21, window(None, 8))
+    bars = {"crosshead": [Bar("found", one.reading.bracket, "found")]}
+    assert "preload" not in texts(charts("t", [one], bars, "thou", ON_A_PHONE)[0].svg)
+    assert {"preload", "play"} <= set(texts(charts("t", [one], bars, "thou")[0].svg))

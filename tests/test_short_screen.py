@@ -120,6 +120,19 @@ def test_what_is_not_shown_of_a_thousand_gaps_is_not_pointed_to_and_no_sentence_
     assert "lack a size: see above which." in few
 
 
+def test_words_that_all_names_share_are_told_once() -> None:
+    """Twenty names of 36 cells took 2 lines a row at 80 columns; what tells them apart stands in the table."""
+    gaps = [gap(f"conveyor north lower strand idler {n}", 17, 18, window(4, 12)) for n in range(1, 21)]
+    text = shown(job(gaps, [shim(7, 12), shim(3, 3)]))
+    assert "… stands for: conveyor north lower strand\n" in text
+    assert len(re.findall(r"^… idler \d+ +1[78]", text, re.MULTILINE)) == 20
+    assert len(text.splitlines()) <= 60
+    # few names, or names that differ from their second word on, stand whole
+    assert "…" not in shown(job(gaps[:5], [shim(7, 12)]))
+    apart = [gap(f"conveyor {n}th lower strand of the works", 17, 18, window(4, 12)) for n in range(4, 24)]
+    assert "…" not in shown(job(apart, [shim(7, 12)]))
+
+
 FIVE = """\
 title = "Mangle of the steam laundry, five roller ends"
 unit = "mm"

@@ -1,4 +1,4 @@
-"""Pages behind a job's page, which show and change nothing: why of a gap, papers, an order, a drawer."""
+"""Pages behind a job's page, which show and change nothing: why of a gap, papers, an order, a drawer, history."""
 
 from __future__ import annotations
 
@@ -40,6 +40,7 @@ class FurtherPages:
             Route("/job/{id}/{kind:str}.{ending:str}", self.paper),
             Route("/drawer", self.drawers),
             Route("/drawer/{id}", self.drawers),
+            Route("/history", self.history),
         ]
 
     async def gap(self, request: Request) -> Response:
@@ -70,7 +71,7 @@ class FurtherPages:
         if kind not in ("sheet", "letter", "card") or ending not in _KINDS:
             raise HTTPException(404)
         task = ("card", ending) if kind == "card" else ("paper", kind, ending)
-        content, errors = await self.settled(request, job, *task)
+        content, errors = await self.settled(request, job, *task, f"/job/{job.id}")
         if errors:
             return self.shop.page(request, "wrong", 400, errors=errors, job={"id": job.id})
         headers = {"content-disposition": f'inline; filename="{kind}.{ending}"'}
@@ -88,6 +89,13 @@ class FurtherPages:
                 by_key.setdefault(data["key"], {"id": job.id, "data": data["data"]})
         of = {"id": asked[0].id} if "id" in request.path_params else None
         return self.shop.page(request, "drawer", drawers=list(by_key.values()), errors=errors or None, of=of)
+
+    async def history(self, request: Request) -> Response:
+        """What the records of all jobs tell."""
+        files = tuple(str(job.path) for job in self.shop.desk.jobs().values())
+        asked = self.shop.making.shown(_asker(request), partial(_left, request), ("history", files))
+        data, errors = await _found(asked)
+        return self.shop.page(request, "history", 400 if errors else 200, data=data, errors=errors or None)
 
     async def asked(self, request: Request) -> AtHand:
         """The job that a request is about, once what was read of it stands in its file. Raises HTTPException 404."""

@@ -23,7 +23,7 @@ from shimopt.bench.readings import Readings
 from shimopt.errors import Problem
 
 # the further pages of a shop, and "piece" where its drawers take pieces in
-SHOP_PAGES = ("new", "drawer", "piece", "pair", "devices")
+SHOP_PAGES = ("new", "drawer", "piece", "history", "pair", "devices")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,7 +53,7 @@ class Shop:
         given = {
             "me": {"name": me.name, "local": me.local},
             "form": {"token": self.tokens.make(me.id)},
-            "pages": SHOP_PAGES if me.local else SHOP_PAGES[:3],
+            "pages": SHOP_PAGES if me.local else SHOP_PAGES[:4],
             "said": None,
             "errors": None,
         }

@@ -97,6 +97,7 @@ FURTHER: Mapping[str, Task] = {
     "order": page_tasks.order,
     "card": page_tasks.card,
     "drawer": page_tasks.drawer,
+    "history": page_tasks.history,
     "hold": change_tasks.hold,
     "free": change_tasks.free,
     "record": change_tasks.record,

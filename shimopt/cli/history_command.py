@@ -1,4 +1,4 @@
-"""`shimopt history`: what a shop's own files tell of its suppliers and gauges."""
+"""`shimopt history`: what a shop's own files tell of its suppliers, gauges, seats and machines."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from shimopt.cli.shared_options import gathered, json_option, unit_option
 from shimopt.cli.tab_completion import catalogues
 
 if TYPE_CHECKING:
-    from shimopt.learning.history import HistoryFiles
+    from shimopt.learning.history import History, HistoryFiles
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,11 +21,12 @@ class _History:
     parts: tuple[str, ...]
     same: tuple[str, ...]
     apart: tuple[str, ...]
+    output: Path | None
     as_json: bool
     unit: str | None
 
 
-@click.command("history", short_help="What your own records tell of suppliers and gauges.")
+@click.command("history", short_help="What your own records tell: sizes, gauges, seats, wear.")
 @click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="JOB|FOLDER|TABLE...")
 @click.option(
     "--parts",
@@ -38,25 +39,35 @@ class _History:
 @click.option(
     "--apart", multiple=True, metavar="SUPPLIER", help="A supplier of its own, however alike its name; repeatable."
 )
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write by its ending: .svg how gaps wear, .csv or .parquet every gap of every record.",
+)
 @json_option("Print it as JSON instead of the screen.")
 @unit_option("Unit of the screen; mm if not given.")
 @gathered(_History)
 def history_command(call: _History) -> int:
-    """Tell what measured pieces and repeated readings are worth.
+    """Tell what measured pieces, repeated readings and records are worth.
 
-    A JOB gives the measured pieces of its drawer, and what its first record
-    predicted and found; a FOLDER those of all jobs in it. A TABLE holds measured
+    A JOB gives the measured pieces of its drawer, and what its records predicted
+    and found; a FOLDER those of all jobs in it. A TABLE holds measured
     pieces, with the columns of a drawer (supplier, lot, thickness_mm,
     tolerance_mm, measured_mm, measuring_error_mm), or gaps that were read twice
     (gauge, first_mm, second_mm, and resolution_mm of a dial).
 
     Said is how thick a supplier's sizes run and what one more of them measures,
     and how well a gauge repeats; where that says less than a label, how many
-    more pieces to measure. Nothing of it makes a gap sure.
+    more pieces to measure. By seat and machine, what was predicted, found and
+    came back; of a gap that was read on three days, how it wears and what it will
+    need. Nothing of it makes a gap sure.
 
     \b
     Examples:
       shimopt history demo_data
+      shimopt history demo_year -o wear.svg
       shimopt history measured.csv --parts catalogue.csv
       shimopt history demo_data/tram-depot/measured.csv demo_data/tram-depot/read-twice.csv
     """
@@ -65,13 +76,43 @@ def history_command(call: _History) -> int:
     from shimopt.render.json.history_json import history_object
     from shimopt.render.json.results_json import json_text
     from shimopt.render.screens.history_screen import history_lines
+    from shimopt.tables.replacing import refuse_ending, refuse_input
 
+    if call.output is not None:
+        refuse_ending(call.output, (".svg", ".csv", ".parquet"))
+        refuse_input(call.output, map(str, (*call.sources, *call.parts)))
     history = history_of(_files(call))
+    if call.output is not None:
+        _write(call.output, history, call.unit or "mm")
     if call.as_json:
         print_text(json_text(history_object(history)))
     else:
         print_lines(lambda width, _: history_lines(history, call.unit or "mm", width))
     return 0
+
+
+def _write(output: Path, history: History, unit: str) -> None:
+    from shimopt.render.json.history_json import VISIT_COLUMNS, visit_rows
+    from shimopt.render.pictures.wear_plot import wear_plot
+    from shimopt.tables.binary import need_pyarrow
+    from shimopt.tables.csv_text import csv_of
+    from shimopt.tables.replacing import replace_file
+
+    if output.suffix.lower() == ".svg":
+        replace_file(output, wear_plot(history.wear, unit).encode())
+        return
+    rows = visit_rows(history)
+    if output.suffix.lower() == ".csv":
+        replace_file(output, csv_of(VISIT_COLUMNS, (row.values() for row in rows)).encode())
+        return
+    need_pyarrow(str(output))
+    import pyarrow as pa
+    import pyarrow.parquet
+
+    schema = pa.schema([(name, pa.float64() if name.endswith("_mm") else pa.string()) for name in VISIT_COLUMNS])
+    sink = pa.BufferOutputStream()
+    pyarrow.parquet.write_table(pa.Table.from_pylist(rows, schema=schema), sink)
+    replace_file(output, bytes(sink.getvalue()))
 
 
 def _files(call: _History) -> HistoryFiles:

@@ -27,7 +27,7 @@ _KINDS = {
     "string_type": ("this is a text", 'write it in quotes: "..."'),
     "bool_type": ("this is true or false", "write true or false, without quotes"),
     "bool_parsing": ("this is true or false", "write true or false, without quotes"),
-    "list_type": ("this is a list", "write it in square brackets: [...]"),
+    "list_type": ("a list has to stand here", "write it in square brackets: [...]"),
     "dict_type": ("this is a table", "write it in braces: { ... }"),
     "model_type": ("this is a table", "write it in braces: { ... }, or as a [table] of its own"),
     "model_attributes_type": ("this is a table", "write it in braces: { ... }, or as a [table] of its own"),

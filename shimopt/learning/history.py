@@ -1,4 +1,4 @@
-"""What a shop's files tell of its suppliers and gauges: drawers, records, tables of pieces and of readings."""
+"""What a shop's files tell of suppliers, gauges, seats and machines: drawers, records, tables."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ from shimopt.job import load_job
 from shimopt.learning.gauge_pairs import GaugeKnown, GaugePair, gauges_of, pairs_of_job, pairs_of_table
 from shimopt.learning.pieces_measured import Measured, each_once, pieces_of_job, pieces_of_table
 from shimopt.learning.supplier_sizes import SizeOf, one_name_each, sizes_of
+from shimopt.learning.visits import Needs, Visit, needs_of_machines, visits_of_job
+from shimopt.learning.wear import Wear, wear_of
 from shimopt.parts import StockLine
 from shimopt.tables.read import read_table
 
@@ -39,6 +41,8 @@ class HistoryFiles:
 class History:
     """What it tells: a supplier's sizes, gauges; and pieces and pairs of readings that cannot be told of.
 
+    `visits` is every gap in every record, `wear` each gap of a machine that was read on three days or
+    more, those first that surely wear.
     `nameless` pieces name no supplier, `unmarked` ones are measured, and nobody says as what they were sold.
     """
 
@@ -47,6 +51,8 @@ class History:
     nameless: tuple[Measured, ...] = ()
     nameless_pairs: tuple[GaugePair, ...] = ()
     unmarked: tuple[Measured, ...] = ()
+    visits: tuple[Visit, ...] = ()
+    wear: tuple[tuple[Needs, Wear], ...] = ()
 
 
 def history_of(files: HistoryFiles) -> History:
@@ -61,10 +67,14 @@ def history_of(files: HistoryFiles) -> History:
             return ()
 
     pieces, pairs = list[Measured](), list[GaugePair]()
+    visits, needs = list[Visit](), list[Needs]()
     drawers = set[object]()
     for name, file in files.files:
         pieces += read(partial(_of_drawer, file, drawers))
         pairs += read(partial(pairs_of_job, name, file))
+        for one, of_job in read(partial(_visits, name, file)):
+            visits += one
+            needs += of_job
     for table in files.tables:
         if _holds_pairs(table):
             pairs += read(partial(pairs_of_table, table))
@@ -79,7 +89,18 @@ def history_of(files: HistoryFiles) -> History:
         tuple(piece for piece in named if not piece.supplier and piece.marked is not None),
         tuple(pair for pair in pairs if not pair.gauge),
         tuple(piece for piece in named if piece.marked is None),
+        tuple(visits),
+        tuple(sorted(_worn(needs), key=lambda one: not one[1].shows)),
     )
+
+
+def _worn(needs: Sequence[Needs]) -> list[tuple[Needs, Wear]]:
+    """Each gap of a machine that was read often enough."""
+    return [(one, wear) for one in needs_of_machines(needs) if (wear := wear_of(one.readings)) is not None]
+
+
+def _visits(name: str, file: Path) -> Sequence[tuple[list[Visit], list[Needs]]]:
+    return [visits_of_job(name, file)]
 
 
 def _of_drawer(file: Path, seen: set[object]) -> Sequence[Measured]:

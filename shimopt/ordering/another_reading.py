@@ -79,7 +79,7 @@ def could_be_read(decision: Decision, name: str) -> bool:
     reading = gap.reading
     known = reading.taken_as_exact or gap.may_be_tight or reading.calculated or reading.no_preload_assumed
     places = len(next(cluster.places for cluster in decision.job.clusters if name in cluster.gaps))
-    open_yet = decision.outcome.gaps[name].verdict != "inside"
+    open_yet = decision.outcome.gaps[name].verdict != "inside" and decision.job.takes_shims(name)
     return open_yet and not known and reading.kind in _AS_READ and 0 < places <= _MOST_PLACES
 
 

@@ -120,9 +120,12 @@ def account_of(
     place = job.place[gap.effects[0][0]]
     stack = stacks.get(place.name, ())
     aim = aimed(job, gap) if place.takes_shims else None
-    rivals = _Rivals(gap, job, screening, stacks, outcome, supply)
+    # what turns too hard or too easily is not weighed by its length
+    rivals = (
+        () if job.turns_wrong(gap.name) else tuple(_Rivals(gap, job, screening, stacks, outcome, supply).ladder(aim))
+    )
     if place.installed:
-        return Account(gap, None, stack, None, None, None, tuple(rivals.ladder(aim)), unsuited)
+        return Account(gap, None, stack, None, None, None, rivals, unsuited)
     return Account(
         gap,
         place,
@@ -130,7 +133,7 @@ def account_of(
         needed(job, gap) if place.takes_shims else None,
         aim,
         _serves(gap, stack, job),
-        tuple(rivals.ladder(aim)),
+        rivals,
         unsuited,
     )
 

@@ -36,6 +36,12 @@ class FromMemory(Fact):
     note: str
 
 
+class WornGoesIn(Fact):
+    """What came out of the machine is `under` its mark by more than a label is off, and goes in again."""
+
+    under: Length
+
+
 class SeatTakesNoShims(Fact, code="shims_not_allowed"):
     """The seat takes no shims."""
 

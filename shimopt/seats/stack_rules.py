@@ -18,7 +18,7 @@ from shimopt.seats.finding import Broken, Finding, Grade, Unknown, of_piece
 from shimopt.seats.part_facts import SoftOnMovingFace, StackOverGroove, StandsOverGroove
 from shimopt.seats.part_rules import hard_enough, material_allowed
 from shimopt.seats.shaft_rules import over_groove
-from shimopt.seats.stack_facts import FromMemory, MixedBores, StackOrder
+from shimopt.seats.stack_facts import FromMemory, MixedBores, StackOrder, WornGoesIn
 
 _HARD = 2
 _BETWEEN, _MOVING = "thin between thick", "hard or thick against what turns, thin or soft at the fixed face"
@@ -100,7 +100,17 @@ def stack_findings(job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Findin
                 )
             )
         findings += _from_memory(place, stack, job.stock)
+        findings += _worn(job, place, stack)
     return findings
+
+
+def _worn(job: Job, place: Place, stack: Sequence[int]) -> Iterator[Finding]:
+    """Pieces that go in and were found in the machine, far thinner than they are marked."""
+    were = {i for one in job.places for i in (*one.installed, *one.came_out)}
+    for i in sorted({*stack} & were - {*place.installed}):
+        part = job.stock[i].part
+        if part.worn and part.marked is not None:
+            yield of_piece(part, place.name, "caution", WornGoesIn(under=part.marked - part.thickness.best))
 
 
 def with_hard_between(findings: Iterable[Finding], job: Job, stacks: Mapping[str, Sequence[int]]) -> Iterator[Finding]:

@@ -140,7 +140,7 @@ def goes_to(piece: Piece, say: Speaker) -> str:
     """Where a piece goes that comes out: `into 3 inlet`, `to the drawer (tin 4)`; what is worn goes into none."""
     part = say.stock[piece.line].part
     if piece.other == DRAWER and part.worn and part.marked is not None:
-        return f"aside, {say(part.marked - part.thickness.best)} thinner than marked: worn? Measure it all round"
+        return f"aside: worn? {say(part.marked - part.thickness.best)} under its mark"
     return _drawer("to", piece, say) if piece.other == DRAWER else f"into {shown(piece.other)}"
 
 

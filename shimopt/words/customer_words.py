@@ -123,9 +123,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             )
         case gap.SetByTorque():
             how = "tight" if reason.tight else "loose"
-            return (
-                f"It is set too {how} by how it turns, and that counts, not its length. Nothing is changed until then."
-            )
+            return f"It is set too {how} by how it turns: that counts, not its length, by which nothing is changed."
         case gap.ReadAgainFirst():
             return "The measurement itself looks wrong and has to be repeated before anything is done."
         case gap.ReadsAsNothing():

@@ -261,6 +261,8 @@ def stack_words(fact: Fact, say: Speaker) -> str:
         case stack.StackOrder():
             why = "as the seat asks" if fact.stated else "common practice"
             return f"fit the pieces in the order listed, {shown(fact.order)} ({why})"
+        case stack.WornGoesIn():
+            return f"is {say(fact.under)} thinner than marked: worn? Measure it all round before it goes in"
         case stack.FromMemory():
             note = f" ({shown(fact.note)})" if fact.note else ""
             return f"its catalogue figures are not all from a document{note}: measure it before it is fitted"

@@ -14,6 +14,7 @@ NEVER_SURE = (
     "None of this makes a gap sure, and no plan counts with it: a piece that nobody measured may be anything that its "
     "label allows. It tells what to expect, and what to measure."
 )
+NOTHING_KNOWN = "Nothing was measured, nothing read twice, and nothing recorded."
 # digits after the point: a micrometre, as near as a micrometer reads
 _DIGITS = {"mm": 3, "um": 0, "in": 5, "thou": 2}
 _MOST_NAMED, _MOST_LOTS = 4, 8

@@ -69,7 +69,8 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         still = "like this" if decision.changes.nothing else "like this, even after what is done here"
         still = "as it is after this work" if taken_out else still
         said.append(f"Do not run it {still}: {', '.join(wrong[:_MOST_WARNED])}{more}.")
-    if waiting := [n for n in served if decision.outcome.gaps[n].verdict == "outside" and n not in doubted]:
+    outside = [gap.name for gap in decision.job.gaps if decision.outcome.gaps[gap.name].verdict == "outside"]
+    if waiting := [name for name in outside if name in served and name not in doubted]:
         named = listed(waiting, _MOST_WARNED)
         said.append(f"Do not run it as it stands, before what the card says is in: {named}.")
         tight += [name for name in waiting if _too_tight_as_read(decision.job.gap[name])]

@@ -54,7 +54,7 @@ def read_steps(job: Job) -> list[str]:
     single = [gap for gap in others if _holds_one(job, gap)]
     held = ((_PUSH, [gap for gap in others if gap not in single]), (_STAND, single)) if push else ()
     told = [*((step, others) for step in _READ), *held, *([(_AGAIN, others)] if push else [])]
-    steps = [step if len(of) == len(job.gaps) else _only(step, of) for step, of in told if of]
+    steps = [step if len(of) == len(job.gaps) else _only(step, of, job) for step, of in told if of]
     for how, by_blades in ((_ROCK, False), (_BLADES, True)):
         if names := [name for name in teeth if (blanks(job.gap[name]) == list(NOTED)) is by_blades]:
             steps.append(f"{listed(names)}: {how}; {_SMALLEST}")
@@ -103,9 +103,11 @@ def _holds_one(job: Job, gap: Gap) -> bool:
     return bool(places) and all(place.fewest_pieces == place.most_pieces == 1 for place in places)
 
 
-def _only(step: str, gaps: list[Gap]) -> str:
-    """A step that is not for all gaps."""
-    return f"{listed([gap.name for gap in gaps], 4)}: {step[:1].lower()}{step[1:]}"
+def _only(step: str, gaps: list[Gap], job: Job) -> str:
+    """A step that is not for all gaps: for which, or for all but which if those are one or two of many."""
+    left = [gap.name for gap in job.gaps if gap not in gaps]
+    which = f"All but {listed(left)}" if len(left) <= 2 < len(gaps) else listed([gap.name for gap in gaps], 4)
+    return f"{which}: {step[:1].lower()}{step[1:]}"
 
 
 def _hidden(job: Job) -> list[str]:

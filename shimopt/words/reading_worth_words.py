@@ -35,7 +35,7 @@ def asked_words(decision: Decision, gap: str, say: Speaker) -> list[str]:
     """The same of one gap that is asked for, and how to ask what it saves."""
     if not _open(decision, gap):
         return []
-    return [*settled_words(decision, gap, say), "What one more reading saves: add --strip-down MONEY."]
+    return [*settled_words(decision, gap, say), "What one more reading saves: shimopt why JOB GAP --strip-down MONEY"]
 
 
 def _open(decision: Decision, gap: str) -> bool:

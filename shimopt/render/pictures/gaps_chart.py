@@ -208,7 +208,8 @@ def _axis(svg: Svg, axis: Broken, down: tuple[float, float], unit: str, form: Fo
     if below and scale.within.high > 0:
         x = scale.at(0)
         svg.upright(x, top, bottom, "zero", stroke=FAINT, stroke_width="1", stroke_dasharray="3 3")
-        svg.write(x - 9, bottom + 15, "preload", form.small, text_anchor="end", fill=FAINT)
+        if x - 9 > wide("preload", form.small):
+            svg.write(x - 9, bottom + 15, "preload", form.small, text_anchor="end", fill=FAINT)
         svg.write(x + 9, bottom + 15, "play", form.small, fill=FAINT)
 
 

@@ -7,6 +7,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from rich.cells import cell_len
+
 from shimopt.errors import shown
 from shimopt.job import Gap, Window
 from shimopt.lengths import Bracket
@@ -27,6 +29,7 @@ _MOST_WRONG, _MOST_KINDS = 8, 12
 _KINDS = {"outside": "outside", "unproven": "inside by best estimate", "inside": "inside"}
 _ORDER = {"outside": 0, "unproven": 1, "inside": 2}
 _SCALE = (14, 40)
+_MANY, _LONG = 6, 4  # of so many names those longer than a so manieth part of the screen are told by what differs
 _HEAD = ("", "read", "out", "stays", "in", "from", "then", "allowed")
 _NUMBERS = ("read", "then", "allowed")
 
@@ -73,13 +76,14 @@ def gap_table(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     gaps = sorted(decision.job.gaps, key=lambda gap: _ORDER[decision.outcome.gaps[gap.name].verdict])
     if len(gaps) > MOST_ROWS:
         return _large(of, gaps, width)
+    shared = _shared_words([gap.name for gap in gaps], width)
     groups = _by_window(gaps)
     names = [gap.name for members in groups.values() for gap in members]
-    rows = [_row(of, decision.job.gap[name], allowed=len(groups) > 1) for name in names]
+    rows = [_row(of, decision.job.gap[name], shared, allowed=len(groups) > 1) for name in names]
     heads: dict[int, str] = {}
     # windows that many share stand above their rows, others in a column, if there is room
     if len(groups) > 1 and (2 * len(groups) <= len(gaps) or not fits(_head(of), rows, width)):
-        rows, at = [_row(of, decision.job.gap[name], allowed=False) for name in names], 0
+        rows, at = [_row(of, decision.job.gap[name], shared, allowed=False) for name in names], 0
         for window, members in groups.items():
             heads[at] = f"allowed {of.say.about(members[0]).window(window.stated_min, window.max)} ({window.source})"
             at += len(members)
@@ -97,7 +101,19 @@ def gap_table(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
         head = made[names[0]].head(say.unit) if len(groups) == 1 else ""
         return [Cell(head), *(Cell(made[name].drawn(*_points(decision, decision.job.gap[name]))) for name in names)]
 
-    return table(_head(of), rows, width, heads, scale)
+    lines = table(_head(of), rows, width, heads, scale)
+    return [*plain(f"… stands for: {shown(shared)}", width), *lines] if shared else lines
+
+
+def _shared_words(names: Sequence[str], width: int) -> str:
+    """The words with which all names begin, but for the last of them, where many are long."""
+    if len(names) < _MANY or max(map(cell_len, names)) <= width // _LONG:
+        return ""
+    words = [name.split(" ") for name in names]
+    shared = 0
+    while all(len(one) > shared + 1 and one[shared] == words[0][shared] for one in words):
+        shared += 1
+    return " ".join(words[0][: shared - 1]) if shared > 2 else ""
 
 
 def _by_window(gaps: Sequence[Gap]) -> dict[Window, list[Gap]]:
@@ -121,8 +137,8 @@ def _head(of: _Columns) -> Row:
     return Row(tuple(head))
 
 
-def _row(of: _Columns, gap: Gap, *, allowed: bool) -> Row:
-    """One gap: its place is told beside it where that is its own."""
+def _row(of: _Columns, gap: Gap, shared: str = "", *, allowed: bool) -> Row:
+    """One gap, without the words that all names share: its place is told beside it where that is its own."""
     decision = of.decision
     found, read = decision.outcome.gaps[gap.name], gap.reading.found
     own = gap.in_own_place
@@ -135,7 +151,7 @@ def _row(of: _Columns, gap: Gap, *, allowed: bool) -> Row:
     sign = found.verdict if known else "unproven"
     return Row(
         (
-            Cell(shown(gap.name)),
+            Cell(f"… {shown(gap.name[len(shared) + 1 :])}" if shared else shown(gap.name)),
             Cell(stands(read, of.read), says_all=True) if gap.reading.opens else Cell(of.span(read, gap, of.read)),
             *done,
             Cell(f"{then} {of.sign(sign)} {said}".rstrip(), sign, len(then) + 1),

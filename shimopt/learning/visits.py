@@ -1,0 +1,226 @@
+"""What jobs' records say: what was predicted of each gap, what was found, and what came back.
+
+A gap came back where it was read outside its window after a fitting, or where a later record changes what is in one of
+its places.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import KW_ONLY, dataclass, replace
+from fractions import Fraction
+from pathlib import Path
+
+from shimopt.job import Gap, Job, load_job
+from shimopt.job.gap import Window
+from shimopt.job.record import Record, RecordedGap
+from shimopt.learning.wear import Dated, Estimate
+from shimopt.lengths import Bracket
+from shimopt.parts.drawer import FittedPiece
+from shimopt.parts.part import natural_key
+from shimopt.probability import Student, half_width
+from shimopt.readings.reading import LIKELY_SHARE, from_nothing
+
+# of fewer readings no average is told
+_FEWEST_READ = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One gap in one record [nm]; `found` is what was read then, None where nobody read it.
+
+    `fitted`: pieces went into or out of its places, or it is the job's first record: else it was only read. `again`: a
+    later record changes them; its date, "" where none does.
+    """
+
+    _: KW_ONLY
+    machine: str
+    job: str
+    gap: str
+    seat: str
+    date: str
+    gauge: str
+    predicted: Bracket
+    found: Bracket | None
+    window: Window
+    fitted: bool
+    again: str = ""
+    machined: bool = False
+
+    @property
+    def outside(self) -> Fraction:
+        """How far outside its window it was read, 0 inside and where it was not read."""
+        return Fraction(0) if self.found is None else self.window.off(self.found.best)
+
+    @property
+    def as_predicted(self) -> bool | None:
+        """Whether what was found can be what was predicted; None where it was not read."""
+        if self.found is None:
+            return None
+        return _agree(RecordedGap(self.predicted, self.found))
+
+    @property
+    def came_back(self) -> bool:
+        """Whether it was outside, or was opened again."""
+        return self.fitted and bool(self.outside or self.again)
+
+
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """What one gap of a machine was at each reading, as if nothing were in its places [nm]; and what it has to become.
+
+    `place` is the one that sets it, None where several do: then what goes in is not told. `held` is what is in there
+    now, `effect` by how much it changes the gap.
+    """
+
+    machine: str
+    gap: str
+    readings: tuple[Dated, ...]
+    window: Window
+    place: str | None
+    effect: Fraction
+    held: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Outcomes:
+    """What became of the fittings of one seat, machine or gauge, in the order of their dates."""
+
+    name: str
+    fitted: tuple[Visit, ...]
+
+    @property
+    def read(self) -> list[Visit]:
+        """Those that were read after they were fitted."""
+        return [visit for visit in self.fitted if visit.found is not None]
+
+    @property
+    def off(self) -> Estimate | None:
+        """How much larger than predicted gaps were found, on average; None where few were read."""
+        apart = [float(visit.found.best - visit.predicted.best) for visit in self.read if visit.found is not None]
+        if len(apart) < _FEWEST_READ:
+            return None
+        mean = sum(apart) / len(apart)
+        square = sum((one - mean) ** 2 for one in apart) / (len(apart) - 1) / len(apart)
+        half = half_width([Student(Fraction(square), len(apart) - 1)], LIKELY_SHARE) if square else 0
+        return Estimate(mean, mean - half, mean + half)
+
+    @property
+    def came_back(self) -> list[Visit]:
+        """Those that were outside, or were opened again."""
+        return [visit for visit in self.fitted if visit.came_back]
+
+
+def _agree(recorded: RecordedGap) -> bool:
+    """Whether what was read can be what was predicted."""
+    read, predicted = recorded.read, recorded.predicted
+    return read is None or (read.low <= predicted.high and predicted.low <= read.high)
+
+
+def outcomes_by(visits: Sequence[Visit], name_of: Callable[[Visit], str]) -> list[Outcomes]:
+    """The fittings by what `name_of` says of each, in natural order; those of which it says nothing are left out."""
+    fitted = sorted((visit for visit in visits if visit.fitted), key=lambda visit: (visit.date, visit.job))
+    names = {name_of(visit) for visit in fitted} - {""}
+    return [
+        Outcomes(name, tuple(visit for visit in fitted if name_of(visit) == name))
+        for name in sorted(names, key=lambda name: (natural_key(name), name))
+    ]
+
+
+def visits_of_job(name: str, file: Path) -> tuple[list[Visit], list[Needs]]:
+    """All records of a job, gap by gap, and what each gap was at every reading. Raises InputError."""
+    records = load_job(file).records
+    if not records:
+        return [], []
+    job = replace(load_job(file, from_start=True), records=records)
+    machine = job.about.get("machine") or job.title
+    visits = [visit for gap in job.gaps for visit in _visits(job, gap, machine, name)]
+    return visits, [needs for gap in job.gaps if (needs := _needs(job, gap, machine)).readings]
+
+
+def _visits(job: Job, gap: Gap, machine: str, name: str) -> Iterator[Visit]:
+    places = [place for place, _ in gap.effects]
+    changes = [number for number in range(len(job.records)) if _changed(job, number, places)]
+    for number, record in enumerate(job.records):
+        recorded = record.gaps.get(gap.name)
+        if recorded is None:
+            continue
+        later = next((at for at in changes if at > number), None)
+        fitted = number == 0 or number in changes
+        yield Visit(
+            machine=machine,
+            job=name,
+            gap=gap.name,
+            seat=gap.seat.name if gap.seat is not None else "",
+            date=record.date[:10],
+            gauge=record.instrument,
+            predicted=recorded.predicted,
+            found=recorded.read,
+            window=gap.window,
+            fitted=fitted,
+            again="" if later is None or not fitted else job.records[later].date[:10],
+            machined=bool(recorded.machined),
+        )
+
+
+def _changed(job: Job, number: int, places: Sequence[str]) -> bool:
+    """Whether a record has something else in these places than the one before."""
+    if not number:
+        return False
+    before, after = job.records[number - 1], job.records[number]
+    return any(
+        Counter((piece.part, piece.piece) for piece in before.places.get(place, ()))
+        != Counter((piece.part, piece.piece) for piece in after.places.get(place, ()))
+        for place in places
+    )
+
+
+def _needs(job: Job, gap: Gap, machine: str) -> Needs:
+    readings = list[Dated]()
+    first, reading = job.records[0], gap.reading
+    if first.date and not reading.no_preload_assumed:
+        pieces = {
+            place: [job.stock[line].part.thickness for line in job.place[place].installed] for place, _ in gap.effects
+        }
+        readings.append(_dated(first, gap, reading.found, pieces))
+    for number, record in enumerate(job.records):
+        recorded = record.gaps.get(gap.name)
+        if recorded is not None and recorded.machined:
+            # another face from here on: what was before says nothing of it
+            readings.clear()
+        fitted = number == 0 or _changed(job, number, [place for place, _ in gap.effects])
+        # found otherwise than predicted at once something was wrong with pieces or seating: that is no wear
+        off = recorded is not None and fitted and not recorded.machined and not _agree(recorded)
+        if recorded is not None and recorded.read is not None and not (off or from_nothing(recorded.read)):
+            pieces = {place: [one.thickness for one in record.places.get(place, ())] for place, _ in gap.effects}
+            readings.append(_dated(record, gap, recorded.read, pieces))
+    alone = len(gap.effects) == 1
+    place, effect = gap.effects[0] if alone else (None, Fraction(0))
+    held = sum((piece.thickness.best for piece in _held(job.records[-1], place)), Fraction(0))
+    return Needs(machine, gap.name, tuple(readings), gap.window, place, effect, held)
+
+
+def _held(record: Record, place: str | None) -> tuple[FittedPiece, ...]:
+    return () if place is None else record.places.get(place, ())
+
+
+def _dated(record: Record, gap: Gap, read: Bracket, pieces: dict[str, list[Bracket]]) -> Dated:
+    """A reading less what the pieces that were in did to it, with the errors of both."""
+    value, square = read.best, ((read.high - read.low) / 2) ** 2 / 3
+    for place, effect in gap.effects:
+        for piece in pieces[place]:
+            value -= effect * piece.best
+            square += (effect * (piece.high - piece.low) / 2) ** 2 / 3
+    return Dated(record.date[:10], value, square)
+
+
+def needs_of_machines(found: Sequence[Needs]) -> list[Needs]:
+    """Each gap of a machine once, with the readings of all its jobs; the newest job says what it needs."""
+    together = dict[tuple[str, str], Needs]()
+    for needs in sorted(found, key=lambda one: max(reading.date for reading in one.readings)):
+        key = needs.machine, needs.gap
+        before = together[key].readings if key in together else ()
+        readings = tuple(sorted((*before, *needs.readings), key=lambda reading: reading.date))
+        together[key] = Needs(needs.machine, needs.gap, readings, needs.window, needs.place, needs.effect, needs.held)
+    return [together[key] for key in sorted(together, key=lambda key: tuple(map(natural_key, key)))]

@@ -1,0 +1,98 @@
+"""Where a gap wears from rebuild to rebuild: a straight line through dated readings, and what the next one will need.
+
+Each reading counts by how well it is known (weighted least squares with known variances). Where readings lie further
+from the line than their brackets explain, their own scatter is taken (Birge's ratio, with Student's t): then wear is
+not as straight as the line, and what is said is wider.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+from math import sqrt
+
+from shimopt.probability import Normal, Student, half_width
+
+# fewer days of reading make no line
+FEWEST_DAYS = 3
+_SHARE = Fraction(95, 100)
+_YEAR = 365.25
+# what a blade's even bracket leaves is never less than a micrometre (common practice, no source) [nm]
+_FINEST = Fraction(1_000)
+
+
+@dataclass(frozen=True, slots=True)
+class Dated:
+    """What a gap was on a day [nm], and the variance of that [nm²]."""
+
+    date: str
+    value: Fraction
+    square: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A value, and from where to where it is 19 times in 20 [nm]."""
+
+    best: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Wear:
+    """A line through readings: `a_year` how much the gap grows in a year, `next` what it is at the `next_date`.
+
+    That is as long after the last reading as readings lie apart on average. `scatters`: they lie further from the line
+    than their brackets explain.
+    """
+
+    readings: tuple[Dated, ...]
+    a_year: Estimate
+    next_date: str
+    next: Estimate
+    scatters: bool
+
+    @property
+    def shows(self) -> bool:
+        """Whether it surely grows, or surely shrinks."""
+        return self.a_year.low > 0 or self.a_year.high < 0
+
+
+def wear_of(readings: Sequence[Dated]) -> Wear | None:
+    """The line through readings of one gap; None where they are of fewer than three days."""
+    try:
+        days = [date.fromisoformat(reading.date).toordinal() for reading in readings]
+    except ValueError:
+        return None
+    if len(set(days)) < FEWEST_DAYS:
+        return None
+    weights = [1 / float(max(reading.square, _FINEST**2)) for reading in readings]
+    values = [float(reading.value) for reading in readings]
+    total = sum(weights)
+    middle = sum(w * day for w, day in zip(weights, days, strict=True)) / total
+    mean = sum(w * value for w, value in zip(weights, values, strict=True)) / total
+    spread = sum(w * (day - middle) ** 2 for w, day in zip(weights, days, strict=True))
+    slope = sum(w * (day - middle) * value for w, day, value in zip(weights, days, values, strict=True)) / spread
+    off = sum(
+        w * (value - mean - slope * (day - middle)) ** 2 for w, day, value in zip(weights, days, values, strict=True)
+    )
+    dof = len(readings) - 2
+    scatter = off / dof
+    ahead = max(days) + round((max(days) - min(days)) / (len(set(days)) - 1))
+
+    def known(best: float, square: float) -> Estimate:
+        """An estimate of this variance [nm²] by the brackets alone."""
+        error = Student(Fraction(square * scatter), dof) if scatter > 1 else Normal(Fraction(square))
+        half = half_width([error], _SHARE)
+        return Estimate(best, best - half, best + half)
+
+    return Wear(
+        tuple(readings),
+        known(slope * _YEAR, (_YEAR / sqrt(spread)) ** 2),
+        date.fromordinal(ahead).isoformat(),
+        known(mean + slope * (ahead - middle), 1 / total + (ahead - middle) ** 2 / spread),
+        scatter > 1,
+    )

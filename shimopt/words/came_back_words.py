@@ -1,0 +1,115 @@
+"""What became of what was fitted, and how gaps wear, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from shimopt.errors import shown
+from shimopt.learning.history import History
+from shimopt.learning.visits import Needs, Outcomes, Visit
+from shimopt.learning.wear import FEWEST_DAYS, Estimate, Wear
+from shimopt.words.history_words import speaker_of
+from shimopt.words.speaker import Speaker, begun, listed, plural
+
+_MOST_NAMED = 6
+PLOT_HEAD = ("What gaps are without shims, by date,", "and the next time (○, 19 times in 20)")
+PLOT_TITLE = " ".join(PLOT_HEAD)
+NOTHING_DRAWN = ("No gap was read on three days or more:", "there is no line to draw.")
+MOST_DRAWN = 12
+STRAIGHT = (
+    "Wear is taken as a straight line through what each gap was without shims, by the dates of records; at least "
+    f"{FEWEST_DAYS} days of reading. It is an estimate: read the gap before you order."
+)
+
+
+def outcome_title(outcomes: Outcomes) -> str:
+    """Whose fittings, how many, and from when to when."""
+    first, last = outcomes.fitted[0].date, outcomes.fitted[-1].date
+    when = first if first == last else f"{first} to {last}"
+    return f"{shown(outcomes.name)}: {plural(len(outcomes.fitted), 'gap')} fitted, {when}"
+
+
+def outcome_lines(outcomes: Outcomes, unit: str) -> Iterator[str]:
+    """What was predicted, what was found, and what came back."""
+    read, say = outcomes.read, speaker_of(unit)
+    if not read:
+        yield "None was read after it was fitted."
+    else:
+        agreeing = sum(bool(visit.as_predicted) for visit in read)
+        yield f"{len(read)} read afterwards, {agreeing} of them as predicted{_off(outcomes, say)}."
+    back = outcomes.came_back
+    if back:
+        told = [_back(visit, outcomes.name, say) for visit in back]
+        yield f"Came back: {listed(told, _MOST_NAMED)}."
+    elif read:
+        yield "None came back."
+
+
+def _off(outcomes: Outcomes, say: Speaker) -> str:
+    off = outcomes.off
+    if off is None:
+        return ""
+    way = "larger" if off.best > 0 else "smaller"
+    sure = off.low > 0 or off.high < 0
+    held = _range(off, say, size_only=sure)
+    if not sure:
+        return f"; on average found neither larger nor smaller ({held}, 19 times in 20)"
+    return f"; on average found {say(abs(round(off.best)))} {way} ({held}, 19 times in 20)"
+
+
+def _back(visit: Visit, told_of: str, say: Speaker) -> str:
+    machine = "" if visit.machine == told_of else f" of {shown(visit.machine)}"
+    what = [f"{say(visit.outside)} outside"] if visit.outside else []
+    what += [f"opened again {visit.again}"] if visit.again else []
+    return f"{shown(visit.gap)}{machine} ({visit.date}, {' and '.join(what)})"
+
+
+def wear_title(needs: Needs, wear: Wear) -> str:
+    """Which gap of which machine, and how often it was read."""
+    dates = [reading.date for reading in wear.readings]
+    days = f"{plural(len(dates), 'reading')}, {min(dates)} to {max(dates)}"
+    return f"{shown(needs.gap)}, {shown(needs.machine)}: {days}"
+
+
+def wear_lines(needs: Needs, wear: Wear, unit: str) -> Iterator[str]:
+    """How much it wears in a year, and what the next visit will need."""
+    say = speaker_of(unit)
+    if not wear.shows:
+        yield f"Nothing says that it wears: {_range(wear.a_year, say)} in a year, 19 times in 20."
+    else:
+        way = "larger" if wear.a_year.best > 0 else "smaller"
+        held = _range(wear.a_year, say, size_only=True)
+        yield f"It gets {say(abs(round(wear.a_year.best)))} {way} in a year ({held}, 19 times in 20)."
+    if wear.scatters:
+        yield "Readings lie further from a straight line than they may be off: that is counted in."
+    yield f"{begun(_next(needs, wear, say))}."
+
+
+def _next(needs: Needs, wear: Wear, say: Speaker) -> str:
+    """What goes in next time, where one place sets it; else what the gap will be without shims."""
+    when = f"after as long again, {wear.next_date}"
+    target = needs.window.target
+    if needs.place is None or not needs.effect or target is None:
+        return f"{when}, without shims it will be {_range(wear.next, say)}, 19 times in 20"
+    ends = sorted(float(target - Fraction(end)) / float(needs.effect) for end in (wear.next.low, wear.next.high))
+    if ends[1] <= 0:
+        return f"{when}, it will need no shim"
+    known = Estimate(sum(ends) / 2, max(0.0, ends[0]), ends[1])
+    return (
+        f"{when}, {shown(needs.place)} will need {_range(known, say)} of shim for {say(target)}, 19 times in 20; "
+        f"{say(needs.held)} is in now"
+    )
+
+
+def _range(known: Estimate, say: Speaker, *, size_only: bool = False) -> str:
+    ends = sorted(map(abs, (known.low, known.high))) if size_only else [known.low, known.high]
+    return say.bracket(round(ends[0]), round(ends[1]))
+
+
+def visits_notes(history: History) -> Iterator[str]:
+    """What is not told of here."""
+    if (more := len(history.wear) - MOST_DRAWN) > 0:
+        yield f"{more} more were read on {FEWEST_DAYS} days: all stand in --json."
+    if history.visits and not history.wear:
+        yield f"No gap of a machine was read on {FEWEST_DAYS} days yet: nothing is said of wear."

@@ -1,0 +1,237 @@
+"""What records tell: a made-up year, each figure worked out again from its files; made-up wear with known truth."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+import tomllib
+from collections.abc import Iterator
+from datetime import date
+from fractions import Fraction
+from itertools import combinations_with_replacement, product
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from shimopt.learning.wear import Dated, wear_of
+from tests.command import Run
+from tests.job_files import JOB, write_job
+
+YEAR = Path(__file__).parents[1] / "demo_year"
+RINGS = YEAR / "rings.csv"
+DAYS = 365.25
+
+
+def told(run: Run, *of: Any) -> dict[str, Any]:
+    code, out, _ = run("history", *of, "--json")
+    assert code == 0
+    found: dict[str, Any] = json.loads(out)
+    return found
+
+
+def jobs() -> list[dict[str, Any]]:
+    return [tomllib.loads(file.read_text(encoding="utf-8")) for file in sorted(YEAR.glob("*/job.toml"))]
+
+
+def mm(text: str) -> tuple[float, float]:
+    """`0.213 mm ± 0.002 mm` as a middle and a half."""
+    middle, _, half = text.replace(" mm", "").partition(" ± ")
+    return float(middle), float(half or 0)
+
+
+def without_shims(machine: str, gap: str) -> Iterator[tuple[int, float, float]]:
+    """Day, length without shims and its variance [mm, mm²], of every reading of the year that counts."""
+    for job in jobs():
+        if job["machine"] != machine or "record" not in job:
+            continue
+        feeler = next(one["feeler"] for one in job["gap"] if one["name"] == gap)
+        go, no_go = feeler["go"], feeler["no_go"]
+        yield job["record"][0]["date"].toordinal(), (go + no_go) / 2, ((no_go - go) / 2) ** 2 / 3
+        for record in job["record"]:
+            recorded = next(one for one in record["gap"] if one["name"] == gap)
+            (predicted, open_by), (read, half) = mm(recorded["predicted"]), mm(recorded["read"])
+            if abs(read - predicted) > open_by + half + 1e-9:
+                continue
+            pieces = next(one["installed"] for one in record["place"] if one["name"] == gap)
+            thick = [mm(piece["thickness"]) for piece in pieces]
+            variance = (half**2 + sum(error**2 for _, error in thick)) / 3
+            yield record["date"].toordinal(), read + sum(middle for middle, _ in thick), variance
+
+
+@pytest.mark.parametrize(("machine", "gap"), [("Depot tram 5", "near end"), ("Depot tram 8", "far end")])
+def test_wear_is_the_weighted_line_through_the_readings_of_the_files(run: Run, machine: str, gap: str) -> None:
+    """By numpy's polyfit with unscaled covariance, and 1.96 standard deviations: both lie within their brackets."""
+    days, values, variances = map(np.array, zip(*without_shims(machine, gap), strict=True))
+    first = days.min()
+    line, covariance = np.polyfit((days - first) / DAYS, values, 1, w=1 / np.sqrt(variances), cov="unscaled")
+    (wear,) = [one for one in told(run, YEAR)["wear"] if (one["machine"], one["gap"]) == (machine, gap)]
+    assert not wear["scatters"]
+    assert [one["without_shims"] for one in wear["readings"]] == pytest.approx(sorted(values, key=float), abs=0.011)
+    assert wear["a_year"]["best"] == pytest.approx(line[0], abs=2e-6)
+    assert wear["a_year"]["high"] == pytest.approx(line[0] + 1.959964 * np.sqrt(covariance[0, 0]), abs=2e-6)
+    # as long again as there is between two days of reading on average
+    ahead = days.max() + round((days.max() - first) / (len(set(days)) - 1))
+    assert wear["next_date"] == date.fromordinal(int(ahead)).isoformat()
+    at = np.array([(ahead - first) / DAYS, 1.0])
+    assert wear["next"]["best"] == pytest.approx(float(at @ line), abs=2e-6)
+    assert wear["next"]["low"] == pytest.approx(float(at @ line - 1.959964 * np.sqrt(at @ covariance @ at)), abs=2e-6)
+
+
+def test_what_came_back_is_counted_from_the_files(run: Run) -> None:
+    records = [(job, record) for job in jobs() for record in job.get("record", ())]
+    gaps = [(job["machine"], gap) for job, record in records for gap in record["gap"]]
+    found = told(run, YEAR)
+    machines = {one["name"]: one for one in found["machines"]}
+    # the near end of tram 8 was read, and not changed, when its far end was put right
+    assert sum(one["fitted"] for one in machines.values()) == len(gaps) - 1
+    outside = [gap for _, gap in gaps if not 0.10 <= mm(gap["read"])[0] <= 0.20]
+    assert [gap["name"] for gap in outside] == ["far end"]
+    assert machines["Depot tram 8"]["came_back"] == [
+        {
+            "machine": "Depot tram 8",
+            "gap": "far end",
+            "date": "2026-05-12",
+            "outside": 0.025,
+            "opened_again": "2026-05-19",
+        }
+    ]
+    assert machines["Depot tram 5"]["came_back"] == []
+    assert {one["name"]: one["read"] for one in found["seats"]} == {"axle journal": 15, "roller pin": 2}
+
+
+def test_the_kit_of_the_year_serves_what_it_says_and_no_kit_more_than_the_bound(run: Run) -> None:
+    """One job between deliveries: every kit of three pieces against every job, stack by stack."""
+    with RINGS.open(encoding="utf-8") as file:
+        sizes = {row["part"]: Fraction(row["thickness_mm"]) for row in csv.DictReader(file)}
+    needs = [
+        [(Fraction(str(gap["feeler"]["go"])), Fraction(str(gap["feeler"]["no_go"]))) for gap in job["gap"]]
+        for job in jobs()
+    ]
+
+    def served(kit: tuple[str, ...]) -> int:
+        """How many jobs have a stack for each gap out of one kit: each piece in one gap or in none."""
+        done = 0
+        for gaps in needs:
+            splits = product(range(len(gaps) + 1), repeat=len(kit))
+            done += any(
+                all(
+                    go - thick >= Fraction("0.10") and no_go - thick <= Fraction("0.20")
+                    for number, (go, no_go) in enumerate(gaps, start=1)
+                    for thick in [sum(sizes[part] for part, where in zip(kit, split, strict=True) if where == number)]
+                )
+                for split in splits
+            )
+        return done
+
+    best = max(map(served, combinations_with_replacement(sizes, 3)))
+    _, out, _ = run("assortment", YEAR, "--parts", RINGS, "--pieces", "3", "--jobs", "1", "--json")
+    answer = json.loads(out)
+    kit = tuple(one["part"] for one in answer["kit"] for _ in range(one["pieces"]))
+    assert answer["served"] == pytest.approx(served(kit) / len(needs))
+    # which kit is best is looked for by steps; what none can serve more than is exact
+    assert answer["bound"] == pytest.approx(best / len(needs))
+    assert served(kit) >= best - 1
+
+
+def test_the_advice_of_the_year_comes_from_its_last_job(run: Run) -> None:
+    """0.40 to 0.45 less 0.306 (± 0.002, evenly) leaves 0.10 from 0.406 on, on average: 0.006 of 0.05 is too tight."""
+    _, out, _ = run("why", YEAR / "traverser-2026-11", "near end", "--strip-down", "60", "--json")
+    advice = json.loads(out)["gaps"][0]["read_again"]
+    (fit,) = advice["ways"]
+    assert (fit["way"], fit["now"]) == ("fit", 0)
+    assert (fit["again"], fit["cost"]) == pytest.approx((0.12, 7.2))
+    assert advice["readings"][0]["settles"] == 1
+    assert advice["best"]["saves"] == pytest.approx(7.2)
+
+
+def test_pictures_and_tables_hold_what_the_screen_says(run: Run, run_unfolded: Run, tmp_path: Path) -> None:
+    for name in ("visits.csv", "visits.parquet", "wear.svg"):
+        assert run("history", YEAR, "-o", tmp_path / name)[0] == 0
+    tables = [pd.read_csv(tmp_path / "visits.csv"), pd.read_parquet(tmp_path / "visits.parquet")]
+    assert len(tables[0]) == len(tables[1]) == 18
+    assert tables[0]["found_low_mm"].tolist() == tables[1]["found_low_mm"].tolist()
+    assert tables[0]["outside_mm"].tolist().count(0.025) == 1
+    drawn = (tmp_path / "wear.svg").read_text(encoding="utf-8")
+    wear = told(run, YEAR)["wear"]
+    assert len(re.findall('class="read"', drawn)) == sum(len(one["readings"]) for one in wear)
+    assert len(re.findall('class="worn"', drawn)) == len(wear) == 4
+    _, out, _ = run_unfolded("history", YEAR)
+    assert "It gets 0.162 mm larger in a year (0.155 to 0.169 mm, 19 times in 20)." in out
+    assert "near end will need 0.500 to 0.511 mm of shim for 0.150 mm, 19 times in 20; 0.497 mm is in now." in out
+    assert "Came back: far end of Depot tram 8 (2026-05-12, 0.025 mm outside and opened again 2026-05-19)." in out
+    code, _, err = run_unfolded("history", YEAR, "-o", tmp_path / "wear.txt")
+    assert code == 2
+    assert "the name ends in .svg or .csv or .parquet" in err
+
+
+def made_up(rng: np.random.Generator, days: list[str], rate: float) -> list[Dated]:
+    """Readings by blades 0.05 mm apart of a gap that begins at 0.5 mm; the grid lies anywhere."""
+    grid, found = rng.uniform(0, 50_000), []
+    for day in days:
+        years = (date.fromisoformat(day) - date.fromisoformat(days[0])).days / DAYS
+        length = 500_000 + rate * years
+        middle = (np.floor((length - grid) / 50_000) + 0.5) * 50_000 + grid
+        found.append(Dated(day, Fraction(int(middle)), Fraction(25_000) ** 2 / 3))
+    return found
+
+
+@pytest.mark.parametrize("visits", [3, 6])
+def test_what_the_next_one_needs_holds_19_times_in_20(visits: int) -> None:
+    """300 made-up gaps each, 0 to 0.2 mm of wear a year, read at days of their own; seeds are fixed."""
+    rng = np.random.default_rng(28)
+    held, off = 0, []
+    for _ in range(300):
+        rate = rng.uniform(0, 200_000)
+        dates = np.cumsum(rng.integers(60, 300, visits)) + date(2020, 1, 1).toordinal()
+        days = [date.fromordinal(int(day)).isoformat() for day in dates]
+        wear = wear_of(made_up(rng, days, rate))
+        assert wear is not None
+        years = (date.fromisoformat(wear.next_date) - date.fromisoformat(days[0])).days / DAYS
+        truth = 500_000 + rate * years
+        held += wear.next.low <= truth <= wear.next.high
+        off.append(wear.next.best - truth)
+    # 95 % less three standard errors of 300
+    assert held >= 300 * 0.912
+    assert abs(np.mean(off)) < 3 * np.std(off) / np.sqrt(300)
+
+
+def test_two_days_make_no_line_and_no_date_none() -> None:
+    day = Dated("2026-01-02", Fraction(500_000), Fraction(10**6))
+    assert wear_of([day, Dated("2026-04-02", day.value, day.square), day]) is None
+    assert wear_of([Dated(text, day.value, day.square) for text in ("spring", "summer", "autumn")]) is None
+
+
+RECORD = """
+[[record]]
+date = {day}
+instrument = "dial 1"
+[[record.place]]
+name = "upper 2"
+installed = []
+[[record.gap]]
+name = "upper 2"
+predicted = "{predicted} thou ± 0.5 thou"
+read = "{read} thou ± 0.5 thou"
+{more}
+"""
+
+
+def test_metal_that_came_off_begins_a_new_line_and_one_found_otherwise_is_none(run: Run, tmp_path: Path) -> None:
+    """A first record that does not agree says that pieces or seating were wrong; what was read later is wear."""
+
+    def written(name: str, *records: tuple[str, float, float, str]) -> dict[str, Any]:
+        folder = tmp_path / name
+        folder.mkdir()
+        texts = [RECORD.format(day=day, predicted=p, read=r, more=more) for day, p, r, more in records]
+        found = told(run, write_job(folder, JOB + "".join(texts)))
+        return {one["gap"]: len(one["readings"]) for one in found["wear"]}
+
+    later = [("2026-01-01", 9, 9, ""), ("2026-04-01", 9, 10, ""), ("2026-07-01", 10, 11, "")]
+    # the first reading of the job counts for the day of its first record
+    assert written("whole", *later) == {"upper 2": 4}
+    assert written("off", ("2026-01-01", 9, 11, ""), *later[1:]) == {"upper 2": 3}
+    assert written("faced", later[0], ("2026-04-01", 9, 6, 'machined = "faced"'), later[2]) == {}
