@@ -2,9 +2,9 @@
 
 Every place has one yes-or-no column per option: nothing, or a stack that brings its gap's best estimate inside. Options
 that another option beats whatever the other places get are left out (`candidates/beaten.py`). Places that act together
-are changed only for a gap that comes inside, and none is made too tight, or tighter, for it (`arithmetic/in_vain.py`).
-Lengths are divided by the job's largest common tick, so that coefficients stay small. Then, level by level
-(`choose/level_after_level.py`):
+are changed only if fewer gaps are outside then, and none is made too tight, or tighter, for it
+(`arithmetic/in_vain.py`). Lengths are divided by the job's largest common tick, so that coefficients stay small. Then,
+level by level (`choose/level_after_level.py`):
 
 1. If the present choice stands at the sum of every place's own least, it is proven: no solve.
 2. Else, where the combinations of the options that are left are few enough, each is worked out in whole numbers, by
@@ -23,13 +23,20 @@ Lengths are divided by the job's largest common tick, so that coefficients stay 
    many, only those are listed that a plan as good can hold (`choose/reached.py`).
 4. Options whose reduced cost exceeds what is left between bound and value are struck for good, and the level is held.
 
+A search that stops at its limit may be brought down by the search for a later level: from there all is asked anew.
+
+Which way a job goes is not counted but tried (`choose/both_ways.py`). Where clusters share nothing but the drawer, the
+whole way is tried as far as it is cheap; what that does not settle goes by prices (`choose/priced/`). As soon as they
+leave a level open and little can stand in a plan as good, that is looked at whole; and where they come to no end, the
+whole way begins with their plan and their bounds.
+
 What may be called proven, and why, stands in `proof/proven.py`, and nowhere else.
 
 Jobs with thousands of options (drawers of singly measured pieces) are first tried with few pieces per stack; more are
 added only as far as the count of pieces allows (`_few_pieces_first` in `choose/chooser.py`).
 """
 
-from shimopt.choose.chooser import choose
+from shimopt.choose.both_ways import choose
 from shimopt.choose.chosen import Choice, LevelResult, Scarce
 from shimopt.choose.inside_together import Contest
 

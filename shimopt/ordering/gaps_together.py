@@ -1,9 +1,12 @@
 """The gaps of an order whose places act together: what they need beside all cards, and what is bought for them.
 
-They come after the gaps that stand alone: from what the drawer and the parcel leave over, and what is bought beside: by
-the fewest pieces and by what is cheap, from all suppliers and from each alone, whichever costs least in all. A piece
-more is bought where that adds least to the cost of what is bought already. That nothing is cheaper is not proven, and
-the order's levels say so.
+Where their stacks can be listed, they are searched as gaps of the order (`cells_together.py`): what is bought is proven
+cheapest where a plan serves every reading with it, and else bounded. Where it is not, they come after the gaps that
+stand alone: from what the drawer and the parcel leave over, and what is bought beside: by the fewest pieces and by what
+is cheap, from all suppliers, from each alone and from two of them, whichever costs least in all. A piece more is bought
+where that adds least to the cost of what is bought already.
+
+What is fitted at a reading is what a plan of it gives, with drawer and parcel, less what others set aside.
 """
 
 from __future__ import annotations
@@ -11,57 +14,145 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
+from itertools import combinations
 
 from shimopt.job import Job
 from shimopt.job.levels import Level
+from shimopt.ordering.cells_together import coverage_together
+from shimopt.ordering.cheapest_order import Hunt, Step
+from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import demand_of
-from shimopt.ordering.market import as_charged
+from shimopt.ordering.market import as_charged, bills_of, least_charge
 from shimopt.ordering.order_request import Case
-from shimopt.ordering.purchase import Purchase
-from shimopt.ordering.readings_together import Table, Together, open_cells, table_of
+from shimopt.ordering.purchase import Books, Purchase
+from shimopt.ordering.readings_together import Table, Together, cell_by_cell, open_cells, table_of
 from shimopt.parts import Offer, StockLine
+from shimopt.proof.exact_bounds import NO_END
 from shimopt.watch import Watch
 
 # what makes a gap inside comes first as ever, then what is cheap
 _COST_FIRST = (Level.OUTSIDE, Level.MISS, Level.UNPROVEN, Level.DOUBT, Level.EXCESS, Level.COST)
 
+Answered = tuple[Case, Purchase, Sequence[Step]]
 
-def with_tables(case: Case, purchase: Purchase, watch: Watch) -> tuple[Case, Purchase]:
-    """The case and its purchase with what acts together answered, as far as that was found."""
-    tables, first = list[Table](), purchase
-    for number, job in enumerate(case.jobs):
-        asked = [one for one in case.unanswered if one.job == number]
-        names = {one.gap.name for one in asked if one.why in ("several gaps", "several places", "equal")}
-        for cluster in job.clusters:
-            if cluster.alone or not cluster.gaps or not names.issuperset(cluster.gaps):
-                continue
-            demands = [demand_of(number, job, job.gap[name]) for name in cluster.gaps]
-            ways = _ways(case, purchase, Together.of(job, cluster, demands, job.stock), watch)
-            table, more = min(ways, key=lambda way: _judged(case, *way), default=(None, ()))
-            if table is None:
-                continue
-            held = {(len(case.demands) + len(tables), line): count for line, count in table.takes.items() if count}
-            purchase = Purchase(more, {**purchase.aside, **held})
-            tables.append(table)
+
+def with_tables(case: Case, purchase: Purchase, steps: Sequence[Step], watch: Watch) -> Answered:
+    """The case, its purchase and its levels with what acts together answered, as far as that was found."""
+    asked = list(_asked(case))
+    if not asked:
+        return case, purchase, steps
+    steps, best, coverages = _searched(case, asked, steps, watch)
+    tables = None if best is None else _planned(case, best, asked, coverages, watch)
+    if best is not None and tables is not None:
+        return _answered(replace(case, searched_together=True), purchase, best, tables, steps)
+    now, tables = purchase, []
+    for one in asked:
+        answer = min(_ways(case, now, one, watch), key=lambda way: _judged(case, *way), default=None)
+        if answer is not None:
+            now = _with_aside(case, Purchase(answer[1], now.aside), [*tables, answer[0]])
+            table = _as_planned(case, now, one, len(tables), watch)
+            same = table is not None and open_cells(table) <= open_cells(answer[0])
+            tables.append(table if table is not None and same else answer[0])
+            now = _with_aside(case, now, tables)
+    return _answered(case, purchase, now, tables, steps)
+
+
+def _answered(case: Case, first: Purchase, now: Purchase, tables: Sequence[Table], steps: Sequence[Step]) -> Answered:
+    """All of it with these tables."""
     answered = {(table.job, demand.gap.name) for table in tables for demand in table.demands}
     left = tuple(one for one in case.unanswered if (one.job, one.gap.name) not in answered)
-    more = tuple(now - before for now, before in zip(purchase.packs, first.packs, strict=True))
-    return replace(case, tables=tuple(tables), for_tables=more, unanswered=left), purchase
+    more = tuple(after - before for after, before in zip(now.packs, first.packs, strict=True))
+    return replace(case, tables=tuple(tables), for_tables=more, unanswered=left), _with_aside(case, now, tables), steps
+
+
+def _with_aside(case: Case, purchase: Purchase, tables: Sequence[Table]) -> Purchase:
+    """The same with what these tables take: each goes by its number after those of the gaps with a card."""
+    first = len(case.demands)
+    aside = {key: n for key, n in purchase.aside.items() if not first <= key[0] < first + len(tables)}
+    taken = {(first + k, line): n for k, table in enumerate(tables) for line, n in table.takes.items() if n}
+    return replace(purchase, aside=aside | taken)
+
+
+def _asked(case: Case) -> Iterator[Together]:
+    """The clusters that no card of a gap can serve."""
+    for number, job in enumerate(case.jobs):
+        names = {
+            one.gap.name
+            for one in case.unanswered
+            if one.job == number and one.why in ("several gaps", "several places", "equal")
+        }
+        for cluster in job.clusters:
+            if not cluster.alone and cluster.gaps and names.issuperset(cluster.gaps):
+                demands = [demand_of(number, job, job.gap[name]) for name in cluster.gaps]
+                yield Together.of(job, cluster, demands, job.stock)
+
+
+def _searched(
+    case: Case, asked: Sequence[Together], steps: Sequence[Step], watch: Watch
+) -> tuple[Sequence[Step], Purchase | None, Sequence[Coverage]]:
+    """The levels of the cheapest order for all gaps at once, this order, and what acts together as gaps of it.
+
+    The levels are as they were, and there is no order, where not all stacks can be listed.
+    """
+    there, sold = case.books.stock, {buy.line for buy in case.market.buys}
+    most_of = {line: NO_END if line in sold else count for line, count in enumerate(there)}
+    found = list[Coverage]()
+    for one in asked if case.narrowed is None else ():
+        suits, own = case.screenings[one.number].suits, case.own[one.number]
+        usable = {place.name: [line for line in suits[place.name] if line in own] for place in one.job.places}
+        coverage = coverage_together(one, usable, most_of)
+        if coverage is not None:
+            found.append(coverage)
+    if len(found) < len(asked):
+        return steps, None, ()
+    hunt = Hunt(Books([*case.books.coverages, *found], there, case.market), None, watch)
+    *_, levels = hunt.levels()
+    hunt.settle_ties()
+    cost = hunt.books.value_of("cost", hunt.best)
+    # what is left open is counted by the tables
+    known = [step if step.level in ("open", "missing") else other for step, other in zip(steps, levels, strict=True)]
+    return known, None if case.coins is not None and cost > case.coins else hunt.best, found
+
+
+def _planned(
+    case: Case, purchase: Purchase, asked: Sequence[Together], coverages: Sequence[Coverage], watch: Watch
+) -> list[Table] | None:
+    """What plans fit with this purchase; None where they do not serve all that could be served."""
+    tables = list[Table]()
+    for one, coverage in zip(asked, coverages, strict=True):
+        table = _as_planned(case, _with_aside(case, purchase, tables), one, len(tables), watch)
+        if table is None or len(open_cells(table)) > sum(segment.length for segment in coverage.hopeless):
+            return None
+        tables.append(table)
+    return tables
+
+
+def _as_planned(case: Case, purchase: Purchase, asked: Together, number: int, watch: Watch) -> Table | None:
+    """What plans of the readings fit with drawer and parcel, less what all others set aside."""
+    others = {key: count for key, count in purchase.aside.items() if key[0] != len(case.demands) + number}
+    stock = _what_is_left(case, replace(purchase, aside=others), asked.job, asked.number, ())
+    here = replace(asked, job=replace(asked.job, stock=tuple(stock)))
+    return cell_by_cell(here, watch) or table_of(here, watch)
 
 
 def _ways(case: Case, purchase: Purchase, asked: Together, watch: Watch) -> Iterator[tuple[Table, tuple[int, ...]]]:
     """What to fit, and all packs that are bought then: by the fewest pieces, and by the cost, from whoever it may be.
 
-    A second supplier's postage may cost more than dearer pieces do, so that each alone is tried as well.
+    A second supplier's postage may cost more than dearer pieces do, so that each alone and two of them are tried.
     """
-    suppliers = sorted({buy.supplier for buy in case.market.buys})
+    every = frozenset(buy.supplier for buy in case.market.buys)
     by_cost = replace(asked, job=replace(asked.job, priority=_COST_FIRST))
-    alone = [frozenset([one]) for one in suppliers] if len(suppliers) > 1 else []
-    for one, senders in ((asked, frozenset(suppliers)), *((by_cost, some) for some in (frozenset(suppliers), *alone))):
+    few = [frozenset(some) for n in (1, 2) for some in combinations(sorted(every), n) if n < len(every)]
+    used, cheapest = bills_of(case.market, purchase.packs).keys(), NO_END
+    for one, senders in ((asked, every), *((by_cost, some) for some in (every, *few))):
+        if len(senders) > 1 and senders != every and least_charge(case.market, senders | used) >= cheapest:
+            continue
         stock = _what_is_left(case, purchase, asked.job, asked.number, senders)
         table = table_of(replace(one, job=replace(one.job, stock=tuple(stock))), watch)
         more = None if table is None else _bought(case, purchase, table, stock, senders)
         if table is not None and more is not None:
+            if not table.open:
+                cheapest = min(cheapest, case.books.value_of("cost", Purchase(more, {})))
             yield table, more
         if watch.over():
             return

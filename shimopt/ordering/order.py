@@ -64,7 +64,7 @@ def make_order(
         case, hunt, steps = best_of(_affordable(jobs, within_days, spend, some, watch, start) for some in sets)
     case = replace(case, fills=top_up)
     watch.begins("what it is worth")
-    case, purchase = with_tables(case, hunt.best, watch)
+    case, purchase, steps = with_tables(case, hunt.best, steps, watch)
     others = [] if any(case.for_tables) else as_good_elsewhere(case, purchase, watch)
     found = OrderSoFar(case, purchase, steps, start).settled(watch, others)
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
@@ -230,6 +230,7 @@ class OrderSoFar:
             seconds=monotonic() - self.start,
             unanswered=case.unanswered,
             tables=case.tables,
+            searched_together=case.searched_together,
             contested=_contested(alone, cards, kept, after),
             planned=_planned_otherwise(case.demands, cards, today),
             top_up=tuple(_topped(case, fill) for fill in self.fills),
@@ -295,7 +296,7 @@ def _and(packs: Sequence[int], case: Case) -> tuple[int, ...]:
 
 
 def _with_tables(steps: Sequence[Step], case: Case, purchase: Purchase) -> list[Step]:
-    """The levels of the whole purchase: what is bought for places that act together is proven enough, not cheapest."""
+    """The levels of the whole purchase; what is bought for places that act together may be proven enough alone."""
     left_open, surely = gaps_left_open(case.jobs, case.tables)
     found = [
         step._replace(
@@ -307,7 +308,7 @@ def _with_tables(steps: Sequence[Step], case: Case, purchase: Purchase) -> list[
         else step
         for step in steps
     ]
-    if not any(case.for_tables):
+    if not any(case.for_tables) or case.searched_together:
         return found
     steps, found = found, []
     for step in steps:

@@ -55,6 +55,8 @@ class Case:
     # of what acts together: what to fit, and the packs that only this asks for
     tables: tuple[Table, ...] = ()
     for_tables: tuple[int, ...] = ()
+    # whether the levels were searched for what acts together as well
+    searched_together: bool = False
     # whether what a smallest order leaves over is filled
     fills: bool = True
 

@@ -144,6 +144,7 @@ class Order:
     top_up: tuple[Topped, ...] = ()
     ways: tuple[Way, ...] = ()
     tables: tuple[Table, ...] = ()
+    searched_together: bool = False
     most_suppliers: int | None = None
 
     @property

@@ -14,6 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
+from math import prod
 
 from shimopt.arithmetic.carried import narrower
 from shimopt.arithmetic.clearance import Stack, change_of, times
@@ -117,12 +118,15 @@ class Together:
         """The readings of each gap that these stacks serve, from .. to; from above to for none."""
         found = []
         for gap, demand in zip(self.job.gaps, self.demands, strict=True):
-            low, high = moved_by(self.job, gap, stacks)
-            window = gap.window
-            start = None if window.min is None else window.min + demand.below - low
-            end = None if window.max is None else window.max - demand.above - high
-            found.append((demand.low if start is None else start, demand.high if end is None else end))
+            least, most = moved_by(self.job, gap, stacks)
+            low, high = self.limits(gap, demand)
+            found.append((demand.low if low is None else low - least, demand.high if high is None else high - most))
         return tuple(found)
+
+    def limits(self, gap: Gap, demand: Demand) -> tuple[Fraction | None, Fraction | None]:
+        """Between which best estimates, as they are once all is fitted, a gap is surely inside; None for no limit."""
+        low = None if gap.window.min is None else gap.window.min + demand.below
+        return low, None if gap.window.max is None else gap.window.max - demand.above
 
 
 def moved_by(job: Job, gap: Gap, stacks: Stacks) -> Range:
@@ -162,10 +166,39 @@ def table_of(asked: Together, watch: Watch) -> Table | None:
         left += _rest(asked.demands, ranges, core)
         takes |= Counter(i for stack in box.stacks.values() for i in stack) - Counter(within)
         stock = [replace(line, on_hand=max(line.on_hand, takes[i])) for i, line in enumerate(stock)]
-    if not done:
+    return _as_table(asked, done, open_)
+
+
+def _as_table(asked: Together, boxes: Sequence[Box], open_: Sequence[tuple[int, ...]]) -> Table | None:
+    """The boxes in order, and what is left open; None where no reading is served."""
+    within = tuple(sorted(i for place in asked.job.places for i in place.installed))
+    takes: Counter[int] = Counter()
+    for box in boxes:
+        takes |= Counter(i for stack in box.stacks.values() for i in stack) - Counter(within)
+    order, places = tuple(sorted(boxes, key=lambda box: box.ranges)), tuple(p.name for p in asked.job.places)
+    left = tuple(joined(asked.demands, open_))
+    return Table(asked.number, asked.demands, places, order, within, takes, left) if boxes else None
+
+
+def cell_by_cell(asked: Together, watch: Watch) -> Table | None:
+    """What a plan fits at each reading that blades can show, with what is there; None where these are too many.
+
+    Nor where a plan serves none of them.
+    """
+    shown = [demand.pairs for demand in asked.demands]
+    if not all(shown) or prod(map(len, shown)) > _MOST_OPEN:
         return None
-    order, places = tuple(sorted(done, key=lambda box: box.ranges)), tuple(p.name for p in asked.job.places)
-    return Table(asked.number, asked.demands, places, order, within, takes, tuple(joined(asked.demands, open_)))
+    stock, fits = asked.job.stock, dict[tuple[tuple[str, Stack], ...], list[tuple[int, ...]]]()
+    open_ = list[tuple[int, ...]]()
+    for cell in product(*(range(len(pairs)) for pairs in shown)):
+        at = [pairs[n] for pairs, n in zip(shown, cell, strict=True)]
+        box = None if watch.over() else asked.serving(at, stock, watch)
+        if box is None:
+            open_.append(cell)
+        else:
+            fits.setdefault(tuple(box.stacks.items()), []).append(cell)
+    boxes = [Box(ranges, dict(s)) for s, cells in fits.items() for ranges in joined(asked.demands, cells)]
+    return _as_table(asked, boxes, open_)
 
 
 def no_longer(before: Table, now: Table | None) -> list[tuple[Range, ...]]:

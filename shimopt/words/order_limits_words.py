@@ -134,10 +134,10 @@ def not_looked_at(order: Order, *, at_bench: bool = False) -> list[str]:
     texts = []
     if order.unanswered and not at_bench:
         texts.append("The drawer's pieces that the gaps not answered may need are not kept back for them.")
-    if order.tables and order.lines and not at_bench:
+    if order.tables and order.lines and not order.searched_together and not at_bench:
         texts.append(
-            "Places that act together come after the gaps that stand alone, by the fewest pieces and by what is cheap, "
-            "from all suppliers and from each alone: that nothing is cheaper for all at once is not proven."
+            "Not all stacks of the places that act together were looked at: they come after the gaps that stand alone, "
+            "by the fewest pieces and by what is cheap, from all suppliers, from each alone and from two of them."
         )
     balances = [one.balance.name for one in unevenness(order) if one.worst is None]
     if balances:

@@ -1,0 +1,160 @@
+"""Gaps whose places act together as one gap of an order: its readings numbered, its stacks those of all their places.
+
+What stacks serve is a box of readings. Numbered row by row, the readings of a box are runs of numbers, so that the
+search for single gaps finds the cheapest pieces with which each of them is served, beside all other gaps, and its
+bounds hold. Readings by blades are all that there are; of any other gauge both ends and the middle are looked at, which
+asks for no more than all would: bounds hold for all of them, and what is found is tried on all (`gaps_together.py`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from fractions import Fraction
+from itertools import combinations_with_replacement, pairwise, product
+from math import lcm, prod
+
+import numpy as np
+import numpy.typing as npt
+
+from shimopt.arithmetic.clearance import Stack, thickness_of, times
+from shimopt.job import Gap, Job
+from shimopt.ordering.coverage import Candidate, Coverage, fits_into
+from shimopt.ordering.demand import Demand
+from shimopt.ordering.readings_together import Range, Together
+
+# beyond so many readings, choices of stacks, and runs of readings that they serve, all this takes too long
+_MOST_CELLS, _MOST_CHOICES, _MOST_RUNS = 120, 2_000_000, 60_000
+
+_Numbers = npt.NDArray[np.int64]
+ByPlace = Mapping[str, Sequence[Stack]]
+
+
+def readings_of(demand: Demand) -> list[Fraction]:
+    """The final readings of a gap that are looked at, rising: what blades can show, else both ends and the middle."""
+    return demand.pairs or sorted({demand.low, (demand.low + demand.high) / 2, demand.high})
+
+
+def coverage_together(
+    asked: Together, usable: Mapping[str, Sequence[int]], most_of: Mapping[int, int]
+) -> Coverage | None:
+    """The choices of stacks that serve any of the readings, as of one gap; None where there are too many.
+
+    Parameters: usable, the stock lines that suit each place; most_of, how many pieces of each line can be had.
+    """
+    job, cells = asked.job, [readings_of(demand) for demand in asked.demands]
+    if any(place.installed for place in job.places) or prod(map(len, cells)) > _MOST_CELLS:
+        return None
+    by_place = dict[str, list[Stack]]()
+    # the place of a gap that no other moves first: the sooner is left out what serves nothing
+    few = sorted(job.gaps, key=lambda gap: len(gap.effects))
+    for place in (job.place[name] for name in dict.fromkeys(name for gap in few for name, _ in gap.effects)):
+        lines = [line for line in usable[place.name] if most_of[line] > 0]
+        counts = [0, *range(max(1, place.fewest_pieces), place.most_pieces + 1)]
+        if (len(lines) + 1) ** place.most_pieces > _MOST_CHOICES:
+            return None
+        by_place[place.name] = [one for n in counts for one in combinations_with_replacement(lines, n)]
+    serving = _serving(asked, cells, by_place)
+    if serving is None:
+        return None
+    shape, runs = [len(some) for some in cells], dict[Stack, set[tuple[int, int]]]()
+    for choice, box in serving:
+        pieces = tuple(sorted(line for stacks, n in zip(by_place.values(), choice, strict=True) for line in stacks[n]))
+        if fits_into(pieces, most_of):
+            runs.setdefault(pieces, set()).update(_runs(box, shape))
+    found = [Candidate(pieces, *run, pieces) for pieces, some in sorted(runs.items()) for run in sorted(some)]
+    found.sort(key=lambda one: len(one.stack))
+    return Coverage(asked.demands[0], 0, prod(shape), tuple(found)) if len(found) <= _MOST_RUNS else None
+
+
+def _serving(
+    asked: Together, cells: Sequence[Sequence[Fraction]], by_place: ByPlace
+) -> Iterable[tuple[list[int], list[tuple[int, int]]]] | None:
+    """The choices of stacks that serve some reading of every gap, by number, and from which to which reading of each.
+
+    Place after place: what a gap cannot have at its last place is left out at once. None where that is too much.
+    """
+    job, placed, choices = asked.job, list[str](), np.zeros((1, 0), np.int64)
+    served: dict[str, tuple[_Numbers, _Numbers]] = {}
+    for place, stacks in by_place.items():
+        if len(choices) * len(stacks) > _MOST_CHOICES:
+            return None
+        more = np.tile(np.arange(len(stacks)), len(choices))[:, None]
+        again = np.repeat(np.arange(len(choices)), len(stacks))
+        choices = np.hstack([choices[again], more])
+        served = {name: (first[again], last[again]) for name, (first, last) in served.items()}
+        placed.append(place)
+        kept = _equal(job, placed, by_place, choices)
+        for number, gap in enumerate(job.gaps):
+            if gap.name not in served and all(name in placed for name, _ in gap.effects):
+                first, last = _of_gap(asked, number, cells[number], by_place, choices)
+                served[gap.name] = first, last
+                kept &= first <= last
+        choices = choices[kept]
+        served = {name: (first[kept], last[kept]) for name, (first, last) in served.items()}
+    boxes = np.array([served[gap.name] for gap in job.gaps]).transpose(2, 0, 1).tolist()
+    return zip(choices.tolist(), boxes, strict=True)
+
+
+def _of_gap(
+    asked: Together,
+    number: int,
+    readings: Sequence[Fraction],
+    by_place: ByPlace,
+    choices: _Numbers,
+) -> tuple[_Numbers, _Numbers]:
+    """The first and last reading of a gap that each choice serves, by number."""
+    gap, names = asked.job.gaps[number], [*by_place]
+    low, high = asked.limits(gap, asked.demands[number])
+    moved = {names.index(name): _moved(asked.job, gap, name, by_place[name]) for name, _ in gap.effects}
+    lengths = [*readings, *(end for some in moved.values() for pair in some for end in pair)]
+    unit = lcm(*(length.denominator for length in (*lengths, low, high) if length is not None))
+
+    def whole(lengths: Iterable[Fraction]) -> _Numbers:
+        return np.array([int(length * unit) for length in lengths], np.int64)
+
+    least, most = np.zeros((2, len(choices)), np.int64)
+    for n, some in moved.items():
+        least += whole(least for least, _ in some)[choices[:, n]]
+        most += whole(most for _, most in some)[choices[:, n]]
+    shown = whole(readings)
+    first = np.zeros_like(least) if low is None else np.searchsorted(shown, int(low * unit) - least, "left")
+    last = np.full_like(most, len(shown))
+    if high is not None:
+        last = np.searchsorted(shown, int(high * unit) - most, "right")
+    return first, last - 1
+
+
+def _moved(job: Job, gap: Gap, name: str, stacks: Sequence[Stack]) -> list[Range]:
+    """How much each stack at a place moves a gap, least and most [nm]."""
+    effect = dict(gap.effects)[name]
+    moved = [times(effect, thickness_of(stack, job.stock), gap.reach(name)) for stack in stacks]
+    return [(Fraction(one.low), Fraction(one.high)) for one in moved]
+
+
+def _equal(job: Job, placed: Sequence[str], by_place: ByPlace, choices: _Numbers) -> npt.NDArray[np.bool_]:
+    """Whether packs that must match do in each choice, as far as places have theirs."""
+    at, numbers = {name: n for n, name in enumerate(placed)}, dict[tuple[str, ...], int]()
+
+    def packs(name: str) -> _Numbers:
+        by_name = [tuple(sorted(job.stock[i].part.name for i in stack)) for stack in by_place[name]]
+        return np.array([numbers.setdefault(names, len(numbers)) for names in by_name], np.int64)[choices[:, at[name]]]
+
+    alike = np.ones(len(choices), np.bool_)
+    for one, other in (pair for names in job.equal for pair in pairwise([n for n in names if n in at])):
+        alike &= packs(one) == packs(other)
+    return alike
+
+
+def _runs(box: Sequence[tuple[int, int]], shape: Sequence[int]) -> Iterator[tuple[int, int]]:
+    """The readings of a box, numbered row by row, from .. to one beyond, as few runs."""
+    whole = 1
+    for n in reversed(range(len(box))):
+        low, high = box[n]
+        if n == 0 or (low, high) != (0, shape[n] - 1):
+            break
+        whole *= shape[n]
+    for start in product(*(range(a, b + 1) for a, b in box[:n])):
+        first = 0
+        for at, size in zip(start, shape, strict=False):
+            first = first * size + at
+        yield (first * shape[n] + low) * whole, (first * shape[n] + high + 1) * whole
