@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import combinations
+from operator import mul
 from typing import NamedTuple
 
 from shimopt.arithmetic.clearance import stays, thickness_of
@@ -18,6 +20,8 @@ from shimopt.job import Cluster, Job
 
 _MM = 1_000_000
 _DENOMINATOR = 10**7
+# of more gaps of two places a solver is asked
+_GAPS_BY_HAND = 4
 
 
 class Limit(NamedTuple):
@@ -57,11 +61,43 @@ def _limits(job: Job, gaps: Sequence[str], *, slack: bool) -> list[Limit]:
     return limits
 
 
+def corners(job: Job, gaps: Sequence[str], boxes: Mapping[str, Box]) -> list[dict[str, Fraction]]:
+    """The corners of all that one or two places can hold with these gaps inside [mm]; none where nothing can, or where
+    there is more to look at than a solver takes to load.
+
+    Within ends all round, what can be held has a corner, where the ends of two limits meet; and what is least or most
+    of a thickness is so at one.
+    """
+    if len(boxes) > 2 or len(gaps) > _GAPS_BY_HAND:
+        return []
+    names = list(boxes)
+    rows = [
+        ([limit.terms.get(f"at {name}", Fraction(0)) for name in names], limit.limit)
+        for limit in _limits(job, gaps, slack=False)
+    ]
+    for at, (low, high) in enumerate(boxes.values()):
+        one = [Fraction(at == other) for other in range(len(names))]
+        rows += [(one, high), ([-factor for factor in one], -low)]
+    met: list[tuple[Fraction, ...]]
+    if len(names) == 1:
+        met = [(limit / row[0],) for row, limit in rows if row[0]]
+    else:
+        met = [
+            ((b * q - d * p) / across, (a * d - c * b) / across)
+            for ((a, p), b), ((c, q), d) in combinations(rows, 2)
+            if (across := a * q - c * p)
+        ]
+    kept = [at for at in set(met) if all(sum(map(mul, row, at), Fraction(0)) <= limit for row, limit in rows)]
+    return [dict(zip(names, at, strict=True)) for at in kept]
+
+
 def apart(job: Job, gaps: Sequence[str], boxes: Mapping[str, Box]) -> Fraction:
     """By how much in all the windows of these gaps must surely be missed, whatever thickness goes where [nm].
 
     Parameters: boxes, what each place can hold [mm]. Nothing where some thickness brings them all inside.
     """
+    if corners(job, gaps, boxes):
+        return Fraction(0)
     far = Fraction(10**5)
     box = {f"at {place}": ends for place, ends in boxes.items()}
     box |= {f"off {name}": (Fraction(0), far) for name in gaps}
@@ -78,6 +114,9 @@ def thickness_range(
 
     With `miss` [nm]: while they miss their windows by no more than that in all.
     """
+    if miss is None and (found := corners(job, gaps, boxes)):
+        ends = [corner[place] for corner in found]
+        return min(ends) * _MM, max(ends) * _MM
     limits, box = _limits(job, gaps, slack=miss is not None), {f"at {name}": ends for name, ends in boxes.items()}
     if miss is not None:
         box |= {f"off {name}": (Fraction(0), miss / _MM) for name in gaps}
