@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import combinations
-from operator import mul
+from math import lcm
 from typing import NamedTuple
 
 from shimopt.arithmetic.clearance import stays, thickness_of
@@ -71,24 +71,31 @@ def corners(job: Job, gaps: Sequence[str], boxes: Mapping[str, Box]) -> list[dic
     if len(boxes) > 2 or len(gaps) > _GAPS_BY_HAND:
         return []
     names = list(boxes)
-    rows = [
-        ([limit.terms.get(f"at {name}", Fraction(0)) for name in names], limit.limit)
-        for limit in _limits(job, gaps, slack=False)
-    ]
+    rows = []
+    for limit in _limits(job, gaps, slack=False):
+        rows.append(_in_whole(limit.limit, [limit.terms.get(f"at {name}", Fraction(0)) for name in names]))
     for at, (low, high) in enumerate(boxes.values()):
         one = [Fraction(at == other) for other in range(len(names))]
-        rows += [(one, high), ([-factor for factor in one], -low)]
-    met: list[tuple[Fraction, ...]]
+        rows += [_in_whole(high, one), _in_whole(-low, [-factor for factor in one])]
+    # by corner the parts of its thicknesses, all of one whole above nothing
     if len(names) == 1:
-        met = [(limit / row[0],) for row, limit in rows if row[0]]
+        met = {(limit * (-1 if a < 0 else 1), 0, abs(a)) for a, _, limit in rows if a}
     else:
-        met = [
-            ((b * q - d * p) / across, (a * d - c * b) / across)
-            for ((a, p), b), ((c, q), d) in combinations(rows, 2)
-            if (across := a * q - c * p)
-        ]
-    kept = [at for at in set(met) if all(sum(map(mul, row, at), Fraction(0)) <= limit for row, limit in rows)]
-    return [dict(zip(names, at, strict=True)) for at in kept]
+        met = {
+            (sign * (b * q - d * p), sign * (a * d - c * b), sign * across)
+            for (a, p, b), (c, q, d) in combinations(rows, 2)
+            if (across := a * q - c * p) and (sign := 1 if across > 0 else -1)
+        }
+    kept = {(x, y, whole) for x, y, whole in met if all(a * x + p * y <= b * whole for a, p, b in rows)}
+    corners_at = {(Fraction(x, whole), Fraction(y, whole)) for x, y, whole in kept}
+    return [dict(zip(names, at, strict=False)) for at in corners_at]
+
+
+def _in_whole(limit: Fraction, factors: Sequence[Fraction]) -> tuple[int, int, int]:
+    """A limit on one or two thicknesses in whole numbers: their factors, 0 where there is no second, and the limit."""
+    parts = lcm(limit.denominator, *(factor.denominator for factor in factors))
+    first, second, *_ = (int(factor * parts) for factor in (*factors, Fraction(0)))
+    return first, second, int(limit * parts)
 
 
 def apart(job: Job, gaps: Sequence[str], boxes: Mapping[str, Box]) -> Fraction:
