@@ -95,9 +95,10 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     on_offer = not decision.buy and any(line.offers for line in job.stock)
     if whole or not on_offer:
         wanted = size_wanted if whole else size_to_get
-        if len(short) > _MOST_SIZES and len(job.gaps) > MOST_ROWS and not whole:
-            # the first have it in their rows
-            steps.append(f"{len(short)} gaps lack a size: shimopt plan JOB --full says which.")
+        if len(short) > _MOST_SIZES and not whole:
+            # they have it in their rows, of very many the first
+            where = "shimopt plan JOB --full says which" if len(job.gaps) > MOST_ROWS else "see above which"
+            steps.append(f"{len(short)} gaps lack a size: {where}.")
         else:
             steps += filter(None, (wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
             if len(short) > _MOST_SIZES:
@@ -106,7 +107,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     unproven = any(found.verdict == "unproven" for found in decision.outcome.gaps.values())
     unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
     unmet = [b.name for b in job.balances if b.name in unmet and any(job.takes_shims(g) for g in job.gaps_behind(b))]
-    if (short or unproven or unmet) and on_offer and not find_out_first(decision):
+    # of places that act together nothing says how thick one has to be, but it was tried
+    if (short or unproven or unmet or decision.remedies.bought) and on_offer and not find_out_first(decision):
         steps += of_buying(
             decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
         )
