@@ -165,6 +165,20 @@ def _judged(case: Case, table: Table, packs: Sequence[int]) -> tuple[int, ...]:
     return len(open_cells(table)), *(case.books.value_of(level, bought) for level in levels)
 
 
+def refitted(case: Case, parcel: Purchase, watch: Watch) -> tuple[Case, Purchase]:
+    """The same with what plans fit where all of a parcel is there, and what is set aside of it then."""
+    tables, bare = list(case.tables), replace(case, tables=())
+    for n, table in enumerate(case.tables):
+        job = case.jobs[table.job]
+        names = {demand.gap.name for demand in table.demands}
+        cluster = next(cluster for cluster in job.clusters if names == {*cluster.gaps})
+        asked = Together.of(job, cluster, table.demands, job.stock)
+        found = _as_planned(bare, _with_aside(case, parcel, tables), asked, n, watch)
+        if found is not None and open_cells(found) <= open_cells(table):
+            tables[n] = found
+    return replace(case, tables=tuple(tables)), _with_aside(case, parcel, tables)
+
+
 def _what_is_left(case: Case, purchase: Purchase, job: Job, number: int, senders: Collection[int]) -> list[StockLine]:
     """The stock less what is set aside for others, with these suppliers' offers; what only other jobs name is out."""
     there = case.there(purchase)

@@ -18,13 +18,13 @@ from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.cheapest_ways import Way
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import Demand
-from shimopt.ordering.gaps_together import with_tables
+from shimopt.ordering.gaps_together import refitted, with_tables
 from shimopt.ordering.large_market_search import Found, narrowed_hunt
 from shimopt.ordering.market import Market, as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.order_request import Case, case_of
 from shimopt.ordering.order_result import Bill, Left, LevelProof, Line, Order, Planned, Topped, line_of
-from shimopt.ordering.pieces_more import Gap
+from shimopt.ordering.pieces_more import Gap, card_rows
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.readings_together import Table
 from shimopt.ordering.recheck import recheck
@@ -33,7 +33,7 @@ from shimopt.ordering.shared_pieces import rather, shared_out
 from shimopt.ordering.supplier_sets import as_good_elsewhere, best_of, sender_sets
 from shimopt.ordering.top_up import Fill, topped_up
 from shimopt.ordering.unserved_readings import holes_of
-from shimopt.ordering.unserved_together import gaps_left_open
+from shimopt.ordering.unserved_together import gaps_left_open, table_rows
 from shimopt.ordering.worth import Option, with_neighbours
 from shimopt.planner import Chosen
 from shimopt.watch import Watch
@@ -139,6 +139,8 @@ class OrderSoFar:
         if not case.fills or watch.over() or not (fills := found._filling(preferences)):
             return found
         filled = replace(found, fills=fills)
+        case, parcel = refitted(case, filled._parcel, watch)
+        filled = replace(filled, case=case, purchase=replace(filled.purchase, aside=parcel.aside))
         return replace(filled, today=case.today(filled._parcel, watch))
 
     @property
@@ -158,8 +160,11 @@ class OrderSoFar:
         own = [Counter(shared.pieces_for(g)) for g in range(len(books.coverages))]
         free = there - sum(own, Counter[int]())
         gaps = [
-            Gap(c, rather(c, there, case.scale, preferences[g]), own[g] + free) for g, c in enumerate(books.coverages)
+            Gap(c, card_rows(c, rather(c, there, case.scale, preferences[g])), own[g] + free)
+            for g, c in enumerate(books.coverages)
         ]
+        gaps += [Gap(None, table_rows(table), table.takes) for table in case.tables]
+        there += sum((Counter(table.takes) for table in case.tables), Counter[int]())
         return topped_up(case.market, self.purchase, gaps, there, case.scale)
 
     def _shared(self, purchase: Purchase, preferences: Sequence[Preference], further: Sequence[Coverage]) -> Purchase:
@@ -275,7 +280,9 @@ def _lines(market: Market, purchase: Purchase) -> tuple[Line, ...]:
 def _topped(case: Case, fill: Fill) -> Topped:
     length, line = case.scale.length, line_of(case.market, fill.buy, fill.packs)
     line = replace(line, cost=Fraction(fill.cost, case.market.price_unit))
-    return Topped(line, {gap: Band(length(c.start), length(c.end), c.stack) for gap, c in fill.serves.items()})
+    serves = {gap: Band(length(c.start), length(c.end), c.stack) for gap, c in fill.serves.items()}
+    spare_for = (n for n, table in enumerate(case.tables) if any(pieces[line.part] for pieces in table.used))
+    return Topped(line, serves, tuple(spare_for))
 
 
 def _bills(market: Market, purchase: Purchase) -> tuple[Bill, ...]:

@@ -52,11 +52,13 @@ def line_of(market: Market, number: int, packs: int) -> Line:
 class Topped:
     """A line beside the order that fills a smallest order, and by demand what it may serve.
 
-    Of the stacks that need more of this part than there is without it, the one that serves most readings.
+    Of the stacks that need more of this part than there is without it, the one that serves most readings. `spare_for`
+    numbers the tables a row of which takes the part.
     """
 
     line: Line
     serves: Mapping[int, Band]
+    spare_for: tuple[int, ...] = ()
 
     @property
     def gaps(self) -> tuple[int, ...]:
