@@ -71,7 +71,8 @@ def cut_off(of: Job, patch: pytest.MonkeyPatch) -> dict[str, object]:
     def too_late(_: Chooser) -> None:
         raise TimeoutError
 
-    patch.setattr(Chooser, "choice", too_late)
+    for way in ("tried", "choice"):
+        patch.setattr(Chooser, way, too_late)
     watch = Watch(1_000.0)
     with pytest.raises(TimeoutError):
         decide(of, watch=watch)

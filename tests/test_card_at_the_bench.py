@@ -41,7 +41,7 @@ def test_a_row_of_several_blades_says_what_each_pair_comes_to(tmp_path: Path, ru
     said = card(run, job(tmp_path))
     # 0.90 goes, 0.95 does not is a step beyond, and leaves 0.20 to 0.25: four pairs, of which the ends are told
     assert "0.75 goes, 0.95 does not fit C-70, then 0.05 to 0.10 by its first two blades, to 0.20 to 0.25" in said
-    assert "any two blades within" in said
+    assert "Any two blades within" in said
     # up to 0.20 nothing serves 0.90 to 0.95: three pairs
     said = card(run, job(tmp_path, text=JOB.replace("max = 0.25", "max = 0.20")))
     assert "0.75 goes, 0.90 does not fit C-70, then 0.05 to 0.10 / 0.10 to 0.15 / 0.15 to 0.20" in said

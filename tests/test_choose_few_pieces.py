@@ -15,10 +15,10 @@ from tests.strategies import jobs
 
 
 def same_either_way(of: Job, buy: bool = False) -> None:
-    flat = chooser.choose(of, screen(of), buy=buy)
+    flat = chooser.Chooser(of, screen(of), buy).choice()
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(chooser, "_FEW_OPTIONS", 0)
-        stepped = chooser.choose(of, screen(of), buy=buy)
+        stepped = chooser.Chooser(of, screen(of), buy).choice()
     assert stepped.stacks == flat.stacks
     assert [(level.value, level.proven) for level in stepped.levels] == [(lv.value, lv.proven) for lv in flat.levels]
 
@@ -42,7 +42,7 @@ def test_asked_for_outside_and_pieces_first_a_place_that_is_never_sure_still_get
         gaps, [shim(5, 3, half=25_400), shim(8, 3), shim(14, 1, half=25_400)], most=4, priority=("outside", "pieces")
     )
     same_either_way(of)
-    stacks = chooser.choose(of, screen(of)).stacks
+    stacks = chooser.Chooser(of, screen(of), False).choice().stacks
     assert fitted(stacks, of) == {"upper": ["S-8", "S-8", "S-8"], "lower": ["S-14"]}
 
 
@@ -50,7 +50,7 @@ def test_where_even_single_pieces_are_too_many_nothing_is_called_proven(monkeypa
     of = job([gap("arm", 18, 18, window(4, 10))], [shim(8, 1), shim(9, 1), shim(10, 1)])
     monkeypatch.setattr(chooser, "_FEW_OPTIONS", 0)
     monkeypatch.setattr(chooser, "_MOST_OPTIONS", 1)
-    choice = chooser.choose(of, screen(of))
+    choice = chooser.Chooser(of, screen(of), False).choice()
     assert choice.stacks == {"arm": ()}
     # the first level is not proven, so nothing below it is, even where it stands at nothing
     assert not any(level.proven for level in choice.levels)
@@ -68,5 +68,5 @@ def test_a_place_may_hold_more_than_its_fewest_where_others_hold_less() -> None:
     )
     of = replace(of, places=(replace(of.places[0], most_pieces=1), *of.places[1:]))
     same_either_way(of)
-    stacks = chooser.choose(of, screen(of)).stacks
+    stacks = chooser.Chooser(of, screen(of), False).choice().stacks
     assert fitted(stacks, of) == {"last": ["S-40"], "wide": ["S-10", "S-16", "S-16"], "even": ["S-30"]}

@@ -132,7 +132,9 @@ def test_plan_json_writes_one_object_and_nothing_else(
     faults: Faults, made: Callable[[Path], Path], tmp_path: Path
 ) -> None:
     """Not even what a solver prints past Python goes to standard output."""
-    by_prices = {"shimopt.choose.chooser.MOST_WHOLE": 50}
+    chooser, handover = "shimopt.choose.chooser", "shimopt.choose.priced.handover"
+    alone = {f"{chooser}.OPTIONS_TRIED": 0, f"{handover}._MOST_OPTIONS": 0, f"{chooser}._MOST_AFTER_PRICES": 0}
+    by_prices = alone if made is _priced else {}
     done = faults.run(tmp_path, "plan", made(tmp_path), "--json", settings=by_prices)
     said, end = json.JSONDecoder().raw_decode(done.out)
     assert isinstance(said, dict)

@@ -12,8 +12,10 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
 from shimopt.candidates import Scale
-from shimopt.choose import Choice, choose, priced
+from shimopt.choose import Choice, choose, chooser, priced
 from shimopt.choose.chooser import Chooser, supply_of
+from shimopt.choose.level_after_level import Descent
+from shimopt.choose.plan_in_hand import InHand
 from shimopt.choose.priced import priced_choice
 from shimopt.choose.priced.fleet import LEVELS, fleet_of
 from shimopt.choose.priced.priced_descent import PricedDescent
@@ -84,14 +86,70 @@ def test_a_plan_by_prices_with_its_ties_settled_is_the_plan_of_the_whole_way(see
     assert all(level.proven for level in (*choice.levels, *whole.levels))
 
 
-@pytest.mark.parametrize("count", [20, 21])
+@pytest.mark.parametrize("steps", [0, 10, 1_000])
 @pytest.mark.parametrize("seed", range(4))
-def test_on_both_sides_of_the_switch_the_plan_is_that_of_the_whole_way(seed: int, count: int) -> None:
-    of = mixed_job(seed, count, share=0.8)
-    choice, whole = choose(of, screen(of)), Chooser(of, screen(of), False).choice()
-    assert choice.settled == (count > 20)
+def test_however_long_the_whole_way_is_tried_first_the_plan_is_the_same(
+    seed: int, steps: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On both sides of the switch: proven in the trial, or by prices after it."""
+    of = mixed_job(seed, 20, share=0.8)
+    whole = Chooser(of, screen(of), False).choice()
+    monkeypatch.setattr(chooser, "_STEPS_TRIED", steps)
+    choice = choose(of, screen(of))
     assert choice.stacks == whole.stacks
     assert all(level.proven for level in (*choice.levels, *whole.levels))
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_what_prices_leave_open_the_whole_way_begins_with_their_plan_and_bounds(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Prices are stopped at the second level; with a bound that is the best there the whole way asks nothing of it."""
+    of = mixed_job(seed, 24, share=0.8)
+    best = Chooser(of, screen(of), False).choice()
+    left = [replace(one, proof=one.proof if at == 0 else Proof.NONE) for at, one in enumerate(best.levels)]
+    monkeypatch.setattr(priced, "priced_choice", lambda *_, **__: replace(best, levels=tuple(left)))
+    monkeypatch.setattr(chooser, "_STEPS_TRIED", 0)
+    asked: list[dict[int, int]] = []
+    honest = InHand._asked
+
+    def spied(self: InHand, objective: dict[int, int], *given: Any, **how: Any) -> Any:
+        asked.append(objective)
+        return honest(self, objective, *given, **how)
+
+    monkeypatch.setattr(InHand, "_asked", spied)
+    choice = choose(of, screen(of))
+    assert choice.stacks == best.stacks
+    assert [level.proof for level in choice.levels] == [Proof.EXACT] * len(best.levels)
+    levels = Chooser(of, screen(of), False).model()[0].levels.values()
+    assert not any(objective in levels for objective in asked)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_what_a_later_level_brings_down_the_whole_way_asks_anew_from_there(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The search for the first level is stopped at once; that for the next comes upon the best plan of all."""
+    of = mixed_job(seed, 8, share=0.8)
+    best, calls = Chooser(of, screen(of), False).choice(), list[str]()
+    honest = Descent._least
+
+    def least(self: Descent, name: str, hoped: int | None = None) -> tuple[int, int, Proof]:
+        calls.append(name)
+        if len(calls) == 1:
+            return self.model.value_of(name, self.chosen), 0, Proof.NONE
+        if len(calls) == 2:
+            columns = self.model.columns_of(best.stacks)
+            assert columns is not None
+            self.picked = columns
+        return honest(self, name, hoped)
+
+    monkeypatch.setattr(Descent, "_least", least)
+    monkeypatch.setattr(chooser, "greedy_start", lambda *_: None)
+    found = Chooser(of, screen(of), False).choice()
+    assert calls[:3] == ["outside", "miss", "outside"]
+    assert found.stacks == best.stacks
+    assert [(one.value, one.proof) for one in found.levels] == [(one.value, one.proof) for one in best.levels]
 
 
 def test_what_a_later_level_brings_down_is_held_there_and_what_followed_is_asked_anew(
@@ -101,6 +159,9 @@ def test_what_a_later_level_brings_down_is_held_there_and_what_followed_is_asked
     of = mixed_job(0, 24, share=0.8)
     scale, supply = Scale.of(of), supply_of(of, False)
     best, honest, calls = by_prices(of), PricedDescent._least, list[int]()
+    # nothing is left to the whole way
+    for few in ("little_is_left", "_better_whole"):
+        monkeypatch.setattr(PricedDescent, few, lambda *_: False)
     fleet = fleet_of(of, scale, screen(of), supply)
     assert fleet is not None
     trial = PricedDescent(fleet)
@@ -131,13 +192,12 @@ def test_a_plan_by_prices_is_kept_where_the_time_went_into_it(monkeypatch: pytes
 
     def late(*_: Any, **__: Any) -> Choice:
         watch.stop()
-        return replace(found, settled=False)
+        return replace(found, settled=False, levels=tuple(replace(one, proof=Proof.NONE) for one in found.levels))
 
     monkeypatch.setattr(priced, "priced_choice", late)
     choice = choose(of, screen(of), watch=watch)
     assert choice.values == found.values
     assert choice.stacks == found.stacks
-    assert choice.way == "whole"
 
 
 @pytest.mark.parametrize("seed", range(12))  # of three times the stock, as "ample" above

@@ -21,15 +21,19 @@ from shimopt.seats import screen
 from tests.large_jobs import mixed_job, with_drawer
 from tests.speed.bench_jobs import gaps_in_pairs
 
-# a job counts as large here from a quarter of the places on that make it so elsewhere: the same way, sooner gone
-_MOST_WHOLE = 75
+# a job counts as large here from a quarter of the gaps on that make it so elsewhere, and nothing is left to the whole
+# way: the same way, sooner gone
+_MANY_GAPS = 75
 _COUNT = 80
 
 
 @pytest.fixture(scope="module", autouse=True)
 def _large_sooner() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("shimopt.choose.chooser.MOST_WHOLE", _MOST_WHOLE)
+        patched.setattr("shimopt.choose.both_ways._MANY_GAPS", _MANY_GAPS)
+        patched.setattr("shimopt.choose.priced.handover._MOST_OPTIONS", 0)
+        patched.setattr("shimopt.choose.priced.handover._MOST_OF_THESE", 0)
+        patched.setattr("shimopt.choose.chooser._MOST_AFTER_PRICES", 0)
         yield
 
 

@@ -108,7 +108,7 @@ def test_several_pieces_of_a_row_beyond_todays_range_have_an_order_too(run: Run,
     found = json.loads(run("order", tmp_path, "--json")[1])["cards"][0]
     assert [[(one["part"], one["pieces"]) for one in band["stack"]] for band in found["bands"]] == [[("R", 2)]]
     assert any(row["stack"] and len(row["stack"]) == 2 for row in found["blades"])
-    assert "several pieces: in the order named" in said
+    assert "Several pieces: in the order named" in said
 
 
 def test_packs_that_should_be_alike_are_compared_by_their_thickness(run: Run, tmp_path: Path) -> None:
@@ -158,7 +158,7 @@ def test_a_row_says_what_the_gap_then_reads_and_how_thick_its_pieces_may_be(run:
     )
     said = " ".join(card(run, tmp_path).split())
     assert "0.30 goes, 0.35 does not fit S2, then 0.078 to 0.132" in said
-    assert "every row still serves with pieces found to be: S2 0.20 to 0.24 mm; with others take what" in said
+    assert "Every row still serves with pieces found to be: S2 0.20 to 0.24 mm; with others take what" in said
     # one of 0.245 leaves 0.078 - 0.025 = 0.053 of 0.30: a look at what is allowed says so, without a computer
     assert "take what they are thicker in all off what it then reads, and fit them where that is still allowed" in said
     found = json.loads(run("order", tmp_path, "--json")[1])["cards"][0]
@@ -292,7 +292,7 @@ def test_a_card_as_a_table_has_every_row_of_the_page_and_what_stands_under_them(
         'a,0.25,0.3,S3,"0.25 goes, 0.30 does not",,,,0.08 to 0.13',
         'a,0.3,0.35,S2,"0.30 goes, 0.35 does not",,,,0.08 to 0.13',
         'a,0.35,0.4,"stop: read again; if it stays so, plan again","0.35 goes, 0.40 does not",,,,',
-        'a,,,,,"further out: something moved, stop and measure again, then plan again",,,',
+        'a,,,,,"Further out: something moved, stop and measure again, then plan again.",,,',
     ]
     page = card(run, tmp_path)
     for note in (next(csv.reader([line]))[5] for line in lines[4:]):

@@ -153,12 +153,15 @@ def test_of_two_places_only_what_brings_their_gap_inside_is_kept(tmp_path: Path)
 
 
 def _least_over_all_thicknesses(job: Job, most: int = 3) -> tuple[int, int]:
-    """How many gaps must be outside and what they then miss [nm], each place having the drawer for itself."""
+    """How many gaps must be outside and what they then miss [nm], each place having the drawer for itself.
+
+    None may come to be too tight for another, nor tighter than it was.
+    """
     pieces = [int(line.part.thickness.best) for line in job.stock for _ in range(min(line.on_hand, most))]
     sizes = sorted({sum(some) for n in range(most + 1) for some in _some(pieces, n)})
     held = np.meshgrid(*([np.array(sizes)] * len(job.places)), indexing="ij", sparse=True)
     at = {place.name: thick for place, thick in zip(job.places, held, strict=True)}
-    outside, missed = np.zeros(1, np.int8), np.zeros(1, np.int64)
+    outside, missed, safe = np.zeros(1, np.int8), np.zeros(1, np.int64), np.ones(1, bool)
     for gap in job.gaps:
         # thirds and hundredths: all that is looked at is a whole number of these
         clearance = sum(
@@ -166,8 +169,9 @@ def _least_over_all_thicknesses(job: Job, most: int = 3) -> tuple[int, int]:
         )
         off = np.maximum(np.maximum(300 * gap.window.min - clearance, clearance - 300 * gap.window.max), 0)
         outside, missed = outside + (off > 0), missed + off
-    fewest = int(outside.min())
-    return fewest, int(missed[outside == fewest].min()) // 300
+        safe = safe & (clearance >= 300 * min(gap.window.min, int(gap.reading.bracket.best)))
+    fewest = int(outside[safe].min())
+    return fewest, int(missed[safe & (outside == fewest)].min()) // 300
 
 
 def _some(pieces: list[int], n: int) -> set[tuple[int, ...]]:

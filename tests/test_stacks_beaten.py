@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from shimopt.candidates import Option
-from shimopt.choose import chooser, options_offered
+from shimopt.choose import choose, options_offered
 from shimopt.job import Job
 from shimopt.planner import decide
 from shimopt.seats import screen
@@ -23,10 +23,10 @@ def unpruned(options: Sequence[Option], *_: object, **__: object) -> tuple[Optio
 @settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs(most_gaps=4, most_lines=4))
 def test_a_plan_is_the_same_when_no_option_is_struck(of: Job) -> None:
-    struck = chooser.choose(of, screen(of))
+    struck = choose(of, screen(of))
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(options_offered, "without_beaten", unpruned)
-        whole = chooser.choose(of, screen(of))
+        whole = choose(of, screen(of))
     assert struck.stacks == whole.stacks
     assert [level.value for level in struck.levels] == [level.value for level in whole.levels]
 
@@ -34,10 +34,10 @@ def test_a_plan_is_the_same_when_no_option_is_struck(of: Job) -> None:
 @settings(deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs(buying=True))
 def test_a_plan_that_may_buy_is_the_same_when_no_option_is_struck(of: Job) -> None:
-    struck = chooser.choose(of, screen(of), buy=True)
+    struck = choose(of, screen(of), buy=True)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(options_offered, "without_beaten", unpruned)
-        whole = chooser.choose(of, screen(of), buy=True)
+        whole = choose(of, screen(of), buy=True)
     assert struck.stacks == whole.stacks
     assert [level.value for level in struck.levels] == [level.value for level in whole.levels]
 

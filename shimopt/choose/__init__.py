@@ -23,13 +23,20 @@ Lengths are divided by the job's largest common tick, so that coefficients stay 
    many, only those are listed that a plan as good can hold (`choose/reached.py`).
 4. Options whose reduced cost exceeds what is left between bound and value are struck for good, and the level is held.
 
+A search that stops at its limit may be brought down by the search for a later level: from there all is asked anew.
+
+Which way a job goes is not counted but tried (`choose/both_ways.py`). Where clusters share nothing but the drawer, the
+whole way is tried as far as it is cheap; what that does not settle goes by prices (`choose/priced/`). As soon as they
+leave a level open and little can stand in a plan as good, that is looked at whole; and where they come to no end, the
+whole way begins with their plan and their bounds.
+
 What may be called proven, and why, stands in `proof/proven.py`, and nowhere else.
 
 Jobs with thousands of options (drawers of singly measured pieces) are first tried with few pieces per stack; more are
 added only as far as the count of pieces allows (`_few_pieces_first` in `choose/chooser.py`).
 """
 
-from shimopt.choose.chooser import choose
+from shimopt.choose.both_ways import choose
 from shimopt.choose.chosen import Choice, LevelResult, Scarce
 from shimopt.choose.inside_together import Contest
 

@@ -14,6 +14,8 @@ from shimopt.seats import Screening
 from shimopt.watch import Watch
 
 BEYOND_THE_PLAN = 2
+# so many options, each looked at for every number of pieces, are too much to wait for
+_MOST_LOOKS = 2_000_000
 
 
 def best_by_pieces(
@@ -33,8 +35,10 @@ def best_by_pieces(
     if any(place.installed or (place.fewest_pieces and place.name not in chooser.alone) for place in job.places):
         # these hold pieces whatever is done, so that there is no plan with nothing fitted to begin with
         return [plan]
-    model, complete = chooser.model()
     planned = sum(len(stack) for stack in plan.stacks.values())
+    if chooser.options(_MOST_LOOKS // max(1, planned)) is None:
+        return [plan]
+    model, complete = chooser.model()
     found: list[Choice] = []
     # what fewer pieces do best is allowed with more of them too: a start that is hard to beat
     start = tuple(group[0] for group in model.groups)

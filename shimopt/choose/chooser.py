@@ -1,35 +1,30 @@
-"""From screened stock to one stack per place, all levels proven where that can be done."""
+"""The whole way: from screened stock to one stack per place, all levels proven where that can be done."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Option, PlaceOptions, Scale, TooManyError
 from shimopt.choose.chosen import Choice, LevelResult
-from shimopt.choose.level_after_level import Descent, Step
+from shimopt.choose.level_after_level import Descent, Step, all_levels, missed
 from shimopt.choose.model_rows import build_model
 from shimopt.choose.options_offered import SPLIT, Offered
-from shimopt.choose.quick_plan import greedy_start, plan_at_once
+from shimopt.choose.quick_plan import greedy_start
 from shimopt.choose.thickness_ranges import NOTHING_KNOWN, Known, known_of, narrowed
-from shimopt.choose.tie_order import tie_order
-from shimopt.choose.whole_model import Aim, Model
+from shimopt.choose.whole_model import Aim, Model, tie_order
 from shimopt.job import Job
 from shimopt.job.levels import LENGTH_LEVELS
 from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
-from shimopt.watch import Few, Watch
+from shimopt.watch import Watch
 
-# a job of more places is planned by prices; one of more than a few is, where all that it comes to is proven, and goes
-# the whole way otherwise
-MOST_WHOLE = 300
-_FEW_PLACES = 20
-# a job of so few places and stock lines is planned before anybody looks at a watch
-_FEW_TO_WAIT_FOR, _FEW_LINES = 12, 60
-# so many places a plan at once may look at, one as often as it likes; or so much of the time that is left
-_LOOKS_AT_ONCE, _SHARE_AT_ONCE = 600, 0.5
+# a cheap trial: of so many options, of which so many combinations are listed, with so many search steps
+OPTIONS_TRIED, _COMBINATIONS_TRIED, _STEPS_TRIED = 2_000, 10_000, 10
+# what prices leave open is looked at whole where that has no more options than these
+_MOST_AFTER_PRICES = 20_000
 # beyond so many options the stacks are first tried with few pieces, and more only as far as they can matter
 _FEW_OPTIONS = 6_000
 # beyond so many the rest is left out, and the plan says that it is not proven
@@ -44,59 +39,6 @@ def supply_of(job: Job, buy: bool) -> dict[int, int]:
     """How many pieces of each stock line can be had: those there are; where it is offered, all that could be used."""
     ever = sum(place.most_pieces for place in job.places)
     return {i: job.there[i] + ever if buy and line.offers else job.there[i] for i, line in enumerate(job.stock)}
-
-
-def choose(job: Job, screening: Screening, *, buy: bool = False, watch: Watch | None = None) -> Choice:
-    """Choose one stack per place, level by level: a job of few places whole, one of many by prices where that can be.
-
-    In between prices are tried first, and taken where they leave nothing open.
-
-    Parameters: buy, whether what the catalogues offer may be used; watch, how long it may take, told what begins.
-    """
-    watch = watch or Watch()
-    at_once = _at_once(job, screening, supply_of(job, buy), watch)
-    choice = _searched(job, screening, buy, watch)
-    # a search that was cut off may not have come so far
-    return choice if at_once is None or choice.values <= at_once.values else at_once
-
-
-def _searched(job: Job, screening: Screening, buy: bool, watch: Watch) -> Choice:
-    if len(job.places) > _FEW_PLACES and not buy:
-        # loaded only by jobs that large: arrays take as long to load as a small job to plan
-        from shimopt.choose.priced import priced_choice
-
-        large = len(job.places) > MOST_WHOLE
-        choice = priced_choice(job, screening, supply_of(job, buy), watch, scarce=large)
-        if choice is not None and large:
-            return choice
-        if choice is not None:
-            choice = replace(choice, way="whole")
-            # proven at every level and by ties: what the other way would come to, and seldom as soon
-            if choice.settled:
-                return choice
-            # the time may have gone into the first
-            return min(Chooser(job, screening, buy, watch).choice(), choice, key=_values_and_how_sure)
-    return Chooser(job, screening, buy, watch).choice()
-
-
-def _values_and_how_sure(choice: Choice) -> tuple[tuple[Fraction, ...], int]:
-    """By which of two choices of the same job one is kept."""
-    return choice.values, sum(not level.proven for level in choice.levels)
-
-
-def _at_once(job: Job, screening: Screening, supply: Mapping[int, int], watch: Watch) -> Choice | None:
-    """Where somebody said how long he waits, or the search may be long: a plan, told before models take their time."""
-    left, many = watch.left(), len(job.places) > _FEW_TO_WAIT_FOR or len(job.stock) > _FEW_LINES
-    # by prices the first plan of a job is there as soon
-    priced = len(job.places) > _FEW_PLACES and all(cluster.alone for cluster in job.clusters)
-    if left is None and (not many or priced or len(job.places) > MOST_WHOLE):
-        return None
-    # without a limit the same on every machine
-    limit = Few(_LOOKS_AT_ONCE, watch) if left is None else Watch(left * _SHARE_AT_ONCE)
-    choice = plan_at_once(job, screening, supply, limit)
-    if choice is not None:
-        watch.told(choice, choice.judged)
-    return choice
 
 
 class Chooser:
@@ -127,12 +69,49 @@ class Chooser:
         self.alone = self.offered.alone
         # plans of models with fewer options: where to begin
         self.found: list[Mapping[str, Stack]] = []
+        # levels, each with its value and a bound, as another search has shown them
+        self.known: list[tuple[str, int, int]] = []
         self.aim = Aim([*self.levels, SPLIT], tie_order(job, self.alone))
 
     def choice(self) -> Choice:
         """The best choice by all levels."""
         descent, steps, complete = self.descended()
         return self._settled(descent, steps, complete)
+
+    def tried(self) -> Choice | None:
+        """The best choice, where it is soon found and proven; None where it is not, or there is much to choose from."""
+        if (options := self.options(OPTIONS_TRIED)) is None:
+            return None
+        descent = self._descent(build_model(self.job, self.scale, options, self.supply))
+        with self.watch.part(_STEPS_TRIED) as limit:
+            descent.watch, descent.most_joined = limit, _COMBINATIONS_TRIED
+            steps: list[Step] = []
+            for level in self.levels:
+                steps.append(descent.level(level))
+                if not steps[-1].proven:
+                    return None
+            choice = self._settled(descent, steps, complete=True)
+            return None if limit.over() else choice
+
+    def choice_after(self, other: Choice) -> Choice | None:
+        """The best choice, begun where another search has left it; None where there is too much to choose from."""
+        if self.options(_MOST_AFTER_PRICES) is None:
+            return None
+        self.found.append(other.stacks)
+        self.known = [
+            (level.name, int(level.value / size), int(level.bound / size))
+            for level in other.levels
+            if level.bound is not None and (size := self.scale.tick if level.name in LENGTH_LEVELS else 1)
+        ]
+        return self.choice()
+
+    def options(self, most: int) -> list[PlaceOptions] | None:
+        """The options of all places, where they are no more than so many in all."""
+        pieces = max((place.most_pieces for place in self.job.places), default=0)
+        try:
+            return self.offered.options({}, pieces, most, {})
+        except TooManyError:
+            return None
 
     def model(self, known: Known = NOTHING_KNOWN, *, few: bool = True) -> tuple[Model, bool]:
         """The model of all options that matter, and whether surely none is missing that a best choice could hold.
@@ -189,19 +168,19 @@ class Chooser:
         while True:
             model, complete = self.model(known, few=few)
             descent = self._descent(model)
-            steps: list[Step] = []
-            for level in self.levels:
-                self._tell(descent, steps, complete)
-                hoped = self._least_outside(known) if known.within and level == "outside" else None
-                steps.append(descent.level(level, hoped))
-                if hoped is not None and (steps[-1].value != hoped or any(step.value for step in steps[:-1])):
-                    break
-            else:
+            hoped = self._least_outside(known) if known.within else None
+            steps = all_levels(descent, self.levels, partial(self._told, descent, complete=complete, hoped=hoped))
+            if hoped is None or steps[-1].level != "outside" or not missed(steps, hoped):
                 return descent, steps, complete
             # a gap that could be inside is outside after all: now any thickness may be worth something
             self.found.append(descent.stacks())
             bound = steps[-1].bound
             known, few = Known(fights=known.fights), bound is None or bound <= self._least_outside(known)
+
+    def _told(self, descent: Descent, steps: Sequence[Step], *, complete: bool, hoped: int | None) -> int | None:
+        """Tell what there is before a level is looked at; what is hoped for there."""
+        self._tell(descent, steps, complete)
+        return hoped if self.levels[len(steps)] == "outside" else None
 
     def _known(self) -> Known:
         """What is sure of places that act together; where windows fight, by a look at short stacks."""
@@ -246,7 +225,9 @@ class Chooser:
         # where what some places took was in others, all begin as they are
         fit = [one for one in starts if one is not None and not model.short_of(one) and model.keeps_ties(one)]
         best = min(fit, key=lambda one: [model.value_of(level, one) for level in self.levels], default=None)
-        return Descent(model, self.aim, self.watch, best)
+        descent = Descent(model, self.aim, self.watch, best)
+        descent.known = self.known
+        return descent
 
     def _few_pieces_first(self, most: int, known: Known) -> tuple[list[PlaceOptions], bool]:
         """Options with as few pieces as are sure to hold a best plan, and whether they surely do.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from itertools import product
 from math import gcd, prod
@@ -55,6 +55,7 @@ class Descent(InHand):
         """
         start = monotonic()
         self.watch.begins(name)
+        self.begin(name)
         value, bound, proof = self._least(name, hoped)
         # a bound means nothing below a level that is itself not proven
         proof, known = (proof, bound) if self.all_proven else (Proof.NONE, None)
@@ -69,7 +70,7 @@ class Descent(InHand):
             return self._tried(self.trial, name)
         if not (objective := self._objective(name)):
             return value, value, proof_of(value, value)
-        bound = self._simple_bound(objective, value)
+        bound = max(self._simple_bound(objective, value), self.bound_known(name))
         if bound >= value or self.watch.over():
             return value, bound, proof_of(value, bound)
         if prod(map(len, self.alive)) <= _FEW:
@@ -86,7 +87,7 @@ class Descent(InHand):
                     return value, bound, proof_of(value, bound)
                 if self._joined({**dict(self.held), name: value}):
                     return self._least(name)
-            else:
+            elif self.most_joined is None:
                 bound = self._built_up(name, objective, value, bound)
                 value = self.model.value_of(name, self.chosen)
                 if self.trial is not None:
@@ -263,6 +264,40 @@ class Descent(InHand):
             number |= {c: weight * r for r, c in enumerate(ranked) if r}
             weight *= len(ranked)
         return number
+
+
+def all_levels(
+    descent: Descent,
+    names: Sequence[str],
+    each: Callable[[Sequence[Step]], int | None] = lambda _: None,
+) -> list[Step]:
+    """Bring these levels down, one after the other.
+
+    Where the search for one brings down a level above it, that one and all that came after it are asked anew.
+    Parameter: each, told the steps so far before every level, gives what is hoped for, if anything (`Descent.level`);
+    where that cannot be had, the steps end there.
+    """
+    steps: list[Step] = []
+    while len(steps) < len(names):
+        hoped = each(steps)
+        steps.append(descent.level(names[len(steps)], hoped))
+        if hoped is not None and missed(steps, hoped):
+            break
+        lower = next((at for at, step in enumerate(steps) if _is_above(descent, step)), None)
+        if lower is not None and not descent.watch.over():
+            descent.back_to(steps[lower].level)
+            del steps[lower:]
+    return steps
+
+
+def missed(steps: Sequence[Step], hoped: int) -> bool:
+    """Whether the last level does not come to what was hoped for, with nothing left above it."""
+    return steps[-1].value != hoped or any(step.value for step in steps[:-1])
+
+
+def _is_above(descent: Descent, step: Step) -> bool:
+    """Whether a level that is not proven has come down since."""
+    return not step.proven and descent.model.value_of(step.level, descent.chosen) < step.value
 
 
 def _together(places: Sequence[int], left: Sequence[Sequence[int]]) -> list[int]:

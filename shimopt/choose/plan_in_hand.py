@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from math import prod
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.choose.whole_model import Aim, Model
@@ -27,12 +27,23 @@ _FALLEN = 2
 _FEW_MORE = 3
 
 
+class _Begun(NamedTuple):
+    """What was chosen from, left and held, and whether all was proven, before a level was looked at."""
+
+    space: Model | Joint
+    alive: list[list[int]]
+    held: list[tuple[str, int]]
+    all_proven: bool
+
+
 class InHand:
     """A choice, the levels that it is held to, and what a choice as good may still hold.
 
     Levels are brought down in the order of `aim`. `space` is what is chosen from: the model's columns, later perhaps
     combinations of them (`tied_places`); `picked` one of its columns per group, `alive` those of each group that a
-    choice as good may still hold. `trial` holds all choices left, once they are looked at one by one.
+    choice as good may still hold. `trial` holds all choices left, once they are looked at one by one. `most_joined` is
+    of how many combinations it goes over to those (None: as many as can be listed); `known` holds levels, each with a
+    value and a bound that another search has shown where all levels above stand at their values.
     """
 
     def __init__(
@@ -50,6 +61,9 @@ class InHand:
         self.picked: tuple[int, ...] = tuple(group[0] for group in model.groups) if start is None else tuple(start)
         self.held: list[tuple[str, int]] = []
         self.all_proven = True
+        self.most_joined: int | None = None
+        self.known: Sequence[tuple[str, int, int]] = ()
+        self._begun: dict[str, _Begun] = {}
         self._asking: Asking | None = None
         # combinations that were too many to go over to
         self._too_many: int | None = None
@@ -67,6 +81,27 @@ class InHand:
     def hold(self, name: str, value: int) -> None:
         """From now on a level may not be above this value; the present choice must keep to it."""
         self.held.append((name, value))
+
+    def begin(self, name: str) -> None:
+        """Remember what is left and held before a level is brought down."""
+        self._begun[name] = _Begun(self.space, self.alive, [*self.held], self.all_proven)
+
+    def back_to(self, name: str) -> None:
+        """Go back to where a level was not yet looked at, with the choice as it is now."""
+        (space, alive, self.held, self.all_proven), chosen = self._begun[name], self.chosen
+        # combinations that are as good as others may be gone
+        self.alive = [sorted({*columns, c}) for columns, c in zip(space.left(alive), chosen, strict=True)]
+        self.space, self.picked, self.trial, self._asking, self._too_many = self.model, chosen, None, None, None
+
+    def bound_known(self, name: str) -> int:
+        """What a level is not below, by what another search has shown; 0 where that says nothing."""
+        held = dict(self.held)
+        for level, value, bound in self.known:
+            if level == name:
+                return bound
+            if held.get(level) != value:
+                break
+        return 0
 
     def _objective(self, name: str) -> dict[int, int]:
         return {at: f for at, f in self.space.levels[name].items() if f}
@@ -106,6 +141,8 @@ class InHand:
         many = self._combinations(clusters)
         if self._too_many is not None and many > self._too_many // _FALLEN:
             return False
+        if self.most_joined is not None and many > self.most_joined:
+            return False
         from shimopt.choose.reached import LEVELS, reached
         from shimopt.choose.tied_places import joint_of
         from shimopt.proof.layers import TooManyLeftError
@@ -130,7 +167,9 @@ class InHand:
         best that was found is in hand.
         """
         model, clusters = self.model, self.model.clusters()
-        if name != "outside" or self.space is not model or self._combinations(clusters) <= _SOME:
+        if name != "outside" or self.space is not model or self.most_joined is not None:
+            return 0
+        if self._combinations(clusters) <= _SOME:
             return 0
         from shimopt.choose.reached import fewest
         from shimopt.choose.tied_places import joint_of

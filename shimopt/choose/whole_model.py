@@ -16,8 +16,9 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.candidates import Option, Scale
 from shimopt.choose.coupling import Linked, Ties
-from shimopt.job import Balance, Job
+from shimopt.job import Balance, Gap, Job
 from shimopt.job.levels import Level
+from shimopt.parts import natural_key
 from shimopt.proof.rows import Row
 
 _OF_GAPS = frozenset(level for level in Level if level.of == "gap")
@@ -79,6 +80,9 @@ class Model:
     balances_from: Mapping[int, Sequence[Tied]] = field(default_factory=dict)
     shared_rows: int = 0
     shared_helpers: int = 0
+    # what every column adds to a level, and the group of every gap with a place of its own, once they were asked for
+    _shares: dict[str, list[int]] = field(default_factory=dict)
+    _group_of: dict[str, int] = field(default_factory=dict)
 
     @property
     def sizes(self) -> Sequence[int]:
@@ -156,23 +160,24 @@ class Model:
             return sum(self._spreads(chosen, excess=level == "excess"))
         if level in ("bought", "unpriced", "cost"):
             return self._purchase(chosen)[level]
-        value = sum(self.columns[c].share.get(level, 0) for c in chosen)
+        shares = self._shares.get(level)
+        if shares is None:
+            shares = self._shares[level] = [option.share.get(level, 0) for option in self.columns]
+        value = sum(map(shares.__getitem__, chosen))
         if level in _OF_GAPS:
             value += sum(gap.judge.shares(gap.after(chosen))[level] for gap in self.linked.values())
         return value
 
     def _spreads(self, chosen: Sequence[int], *, excess: bool) -> list[int]:
-        at = {self.places[g]: (self.columns[c].best, self.columns[c].outside) for g, c in enumerate(chosen)}
-        behind = {name for balance in self.job.balances for name in self.job.gaps_behind(balance)}
-        for name in behind & set(self.linked):
-            after = self.linked[name].after(chosen)
-            at[name] = (after[1], self.linked[name].judge.shares(after)["outside"] > 0)
+        if not self._group_of:
+            self._group_of.update((name, group) for group, name in enumerate(self.places))
         thick = {self.place_of[g]: c for g, c in enumerate(chosen)} if any(b.places for b in self.job.balances) else {}
         found = []
         for balance, _, offset, within in chain.from_iterable(self.balances_from.values()):
             if excess and within is None:
                 continue
-            if any(at[name][1] for name in self.job.gaps_behind(balance)):
+            at = {name: self._best_of(name, chosen) for name in self.job.gaps_behind(balance)}
+            if any(outside for _, outside in at.values()):
                 continue
             values = {name: at[name][0] for name in balance.gaps}
             values |= {name: self.thickness(thick[name]) for name in balance.places}
@@ -180,6 +185,14 @@ class Model:
             spread = max(even) - min(even)
             found.append(max(0, spread - (within or 0)) if excess else spread)
         return found
+
+    def _best_of(self, gap: str, chosen: Sequence[int]) -> tuple[int, bool]:
+        """What a gap comes to by its best estimate [ticks], and whether it is outside."""
+        if (linked := self.linked.get(gap)) is not None:
+            after = linked.after(chosen)
+            return after[1], linked.judge.shares(after)["outside"] > 0
+        option = self.columns[chosen[self._group_of[gap]]]
+        return option.best, option.outside
 
     def thickness(self, column: int) -> int:
         """How thick a column's stack is by its best estimate [ticks]."""
@@ -237,3 +250,14 @@ class Model:
     def _off(self, gap: str, chosen: Sequence[int]) -> int:
         """How far a gap's best estimate is outside, below 0 where too tight."""
         return self.linked[gap].judge.off(self.linked[gap].after(chosen)[1])
+
+
+def tie_order(job: Job, alone: Mapping[str, Gap]) -> list[int]:
+    """Places as written in the job, then those of a table by name; `alone` is the gap of places that move one alone."""
+
+    def key(at: int) -> tuple[object, ...]:
+        name = job.places[at].name
+        of_table = name in alone and alone[name].reading.kind == "table"
+        return (1, natural_key(name), name) if of_table else (0, at)
+
+    return sorted(range(len(job.places)), key=key)

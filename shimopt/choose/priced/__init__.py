@@ -1,8 +1,7 @@
 """Large jobs: clusters that share nothing but the drawer, chosen by what a piece is worth to all of them.
 
-Beyond 300 places (`MOST_WHOLE`) a job is planned by prices, in `choose/priced/`, if its clusters share nothing but the
-drawer and are single gaps or balances of gaps with places of their own; beyond 20 it is, where that proves every level
-and settles all ties; all else is solved whole. Data flows
+A job whose clusters share nothing but the drawer, and are single gaps or balances of gaps with places of their own, is
+planned by prices where the whole way does not settle it in a few steps (`choose/both_ways.py`). Data flows
 
 `tables` (options of every kind of place, as arrays; a kind's options are a slice of its seat's stacks) -> `fleet`
 (clusters, scarce lines) -> `pricing` (every cluster's cheapest choice at given prices, all at once, in 64-bit whole

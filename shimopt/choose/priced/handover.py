@@ -6,32 +6,34 @@ what is left is one model, brought down and settled as a small job is.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from shimopt.choose.level_after_level import Descent
+from shimopt.choose.level_after_level import Descent, all_levels
 from shimopt.choose.priced.priced_descent import PricedDescent, PricedStep
 from shimopt.choose.priced.rounding import part_of
-from shimopt.choose.tie_order import tie_order
-from shimopt.choose.whole_model import Aim
+from shimopt.choose.whole_model import Aim, tie_order
 
-# beyond so many options a large job's plan stays as prices have left it; others would have to be solved whole
-_MOST_OPTIONS, _MOST_OF_OTHERS = 3_000, 10_000
+# beyond so many options a job's plan stays as prices have left it; of a job that had very many at first beyond fewer
+_MOST_OPTIONS, _VERY_MANY, _MOST_OF_THESE = 10_000, 30_000, 3_000
 
 
 def handed_over(
-    descent: PricedDescent, steps: Mapping[str, PricedStep], *, large: bool
+    descent: PricedDescent, steps: Mapping[str, PricedStep], names: Sequence[str]
 ) -> dict[str, PricedStep] | None:
     """The steps after levels left open were brought down, with ties settled where all is proven; `descent.plan` too.
 
-    None where what is left is too much to look at.
+    None where what is left is too much to look at. Parameters: steps, of the levels looked at; names, of all.
     """
-    fleet, names = descent.fleet, list(steps)
-    proven = next((at for at, name in enumerate(names) if not steps[name].proof.proven), len(names))
+    fleet = descent.fleet
+    proven = next(
+        (at for at, name in enumerate(names) if name not in steps or not steps[name].proof.proven), len(names)
+    )
     # the first open level may hold nothing worse than now either; what later ones struck may be wanted after all
-    left = descent.left(min(proven + 1, len(names)))
-    if left is None or sum(map(len, left.values())) > (_MOST_OPTIONS if large else _MOST_OF_OTHERS):
+    left = descent.left(min(proven + 1, len(steps)))
+    most = _MOST_OPTIONS if descent.options <= _VERY_MANY else _MOST_OF_THESE
+    if left is None or sum(map(len, left.values())) > most:
         return None
     left = {at: np.union1d(options, descent.plan[at]) for at, options in left.items()}
     part = part_of(fleet, descent.plan, np.arange(len(fleet.tied)), left, {})
@@ -43,9 +45,10 @@ def handed_over(
     whole, found = Descent(part.model, aim, descent.watch, part.start), dict(steps)
     for name in names[:proven]:
         whole.hold(name, steps[name].value)
-    for name in names[proven:]:
-        step = whole.level(name)
-        found[name] = PricedStep(name, step.value, _bound(steps, found, step.bound, name), step.proof, step.seconds)
+    for step in all_levels(whole, names[proven:]):
+        name = step.level
+        bound = step.bound if name not in steps else _bound(steps, found, step.bound, name)
+        found[name] = PricedStep(name, step.value, bound, step.proof, step.seconds)
     if whole.all_proven:
         whole.settle_ties()
     descent.take(part.plan_of(whole.chosen), {name: step.value for name, step in found.items()})

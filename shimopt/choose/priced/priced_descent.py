@@ -29,8 +29,10 @@ _MOVED, _NODES, _WIDER = 60, 50, (4, 16, 64, 4096)
 _IN_VAIN = 2
 # what a better plan could hold is closed where it is so little: clusters to look at, options that are left
 _MOST_CLUSTERS, _MOST_LEFT, _CLOSING_STEPS = 3_000, 700, 200
-# places, and options left, of which no more tries are worth it: what the whole way is handed is closed there
-_PLACES_HANDED_OVER, _MOST_HANDED_OVER = 300, 1_500
+# so few options left, where most of the job is open, are handed to the whole way: before a try, and after one
+_FEW_HANDED_OVER, _MOST_HANDED_OVER = 400, 1_500
+# of a job with so many times as many at first it is not even asked
+_ASKED_ABOUT = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +57,7 @@ class PricedDescent:
         self.fleet, self.watch = fleet, watch or Watch()
         self.pricer = Pricer(fleet) if pricer is None else pricer
         self.search = PriceSearch(fleet, self.pricer)
+        self.options = int(np.diff(fleet.tables.first)[fleet.kind].sum())
         self.plan: Ints = fleet.tables.first[fleet.kind]
         self.held: dict[int, int] = {}
         # by level looked at, what a plan as good can hold: prices, weights, and how much dearer than the cheapest
@@ -153,8 +156,9 @@ class PricedDescent:
                 break
             if turn >= len(_TRIES) and (closed := self._closed(level, best, bound)) is not None:
                 break
-            if turn and self._can_be_handed_over(level, best):
-                break
+            if self._better_whole(level, best, _MOST_HANDED_OVER if turn else _FEW_HANDED_OVER):
+                value = self._value(level, self.plan)
+                return value, bound, proof_of(value, bound)
             before = self.plan
             self._turn(level, best, mix, bound, turn)
             in_vain = 0 if self.plan is not before else in_vain + 1
@@ -200,12 +204,18 @@ class PricedDescent:
         step = fleet.steps[level]
         return -(-bound // step) * step, proof
 
-    def _can_be_handed_over(self, level: int, best: Prices) -> bool:
-        """Whether what a better plan could hold is so little that the whole way ends sooner than more tries here."""
-        if len(self.fleet.kind) > _PLACES_HANDED_OVER:
+    def _better_whole(self, level: int, best: Prices, most: int) -> bool:
+        """Whether what a better plan could hold is most of the job, and so little that the whole way is the sooner."""
+        if self.options > most * _ASKED_ABOUT:
             return False
         free, reach = self._better(level, best)
-        return reach is not None and sum(len(reach[at]) for at in places_of(self.fleet, free)) <= _MOST_HANDED_OVER
+        many = sum(len(reach[at]) for at in places_of(self.fleet, free)) if reach is not None else most + 1
+        return many <= most and 2 * len(free) >= len(self.fleet.tied)
+
+    def little_is_left(self, levels: int) -> bool:
+        """Whether the options that a plan as good as this one at the first so many levels can hold are few."""
+        left = self.left(levels)
+        return left is not None and sum(map(len, left.values())) <= _MOST_HANDED_OVER
 
     def _better(self, level: int, best: Prices) -> tuple[Ints, dict[int, Ints] | None]:
         """The clusters in which a better plan could differ, and by place what it could hold; None: too many of them."""

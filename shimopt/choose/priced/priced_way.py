@@ -45,19 +45,24 @@ def priced_choice(
     while len(steps) < len(names):
         now = _choice(descent, steps)
         watch.told(now, now.judged)
-        steps[names[len(steps)]] = descent.level(names[len(steps)])
+        name = names[len(steps)]
+        steps[name] = descent.level(name)
         # where a search brings down a level above its own, what came after that one is asked anew
         values = descent.values()
         lower = next((at for at, name in enumerate(steps) if values[name] < steps[name].value), None)
         if lower is not None and not watch.over():
             descent.back_to(lower)
             steps = {name: steps[name] for name in names[:lower]}
+        elif not steps[name].proof.proven and descent.little_is_left(len(steps)):
+            break
     choice = _choice(descent, steps)
     watch.told(choice, choice.judged)
-    if not watch.over() and (found := handed_over(descent, steps, large=scarce)) is not None:
+    if not watch.over() and (found := handed_over(descent, steps, names)) is not None:
         choice = _choice(descent, found)
         choice = replace(choice, settled=not watch.over() and all(level.proven for level in choice.levels))
         watch.told(choice, choice.judged)
+    if choice.settled:
+        choice = replace(choice, way="whole")
     if not scarce or watch.over():
         return choice
     watch.begins("what holds the job back")

@@ -42,6 +42,13 @@ class Pricer:
         self.fleet = fleet
         sizes = np.diff(fleet.start)
         self.lone = np.flatnonzero(~fleet.tied)
+        # the most that any option takes of a line, and adds to a level
+        tables = fleet.tables
+        self._most = (
+            fleet.scarce_uses.max(axis=0, initial=0),
+            tables.of_gap.max(axis=0),
+            tables.of_stack.max(axis=0),
+        )
         self.members = members_of(fleet)
         self.tied = np.flatnonzero(fleet.tied)
         self.batches = [self._batch(int(size)) for size in np.unique(sizes[self.tied])]
@@ -93,8 +100,7 @@ class Pricer:
 
     def dearest(self, prices: Ints, weights: Ints) -> int:
         """What no choice of a cluster costs more than."""
-        rows, gaps = self.fleet.scarce_uses.max(axis=0, initial=0), self.fleet.tables.of_gap.max(axis=0)
-        stacks = self.fleet.tables.of_stack.max(axis=0)
+        rows, gaps, stacks = self._most
         each = sum(int(a) * int(b) for a, b in zip((*rows, *gaps, *stacks), (*prices, *weights[:-2]), strict=True))
         largest = int(np.diff(self.fleet.start).max())
         return each * largest + self.members.widest * int(weights[-1] + weights[-2])

@@ -154,14 +154,18 @@ class _Maker:
                 _MOST_STACKS,
                 fewest=place.fewest_pieces,
             )
-            stacks = sorted(
-                {tuple(suits[k] for k in stack) for stack in kinds}, key=lambda s: (sum(ends[i][1] for i in s), s)
-            )
-            sums = np.array([[sum(ends[i][end] for i in s) for end in range(3)] for s in [(), *stacks]], dtype=np.int64)
-            found = self.seats[key] = _Stacks(len(self.stacks), sums[:, 0], sums[:, 1], sums[:, 2])
-            for stack in [(), *stacks]:
-                self.stacks.append(stack)
-                self.of_stack.append((0, len(stack), sum(i in cautions for i in stack)))
+            stacks = [(), *(tuple(suits[k] for k in stack) for stack in kinds)]
+            pieces = _padded(stacks, len(self.job.stock))
+            # what rows are filled up with is no piece
+            thick = np.array([*self.ticks, (0, 0, 0)], dtype=np.int64)[pieces].sum(axis=1)
+            # from thin to thick, then as their pieces are numbered, a shorter one before those that begin with it
+            numbers = np.where(pieces == len(self.job.stock), -1, pieces)
+            order = np.lexsort((*numbers.T[::-1], thick[:, 1]))
+            order = np.concatenate([[0], order[order > 0]])
+            found = self.seats[key] = _Stacks(len(self.stacks), *thick[order].T)
+            self.stacks += [stacks[at] for at in order.tolist()]
+            warned = np.isin(pieces[order], [*cautions]).sum(axis=1).tolist()
+            self.of_stack += [(0, len(stacks[at]), many) for at, many in zip(order.tolist(), warned, strict=True)]
         return found
 
     def _listed(
@@ -180,20 +184,29 @@ class _Maker:
 
     def tables(self) -> Tables:
         lengths = [len(rows) for rows, _, _ in self.parts]
-        uses = np.zeros((len(self.stacks), len(self.job.stock)), dtype=np.int64)
-        for row, stack in enumerate(self.stacks):
-            for i in stack:
-                uses[row, i] += 1
         rows, best, of_gap = (np.concatenate(columns) for columns in zip(*self.parts, strict=True))
+        # of a seat's stacks most may suit none of its gaps
+        used, row = np.unique(rows, return_inverse=True)
+        stacks = [self.stacks[at] for at in used.tolist()]
+        pieces = _padded(stacks, len(self.job.stock))
+        uses = np.zeros((len(stacks), len(self.job.stock) + 1), dtype=np.int64)
+        np.add.at(uses, (np.arange(len(stacks))[:, None], pieces), 1)
         return Tables(
             np.concatenate([[0], np.cumsum(lengths)]).astype(np.int64),
-            rows,
+            row.ravel(),
             best,
             of_gap,
-            tuple(self.stacks),
-            uses,
-            np.array(self.of_stack, dtype=np.int64),
+            tuple(stacks),
+            uses[:, :-1],
+            np.array([self.of_stack[at] for at in used.tolist()], dtype=np.int64),
         )
+
+
+def _padded(stacks: Sequence[Stack], none: int) -> Ints:
+    """A row for each stack, of its stock lines, filled up with `none`."""
+    longest = max(map(len, stacks), default=0)
+    filled = [(*stack, *(none,) * (longest - len(stack))) for stack in stacks]
+    return np.array(filled, dtype=np.int64).reshape(len(stacks), longest)
 
 
 def _ends(scale: Scale, bracket: Any) -> tuple[int, int, int]:

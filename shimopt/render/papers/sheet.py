@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
 from shimopt import __version__
@@ -279,7 +279,7 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
                 {"read": row.read, "fit": row.fit, "then": row.then, "hole": row.hole}
                 for row in card_rows(order, number, say)
             ],
-            "notes": list(card_notes(order, number, say, at_bench=True)),
+            "notes": _sentences(order, card_notes(order, number, say, at_bench=True)),
         }
         for number, demand in enumerate(order.demands)
     ] + [
@@ -292,10 +292,16 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
                 {"read": row.read, "fit": row.fit, "then": row.then, "hole": row.hole}
                 for row in table_rows(order, table, say)
             ],
-            "notes": list(table_notes(order, table, say)),
+            "notes": _sentences(order, table_notes(order, table, say)),
         }
         for table, first in zip(order.tables, over.tables, strict=True)
     ]
+
+
+def _sentences(order: Order, notes: Iterable[str]) -> list[str]:
+    """Notes as sentences; a part's name stays as it is written."""
+    names = tuple(line.part.name for line in order.stock)
+    return [f"{note if note.startswith(names) else begun(note)}." for note in notes]
 
 
 def told_beside(order: Order, say: Speaker) -> list[str]:
