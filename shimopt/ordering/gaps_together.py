@@ -18,7 +18,7 @@ from itertools import combinations
 
 from shimopt.job import Job
 from shimopt.job.levels import Level
-from shimopt.ordering.cells_together import coverage_together
+from shimopt.ordering.cells_together import Cells, coverage_together
 from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import demand_of
@@ -44,7 +44,10 @@ def with_tables(case: Case, purchase: Purchase, steps: Sequence[Step], watch: Wa
     steps, best, coverages = _searched(case, asked, steps, watch)
     tables = None if best is None else _planned(case, best, asked, coverages, watch)
     if best is not None and tables is not None:
-        return _answered(replace(case, searched_together=True), purchase, best, tables, steps)
+        blades = all(demand.pairs for one in asked for demand in one.demands)
+        cells = [Cells(one.demands, coverage) for one, coverage in zip(asked, coverages, strict=True) if blades]
+        known = replace(case, searched_together=True, cells=tuple(cells))
+        return _answered(known, purchase, best, tables, steps)
     now, tables = purchase, []
     for one in asked:
         answer = min(_ways(case, now, one, watch), key=lambda way: _judged(case, *way), default=None)

@@ -68,6 +68,7 @@ def make_order(
     others = [] if any(case.for_tables) else as_good_elsewhere(case, purchase, watch)
     found = OrderSoFar(case, purchase, steps, start).settled(watch, others)
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
+    points += [cells.today() for cells in case.cells]
     exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
     *_, _ = exact.levels()
     exact.settle_ties()
@@ -200,23 +201,7 @@ class OrderSoFar:
         )
         alone = [rather(c, after, case.scale, preferences[g], further[g]) for g, c in enumerate(books.coverages)]
         recheck(case.demands, cards, holes, after, case.stock)
-        options: list[Option] = []
-        ways: tuple[Way, ...] = ()
-        # what is needed for today's readings alone is not worked out where places act together
-        if exact is not None and not any(case.for_tables):
-            # what fills a smallest order is no part of what is compared
-            needed, bare = self.purchase, cards
-            if self.fills:
-                bare = case.cards(books, self._shared(needed, preferences, case.further(needed)), preferences)
-            exact_cards = case.cards(exact.books, exact.best, preferences)
-            options = [
-                case.option("exact", _and(exact.best.packs, case), [card.most_of for card in exact_cards]),
-                case.option("sure", needed.packs, [card.most_of for card in bare]),
-            ]
-            ways = case.ways(exact.best.packs, needed.packs, options[-1].chance, [exact_cards, bare])
-            more = with_neighbours(needed, case.market, case.demands, bare, case.stock)
-            if more is not None:
-                options.append(case.option("neighbours", *more))
+        options, ways = ((), ()) if exact is None else self._compared(exact, preferences, cards)
         return Order(
             jobs=case.jobs,
             screenings=case.screenings,
@@ -228,7 +213,7 @@ class OrderSoFar:
             bills=_bills(case.market, self.purchase),
             cards=cards,
             holes=holes,
-            options=tuple(options),
+            options=options,
             ways=ways,
             left=_left(after, cards, kept, case.tables),
             levels=tuple(_proof(step, case) for step in _with_tables(self.steps, case, self.purchase)),
@@ -240,6 +225,32 @@ class OrderSoFar:
             planned=_planned_otherwise(case.demands, cards, today),
             top_up=tuple(_topped(case, fill) for fill in self.fills),
         )
+
+    def _compared(
+        self, exact: Hunt, preferences: Sequence[Preference], cards: Sequence[Card]
+    ) -> tuple[tuple[Option, ...], tuple[Way, ...]]:
+        """What less and more would do; what fills a smallest order is no part of it.
+
+        Where places act together, only as far as it is known how likely their readings are.
+        """
+        case, needed = self.case, self.purchase
+        if any(case.for_tables) and not case.cells:
+            return (), ()
+        bare = cards
+        if self.fills:
+            bare = case.cards(case.books, self._shared(needed, preferences, case.further(needed)), preferences)
+        alone = Books(exact.books.coverages[: len(cards)], exact.books.stock, case.market)
+        today = [card.most_of for card in case.cards(alone, exact.best, preferences)]
+        today += [Counter(exact.best.pieces_for(len(cards) + n)) for n in range(len(case.cells))]
+        tables = [Counter(table.takes) for table in case.tables[: len(case.cells)]]
+        own = [*(card.most_of for card in bare), *tables]
+        packs = exact.best.packs if case.cells else _and(exact.best.packs, case)
+        options = [case.option("exact", packs, today), case.option("sure", needed.packs, own)]
+        ways = case.ways(exact.best.packs, needed.packs, options[-1].chance, [today, own])
+        more = with_neighbours(needed, case.market, case.demands, bare, case.stock)
+        if more is not None:
+            options.append(case.option("neighbours", more[0], [*more[1], *tables]))
+        return tuple(options), ways
 
 
 def _planned_otherwise(demands: Sequence[Demand], cards: Sequence[Card], today: Sequence[Chosen]) -> dict[int, Planned]:
