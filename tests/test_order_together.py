@@ -13,6 +13,7 @@ from itertools import combinations, pairwise, product
 from pathlib import Path
 from random import Random
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -258,6 +259,20 @@ def test_what_a_smallest_order_leaves_over_is_filled_with_what_rows_take(tmp_pat
     assert "1 x N-05: 1.00, may serve play and backlash" in " ".join(run("order", folder)[1].split())
     bare = json.loads(run("order", folder, "--no-top-up", "--json")[1])
     assert (bare["cost"], bare["top_up"]) == (13, [])
+
+
+def test_what_less_would_do_is_told_of_places_that_act_together(tmp_path: Path, run: Run) -> None:
+    """Today's readings ask for 0.70 together: N-30 left and N-40 right are 2.45, and 4.00 postage.
+
+    So play of 0.75 to 0.80 comes to 0.05 to 0.10, and neither of its neighbours is right; backlash of 0.15 to 0.25,
+    less 0.034, to 0.116 to 0.216, of 0.25 to 0.30 to more than 0.22. An outer pair of blades has 15 % (0.03 of shift,
+    half of it, of 0.05): 0.70 times 0.85. South's two S-35 cost 0.90 each, and 6.00 postage.
+    """
+    found = json.loads(run("order", pair(tmp_path), "--json")[1])
+    exact, sure = found["options"]
+    assert (exact["cost"], exact["chance"]) == (6.45, pytest.approx(0.70 * 0.85))
+    assert (sure["cost"], sure["chance"]) == (8.5, 1)
+    assert "No size next to" not in run("order", tmp_path)[1]
 
 
 def test_each_row_of_a_table_is_what_a_plan_gives(tmp_path: Path) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -23,13 +23,12 @@ from shimopt.ordering.large_market_search import Found, narrowed_hunt
 from shimopt.ordering.market import Market, as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.order_request import Case, case_of
-from shimopt.ordering.order_result import Bill, Left, LevelProof, Line, Order, Planned, Topped, line_of
+from shimopt.ordering.order_result import Bill, LevelProof, Line, Order, Planned, Topped, left_over, line_of
 from shimopt.ordering.pieces_more import Gap, card_rows
 from shimopt.ordering.purchase import Books, Purchase
-from shimopt.ordering.readings_together import Table
 from shimopt.ordering.recheck import recheck
 from shimopt.ordering.row_stack import Preference
-from shimopt.ordering.shared_pieces import rather, shared_out
+from shimopt.ordering.shared_pieces import contested, rather, shared_out
 from shimopt.ordering.supplier_sets import as_good_elsewhere, best_of, sender_sets
 from shimopt.ordering.top_up import Fill, topped_up
 from shimopt.ordering.unserved_readings import holes_of
@@ -68,6 +67,7 @@ def make_order(
     others = [] if any(case.for_tables) else as_good_elsewhere(case, purchase, watch)
     found = OrderSoFar(case, purchase, steps, start).settled(watch, others)
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
+    points += [cells.today() for cells in case.cells]
     exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
     *_, _ = exact.levels()
     exact.settle_ties()
@@ -200,23 +200,7 @@ class OrderSoFar:
         )
         alone = [rather(c, after, case.scale, preferences[g], further[g]) for g, c in enumerate(books.coverages)]
         recheck(case.demands, cards, holes, after, case.stock)
-        options: list[Option] = []
-        ways: tuple[Way, ...] = ()
-        # what is needed for today's readings alone is not worked out where places act together
-        if exact is not None and not any(case.for_tables):
-            # what fills a smallest order is no part of what is compared
-            needed, bare = self.purchase, cards
-            if self.fills:
-                bare = case.cards(books, self._shared(needed, preferences, case.further(needed)), preferences)
-            exact_cards = case.cards(exact.books, exact.best, preferences)
-            options = [
-                case.option("exact", _and(exact.best.packs, case), [card.most_of for card in exact_cards]),
-                case.option("sure", needed.packs, [card.most_of for card in bare]),
-            ]
-            ways = case.ways(exact.best.packs, needed.packs, options[-1].chance, [exact_cards, bare])
-            more = with_neighbours(needed, case.market, case.demands, bare, case.stock)
-            if more is not None:
-                options.append(case.option("neighbours", *more))
+        options, ways = ((), ()) if exact is None else self._compared(exact, preferences, cards)
         return Order(
             jobs=case.jobs,
             screenings=case.screenings,
@@ -228,18 +212,44 @@ class OrderSoFar:
             bills=_bills(case.market, self.purchase),
             cards=cards,
             holes=holes,
-            options=tuple(options),
+            options=options,
             ways=ways,
-            left=_left(after, cards, kept, case.tables),
+            left=left_over(after, cards, kept, case.tables),
             levels=tuple(_proof(step, case) for step in _with_tables(self.steps, case, self.purchase)),
             seconds=monotonic() - self.start,
             unanswered=case.unanswered,
             tables=case.tables,
             searched_together=case.searched_together,
-            contested=_contested(alone, cards, kept, after),
+            contested=contested(alone, cards, kept, after),
             planned=_planned_otherwise(case.demands, cards, today),
             top_up=tuple(_topped(case, fill) for fill in self.fills),
         )
+
+    def _compared(
+        self, exact: Hunt, preferences: Sequence[Preference], cards: Sequence[Card]
+    ) -> tuple[tuple[Option, ...], tuple[Way, ...]]:
+        """What less and more would do; what fills a smallest order is no part of it.
+
+        Where places act together, only as far as it is known how likely their readings are.
+        """
+        case, needed = self.case, self.purchase
+        if any(case.for_tables) and not case.cells:
+            return (), ()
+        bare = cards
+        if self.fills:
+            bare = case.cards(case.books, self._shared(needed, preferences, case.further(needed)), preferences)
+        alone = Books(exact.books.coverages[: len(cards)], exact.books.stock, case.market)
+        today = [card.most_of for card in case.cards(alone, exact.best, preferences)]
+        today += [Counter(exact.best.pieces_for(len(cards) + n)) for n in range(len(case.cells))]
+        tables = [Counter(table.takes) for table in case.tables[: len(case.cells)]]
+        own = [*(card.most_of for card in bare), *tables]
+        packs = exact.best.packs if case.cells else _and(exact.best.packs, case)
+        options = [case.option("exact", packs, today), case.option("sure", needed.packs, own)]
+        ways = case.ways(exact.best.packs, needed.packs, options[-1].chance, [today, own])
+        more = with_neighbours(needed, case.market, case.demands, bare, case.stock)
+        if more is not None:
+            options.append(case.option("neighbours", more[0], [*more[1], *tables]))
+        return tuple(options), ways
 
 
 def _planned_otherwise(demands: Sequence[Demand], cards: Sequence[Card], today: Sequence[Chosen]) -> dict[int, Planned]:
@@ -251,25 +261,6 @@ def _planned_otherwise(demands: Sequence[Demand], cards: Sequence[Card], today: 
         if gap.verdict != "outside" and all(b.stack != stack for b in card.bands if b.start <= best <= b.end):
             found[number] = Planned(stack, gap.verdict, not stands_out(gap.after, demand.gap.window))
     return found
-
-
-def _contested(
-    alone: Sequence[Card | None], cards: Sequence[Card], kept: Sequence[Counter[int]], there: Mapping[int, int]
-) -> dict[int, tuple[int, ...]]:
-    """By demand, the parts that all would use more of than there are, and without which its rows are others.
-
-    Parameters: alone, each gap's card if it could choose; cards, those that go together; kept, the pieces that stay in
-    where a card says stop.
-    """
-    wanted = [(card.most_of if card else Counter[int]()) | stays for card, stays in zip(alone, kept, strict=True)]
-    total = sum(wanted, Counter[int]())
-    short = {line for line, count in total.items() if count > there.get(line, 0)}
-    uses = {
-        gap: tuple(sorted(short & (rather.most_of - card.most_of).keys()))
-        for gap, (rather, card) in enumerate(zip(alone, cards, strict=True))
-        if rather and (rather.bands, rather.rows) != (card.bands, card.rows)
-    }
-    return {gap: lines for gap, lines in uses.items() if lines}
 
 
 def _lines(market: Market, purchase: Purchase) -> tuple[Line, ...]:
@@ -332,26 +323,3 @@ def _proof(step: Step, case: Case) -> LevelProof:
     known = case.complete or step.value == 0
     bound = None if step.bound is None or not known else step.bound * size
     return LevelProof(step.level, step.value * size, bound, step.proven and known, step.seconds)
-
-
-def _left(
-    after: Mapping[int, int], cards: Sequence[Card], kept: Sequence[Counter[int]], tables: Sequence[Table]
-) -> tuple[Left, ...]:
-    """What is in the drawer afterwards; where a card says stop, what is in the machine stays there (`kept`)."""
-    there = Counter(after)
-    most_used: Counter[int] = Counter()
-    least_used: Counter[int] = Counter()
-    for card, stays in zip(cards, kept, strict=True):
-        most_used += card.most_of | stays
-        least_used += (card.least_of & stays if card.bands else stays) if stays else card.least_of
-    for table in tables:
-        there.update(Counter(table.takes) + Counter(table.within))
-        used = table.used
-        for line in set().union(*used):
-            most_used[line] += max(pieces[line] for pieces in used)
-            least_used[line] += min(pieces[line] for pieces in used)
-    found = []
-    for line, total in sorted(there.items()):
-        if total > least_used[line]:
-            found.append(Left(line, total - most_used[line], total - least_used[line]))
-    return tuple(found)

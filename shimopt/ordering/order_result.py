@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -225,3 +225,26 @@ class Order:
     def arrives_in_days(self) -> int | None:
         """When the last parcel is there; None where nobody says."""
         return arrival_of([line.offer for line in self.lines])
+
+
+def left_over(
+    after: Mapping[int, int], cards: Sequence[Card], kept: Sequence[Counter[int]], tables: Sequence[Table]
+) -> tuple[Left, ...]:
+    """What is in the drawer afterwards; where a card says stop, what is in the machine stays there (`kept`)."""
+    there = Counter(after)
+    most_used: Counter[int] = Counter()
+    least_used: Counter[int] = Counter()
+    for card, stays in zip(cards, kept, strict=True):
+        most_used += card.most_of | stays
+        least_used += (card.least_of & stays if card.bands else stays) if stays else card.least_of
+    for table in tables:
+        there.update(Counter(table.takes) + Counter(table.within))
+        used = table.used
+        for line in set().union(*used):
+            most_used[line] += max(pieces[line] for pieces in used)
+            least_used[line] += min(pieces[line] for pieces in used)
+    found = []
+    for line, total in sorted(there.items()):
+        if total > least_used[line]:
+            found.append(Left(line, total - most_used[line], total - least_used[line]))
+    return tuple(found)
