@@ -24,6 +24,7 @@ from shimopt.words.fit_words import wanting
 from shimopt.words.money_words import rate_words
 from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import Speaker, chance_text, listed
+from shimopt.words.table_words import readings_together_text
 
 # `plan again: `shimopt plan JOB --buy` chooses ...`: the command and what it does
 _WITH_A_COMMAND = re.compile(r"(plan again): `shimopt[^`]*`[^.]*")
@@ -170,6 +171,15 @@ def balance_words(order: Order, say: Speaker) -> list[str]:
         if one.met:
             at_worst = f", {worst}" if worst else ""
             texts.append(f"{name}: uneven by {say(one.worst)} at most by best estimate{at_worst}; {within} may be.")
+            continue
+        if one.table is not None:
+            at_worst = f" ({worst})" if worst else ""
+            table = order.tables[one.table]
+            read = [f"({readings_together_text(order, table, row, say)})" for row in one.rows]
+            texts.append(
+                f"{name}: uneven by {say(one.worst)} at most{at_worst}, and {within} may be. It may be more where they "
+                f"read {' or '.join(read)}: plan again from these readings.{_held_after_fitting(one.balance, within)}"
+            )
             continue
         ends = [_read_at(order, gap, at, say) for gap, at in (one.widest, one.narrowest)]
         at_worst = f" ({worst})" if worst else ""
