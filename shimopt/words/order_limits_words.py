@@ -27,9 +27,9 @@ from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.table_words import readings_together_text
 
 # `plan again: `shimopt plan JOB --buy` chooses ...`: the command and what it does
+_WITH_A_COMMAND = re.compile(r"(plan again): `shimopt[^`]*`[^.]*")
 # of so many rows it is told how they read
 _MOST_ROWS = 3
-_WITH_A_COMMAND = re.compile(r"(plan again): `shimopt[^`]*`[^.]*")
 
 
 def plan_again(order: Order) -> str:
