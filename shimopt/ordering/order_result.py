@@ -188,13 +188,14 @@ class Order:
 
     @property
     def asked(self) -> tuple[Line, ...]:
-        """What suppliers are asked to send, with what fills their smallest orders: a line per part and offer."""
+        """What suppliers are asked to send, by part, with what fills their smallest orders: a line per offer."""
         together: dict[tuple[str, int, Offer], Line] = {}
         for line in (*self.lines, *(more.line for more in self.top_up)):
             # whatever the price for so many
             at = (line.supplier, line.part, replace(line.offer, price=None))
             together[at] = together[at].and_(line) if at in together else line
-        return tuple(together.values())
+        suppliers = list(dict.fromkeys(line.supplier for line in self.lines))
+        return tuple(sorted(together.values(), key=lambda line: (suppliers.index(line.supplier), line.part)))
 
     @property
     def set_aside(self) -> Counter[int]:
