@@ -147,7 +147,7 @@ def _allowed(job: Job, stacks: Mapping[str, Stack], may_be_short: Collection[str
 
 
 def _in_vain(job: Job, judge: _Judge, stacks: Mapping[str, Stack]) -> bool:
-    """Whether something is changed for no gap that comes inside, or one is made too tight, or tighter than it was."""
+    """Whether something is changed and no fewer gaps are outside, or one is made too tight, or tighter than it was."""
     after = {gap.name: judge.seen(gap.name, *(stacks[name] for name in judge.movers[gap.name])) for gap in job.gaps}
     for gap in job.gaps:
         least, read = gap.window.min, gap.reading.bracket.best
@@ -155,9 +155,10 @@ def _in_vain(job: Job, judge: _Judge, stacks: Mapping[str, Stack]) -> bool:
             return True
     for names in _clusters(job):
         gaps = [gap for gap in job.gaps if names & {*dict(gap.effects)}]
-        off = [gap for gap in gaps if _off(gap, gap.reading.bracket.best)]
+        before = sum(_off(gap, gap.reading.bracket.best) > 0 for gap in gaps)
+        outside = sum(after[gap.name].off > 0 for gap in gaps)
         changed = any(stacks[name] != job.place[name].installed for name in names)
-        if changed and gaps and all(after[gap.name].off for gap in off or gaps):
+        if changed and outside and outside >= before:
             return True
     return False
 

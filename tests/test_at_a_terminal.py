@@ -156,3 +156,17 @@ def test_as_planned_may_be_said(run_unfolded: Run, tmp_path: Path) -> None:
     code, out, err = run_unfolded("record", job, "--fitted", "as planned", "--after", "upper 1=10 to 11", *who)
     assert (code, err) == (0, "")
     assert "Fitted as planned: R-07 at upper 1; W-08 at lower 2." in out
+
+
+@pytest.mark.parametrize("width", [40, 80])
+def test_what_is_wrong_is_folded_at_words_and_hangs_below_its_first_line(tmp_path: Path, width: int) -> None:
+    job = bridge(tmp_path) / "job.toml"
+    job.write_text(
+        job.read_text(encoding="utf-8").replace('seat = "plain end"', 'seat = "plane end"'), encoding="utf-8"
+    )
+    with Person(tmp_path, "plan", "bridge", env={"COLUMNS": str(width)}) as person:
+        assert person.ends() == 2
+        lines = person.shown.replace("\r\n", "\n").splitlines()
+    assert max(map(len, lines)) <= width
+    assert all(line.startswith(("shimopt: ", "  ")) for line in lines)
+    assert "there is no such seat (here: plane end). Did you mean plain end?" in " ".join(" ".join(lines).split())

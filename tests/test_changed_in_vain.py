@@ -84,6 +84,16 @@ def test_none_is_made_too_tight_for_another(tmp_path: Path, other: str, served: 
     assert found.outcome.gaps["a"].off == off
 
 
+def test_no_gap_that_is_right_is_given_for_another(tmp_path: Path) -> None:
+    # S-30 for S-10 brings a from 0.50 to 0.30; b, right at 0.45, opens by as much to 0.65, 0.05 too loose: one outside
+    # either way, and by less
+    gaps = gap("a", "0.50", "{ left = -1 }", ("0.25", "0.30")) + gap("b", "0.45", "{ left = 1 }", ("0.30", "0.60"))
+    found = decide(of(tmp_path, gaps))
+    assert found.proven
+    assert found.changes.nothing
+    assert found.outcome.levels["miss"] == 200_000
+
+
 @settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs_of_places())
 def test_nothing_is_made_too_tight_or_tighter_for_another(job: Job) -> None:

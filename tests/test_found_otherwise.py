@@ -177,3 +177,19 @@ def test_a_worn_piece_that_goes_into_another_place_is_measured_first(run_unfolde
     told = "0.23 mm thinner than marked: worn? Measure it all round before it goes in"
     assert told in run_unfolded("plan", path)[1]
     assert told in paper(run_unfolded, path, "sheet")
+
+
+def test_what_is_outside_on_the_other_side_is_not_so_as_before(run_unfolded: Run, tmp_path: Path) -> None:
+    # no place moves lower: 0.50 to 0.55 was 0.225 too loose, 0.05 to 0.08 is too tight; closed up it read 0.40 to 0.45,
+    # and S15 for S20 at upper has nothing to do with it
+    lower = "feeler = { go = 0.50, no_go = 0.55 }\nafter_cover = { go = 0.40, no_go = 0.45 }"
+    upper = '[[place]]\nname = "upper"\ninstalled = ["S20"]\n' + GAP.format("upper", 'value = "0.08 mm ± 0.01 mm"')
+    path = write_job(
+        tmp_path, HEAD + upper + GAP.format("lower", lower), "part,thickness_mm,on_hand\nS20,0.20,0\nS15,0.15,1\n"
+    )
+    plan = run_unfolded("plan", path)[1]
+    assert "closed up it reads 0.40 to 0.45 mm, too loose." in plan
+    assert "with what is planned" not in plan
+    typed = ("--after", "lower=0.05 to 0.08", "--after", "upper=0.13 mm ± 0.01 mm")
+    out = " ".join(run_unfolded("record", path, *typed, *WHO)[1].split())
+    assert "OUTSIDE its window, too tight now, and it was too loose" in out

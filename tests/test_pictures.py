@@ -365,3 +365,20 @@ def test_no_word_of_an_axis_is_cut_off_at_the_edge() -> None:
     bars = {"crosshead": [Bar("found", one.reading.bracket, "found")]}
     assert "preload" not in texts(charts("t", [one], bars, "thou", ON_A_PHONE)[0].svg)
     assert {"preload", "play"} <= set(texts(charts("t", [one], bars, "thou")[0].svg))
+
+
+def test_what_has_no_room_upon_its_arrow_stands_behind_the_bar_that_it_begins_at() -> None:
+    """Five shims change places under valves: an arrow of 5 hundredths bears no `B-2.35 for B-2.40`, the row does."""
+    found = decide(load_job(DEMO / "twelve-valve"))
+    ((chart, _),) = charts("valves", found.job.gaps, job_bars(found, "mm", tags=False), "mm")
+    shown = [text for text in texts(chart) if " for " in text]
+    assert sorted(shown) == sorted(
+        f"B-{a} for B-{b}"
+        for a, b in (("2.55", "2.45"), ("2.45", "2.55"), ("2.50", "2.60"), ("2.60", "2.50"), ("2.35", "2.40"))
+    )
+    bars = {"a": [Bar("found", thou(19, 20), "found"), Bar("then", thou(16, 17), "after", swap="B-2.55 for B-2.45")]}
+    ((chart, _),) = charts("t", [gap("a", 19, 20, window(4, 24))], bars, "thou")
+    (at,) = [one for one in ElementTree.fromstring(chart).iter(f"{SVG}text") if " for " in (one.text or "")]
+    (hollow,), (solid,) = drawn(chart, "found"), drawn(chart, "after")
+    middle = float(at.get("x", "nan"))
+    assert middle > hollow["x"] + hollow["width"] or middle < solid["x"]

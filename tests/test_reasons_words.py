@@ -108,6 +108,7 @@ ASSUMED = {code for code in CODES if code.endswith("_assumed")} | {
     "unmeasured_independent",
     "measured_independent",
     "gauge_repeats",
+    "sizes_learnt",
     "micrometer_shared",
     "heat_uniform",
 }

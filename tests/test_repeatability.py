@@ -1,11 +1,15 @@
-"""What a shop knows of its gauges counts in chances, and in nothing that is called sure."""
+"""What a shop knows of its gauges and sizes counts in chances, and in nothing that is called sure."""
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from pathlib import Path
+from typing import Any
 
+import pandas as pd
 import pytest
 from scipy import stats
 
@@ -14,14 +18,14 @@ from shimopt.arithmetic.agreement import compare
 from shimopt.errors import InputError
 from shimopt.probability import Even, Normal, probability, standard_uncertainty
 from shimopt.readings import Dial, Spot, feeler_reading, indicator_reading
+from tests.command import Run
+from tests.job_files import write_job
 
 WINDOW = {"min": "0.10 mm", "max": "0.20 mm", "source": "made up"}
 PARTS = [{"part": f"S-{size}", "thickness_mm": f"0.{size}", "on_hand": 2} for size in (10, 15, 20, 25, 30)]
 
 
 def planned(**keys: object) -> dict[str, object]:
-    import pandas as pd
-
     gap = {"name": "end", "feeler": {"go": "0.35 mm", "no_go": "0.40 mm"}}
     job = {"unit": "mm", "window": WINDOW, "gap": [gap], **keys}
     return shimopt.plan(shimopt.job_from(job, pd.DataFrame(PARTS))).to_dict()
@@ -111,3 +115,90 @@ def test_after_a_record_the_chance_counts_it_still_and_so_does_what_is_plausible
 def test_a_repeatability_is_a_length_above_zero(wrong: str) -> None:
     with pytest.raises(InputError, match="repeatability"):
         planned(repeatability={"feeler": wrong})
+
+
+KESTREL = {"supplier": "Kestrel", "marked": "0.20 mm", "mean": "0.214 mm", "lot": "0.003 mm", "piece": "0.004 mm"}
+
+
+def fitted(parts: list[dict[str, object]], read: str, **keys: object) -> dict[str, Any]:
+    gap = {"name": "end", "value": read}
+    job = {"unit": "mm", "window": WINDOW, "gap": [gap], **keys}
+    found: dict[str, Any] = shimopt.plan(shimopt.job_from(job, pd.DataFrame(parts))).to_dict()
+    return found
+
+
+def s_20(**cells: object) -> dict[str, object]:
+    return {"part": "S-20", "thickness_mm": "0.20", "tolerance_mm": "0.02", "on_hand": 2, "supplier": "Kestrel"} | cells
+
+
+@pytest.mark.parametrize(("read", "pieces"), [("0.33 mm ± 0.02 mm", 1), ("0.54 mm ± 0.02 mm", 2)])
+def test_sizes_that_run_thick_count_in_the_chance_and_in_nothing_sure(read: str, pieces: int) -> None:
+    """Even over ± 0.02 less n pieces of 0.214: 0.004 each, and n times 0.003 that their lot has in common."""
+    bare, known = fitted([s_20()], read), fitted([s_20()], read, true_size=[KESTREL])
+    (before,), (after,) = bare["gaps"], known["gaps"]
+    assert bare["places"] == known["places"]
+    assert sum(one["pieces"] for one in known["places"][0]["stack"]) == pieces
+    for key in ("after", "verdict", "sure", "needed", "aim"):
+        assert before[key] == after[key]
+    middle, spread = float(read[:4]) - pieces * 0.214, (pieces * 0.004**2 + (pieces * 0.003) ** 2) ** 0.5
+    at = [middle - 0.02 + (k + 0.5) / 50_000 for k in range(2_000)]
+    by_hand = sum(stats.norm.cdf(0.20, one, spread) - stats.norm.cdf(0.10, one, spread) for one in at) / 2_000
+    assert after["chance"] == pytest.approx(by_hand, abs=1e-6)
+    assert before["chance"] != pytest.approx(after["chance"], abs=1e-3)
+
+
+def test_a_chance_decides_by_them() -> None:
+    """0.315 less 0.20 ± 0.02: too tight by the label from 0.215 of 0.22 on, less 0.214 it is nearly always near 0.101.
+
+    0.395 less 0.20 ± 0.02: too loose by the label below 0.195 of 0.18 to 0.22, less 0.214 it is 0.181.
+    """
+    asked = {"decision": {"chance": 0.95}}
+    told = [
+        fitted([s_20()], read, **asked, **keys)["gaps"][0]
+        for read in ("0.315 mm ± 0.001 mm", "0.395 mm ± 0.001 mm")
+        for keys in ({}, {"true_size": [KESTREL]})
+    ]
+    by_hand = (35 / 40, stats.norm.cdf(0.001 / 0.005), 25 / 40, stats.norm.cdf(0.019 / 0.005))
+    assert [one["chance"] for one in told] == pytest.approx(by_hand, abs=0.003)
+    assert [one["verdict"] for one in told] == ["unproven", "unproven", "unproven", "inside"]
+    assert told[-1]["sure"] is False
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        {"measured_mm": "0.201", "measuring_error_mm": "0.002"},
+        {"supplier": "Osier"},
+        {"supplier": ""},
+        {"thickness_mm": "0.21"},
+    ],
+)
+def test_they_are_of_unmeasured_pieces_of_this_supplier_and_marking(cells: dict[str, object]) -> None:
+    parts = [s_20(**cells)]
+    bare, known = (fitted(parts, "0.36 mm ± 0.02 mm", **keys) for keys in ({}, {"true_size": [KESTREL]}))
+    assert bare["gaps"] == known["gaps"]
+    assert "sizes_learnt" not in str(known)
+
+
+def test_a_slipped_unit_is_refused_and_what_history_writes_is_read(run_unfolded: Run, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="the mean is far from what is marked"):
+        fitted([s_20()], "0.36 mm", true_size=[KESTREL | {"mean": "0.214 in"}])
+    demo = Path(__file__).parents[1] / "demo_data" / "tram-depot" / "measured.csv"
+    _, out, _ = run_unfolded("history", demo)
+    (line,) = re.findall(r"In job.toml, so that chances count it: (true_size = .*?\]) ", out)
+    with pytest.raises(InputError, match="one size of one supplier stands there twice"):
+        fitted([s_20()], "0.36 mm", true_size=[KESTREL, KESTREL | {"mean": "0.213 mm"}])
+    drawer = "part,thickness_mm,tolerance_mm,on_hand,supplier\nAR-20,0.20,0.02,1,Kestrel Shim Works\n"
+    job = f"""unit = "mm"
+drawer = "drawer.csv"
+{line}
+[window]
+min = 0.10
+max = 0.20
+source = "sheet 4"
+[[gap]]
+name = "end"
+value = "0.34 mm ± 0.02 mm"
+"""
+    _, out, _ = run_unfolded("plan", write_job(tmp_path, job, drawer), "--full")
+    assert "AR-20: chances count them as thick as your records say that their suppliers' pieces run" in out

@@ -180,3 +180,18 @@ def test_the_sheet_says_no_more_of_the_faces_than_how_they_are_oiled(run_unfolde
         said = paper(run_unfolded, job, "sheet")
         assert then in said
         assert "piece 1 against" not in said
+
+
+def test_what_the_catalogues_offer_for_packs_that_act_together_is_said(run_unfolded: Run, tmp_path: Path) -> None:
+    # 0.30 with 0.60 in; 0.10 to 0.20 is wanted, and the drive end, right, keeps its 0.30: C15 for C30 leaves 0.15
+    (tmp_path / "maker.csv").write_text("part,thickness_mm,price,pack\nC15,0.15,1.00,1\n", encoding="utf-8")
+    packs = "".join(f'[[place]]\nname = "{end}"\ninstalled = ["C30"]\n' for end in ("drive", "blank"))
+    text = f'title = "T"\nunit = "mm"\ndrawer = "drawer.csv"\ncatalogues = ["maker.csv"]\n{packs}'
+    for name, read, window, ends in (
+        ("float", "0.30", "min = 0.10, max = 0.20", "drive = 1, blank = 1"),
+        ("drive end", "0.08", "min = 0.05, max = 0.12", "drive = 1"),
+    ):
+        text += f'[[gap]]\nname = "{name}"\nvalue = "{read} mm ± 0.01 mm"\neffects = {{ {ends} }}\n'
+        text += f'window = {{ {window}, source = "book" }}\n'
+    job = write_job(tmp_path, text, "part,thickness_mm,on_hand\nC30,0.30,0\n")
+    assert "What the catalogues offer makes it better" in run_unfolded("plan", job)[1]

@@ -73,17 +73,19 @@ def test_a_gap_that_was_right_is_never_made_too_tight_by_what_another_needs() ->
 
 
 def test_a_gap_that_was_right_is_made_too_loose_by_what_another_needs(tmp_path: Path) -> None:
-    # S30 for S10 opens both by 0.20: tight from 0.10 to 0.30, its least; open from 0.45 to 0.65, 0.05 too loose
+    # S30 for S10 opens all by 0.20: two that are tight from 0.10 to 0.30, their least, and high from 0.45 to 0.65, 0.05
+    # too loose
     row = '[[gap]]\nname = "{}"\nvalue = "{} mm ± 0 mm"\neffects = {{ cap = 1 }}\nwindow = {{ {}, source = "s" }}\n'
-    gaps = row.format("low", "0.10", "min = 0.30, max = 0.40") + row.format("high", "0.45", "min = 0.30, max = 0.60")
+    tight = "".join(row.format(name, "0.10", "min = 0.30, max = 0.40") for name in ("low", "next"))
+    gaps = tight + row.format("high", "0.45", "min = 0.30, max = 0.60")
     head = 'title = "T"\nunit = "mm"\ndrawer = "drawer.csv"\n[[place]]\nname = "cap"\ninstalled = ["S10"]\n'
     drawer = "part,thickness_mm,on_hand\nS10,0.10,0\nS30,0.30,1\n"
     found = planned(write_job(tmp_path, head + gaps, drawer))
     assert "high will be 0.05 mm too loose (right as found)." in first_line(found)
     letter = on_letter(found)
-    fight = "low and high cannot both be right"
+    fight = "next and high cannot both be right"
     assert letter["answer"].startswith(
-        f"One of two clearances will not be right: high was right as found and will be too loose, for {fight}"
+        f"One of three clearances will not be right: high was right as found and will be too loose, for {fight}"
     )
     assert letter["warnings"][0] == (
         "Do not run it as it is after this work: high is 0.05 mm too loose (right as found)."

@@ -19,9 +19,9 @@ def audit(
 
     A place stays as it was, or: no part with a stop is fitted; no place holds more than its most or fewer than its
     fewest pieces; a place that alone moves a gap is shimmed only if that brings the gap's best estimate inside, places
-    that act together are changed only for a gap that comes inside, and none is made too tight for it. A
-    place whose gaps are all inside keeps what is in it. Nothing is used that is neither there nor bought from an
-    offer. Equal packs are equal, or all stay.
+    that act together are changed only if fewer gaps are outside then, and none is made too tight for it. A place whose
+    gaps are all inside keeps what is in it. Nothing is used that is neither there nor bought from an offer. Equal packs
+    are equal, or all stay.
     """
     for place in job.places:
         stack = stacks.get(place.name, ())

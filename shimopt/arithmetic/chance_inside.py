@@ -7,15 +7,16 @@ often as there are such pieces (JCGM 100:2008, 5.2.2 and its example).
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from fractions import Fraction
 
 from shimopt.arithmetic.carried import between_places
 from shimopt.arithmetic.clearance import Stack, enough_of, times, turnover, verdict_of
 from shimopt.job import Gap, Job, Micrometer
+from shimopt.job.learnt_sizes import LearntSize
 from shimopt.lengths import Bracket
 from shimopt.parts import Part
-from shimopt.probability import Error, Even, error_of, probability, scaled
+from shimopt.probability import Error, Even, Normal, error_of, probability, scaled
 
 
 def errors_after(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[Error, ...]:
@@ -24,6 +25,11 @@ def errors_after(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[Error
     A piece that comes out adds its error as one that goes in does; one that goes back into its place adds none, and one
     that goes from one of the gap's places into another adds it once.
     """
+    return _errors(job, gap, stacks, ())
+
+
+def _errors(job: Job, gap: Gap, stacks: Mapping[str, Stack], without: Container[int]) -> tuple[Error, ...]:
+    """The same without those of the pieces of some stock lines."""
     own: list[Error] = []
     shared = Fraction(0)
     for place, effect in gap.effects:
@@ -32,6 +38,8 @@ def errors_after(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[Error
             thicker = sum((sign * job.stock[index].part.thickness.best for index, sign in moved), Fraction(0))
             own += error_of(times(effect, Bracket(thicker, thicker, thicker), reach))
     for index, factor in _factors(job, gap, stacks):
+        if index in without:
+            continue
         part = job.stock[index].part
         common = _shared(part, job.micrometer)
         shared += factor * common
@@ -44,6 +52,24 @@ def errors_after(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[Error
     if shared:
         own.append(Even(abs(shared)))
     return (*gap.reading.errors, *own)
+
+
+def _as_learnt(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[tuple[Error, ...], Fraction]:
+    """The same where records say how thick pieces run, and how much larger the best estimate is then [nm].
+
+    Pieces of one supplier and marking may be of one lot: what a lot has in common counts as often as there are such
+    pieces, those that come out too, for which of them are of one lot nobody knows.
+    """
+    known = [(job.learnt[index], index, factor) for index, factor in _factors(job, gap, stacks) if index in job.learnt]
+    if not known:
+        return errors_after(job, gap, stacks), Fraction(0)
+    off, own, common = Fraction(0), Fraction(0), dict[LearntSize, Fraction]()
+    for size, index, factor in known:
+        off += factor * (size.mean - job.stock[index].part.thickness.best)
+        own += (factor * size.piece) ** 2
+        common[size] = common.get(size, Fraction(0)) + abs(factor)
+    square = own + sum(((count * size.lot) ** 2 for size, count in common.items()), Fraction(0))
+    return (*_errors(job, gap, stacks, job.learnt), Normal(square)), off
 
 
 def _shared(part: Part, micrometer: Micrometer | None) -> Fraction:
@@ -77,13 +103,18 @@ def _moved(job: Job, place: str, stacks: Mapping[str, Stack]) -> list[tuple[int,
 
 
 def chance_inside(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> Fraction | float:
-    """The probability that the gap lies in its window after shimming; exact where all errors are bounded."""
+    """The probability that the gap lies in its window after shimming; exact where all errors are bounded.
+
+    It knows what records say of how thick pieces run; nothing else does.
+    """
     best = gap.reading.bracket.best
     for place, effect in gap.effects:
         for index, sign in _moved(job, place, stacks):
             best += sign * effect * job.stock[index].part.thickness.best
+    errors, off = _as_learnt(job, gap, stacks) if job.learnt_sizes else (errors_after(job, gap, stacks), Fraction(0))
+    best += off
     low, high = (None if limit is None else limit - best for limit in (gap.window.min, gap.window.max))
-    return probability(errors_after(job, gap, stacks), low, high)
+    return probability(errors, low, high)
 
 
 def sure_as_read(job: Job, gap: Gap) -> bool:

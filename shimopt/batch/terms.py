@@ -30,6 +30,7 @@ _REFUSED = {
     "priority": ("the job puts other levels first", "take `priority` out, or plan these gaps as a job"),
     "place": ("places that are written out tie gaps together", "plan these gaps as a job"),
     "decision": ("the job lets a chance decide", "take `decision` out (sure brackets decide), or plan them as a job"),
+    "true_size": ("the job says how thick sizes run", "take `[[true_size]]` out, or plan these gaps as a job"),
     "repeatability": ("the job says how well a gauge repeats", "take `repeatability` out, or plan these gaps as a job"),
 }
 

@@ -2,9 +2,9 @@
 
 Every place has one yes-or-no column per option: nothing, or a stack that brings its gap's best estimate inside. Options
 that another option beats whatever the other places get are left out (`candidates/beaten.py`). Places that act together
-are changed only for a gap that comes inside, and none is made too tight, or tighter, for it (`arithmetic/in_vain.py`).
-Lengths are divided by the job's largest common tick, so that coefficients stay small. Then, level by level
-(`choose/level_after_level.py`):
+are changed only if fewer gaps are outside then, and none is made too tight, or tighter, for it
+(`arithmetic/in_vain.py`). Lengths are divided by the job's largest common tick, so that coefficients stay small. Then,
+level by level (`choose/level_after_level.py`):
 
 1. If the present choice stands at the sum of every place's own least, it is proven: no solve.
 2. Else, where the combinations of the options that are left are few enough, each is worked out in whole numbers, by

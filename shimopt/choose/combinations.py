@@ -154,10 +154,11 @@ class Combined:
     def worth_it(self) -> npt.NDArray[np.bool_]:
         """Where places that are changed bring a gap inside that it is done for, and none gets too tight for it."""
         model, keeps = self.model, np.ones(len(self.columns), bool)
-        for groups, gaps in model.ties.worth:
+        for groups, gaps, most in model.ties.worth:
             if self.at.keys() >= {*groups}:
                 stay = np.logical_and.reduce([self.columns[:, self.at[g]] == model.groups[g][0] for g in groups])
-                keeps &= stay | np.logical_or.reduce([self._off(gap) == 0 for gap in gaps])
+                outside = np.sum([self._off(gap) != 0 for gap in gaps], axis=0)
+                keeps &= stay | (outside <= most)
         for gap, least in model.ties.tight:
             if self.at.keys() >= {*model.linked[gap].groups}:
                 keeps &= (self._off(gap) >= least).astype(bool)

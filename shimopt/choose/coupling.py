@@ -174,11 +174,11 @@ class Ties:
     """What groups share besides gaps and stock.
 
     `equal` holds groups whose packs hold the same parts, piece for piece, or all stay; `together` groups that all
-    stay as soon as one of them stays short of its least number of pieces; `worth` groups with gaps of which one has to
-    be inside where any of them is changed; `tight` names gaps with how far below 0 they may be off at most.
+    stay as soon as one of them stays short of its least number of pieces; `worth` groups with gaps of which at
+    most so many may be outside where any of them is changed; `tight` names gaps with how far below 0 they may be off.
     """
 
     equal: tuple[tuple[int, ...], ...] = ()
     together: tuple[tuple[int, ...], ...] = ()
-    worth: tuple[tuple[tuple[int, ...], tuple[str, ...]], ...] = ()
+    worth: tuple[tuple[tuple[int, ...], tuple[str, ...], int], ...] = ()
     tight: tuple[tuple[str, int], ...] = ()

@@ -10,7 +10,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from shimopt.arithmetic.in_vain import brought_inside
+from shimopt.arithmetic.in_vain import most_outside
 from shimopt.candidates import PlaceOptions, Scale
 from shimopt.choose.coupling import Linked, Ties, linked_gaps
 from shimopt.choose.whole_model import Model, Tied
@@ -293,21 +293,22 @@ def _add_ties(model: Model, job: Job, clusters: Iterable[Sequence[str]], group_o
 
 def _add_worth(
     model: Model, job: Job, group_of: Mapping[str, int]
-) -> tuple[tuple[tuple[int, ...], tuple[str, ...]], ...]:
-    """The rows of places that are changed only where a gap comes inside: groups, and the gaps of which one has to."""
+) -> tuple[tuple[tuple[int, ...], tuple[str, ...], int], ...]:
+    """The rows of places that are changed only if fewer of their gaps are outside: groups, gaps, how many may be."""
     found = []
     for cluster in job.clusters:
-        gaps = brought_inside(job, cluster)
-        # a gap that can never be outside is reason enough
-        if cluster.alone or cluster.fixed or not {*cluster.places} <= {*group_of}:
-            continue
-        if not gaps or not all(model.outs[name] for name in gaps):
+        gaps = tuple(name for name in cluster.gaps if model.outs.get(name))
+        most = most_outside(job, cluster)
+        if cluster.alone or cluster.fixed or not {*cluster.places} <= {*group_of} or len(gaps) <= most:
             continue
         groups = tuple(group_of[name] for name in cluster.places)
         outs = {out: 1 for name in gaps for out in model.outs[name]}
+        # as it was one more may be outside, or none where none was
+        stays = sum(off != 0 for off in (model.linked[n].judge.off(model.linked[n].judge.read[1]) for n in gaps))
+        more = {} if stays <= most else {0: most - stays}
         for group in groups:
-            model.add_row({**outs, model.groups[group][0]: -1}, len(gaps) - 1)
-        found.append((groups, gaps))
+            model.add_row({**outs, **{model.groups[group][at]: less for at, less in more.items()}}, most)
+        found.append((groups, gaps, most))
     return tuple(found)
 
 

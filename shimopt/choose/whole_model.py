@@ -242,8 +242,8 @@ class Model:
             short = any(self.columns[chosen[group]].share.get("short") for group in groups)
             if short and not all(stay[group] for group in groups):
                 return False
-        for groups, gaps in self.ties.worth:
-            if not all(stay[group] for group in groups) and all(self._off(name, chosen) for name in gaps):
+        for groups, gaps, most in self.ties.worth:
+            if not all(stay[group] for group in groups) and sum(self._off(name, chosen) != 0 for name in gaps) > most:
                 return False
         return all(self._off(name, chosen) >= least for name, least in self.ties.tight)
 

@@ -125,6 +125,7 @@ def _built(contents: JobFile, written: Written, named: Named) -> Job:
         },
         suppliers=suppliers,
         money=money,
+        learnt_sizes=tuple(entry.size() for entry in contents.true_size),
     )
 
 

@@ -15,6 +15,7 @@ from pathlib import Path
 from shimopt.assembly import RunningTorque, Torque, Turns, turns
 from shimopt.job.clusters import Balance, Cluster, clusters
 from shimopt.job.gap import Gap
+from shimopt.job.learnt_sizes import LearntSize, learnt_by_line
 from shimopt.job.levels import Level
 from shimopt.job.record import Record
 from shimopt.job.seat import Seat
@@ -169,6 +170,7 @@ class Job:
     money: Money = field(default_factory=Money)
     drawer_of: Drawer | None = field(default=None, compare=False)  # where its pieces are kept
     held: tuple[Held, ...] = ()  # pieces of its drawer that are promised to other jobs
+    learnt_sizes: tuple[LearntSize, ...] = ()  # what its shop's records say of suppliers' sizes
     gap: Mapping[str, Gap] = field(init=False, compare=False)
     place: Mapping[str, Place] = field(init=False, compare=False)
     moved_by: Mapping[str, tuple[Gap, ...]] = field(init=False, compare=False)
@@ -208,6 +210,11 @@ class Job:
     def tick(self) -> Fraction:
         """The largest length that divides every length of the job [nm]: only who looks for a plan needs it."""
         return tick_of(_lengths_of(self))
+
+    @cached_property
+    def learnt(self) -> Mapping[int, LearntSize]:
+        """What records say of the pieces of a stock line that nobody measured; no line of which they say nothing."""
+        return learnt_by_line(self.stock, self.learnt_sizes)
 
     def first_read(self, gap: Gap) -> Reading:
         """A gap's reading before anything was done."""

@@ -24,6 +24,7 @@ from shimopt.fields import (
 )
 from shimopt.job.assembly_schema import HeatTable, StateTable, TighteningTable, WindowTable
 from shimopt.job.effects import Effects
+from shimopt.job.learnt_sizes import LearntSizes
 from shimopt.job.levels import Level
 from shimopt.job.model import UNTITLED, Micrometer, Money
 from shimopt.job.money import Rates, SupplierTable, money_of_job
@@ -230,6 +231,7 @@ class JobFile(JobTable):
     final_reading: PlusMinus | None = None
     micrometer: Annotated[MicrometerTable, BeforeValidator(_micrometer)] | None = None
     repeatability: RepeatabilityTable = RepeatabilityTable()
+    true_size: LearntSizes = Field(default_factory=list)
     window: WindowTable | None = None
     stacks: StacksTable = StacksTable()
     state: StateTable | None = None

@@ -13,6 +13,7 @@ from dataclasses import KW_ONLY, dataclass, field, replace
 from difflib import SequenceMatcher
 from fractions import Fraction
 from itertools import combinations
+from math import isqrt
 from statistics import NormalDist
 
 from shimopt.errors import InputError, Problem
@@ -61,7 +62,8 @@ class SizeOf:
     """What a supplier's pieces of one marking measure [nm].
 
     `mean` is that of all it delivers, `next_lot` a piece of a lot that nobody measured, `of_lot` one more of each lot,
-    all None or empty where no tolerance is printed to hold it against. `aside` are pieces that do not belong to the
+    all None or empty where no tolerance is printed to hold it against; `piece_spread` is how far pieces of a lot
+    differ (standard deviation). `aside` are pieces that do not belong to the
     others. `more_lots` says of how many lots more five pieces have to be measured before a new lot is known better than
     its label, None where it is or where a dozen would not do; `more_of_lot` the same, in pieces, of each lot.
     """
@@ -75,6 +77,7 @@ class SizeOf:
     mean: Spread | None = None
     next_lot: Spread | None = None
     of_lot: Mapping[str, Spread] = field(default_factory=dict)
+    piece_spread: Fraction = Fraction(0)
     more_lots: int | None = None
     more_of_lot: Mapping[str, int | None] = field(default_factory=dict)
 
@@ -92,6 +95,12 @@ class SizeOf:
     def knows_next_lot(self) -> bool:
         """Whether a piece of a lot that nobody measured is known better than by its label."""
         return len(self.lots) >= _FEWEST_LOTS and self._closer(self.next_lot)
+
+    @property
+    def lot_spread(self) -> Fraction:
+        """What a piece of a lot that nobody measured has in common with its lot: the rest of what is open of it."""
+        square = 0 if self.next_lot is None else self.next_lot.deviation**2 - self.piece_spread**2
+        return Fraction(isqrt(int(max(0, square))))
 
     def knows(self, lot: str) -> bool:
         """Whether one more piece of a lot is."""
@@ -136,6 +145,7 @@ def _size(key: tuple[str, int, Bracket], pieces: Sequence[Measured]) -> SizeOf:
         tuple(pieces[at] for at in aside),
         mean=Spread.of(found.offset, middle),
         next_lot=Spread.of(found.next_lot, middle),
+        piece_spread=Fraction(round(found.piece_spread)),
         of_lot={
             lot: Spread.of(known, middle)
             for lot, known in sorted(found.of_lot.items(), key=lambda one: natural_key(one[0]))

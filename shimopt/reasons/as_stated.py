@@ -41,6 +41,7 @@ def assumptions(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
     found += [taken.ErrorsIndependent(about="", names=likely)] if likely else []
     found += _of_gauges(job)
     found += _of_pieces(job, stacks)
+    found += _as_learnt(job, stacks)
     warm = tuple(gap.name for gap in job.gaps if gap.heat is not None)
     return [*found, taken.HeatUniform(about="", names=warm)] if warm else found
 
@@ -98,6 +99,13 @@ def _of_pieces(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
             names = (shared.name,) if shared.name else ()
             found.append(taken.MicrometerShared(about="", names=names, half=shared.error, source=shared.source))
     return found
+
+
+def _as_learnt(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
+    """Pieces that are fitted, of which records say how thick they run."""
+    fitted = dict.fromkeys(index for stack in stacks.values() for index in stack if index in job.learnt)
+    names = tuple(dict.fromkeys(job.stock[index].part.name for index in fitted))
+    return [taken.SizesLearnt(about="", names=names)] if names else []
 
 
 def about_readings(job: Job) -> list[Finding]:

@@ -232,5 +232,9 @@ class GaugeRepeats(Reason):
     coarse: tuple[str, ...] = ()
 
 
+class SizesLearnt(Reason):
+    """Chances count these parts as thick as the shop's records say that their suppliers' pieces run."""
+
+
 class HeatUniform(Reason):
     """The parts of these gaps are equally warm."""

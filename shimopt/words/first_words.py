@@ -240,7 +240,7 @@ def _closed_up(finding: Finding, decision: Decision, say: Speaker) -> str:
     window = gap.window
     way = "too tight" if window.min is not None and fact.after_low < window.min else "too loose"
     then = say.clearance(fact.after_low, fact.after_high)
-    planned = bool(decision.changes.going_in())
+    planned = any(decision.changes.at[place].changed for place, _ in gap.effects)
     comes = f", with what is planned it comes to {then}" if planned else ""
     comes = f"{comes}, {'inside' if fact.inside else way}"
     if planned and not gap.window.out(read.low, read.high):

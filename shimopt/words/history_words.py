@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
+from decimal import Decimal
+from fractions import Fraction
 
 from shimopt.errors import shown
 from shimopt.learning.gauge_pairs import ENOUGH_PAIRS, GaugeKnown
@@ -11,13 +14,15 @@ from shimopt.learning.supplier_sizes import FEWEST_PIECES, SizeOf, Spread
 from shimopt.words.speaker import Speaker, listed, plural
 
 NEVER_SURE = (
-    "None of this makes a gap sure, and no plan counts with it: a piece that nobody measured may be anything that its "
-    "label allows. It tells what to expect, and what to measure."
+    "None of this makes a gap sure: a piece that nobody measured may be anything that its label allows. It tells what "
+    "to expect, and what to measure; only chances count it, where a job says so."
 )
 NOTHING_KNOWN = "Nothing was measured, nothing read twice, and nothing recorded."
 # digits after the point: a micrometre, as near as a micrometer reads
 _DIGITS = {"mm": 3, "um": 0, "in": 5, "thou": 2}
 _MOST_NAMED, _MOST_LOTS = 4, 8
+# what a job is told is rounded to a tenth of a micrometre
+_FINEST = Fraction(100)
 
 
 def speaker_of(unit: str) -> Speaker:
@@ -46,6 +51,7 @@ def size_lines(size: SizeOf, unit: str) -> Iterator[str]:
     label = Speaker(unit).bracket(size.printed.low, size.printed.high)
     if size.knows_next_lot:
         yield f"One of a lot that nobody measured: {_range(size.next_lot, say)}; its label says {label}."
+        yield f"In job.toml, so that chances count it: {true_size_table(size)}"
     else:
         known = f"what was measured leaves {_range(size.next_lot, say)}"
         yield f"Of a lot that nobody measured the label knows more: {label}; {known}. {_more_lots(size)}"
@@ -53,6 +59,16 @@ def size_lines(size: SizeOf, unit: str) -> Iterator[str]:
     if size.aside:
         named = [f"{piece.name} ({say(piece.thickness)})" for piece in size.aside]
         yield f"Does not belong to the others: {listed(named, _MOST_NAMED)}. Measure it again, and look at its label."
+
+
+def true_size_table(size: SizeOf) -> str:
+    """What a job says of such sizes, as a line of its file."""
+    if size.next_lot is None:
+        return ""
+    spreads = {"lot": max(size.lot_spread, _FINEST), "piece": max(size.piece_spread, _FINEST)}
+    lengths = {"marked": Fraction(size.marked), "mean": size.next_lot.mean} | spreads
+    told = ", ".join(f'{key} = "{Decimal(round(nm / 100)).scaleb(-4).normalize():f} mm"' for key, nm in lengths.items())
+    return f"true_size = [{{ supplier = {json.dumps(size.supplier, ensure_ascii=False)}, {told} }}]"
 
 
 def _lots_lines(size: SizeOf, say: Speaker) -> Iterator[str]:

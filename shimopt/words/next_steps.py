@@ -106,7 +106,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     unproven = any(found.verdict == "unproven" for found in decision.outcome.gaps.values())
     unmet = [r.about for r in decision.reasons if isinstance(r, NotWithin)]
     unmet = [b.name for b in job.balances if b.name in unmet and any(job.takes_shims(g) for g in job.gaps_behind(b))]
-    if (short or unproven or unmet) and on_offer and not find_out_first(decision):
+    # of places that act together nothing says how thick one has to be, but it was tried
+    if (short or unproven or unmet or decision.remedies.bought) and on_offer and not find_out_first(decision):
         steps += of_buying(
             decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
         )

@@ -264,6 +264,9 @@ def assumption_words(reason: Reason, say: Speaker) -> str:
             counts = "it counts in every chance, and in nothing that is called sure"
             blades = f" What is sure of {listed(reason.coarse)} is so by the blades alone, which promise more."
             return f"{known}; {counts}.{blades if reason.coarse else ''}"
+        case shared.SizesLearnt():
+            counts = "as thick as your records say that their suppliers' pieces run"
+            return f"{listed(reason.names)}: chances count them {counts}; nothing that is called sure does."
         case shared.HeatUniform():
             return (
                 f"{listed(reason.names)}: all parts are equally warm; the coefficients of expansion are taken as exact."

@@ -21,7 +21,7 @@ from shimopt.words.finding_words import finding_words, interchanged_words, unlik
 from shimopt.words.found_words import not_as_predicted_words
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import basis_text
-from shimopt.words.speaker import Speaker, begun, pieces_text
+from shimopt.words.speaker import Speaker, begun, loose_or_tight, pieces_text
 
 if TYPE_CHECKING:
     from shimopt.planner import Decision
@@ -59,6 +59,9 @@ def compared_cells(row: Compared, gap: Gap, say: Speaker) -> tuple[str, str, str
     # where nothing was changed, taking it apart again helps nobody; what was inside and is not any more alarms
     as_before = row.predicted == gap.reading.bracket
     was = ", as before" if gap.window.off(gap.reading.bracket.best) else ", and was inside before"
+    sides = [gap.window.side(bracket.best) for bracket in (gap.reading.bracket, row.found)]
+    if sides[0] != sides[1] and gap.window.off(gap.reading.bracket.best):
+        was = f", {loose_or_tight(sides[1])} now, and it was {loose_or_tight(sides[0])}"
     end = {
         "inside": "inside its window",
         "unproven": "inside its window by its best estimate: the gauge cannot tell for certain",

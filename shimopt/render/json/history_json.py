@@ -66,6 +66,8 @@ def _size(size: SizeOf) -> dict[str, Any]:
         "runs_off": mm(size.runs_off),
         "next_lot": _spread(size.next_lot),
         "closer_than_printed": size.knows_next_lot,
+        "lot_deviation": mm(size.lot_spread),
+        "piece_deviation": mm(size.piece_spread),
         "more_lots": size.more_lots,
         "lots": [
             {

@@ -64,6 +64,7 @@ def draw_row(
     marks = _marks(axis, bars, unit, form)
     for before, mark, bar in zip(marks, marks[1:], bars[1:], strict=False):
         _arrow(svg, middle, (before, mark), bar, upright, form)
+    _beside(svg, axis, middle, (marks, bars), upright, form)
     for mark, bar in zip(marks, bars, strict=True):
         paper = PAPER if bar.kind == "found" else INK
         style = {"rx": "1.5", "fill": paper, "stroke": INK, "stroke_width": "1.2"}
@@ -146,8 +147,39 @@ def _arrow(svg: Svg, middle: float, ends: tuple[_Mark, _Mark], bar: Bar, upright
     svg.line(start, middle, end, middle, "arrow", stroke=INK, stroke_width="1.1")
     tip = 6 if left else -6
     svg.polygon([(end + tip, middle - 3), (end + tip, middle + 3), (end, middle)], "arrow-head", fill=INK)
-    room = abs(end - start) - 14
-    if told := next((words for words in (bar.swap, bar.brief) if words and wide(words, form.small) < room), ""):
+    if told := _upon(before, after, bar, form):
         half, room_at = wide(told, form.small) / 2, (end + 8, start - 1) if left else (start + 1, end - 8)
         x = clear_of(upright, (start + end) / 2, half, room_at)
         svg.write(x, middle - 2.5, told, form.small, text_anchor="middle", fill=INK, **HALO)
+
+
+def _upon(before: _Mark, after: _Mark, bar: Bar, form: Form) -> str:
+    """The words that find room upon an arrow, if any do."""
+    room = max(before.room[0] - after.room[1], after.room[0] - before.room[1]) - 14
+    return next((words for words in (bar.swap, bar.brief) if words and wide(words, form.small) < room), "")
+
+
+def _beside(
+    svg: Svg,
+    axis: Broken,
+    middle: float,
+    drawn: tuple[Sequence[_Mark], Sequence[Bar]],
+    upright: Sequence[float],
+    form: Form,
+) -> None:  # beside `_arrow`, whose words it writes where they have no room upon it
+    """What goes in, of a single arrow too short for it: behind the bar it begins at, else behind the one it goes to."""
+    marks, bars = drawn
+    if len(marks) != 2 or _upon(marks[0], marks[1], bars[1], form) or any(mark.text for mark in marks):
+        return
+    low, high = min(mark.room[0] for mark in marks), max(mark.room[1] for mark in marks)
+    rooms = [(axis.scale.start, low - _BETWEEN), (high + _BETWEEN, axis.scale.end)]
+    if marks[1].best < marks[0].best:
+        rooms.reverse()
+    for words in (bars[1].swap, bars[1].brief):
+        half = wide(words, form.small) / 2
+        for room in rooms:
+            near = room[0] + half if room[0] > high else room[1] - half
+            x = clear_of(upright, near, half, room)
+            if words and 2 * half < room[1] - room[0]:
+                svg.write(x, middle + 3.5, words, form.small, text_anchor="middle", fill=INK, **HALO)
+                return
