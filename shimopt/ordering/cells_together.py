@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations_with_replacement, pairwise, product
-from math import lcm, prod
+from math import comb, lcm, prod
 
 import numpy as np
 import numpy.typing as npt
@@ -24,8 +24,9 @@ from shimopt.ordering.demand import Demand
 from shimopt.ordering.readings_together import Range, Together
 from shimopt.ordering.unserved_together import chance_of
 
-# beyond so many readings, choices of stacks, and runs of readings that they serve, all this takes too long
-_MOST_CELLS, _MOST_CHOICES, _MOST_RUNS = 120, 2_000_000, 60_000
+# beyond so many readings, stacks of a place, choices of them, choices that serve and runs of readings that these serve,
+# all this takes too long
+_MOST_CELLS, _MOST_STACKS, _MOST_CHOICES, _MOST_SERVING, _MOST_RUNS = 120, 20_000, 2_000_000, 150_000, 60_000
 
 _Numbers = npt.NDArray[np.int64]
 ByPlace = Mapping[str, Sequence[Stack]]
@@ -83,7 +84,7 @@ def coverage_together(
     for place in (job.place[name] for name in dict.fromkeys(name for gap in few for name, _ in gap.effects)):
         lines = [line for line in usable[place.name] if most_of[line] > 0]
         counts = [0, *range(max(1, place.fewest_pieces), place.most_pieces + 1)]
-        if (len(lines) + 1) ** place.most_pieces > _MOST_CHOICES:
+        if sum(comb(len(lines) + n - 1, n) for n in counts if lines) > _MOST_STACKS:
             return None
         by_place[place.name] = [one for n in counts for one in combinations_with_replacement(lines, n)]
     serving = _serving(asked, cells, by_place)
@@ -124,6 +125,8 @@ def _serving(
                 kept &= first <= last
         choices = choices[kept]
         served = {name: (first[kept], last[kept]) for name, (first, last) in served.items()}
+    if len(choices) > _MOST_SERVING:
+        return None
     boxes = np.array([served[gap.name] for gap in job.gaps]).transpose(2, 0, 1).tolist()
     return zip(choices.tolist(), boxes, strict=True)
 
