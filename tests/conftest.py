@@ -71,6 +71,9 @@ def faults() -> Iterator[Faults]:
     started.close()
 
 
+MAPPED_HOST = "bench.test"
+
+
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Any]:
     """A headless browser, once for all that look at pages."""
@@ -82,7 +85,14 @@ def chromium() -> Iterator[Any]:
         pytest.skip(why)
     with play.sync_playwright() as driver:
         browser = driver.chromium.launch(
-            executable_path=found, args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
+            executable_path=found,
+            # a name that is this computer to the browser alone: by http it is no secure context, as localhost is
+            args=[
+                "--no-sandbox",
+                "--disable-gpu",
+                "--disable-dev-shm-usage",
+                f"--host-resolver-rules=MAP {MAPPED_HOST} 127.0.0.1",
+            ],
         )
         yield browser
         browser.close()

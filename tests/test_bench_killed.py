@@ -5,6 +5,7 @@ from __future__ import annotations
 import http.client
 import json
 import os
+import socket
 import threading
 import time
 import tomllib
@@ -72,7 +73,11 @@ def test_a_server_killed_at_any_moment_loses_and_doubles_nothing(tmp_path: Path,
         server.until(f"/job/{name}/answer", lambda told: told["stage"] == "reasons")
         found = {gap["name"]: gap["feeler"] for gap in tomllib.loads(file.read_text(encoding="utf-8"))["gap"]}
         assert found == {gap: {key: int(text) for key, text in newest[gap].items()} for gap in GAPS}
-        assert server.stop() == 130
+        # a page that listens keeps nobody waiting
+        with socket.create_connection(("127.0.0.1", server.port), timeout=10) as line:
+            line.sendall(f"GET /events?job={name} HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\n\r\n".encode())
+            assert line.recv(4096).startswith(b"HTTP/1.1 200")
+            assert server.stop() == 130
 
 
 def entries(path: Path) -> list[dict[str, Any]]:

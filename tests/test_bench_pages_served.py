@@ -62,6 +62,13 @@ def test_every_page_of_a_job_is_there(shop: tuple[Server, Path]) -> None:
         assert answer.headers["cache-control"] == "no-store"
         assert "default-src 'none'" in answer.headers["content-security-policy"]
     assert server.get(f"/job/{job}/letter.pdf").body.startswith(b"%PDF-")
+    # papers lead back to their job, but not on paper
+    for paper in ("sheet", "card"):
+        told = server.get(f"/job/{job}/{paper}.html").text
+        assert (f'<a href="/job/{job}">Back to the job</a>' in told, "print { nav { display: none" in told) == (
+            True,
+            True,
+        )
     # a drawer's page is called by its job, and leads back to it
     drawer = server.get(f"/drawer/{job}").text
     assert "<h1>Slate tram no. 3, axle boxes: Drawer</h1>" in drawer
@@ -71,7 +78,8 @@ def test_every_page_of_a_job_is_there(shop: tuple[Server, Path]) -> None:
 def test_a_job_whose_file_cannot_be_read_is_said_so_and_not_being_worked_out(tmp_path: Path) -> None:
     laid_job(tmp_path / "winch", "title = ")
     with served(tmp_path) as server:
-        for path in ("/", f"/job/{server.job()}"):
+        # a job's own page waits for what is worked out; by then the list knows it too
+        for path in (f"/job/{server.job()}", "/"):
             told = server.get(path).text
             assert "cannot be planned" in told
             assert "being worked out" not in told

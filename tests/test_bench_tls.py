@@ -12,12 +12,14 @@ import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlencode
 
 import pytest
 
 from shimopt.bench.addresses import own_address
 from shimopt.bench.connections import TO_ASK
+from tests.bench_browser import bench, says, typed
 from tests.bench_server import ROOT, Server, is_open, laid_job, served
 
 pytestmark = [
@@ -75,6 +77,20 @@ def test_pages_come_over_tls_and_changes_from_pages_of_it_alone(shop: tuple[Serv
     for scheme, expected in (("http", 403), ("https", 200)):
         origin = f"{scheme}://127.0.0.1:{server.port}"
         assert ask(server, trust, "POST", f"/job/{job}/reading", reading, Origin=origin, **sent)[0] == expected
+
+
+@pytest.mark.browser
+def test_a_browser_reads_over_tls(chromium: Any, shop: tuple[Server, ssl.SSLContext, str]) -> None:
+    server, _, _ = shop
+    where = f"https://127.0.0.1:{server.port}"
+    with bench(chromium, server, base_url=where, ignore_https_errors=True) as page:
+        page.goto("/")
+        page.tap(".jobs >> text=Winch")
+        page.wait_for_selector("#gap-1 .step")
+        typed(page, 1, 22, 23)
+        says(page, "#state", "✓ sent")
+        # the events come too
+        says(page, ".answer", "S-10 + S-05 at east")
 
 
 def test_the_token_of_a_device_goes_over_tls_alone(shop: tuple[Server, ssl.SSLContext, str]) -> None:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from shimopt.candidates import Scale
 from shimopt.choose.chooser import supply_of
 from shimopt.choose.priced.fleet import LEVELS, Fleet, fleet_of
-from shimopt.choose.priced.options_near_bound import within_reach
+from shimopt.choose.priced.options_near_bound import priced_options
 from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.tables import Ints
 from shimopt.job import Gap, Job
@@ -107,7 +107,8 @@ def test_an_option_is_struck_only_where_every_choice_that_holds_it_costs_too_muc
 ) -> None:
     of, prices, weights = priced
     clusters = np.arange(len(of.tied))
-    reach = within_reach(Pricer(of), prices, weights, clusters, room, None)
+    found = priced_options(Pricer(of), prices, weights, clusters)
+    reach = found.taken(found.above <= room)
     for cluster in clusters.tolist():
         costs = costs_of_choices(of, cluster, prices, weights)
         if not costs:

@@ -32,7 +32,7 @@ from tests.command import Run
 from tests.jobs import gap, job, shim, window
 from tests.place_strategies import jobs_of_places
 from tests.strategies import jobs
-from tests.terminal import Person, shown_to
+from tests.terminal import shown_to
 
 ROOT = Path(__file__).parents[1]
 
@@ -131,6 +131,21 @@ def test_words_that_all_names_share_are_told_once() -> None:
     assert "…" not in shown(job(gaps[:5], [shim(7, 12)]))
     apart = [gap(f"conveyor {n}th lower strand of the works", 17, 18, window(4, 12)) for n in range(4, 24)]
     assert "…" not in shown(job(apart, [shim(7, 12)]))
+
+
+def test_twenty_gaps_of_long_names_most_of_them_wrong_take_sixty_lines() -> None:
+    """Names of 33 to 42 cells that share no beginning; most lack a size, two are ten times off and say it together."""
+    things = ("idler bracket", "clutch throwout collar", "worm wheel hub", "saddle slipper")
+    sides = ("front", "rear", "upper", "lower", "outer")
+    names = [f"{side} {thing}, north strand" for thing in things for side in sides]
+    lows = [1 if at in (5, 7) else (17, 9, 26)[at % 3] for at in range(20)]
+    gaps = [gap(name, low, low + 1, window(4, 12)) for name, low in zip(names, lows, strict=True)]
+    text = shown(job(gaps, [shim(7, 3), shim(16, 2), shim(3, 1)]))
+    assert len(text.splitlines()) <= 60
+    assert (
+        "front clutch throwout collar, north strand and upper clutch throwout collar, north strand: each reads 1.5"
+        in (unfolded(text))
+    )
 
 
 FIVE = """\
@@ -501,14 +516,3 @@ def test_every_colour_reads_on_white_and_on_black(colour: str) -> None:
     light = 0.2126 * red + 0.7152 * green + 0.0722 * blue
     assert 1.05 / (light + 0.05) >= 4.5
     assert (light + 0.05) / 0.05 >= 4.5
-
-
-def test_an_error_is_folded_on_a_terminal(tmp_path: Path) -> None:
-    (tmp_path / "job.toml").write_text('unit = "mm"\n[[gap]]\nname = "a"\nvalue = "one"\n')
-    with Person(tmp_path, "plan", ".", env={"COLUMNS": "60"}) as person:
-        assert person.ends() == 2
-        said = person.shown
-    lines = [line.rstrip() for line in said.splitlines() if line.strip()]
-    assert "value" in said
-    assert len(lines) > 1
-    assert max(map(len, lines)) <= 60

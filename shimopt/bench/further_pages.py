@@ -71,7 +71,7 @@ class FurtherPages:
         if kind not in ("sheet", "letter", "card") or ending not in _KINDS:
             raise HTTPException(404)
         task = ("card", ending) if kind == "card" else ("paper", kind, ending)
-        content, errors = await self.settled(request, job, *task)
+        content, errors = await self.settled(request, job, *task, f"/job/{job.id}")
         if errors:
             return self.shop.page(request, "wrong", 400, errors=errors, job={"id": job.id})
         headers = {"content-disposition": f'inline; filename="{kind}.{ending}"'}

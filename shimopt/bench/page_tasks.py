@@ -15,6 +15,7 @@ from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.planner import Decision, decide
 from shimopt.watch import ORDER_STEPS, Watch
+from shimopt.words.bench_page_words import LABELS
 
 
 def decided(watch: Watch, path: str) -> Decision:
@@ -42,14 +43,14 @@ def customer(watch: Watch, path: str) -> dict[str, Any]:
     return customer_data(decided(watch, path))
 
 
-def paper(watch: Watch, path: str, kind: str, ending: str) -> bytes:
-    """A sheet or a letter as a PDF, or as a page for a browser."""
+def paper(watch: Watch, path: str, kind: str, ending: str, back: str) -> bytes:
+    """A sheet or a letter as a PDF, or as a page for a browser, which leads back to an address."""
     from shimopt.render.papers.letter import letter_content
     from shimopt.render.papers.sheet import sheet_content
 
     plan = decided(watch, path)
     content_of = sheet_content if kind == "sheet" else letter_content
-    return _set(content_of(plan, plan.job.unit, _today()), ending)
+    return _set(content_of(plan, plan.job.unit, _today()), ending, back)
 
 
 def history(_: Watch, paths: tuple[str, ...]) -> dict[str, Any]:
@@ -66,8 +67,8 @@ def order(watch: Watch, path: str) -> dict[str, Any]:
     return order_data(_order(watch, load_job(path)))
 
 
-def card(watch: Watch, path: str, ending: str) -> bytes:
-    """The bench card of an order."""
+def card(watch: Watch, path: str, ending: str, back: str) -> bytes:
+    """The bench card of an order, as `paper`."""
     from shimopt.render.papers.sheet import card_content
 
     job = load_job(path)
@@ -75,7 +76,7 @@ def card(watch: Watch, path: str, ending: str) -> bytes:
     if not found.answered:
         rule, remedy = "there is no card: no gap can be ordered for", "look at the order"
         raise InputError.at(path, rule, remedy)
-    return _set(card_content(found, job.unit, _today()), ending)
+    return _set(card_content(found, job.unit, _today()), ending, back)
 
 
 def drawer(_: Watch, path: str) -> dict[str, Any]:
@@ -96,8 +97,9 @@ def _today() -> str:
     return datetime.now(UTC).astimezone().date().isoformat()
 
 
-def _set(content: dict[str, Any], ending: str) -> bytes:
+def _set(content: dict[str, Any], ending: str, back: str) -> bytes:
     from shimopt.render.papers.typeset import typeset
 
+    content = content | {"back": {"address": back, "words": LABELS["back"]}}
     day = datetime.now(UTC).astimezone()
     return typeset(content, Path(f"paper.{ending}"), "a4", datetime(day.year, day.month, day.day, tzinfo=UTC)).file

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
@@ -54,7 +53,7 @@ def _searched(job: Job, screening: Screening, buy: bool, watch: Watch) -> Choice
     if all(level.proven for level in choice.levels) or (other := whole().choice_after(choice)) is None:
         return choice
     # the time may have gone into the first
-    return min(other, replace(choice, scarce=()), key=_values_and_how_sure)
+    return min(other, choice, key=_values_and_how_sure)
 
 
 def _can_be_priced(job: Job, buy: bool) -> bool:

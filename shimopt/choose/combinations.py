@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import chain
+from itertools import chain, repeat
 
 import numpy as np
 import numpy.typing as npt
@@ -97,8 +97,7 @@ class Combined:
     def _of_column(self, group: int, numbers: Mapping[int, int]) -> Wholes:
         """A number of the column that each combination has of a group; 0 where there is none."""
         columns = self.model.groups[group]
-        by_column = [numbers.get(column, 0) for column in columns]
-        return wholes(by_column)[self.columns[:, self.at[group]] - columns.start]
+        return wholes(list(map(numbers.get, columns, repeat(0))))[self.columns[:, self.at[group]] - columns.start]
 
     def _after(self, gap: Linked, end: int) -> Wholes:
         # sums over gaps may leave 64 bits where the reading or the window is that large

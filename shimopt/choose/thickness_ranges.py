@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import combinations
+from math import lcm
 from typing import NamedTuple
 
 from shimopt.arithmetic.clearance import stays, thickness_of
@@ -18,6 +20,8 @@ from shimopt.job import Cluster, Job
 
 _MM = 1_000_000
 _DENOMINATOR = 10**7
+# of more gaps of two places a solver is asked
+_GAPS_BY_HAND = 4
 
 
 class Limit(NamedTuple):
@@ -57,11 +61,50 @@ def _limits(job: Job, gaps: Sequence[str], *, slack: bool) -> list[Limit]:
     return limits
 
 
+def corners(job: Job, gaps: Sequence[str], boxes: Mapping[str, Box]) -> list[dict[str, Fraction]]:
+    """The corners of all that one or two places can hold with these gaps inside [mm]; none where nothing can, or where
+    there is more to look at than a solver takes to load.
+
+    Within ends all round, what can be held has a corner, where the ends of two limits meet; and what is least or most
+    of a thickness is so at one.
+    """
+    if len(boxes) > 2 or len(gaps) > _GAPS_BY_HAND:
+        return []
+    names = list(boxes)
+    rows = []
+    for limit in _limits(job, gaps, slack=False):
+        rows.append(_in_whole(limit.limit, [limit.terms.get(f"at {name}", Fraction(0)) for name in names]))
+    for at, (low, high) in enumerate(boxes.values()):
+        one = [Fraction(at == other) for other in range(len(names))]
+        rows += [_in_whole(high, one), _in_whole(-low, [-factor for factor in one])]
+    # by corner the parts of its thicknesses, all of one whole above nothing
+    if len(names) == 1:
+        met = {(limit * (-1 if a < 0 else 1), 0, abs(a)) for a, _, limit in rows if a}
+    else:
+        met = {
+            (sign * (b * q - d * p), sign * (a * d - c * b), sign * across)
+            for (a, p, b), (c, q, d) in combinations(rows, 2)
+            if (across := a * q - c * p) and (sign := 1 if across > 0 else -1)
+        }
+    kept = {(x, y, whole) for x, y, whole in met if all(a * x + p * y <= b * whole for a, p, b in rows)}
+    corners_at = {(Fraction(x, whole), Fraction(y, whole)) for x, y, whole in kept}
+    return [dict(zip(names, at, strict=False)) for at in corners_at]
+
+
+def _in_whole(limit: Fraction, factors: Sequence[Fraction]) -> tuple[int, int, int]:
+    """A limit on one or two thicknesses in whole numbers: their factors, 0 where there is no second, and the limit."""
+    parts = lcm(limit.denominator, *(factor.denominator for factor in factors))
+    first, second, *_ = (int(factor * parts) for factor in (*factors, Fraction(0)))
+    return first, second, int(limit * parts)
+
+
 def apart(job: Job, gaps: Sequence[str], boxes: Mapping[str, Box]) -> Fraction:
     """By how much in all the windows of these gaps must surely be missed, whatever thickness goes where [nm].
 
     Parameters: boxes, what each place can hold [mm]. Nothing where some thickness brings them all inside.
     """
+    if corners(job, gaps, boxes):
+        return Fraction(0)
     far = Fraction(10**5)
     box = {f"at {place}": ends for place, ends in boxes.items()}
     box |= {f"off {name}": (Fraction(0), far) for name in gaps}
@@ -78,6 +121,9 @@ def thickness_range(
 
     With `miss` [nm]: while they miss their windows by no more than that in all.
     """
+    if miss is None and (found := corners(job, gaps, boxes)):
+        ends = [corner[place] for corner in found]
+        return min(ends) * _MM, max(ends) * _MM
     limits, box = _limits(job, gaps, slack=miss is not None), {f"at {name}": ends for name, ends in boxes.items()}
     if miss is not None:
         box |= {f"off {name}": (Fraction(0), miss / _MM) for name in gaps}

@@ -215,6 +215,9 @@ def _not_as_in_service(gap: Gap) -> tuple[tuple[str, str], ...]:
 def about_record(job: Job) -> Iterator[Finding]:
     """A caution for every gap that was found otherwise than predicted, or turns harder or easier than is stated."""
     for row in otherwise_than_predicted(job):
+        # what turns too hard or too easily is told by that: its length explains nothing
+        if job.turns_wrong(row.gap):
+            continue
         before = (job.before or job).gap[row.gap]
         yield Finding(place=row.gap, grade="caution", fact=otherwise(row, before))
     for gap in job.gaps:

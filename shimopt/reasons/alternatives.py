@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 from shimopt.arithmetic import Outcome, audit, off_by, outcome_of
 from shimopt.arithmetic.clearance import Stack, after_with
@@ -41,7 +42,7 @@ class Chosen:
         """The stack of every place that gets one."""
         return self.choice.stacks
 
-    @property
+    @cached_property
     def supply(self) -> dict[int, int]:
         """How many pieces of each stock line can be had."""
         return supply_of(self.job, self.buy)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 
 from shimopt.arithmetic.clearance import Stack, after_with, stands_out
 from shimopt.arithmetic.needed import needed
@@ -13,18 +14,20 @@ from shimopt.reasons.alternatives import Chosen
 _MOST_STACKS = 500
 
 
-def one_more_of(chosen: Chosen, gap: Gap) -> int | None:
+def one_more_of(chosen: Chosen, gap: Gap, used: Mapping[int, int]) -> int | None:
     """The stock line of which one piece more makes a gap with a place of its own surely inside; None for none.
 
-    Of several the one that takes the fewest pieces in all, then the first in natural order.
+    Of several the one that takes the fewest pieces in all, then the first in natural order. Parameter: used, by stock
+    line, how many pieces all places hold.
     """
     job = chosen.job
     if gap.name not in job.alone or gap.least_chance is not None or (span := needed(job, gap)) is None:
         return None
     place, scale = job.place[job.alone[gap.name]], Scale.of(job)
-    elsewhere = Counter(i for name, stack in chosen.stacks.items() if name != place.name for i in stack)
+    here = Counter(chosen.stacks.get(place.name, ()))
     lines = [i for i in chosen.screening.suits[place.name] if job.there[i] and not job.stock[i].part.measured]
-    left = {i: max(0, chosen.supply[i] - elsewhere[i]) for i in lines}
+    supply = chosen.supply
+    left = {i: max(0, supply[i] - used.get(i, 0) + here[i]) for i in lines}
     sizes = [scale.ticks(job.stock[i].part.thickness.best) for i in lines]
     counts = [left[i] + 1 for i in lines]
     low, high = scale.within(span.least, span.most)

@@ -6,6 +6,7 @@ one made thinner; and where the seat takes no shims, by how much the dimension t
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -201,7 +202,8 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
     measured = [gap.name for gap in unproven if _has_pieces(chosen, gap) and _sure(chosen, known, gap)]
     surer = {*finer, *measured}
     left = [gap for gap in unproven if gap.name not in surer]
-    one_short = {gap.name: line for gap in left if (line := one_more_of(chosen, gap)) is not None}
+    used = Counter(i for stack in chosen.stacks.values() for i in stack)
+    one_short = {gap.name: line for gap in left if (line := one_more_of(chosen, gap, used)) is not None}
     left = [gap for gap in left if gap.name not in one_short]
     final = [gap.name for gap in left if gap.reading.shift and _sure(chosen, job, _read_finely(_as_it_stands(gap)))]
     left = [gap for gap in left if gap.name not in final]

@@ -135,7 +135,7 @@ LABELS: Mapping[str, str] = {
     "after_record": "What was recorded",
     "same_again": "The same was recorded before: nothing was written.",
     "counts_heading": "In the drawer",
-    "as_text": "Read otherwise",
+    "as_text": "Read otherwise, torque, machined",
     "beside_readings": "Torque, or machined",
     "running_torque": "What it takes to turn it",
     "running_like": "running torque, and how it was taken, such as: 1.2 N·m, without oil",

@@ -191,13 +191,16 @@ def _spring(name: str, finding: Finding, say: Speaker) -> str:
 
 
 def _suspect(findings: Sequence[Finding], say: Speaker) -> list[str]:
-    said = []
+    said: dict[str, list[str]] = {}
     for one in findings:
         if isinstance(one.fact, stated.SpotsTilted):
-            said.append(f"{shown(one.place)}: {finding_words(one, say)}.")
+            said.setdefault(f": {finding_words(one, say)}.", []).append(one.place)
         elif isinstance(one.fact, (stated.ReadingSuspect, stated.ReadingFarOff)):
-            said.append(f"{shown(one.place)} {suspect_said(one.fact, say)}")
-    return said
+            said.setdefault(f" {suspect_said(one.fact, say)}", []).append(one.place)
+    # what is the same of several is said once
+    return [
+        f"{listed(of, 4)}{': each' if of[1:] and words.startswith(' ') else ''}{words}" for words, of in said.items()
+    ]
 
 
 def suspects(decision: Decision) -> list[str]:

@@ -233,7 +233,8 @@ def not_read_since(decision: Decision) -> list[str]:
 def as_read_now(decision: Decision, answer: str) -> str:
     """An answer that holds only once it is found out why a gap reads otherwise than predicted."""
     held = [place.name for place in decision.job.places if place.held]
-    if held and find_out_first(decision):
+    turning = any(decision.job.turns_wrong(gap.name) for name in held for gap in decision.job.moved_by[name])
+    if held and (turning or find_out_first(decision)):
         return f"Until then nothing is changed at {listed(held, _MOST)}: it may make it worse."
     return f"As it reads now: {answer[:1].lower()}{answer[1:]}" if find_out_first(decision) else answer
 

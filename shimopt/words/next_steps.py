@@ -95,9 +95,10 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     on_offer = not decision.buy and any(line.offers for line in job.stock)
     if whole or not on_offer:
         wanted = size_wanted if whole else size_to_get
-        if len(short) > _MOST_SIZES and len(job.gaps) > MOST_ROWS and not whole:
-            # the first have it in their rows
-            steps.append(f"{len(short)} gaps lack a size: shimopt plan JOB --full says which.")
+        if len(short) > _MOST_SIZES and not whole:
+            # they have it in their rows, of very many the first
+            where = "shimopt plan JOB --full says which" if len(job.gaps) > MOST_ROWS else "see above which"
+            steps.append(f"{len(short)} gaps lack a size: {where}.")
         else:
             steps += filter(None, (wanted(job, job.gap[name], say) for name in short[:_MOST_SIZES]))
             if len(short) > _MOST_SIZES:

@@ -16,6 +16,7 @@ from shimopt.words.digits import few_digits
 from shimopt.words.speaker import Speaker, listed, loose_or_tight, not_all_right, would_do
 
 _MOST_NAMED = 2
+_MANY = 12  # of more gaps no row names who got its pieces, but if it is one
 _MOST_TOLD = 3
 _LOOSE = {"over": "loose", "under": "tight"}
 _MORE = {"over": "looser", "under": "tighter"}
@@ -220,7 +221,8 @@ def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
         case of_gap.DrawerRanOut():
             would = would_do(sure=reason.sure)
             stack = say.stack(reason.stack, reason.about) if reason.stack else "what would do it"
-            others = reason.and_others or len(reason.got) > _MOST_NAMED
+            many = len(decision.job.gaps) > _MANY and len(reason.got) > 1
+            others = reason.and_others or len(reason.got) > _MOST_NAMED or many
             got = "other places" if others else listed(reason.got)
             if not got:
                 return "the drawer has not enough for it"

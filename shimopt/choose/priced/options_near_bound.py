@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from itertools import pairwise
+
 import numpy as np
+import numpy.typing as npt
 
 from shimopt.choose.priced.members import FAR, Costs
 from shimopt.choose.priced.priced_balances import apart, own_values
@@ -15,41 +19,91 @@ _MOST = 20
 _AT_ONCE = 4_000_000
 
 
-def within_reach(  # a bound in five parts, and how much of it is wanted
-    pricer: Pricer, prices: Ints, weights: Ints, clusters: Ints, room: int, most: int | None = _MOST
-) -> dict[int, Ints]:
-    """By place of these clusters, the options that some choice of the cluster holds which costs at most `room` more.
+@dataclass(frozen=True, slots=True)
+class PricedOptions:
+    """The options of places, place after place, and how much more than its cheapest choice a cluster with each costs.
 
-    Every other option can be struck: a plan that holds it costs more than the bound and `room` together.
-    `most` is how many of a place are told, the most promising; None for all.
+    `start` holds where the options of each of `places` begin, and the end.
     """
+
+    places: Ints
+    start: Ints
+    option: Ints
+    above: Ints
+
+    def taken(self, kept: npt.NDArray[np.bool_]) -> dict[int, Ints]:
+        """By place, the options that are kept."""
+        ends = np.concatenate([[0], np.cumsum(kept)])[self.start[1:-1]]
+        return dict(zip(self.places.tolist(), np.split(self.option[kept], ends), strict=True))
+
+    def held_by(self, plan: Ints) -> npt.NDArray[np.bool_]:
+        """Which options a plan holds."""
+        return np.asarray(self.option == np.repeat(plan[self.places], np.diff(self.start)))
+
+
+def priced_options(pricer: Pricer, prices: Ints, weights: Ints, clusters: Ints) -> PricedOptions:
+    """All options of these clusters, priced."""
     fleet, tables = pricer.fleet, pricer.fleet.tables
     cost = pricer.costs(prices, weights)
-    found: dict[int, Ints] = {}
+    places = _ranges(fleet.start[clusters], np.diff(fleet.start)[clusters])
+    counts = np.diff(tables.first)[fleet.kind[places]]
+    start = np.concatenate([[0], np.cumsum(counts)])
+    option = _ranges(tables.first[fleet.kind[places]], counts)
+    above = cost[option]
+    # where the options of each cluster begin
+    sizes = np.diff(fleet.start)[clusters]
+    first = start[np.cumsum(sizes) - sizes]
     tied = fleet.tied[clusters]
-    for place in fleet.start[clusters[~tied]].tolist():
-        span = np.arange(tables.first[fleet.kind[place]], tables.first[fleet.kind[place] + 1])
-        found[place] = _few(span, cost[span] - cost[span].min(), room, tables.of_gap, most)
-    sizes, costs, outside = np.diff(fleet.start), pricer.members.costs(cost), tables.outside
-    for some in _alike(clusters[tied], sizes, pricer.members.most):
-        at = fleet.start[some][:, None] + np.arange(sizes[some[0]])
+    costs, outside = pricer.members.costs(cost), tables.outside
+    at_place = np.zeros(len(fleet.kind), dtype=np.int64)
+    at_place[places] = np.arange(len(places))
+    for some in _alike(clusters[tied], np.diff(fleet.start), pricer.members.most):
+        at = fleet.start[some][:, None] + np.arange(np.diff(fleet.start)[some[0]])
         who = pricer.members.of[at]
-        values, inside = _inside_beside(pricer, some, who, costs, weights)
-        one_out, all_in = _aside_beside(costs.inside[who], costs.outside[who])
-        for i, places in enumerate(at.tolist()):
-            spans, above = [], []
-            for j, place in enumerate(places):
-                span = np.arange(tables.first[fleet.kind[place]], tables.first[fleet.kind[place] + 1])
-                value = np.searchsorted(
-                    values[i], tables.best[span] - (fleet.offset[place] + pricer.members.lowest)
-                ).clip(max=values.shape[1] - 1)
-                beside = np.minimum(inside[i, j][value], all_in[i, j])
-                spans.append(span)
-                above.append(cost[span] + np.where(outside[span], one_out[i, j], beside))
-            least = min(int(of_place.min()) for of_place in above)
-            for place, span, of_place in zip(places, spans, above, strict=True):
-                found[place] = _few(span, of_place - least, room, tables.of_gap, most)
-    return found
+        one_out, all_in = (beside.ravel() for beside in _aside_beside(costs.inside[who], costs.outside[who]))
+        here = at_place[at.ravel()]
+        mine = np.repeat(np.arange(len(here)), counts[here])
+        spots = _ranges(start[here], counts[here])
+        options = option[spots]
+        if weights[-2:].any():
+            values, inside = _inside_beside(pricer, some, who, costs, weights)
+            # each cluster has its own values, in order: all of them in one row
+            reach = pricer.members.widest + 2
+            row, width = mine // at.shape[1], values.shape[1]
+            value = tables.best[options] - (fleet.offset[places[here]] + pricer.members.lowest)[mine]
+            keys = (values + np.arange(len(values))[:, None] * reach).ravel()
+            found = np.searchsorted(keys, np.clip(value, 0, reach - 1) + row * reach) - row * width
+            beside = np.minimum(inside.reshape(-1, width)[mine, found.clip(max=width - 1)], all_in[mine])
+        else:
+            # how far apart they are costs nothing: the others are at their own least
+            others = costs.inside[who]
+            others = np.minimum(others.sum(axis=1, keepdims=True) - others, FAR).ravel()
+            beside = np.minimum(others, all_in)[mine]
+        above[spots] += np.where(outside[options], one_out[mine], beside)
+    if len(first):
+        least = np.minimum.reduceat(above, first)
+        above = above - np.repeat(least, np.diff(first, append=len(above)))
+    return PricedOptions(places, start, option, above)
+
+
+def within_reach(  # a bound in five parts
+    pricer: Pricer, prices: Ints, weights: Ints, clusters: Ints, room: int
+) -> dict[int, Ints]:
+    """By place of these clusters, options that some choice of the cluster holds which costs at most `room` more.
+
+    Every other option can be struck: a plan that holds it costs more than the bound and `room` together. Of very many
+    the most promising are told.
+    """
+    found = priced_options(pricer, prices, weights, clusters)
+    of_gap = pricer.fleet.tables.of_gap
+    spans = zip(found.places.tolist(), pairwise(found.start.tolist()), strict=True)
+    return {place: _few(found.option[a:b], found.above[a:b], room, of_gap) for place, (a, b) in spans}
+
+
+def _ranges(first: Ints, counts: Ints) -> Ints:
+    """So many whole numbers from each of the first on, one after the other."""
+    ends = np.cumsum(counts)
+    return np.asarray(np.repeat(first - ends + counts, counts) + np.arange(ends[-1] if len(ends) else 0))
 
 
 def _alike(clusters: Ints, sizes: Ints, values: int) -> list[Ints]:
@@ -62,13 +116,13 @@ def _alike(clusters: Ints, sizes: Ints, values: int) -> list[Ints]:
     return found
 
 
-def _few(options: Ints, above: Ints, room: int, of_gap: Ints, most: int | None) -> Ints:
+def _few(options: Ints, above: Ints, room: int, of_gap: Ints) -> Ints:
     """Those within room; of very many the cheapest, and among like ones those that leave their gap surer."""
-    near = np.flatnonzero(above <= room)
-    if most is not None and len(near) > most:
-        shares = of_gap[options[near]]
-        near = np.sort(near[np.lexsort((shares[:, 3], shares[:, 2], above[near]))[:most]])
-    return options[near]
+    within = np.flatnonzero(above <= room)
+    if len(within) > _MOST:
+        shares = of_gap[options[within]]
+        within = np.sort(within[np.lexsort((shares[:, 3], shares[:, 2], above[within]))[:_MOST]])
+    return options[within]
 
 
 def _inside_beside(pricer: Pricer, clusters: Ints, who: Ints, costs: Costs, weights: Ints) -> tuple[Ints, Ints]:

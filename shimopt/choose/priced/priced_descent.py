@@ -13,7 +13,7 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.choose.priced.fleet import LEVELS, Fleet
 from shimopt.choose.priced.master import Mixed
 from shimopt.choose.priced.mixing import Settled, settled
-from shimopt.choose.priced.options_near_bound import within_reach
+from shimopt.choose.priced.options_near_bound import PricedOptions, priced_options, within_reach
 from shimopt.choose.priced.prices import Prices, PriceSearch, near_enough
 from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.rounding import part_of, places_of
@@ -62,7 +62,7 @@ class PricedDescent:
         self.held: dict[int, int] = {}
         # by level looked at, what a plan as good can hold: prices, weights, and how much dearer than the cheapest
         self.reaches: list[tuple[Ints, Ints, int]] = []
-        self.kept: list[dict[int, Ints]] = []
+        self.kept: list[npt.NDArray[np.bool_]] = []
         self.worth: dict[str, npt.NDArray[np.float64]] = {}
 
     def level(self, name: str) -> PricedStep:
@@ -130,19 +130,18 @@ class PricedDescent:
         """
         if len(self.fleet.tied) > _MOST_CLUSTERS:
             return None
-        for prices, weights, room in self.reaches[len(self.kept) : levels]:
-            reach = self._all_within(prices, weights, room)
-            if self.kept:
-                last = self.kept[-1].items()
-                reach = {at: np.intersect1d(options, reach[at], assume_unique=True) for at, options in last}
-            self.kept.append(reach)
-        if levels:
-            return self.kept[levels - 1]
-        first = self.fleet.tables.first
-        return {at: np.arange(first[kind], first[kind + 1]) for at, kind in enumerate(self.fleet.kind.tolist())}
+        prices, weights = np.zeros(len(self.fleet.lines), dtype=np.int64), np.zeros(len(LEVELS), dtype=np.int64)
+        return self._near(prices, weights).taken(self._kept(levels))
 
-    def _all_within(self, prices: Ints, weights: Ints, room: int) -> dict[int, Ints]:
-        return within_reach(self.pricer, prices, weights, np.arange(len(self.fleet.tied)), room, None)
+    def _kept(self, levels: int) -> npt.NDArray[np.bool_]:
+        """The same by option of every place, one place after the other."""
+        for prices, weights, room in self.reaches[len(self.kept) : levels]:
+            reach = self._near(prices, weights).above <= room
+            self.kept.append(self.kept[-1] & reach if self.kept else reach)
+        return self.kept[levels - 1] if levels else np.ones(self.options, dtype=bool)
+
+    def _near(self, prices: Ints, weights: Ints) -> PricedOptions:
+        return priced_options(self.pricer, prices, weights, np.arange(len(self.fleet.tied)))
 
     def _rounded(self, level: int, best: Prices, mixed: Mixed, bound: int) -> tuple[int, int, Proof]:
         """Bring the plan as near to the bound as can be found, and close what is left in between where it is little."""
@@ -214,22 +213,18 @@ class PricedDescent:
 
     def little_is_left(self, levels: int) -> bool:
         """Whether the options that a plan as good as this one at the first so many levels can hold are few."""
-        left = self.left(levels)
-        return left is not None and sum(map(len, left.values())) <= _MOST_HANDED_OVER
+        return len(self.fleet.tied) <= _MOST_CLUSTERS and int(self._kept(levels).sum()) <= _MOST_HANDED_OVER
 
     def _better(self, level: int, best: Prices) -> tuple[Ints, dict[int, Ints] | None]:
         """The clusters in which a better plan could differ, and by place what it could hold; None: too many of them."""
         fleet, value = self.fleet, self._value(level, self.plan)
-        kept = self.left(len(self.reaches))
-        if kept is None:
+        if len(fleet.tied) > _MOST_CLUSTERS:
             return np.zeros(0, dtype=np.int64), None
-        reach = self._all_within(best.lines, best.weights, (value - fleet.steps[level]) * best.unit - best.fine)
-        reach = {
-            at: np.union1d(np.intersect1d(reach[at], options, assume_unique=True), self.plan[at])
-            for at, options in kept.items()
-        }
-        many = np.array([len(reach[place]) for place in range(len(fleet.kind))])
-        return np.flatnonzero(np.maximum.reduceat(many, fleet.start[:-1]) > 1), reach
+        found = self._near(best.lines, best.weights)
+        reach = found.above <= (value - fleet.steps[level]) * best.unit - best.fine
+        kept = reach & self._kept(len(self.reaches)) | found.held_by(self.plan)
+        many = np.add.reduceat(kept, found.start[:-1], dtype=np.int64)
+        return np.flatnonzero(np.maximum.reduceat(many, fleet.start[:-1]) > 1), found.taken(kept)
 
     def _reach(self, best: Prices, mix: Settled, free: Ints, value: int) -> dict[int, Ints]:
         """By place, what a plan of this value could hold there at all, and what plan and mix hold there now."""

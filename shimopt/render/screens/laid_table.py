@@ -12,6 +12,7 @@ from shimopt.render.screens.layout import Line, Span, bold, folded, padded, plai
 
 _GAP = 2
 _NARROWEST = 9
+_MANY = 12  # rows: from then on folded names take many lines
 # where a cell is broken first: behind what joins pieces, before what is told of one
 _JOINTS = re.compile(r"(?<= \+) | (?=\()")
 
@@ -56,12 +57,14 @@ def table(
         return _stacked(rows_of, width, above or {})
     more = last(width - sum(widths) - _GAP * len(widths)) if last is not None else []
     lines: list[Line] = []
+    # a folded name leaves room below it
+    is_folded = any(cell_len(row.cells[0].text) > widths[0] for row in rows_of)
     for at, row in enumerate(rows_of):
         if above and at - 1 in above:
             lines += plain(above[at - 1], width)
         lines += _laid(row, widths, more[at] if more else None)
         if row.under:
-            indent = " " * min(widths[0] + _GAP, width // 3)
+            indent = " " * (2 * _GAP if is_folded else min(widths[0] + _GAP, width // 3))
             lines += plain(row.under, width, indent, indent)
     return lines
 
@@ -80,7 +83,7 @@ def _used(head: Row, rows: Sequence[Row]) -> list[Row]:
 def _widths(rows: Sequence[Row], width: int) -> list[int] | None:
     """The widths of the columns: as they are, or with those that fold made narrower; None for no room.
 
-    Either the widest of them give way, or one alone, whichever takes fewer lines.
+    Either the widest of them give way, or one alone, or of many rows the first and another, whichever is shorter.
     """
     natural = [max(cell_len(row.cells[at].text) for row in rows) for at in range(len(rows[0].cells))]
     over = sum(natural) + _GAP * (len(natural) - 1) - width
@@ -95,7 +98,16 @@ def _widths(rows: Sequence[Row], width: int) -> list[int] | None:
         for one in folds
         if natural[one] - over >= _NARROWEST
     ]
-    return min([widest, *alone], key=lambda widths: sum(_deep(row, widths) for row in rows))
+    shared = [
+        [wide - (over - more) * (at == 0) - more * (at == one) for at, wide in enumerate(natural)]
+        for one in folds
+        for more in range(1, over)
+        if len(rows) > _MANY
+        and one
+        and folds[0] == 0
+        and min(natural[0] - over + more, natural[one] - more) >= _NARROWEST
+    ]
+    return min([widest, *alone, *shared], key=lambda widths: sum(_deep(row, widths) for row in rows))
 
 
 def _squeezed(natural: Sequence[int], folds: Sequence[int], over: int) -> list[int] | None:
