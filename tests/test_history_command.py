@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from shimopt.learning.gauge_pairs import pairs_of_job, pairs_of_table
+from shimopt.learning.visits import as_first_read
 from tests.command import Run
 
 DEMO = Path(__file__).parents[1] / "demo_data"
@@ -112,7 +113,7 @@ def test_what_a_record_predicted_and_found_is_a_pair_of_its_gauge(run: Run, tmp_
     who = ["--person", "M. Hale", "--instrument", "feeler set 2", "--date", "2026-05-03"]
     code, _, _ = run("record", folder, "--after", "upper 1=9 to 10 thou", *who)
     assert code == 0
-    (found,) = pairs_of_job("bridge", folder / "job.toml")
+    (found,) = pairs_of_job("bridge", as_first_read(folder / "job.toml"))
     moved = json.loads(run("plan", folder, "--from-start", "--json")[1])["gaps"][0]["after"]
     assert (found.gauge, found.recorded, found.pair.other) == ("feeler set 2", True, 0)
     assert found.pair.first == (moved["low"] * 1e6, moved["high"] * 1e6)

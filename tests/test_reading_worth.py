@@ -11,6 +11,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from shimopt.job import load_job
 from shimopt.ordering.another_reading import could_be_read, further_readings
 from shimopt.planner import decide
 from tests.command import Run
@@ -176,3 +177,22 @@ def test_blades_are_a_length(run_unfolded: Run, tmp_path: Path, step: str, rule:
     code, _, err = run_unfolded("why", hoist(tmp_path), "drum", "--blades", step)
     assert code == 2
     assert rule in err
+
+
+def test_without_a_catalogue_a_strip_down_still_counts(run: Run, tmp_path: Path) -> None:
+    """1/5 × 120; with blades 0.01 apart none is fitted wrongly, and what nothing serves counts nothing either way."""
+    folder = hoist(tmp_path, ('catalogues = ["catalogue.csv"]\n', ""))
+    told = json.loads(run("why", folder, "drum", "--strip-down", "120", "--json")[1])["gaps"][0]["read_again"]
+    assert [(way["way"], way["again"], way["cost"]) for way in told["ways"]] == [("fit", 0.2, 24.0)]
+    assert told["best"] == {"by": "blades", "step": 0.01, "saves": 24.0}
+    assert [outcome["way"]["way"] for outcome in told["readings"][0]["outcomes"]] == ["fit"] * 4 + ["none"]
+
+
+def test_what_a_dial_could_show_is_all_of_it(tmp_path: Path) -> None:
+    """Read by a dial its errors have no end: what lies beyond the outcomes counts to the last on either side."""
+    pulls = "indicator = { readings = [0.37, 0.39, 0.38, 0.38], resolution = 0.01, error = 0.01 }"
+    decision = decide(load_job(hoist(tmp_path, ("feeler = { go = 0.35, no_go = 0.40 }", pulls))))
+    (dial,) = further_readings(decision, "drum")
+    assert (dial.by, dial.step) == ("dial", 1_000)
+    assert float(sum(told.share for told in dial.told)) == pytest.approx(1, abs=1e-9)
+    assert 0 < dial.settles < 1

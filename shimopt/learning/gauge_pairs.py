@@ -13,7 +13,7 @@ from pathlib import Path
 
 from shimopt.arithmetic.chance_inside import errors_after
 from shimopt.errors import InputError, RefusedError
-from shimopt.job import Gap, Job, load_job
+from shimopt.job import Gap, Job
 from shimopt.job.from_record import started_from_last_record
 from shimopt.job.record import Record
 from shimopt.learning.true_gauge import Pair, Repeatability, repeatability
@@ -115,10 +115,9 @@ def _interval(columns: Columns, row: Row, name: str, resolution: int) -> tuple[f
     return float(ends[0]), float(ends[1])
 
 
-def pairs_of_job(name: str, file: Path) -> list[GaugePair]:
-    """What a job's first record predicted and found; between later visits a gap wears. Raises InputError."""
-    records = load_job(file).records
-    return list(_pairs_of_visit(name, load_job(file, from_start=True), records[0])) if records else []
+def pairs_of_job(name: str, job: Job) -> list[GaugePair]:
+    """What the first record predicted and found, of a job as it was first read; between later visits a gap wears."""
+    return list(_pairs_of_visit(name, job, job.records[0])) if job.records else []
 
 
 def _pairs_of_visit(name: str, first: Job, record: Record) -> Iterator[GaugePair]:

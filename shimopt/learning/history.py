@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import TypeVar
 
 from shimopt.errors import InputError, Problem
-from shimopt.job import load_job
+from shimopt.job import Job
 from shimopt.learning.gauge_pairs import GaugeKnown, GaugePair, gauges_of, pairs_of_job, pairs_of_table
 from shimopt.learning.pieces_measured import Measured, each_once, pieces_of_job, pieces_of_table
 from shimopt.learning.supplier_sizes import SizeOf, one_name_each, sizes_of
-from shimopt.learning.visits import Needs, Visit, needs_of_machines, visits_of_job
+from shimopt.learning.visits import Needs, Visit, as_first_read, needs_of_machines, visits_of_job
 from shimopt.learning.wear import Wear, wear_of
 from shimopt.parts import StockLine
 from shimopt.tables.read import read_table
@@ -70,11 +70,12 @@ def history_of(files: HistoryFiles) -> History:
     visits, needs = list[Visit](), list[Needs]()
     drawers = set[object]()
     for name, file in files.files:
-        pieces += read(partial(_of_drawer, file, drawers))
-        pairs += read(partial(pairs_of_job, name, file))
-        for one, of_job in read(partial(_visits, name, file)):
-            visits += one
-            needs += of_job
+        for job in read(partial(_loaded, file)):
+            pieces += read(partial(_of_drawer, job, file, drawers))
+            pairs += pairs_of_job(name, job)
+            of_records, as_read = visits_of_job(name, job)
+            visits += of_records
+            needs += as_read
     for table in files.tables:
         if _holds_pairs(table):
             pairs += read(partial(pairs_of_table, table))
@@ -99,13 +100,12 @@ def _worn(needs: Sequence[Needs]) -> list[tuple[Needs, Wear]]:
     return [(one, wear) for one in needs_of_machines(needs) if (wear := wear_of(one.readings)) is not None]
 
 
-def _visits(name: str, file: Path) -> Sequence[tuple[list[Visit], list[Needs]]]:
-    return [visits_of_job(name, file)]
+def _loaded(file: Path) -> Sequence[Job]:
+    return [as_first_read(file)]
 
 
-def _of_drawer(file: Path, seen: set[object]) -> Sequence[Measured]:
+def _of_drawer(job: Job, file: Path, seen: set[object]) -> Sequence[Measured]:
     """The measured pieces of a job's drawer; of one that several jobs share once."""
-    job = load_job(file, from_start=True)
     sources = job.sources
     drawer: object = file
     if sources is not None:

@@ -128,12 +128,16 @@ def outcomes_by(visits: Sequence[Visit], name_of: Callable[[Visit], str]) -> lis
     ]
 
 
-def visits_of_job(name: str, file: Path) -> tuple[list[Visit], list[Needs]]:
-    """All records of a job, gap by gap, and what each gap was at every reading. Raises InputError."""
-    records = load_job(file).records
-    if not records:
+def as_first_read(file: Path) -> Job:
+    """A job as it was before anything was fitted, with all its records. Raises InputError."""
+    job = load_job(file)
+    return replace(load_job(file, from_start=True), records=job.records) if job.records else job
+
+
+def visits_of_job(name: str, job: Job) -> tuple[list[Visit], list[Needs]]:
+    """All records of a job as it was first read, gap by gap, and what each gap was at every reading."""
+    if not job.records:
         return [], []
-    job = replace(load_job(file, from_start=True), records=records)
     machine = job.about.get("machine") or job.title
     visits = [visit for gap in job.gaps for visit in _visits(job, gap, machine, name)]
     return visits, [needs for gap in job.gaps if (needs := _needs(job, gap, machine)).readings]

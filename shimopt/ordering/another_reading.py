@@ -20,17 +20,21 @@ from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision, chosen_stacks
-from shimopt.probability import Error, Even, probability
+from shimopt.probability import Error, Even, half_width, probability
 from shimopt.readings import Reading
 from shimopt.readings.indicator import Dial, indicator_reading
 
 # blades that sets of feelers have, from coarse to fine, in millimetres and in inches (common practice, no source) [nm]
 _BLADES = {"mm": (50_000, 10_000), "in": (25_400, 12_700)}
 # graduation of a dial and its error, ± [nm]: the usual one as where nobody states it, the fine one by JIS B 7503:2011
-_DIALS: tuple[tuple[int, int | None], ...] = ((10_000, None), (1_000, 5_000))
+_DIALS: dict[str, tuple[tuple[int, int | None], ...]] = {
+    "mm": ((10_000, None), (1_000, 5_000)),
+    "in": ((12_700, None),),
+}
 _BY_BLADES = frozenset({"feeler", "cover_gap"})
 _AS_READ = frozenset({*_BY_BLADES, "value", "table", "indicator", "record after fitting"})
 _MOST_OUTCOMES, _MOST_PLACES = 200, 6
+_NEARLY_ALL = Fraction(9999, 10000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +81,9 @@ def could_be_read(decision: Decision, name: str) -> bool:
     """Whether another reading could tell more: it is not surely inside, and what it reads is what it is."""
     gap = decision.job.gap[name]
     reading = gap.reading
-    known = reading.taken_as_exact or gap.may_be_tight or reading.calculated or reading.no_preload_assumed
+    # what reads as less than nothing is told by a torque, not by blades or a dial
+    turned = reading.found.low < 0 and not reading.opens
+    known = reading.taken_as_exact or gap.may_be_tight or reading.calculated or reading.no_preload_assumed or turned
     places = len(next(cluster.places for cluster in decision.job.clusters if name in cluster.gaps))
     open_yet = decision.outcome.gaps[name].verdict != "inside" and decision.job.takes_shims(name)
     return open_yet and not known and reading.kind in _AS_READ and 0 < places <= _MOST_PLACES
@@ -93,12 +99,13 @@ def further_readings(decision: Decision, name: str, blades: int | None = None) -
     found = gap.reading.found
     width = found.high - found.low
     ways = list[Further]()
-    usual = _BLADES["in" if decision.job.unit in ("in", "thou") else "mm"]
-    step = blades or next((step for step in usual if step < width), None)
+    kind = "in" if decision.job.unit in ("in", "thou") else "mm"
+    step = blades or next((step for step in _BLADES[kind] if step < width), None)
     if step is not None and gap.reading.kind != "indicator" and width / step <= _MOST_OUTCOMES:
         ways.append(Further("blades", step, tuple(_by_blades(job, gap, step))))
     if gap.reading.kind not in _BY_BLADES - {"feeler"}:
-        for step, error in _DIALS:
+        # what a dial was read by repeats as its pulls did: only a finer one tells more
+        for step, error in _DIALS[kind][gap.reading.kind == "indicator" :]:
             dial = Dial((round(found.best),) * 3, step, error)
             known = indicator_reading(dial).bracket
             if known.high - known.low < width and width / step <= _MOST_OUTCOMES:
@@ -109,10 +116,9 @@ def further_readings(decision: Decision, name: str, blades: int | None = None) -
 
 def _by_blades(job: Job, gap: Gap, step: int) -> Iterator[Told]:
     """Each pair of neighbouring blades between which the gap may lie."""
-    found, today = gap.reading.found, _as_found(gap.reading)
-    for number in range(floor(found.low / step), ceil(found.high / step)):
-        pair = Bracket.between(number * step, (number + 1) * step)
-        if share := probability(today, pair.low - found.best, pair.high - found.best):
+    today = _as_found(gap.reading)
+    for pair, share in _weighed(gap, today, step, Fraction(0)):
+        if share:
             reading = Reading(pair, gap.reading.kind, by="pair").moved_by(int(gap.reading.shift))
             yield _told(job, _reads(gap, reading), _known_after(gap, pair), share)
 
@@ -123,14 +129,26 @@ def _by_dial(job: Job, gap: Gap, dial: Dial) -> Iterator[Told]:
     of_dial = tuple(
         error for term in indicator_reading(dial).terms if term.code == "permissible_error" for error in term.errors
     )
-    errors = (*_as_found(gap.reading), *of_dial)
-    beyond = sum((error.half for error in of_dial if isinstance(error, Even)), Fraction(step))
-    for number in range(floor((found.low - beyond) / step), ceil((found.high + beyond) / step) + 1):
-        middle, half = Fraction(number * step), Fraction(step, 2)
-        if share := probability(errors, middle - half - found.best, middle + half - found.best):
-            shown = indicator_reading(replace(dial, readings=(number * step,) * 3))
+    for line, share in _weighed(gap, (*_as_found(gap.reading), *of_dial), step, Fraction(step, 2)):
+        if share:
+            shown = indicator_reading(replace(dial, readings=(round(line.best),) * 3))
             reads = _reads(gap, shown.moved_by(int(gap.reading.shift)))
             yield replace(_told(job, reads, reads, share), known=_in_both(shown.bracket, found))
+
+
+def _weighed(
+    gap: Gap, errors: tuple[Error, ...], step: int, from_: Fraction
+) -> Iterator[tuple[Bracket, Fraction | float]]:
+    """Stretches `step` long, from `from_` on, and the chance of each; what is beyond all of them counts to the ends."""
+    best = gap.reading.found.best
+    reach = sum((error.half for error in errors if isinstance(error, Even)), Fraction(0))
+    if any(not isinstance(error, Even) for error in errors):
+        reach = Fraction(half_width(errors, _NEARLY_ALL))
+    first, last = floor((best - reach - from_) / step), ceil((best + reach - from_) / step) - 1
+    for number in range(first, last + 1):
+        low, high = from_ + number * step, from_ + (number + 1) * step
+        below, above = None if number == first else low - best, None if number == last else high - best
+        yield Bracket.between(low, high), probability(errors, below, above)
 
 
 def _as_found(reading: Reading) -> tuple[Error, ...]:

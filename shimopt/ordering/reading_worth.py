@@ -27,11 +27,13 @@ _STEPS = 500
 class Way:
     """One way on: "fit" what is on hand, "one" order for what the gap reads, "all" order for all that it may be.
 
+    "none": neither is to be had, and what that costs counts nowhere.
+
     `now` is paid at once, `again` the chance that it is stripped down once more, and `cost` what comes of it on
     average, that chance and a later parcel included. `lines` are bought.
     """
 
-    name: Literal["fit", "one", "all"]
+    name: Literal["fit", "one", "all", "none"]
     now: Fraction
     again: Fraction | float
     cost: Fraction | float
@@ -149,10 +151,10 @@ def _ways(told: Told, order: Order | None, strip_down: Fraction) -> list[Way]:
     later = sure.cost if sure is not None and _serves_all(order) else None
     ways = list[Way]()
     fails = 1 - told.chance
-    if told.fits and (later is not None or order is None):
+    if told.fits:
         ways.append(Way("fit", Fraction(0), fails, fails * (strip_down + (later or 0))))
     if order is None or later is None or not later:
-        return ways
+        return ways or [Way("none", Fraction(0), Fraction(0), Fraction(0))]
     if not told.fits and one is not None and one.cost and one.cost < later:
         fails = 1 - one.chance
         ways.append(Way("one", one.cost, fails, one.cost + fails * (strip_down + later)))

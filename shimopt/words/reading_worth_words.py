@@ -71,13 +71,14 @@ def _by(way: Further, say: Speaker) -> str:
 def worth_words(worth: ReadingWorth, say: Speaker) -> list[str]:
     """What each way on costs on average, which is cheapest, and what is done after each outcome of the best reading."""
     said = settled_by(tuple(reading.further for reading in worth.readings), say)
-    said += [_way(way, worth, say) for way in worth.ways]
+    said += [_way(way, worth, say) for way in worth.ways if way.name != "none"]
     if worth.not_priced:
         said.append(f"What a parcel costs is not known: {worth.not_priced}.")
     elif worth.unserved:
         said.append("Nothing on hand or on offer serves all that it may be.")
     for reading in worth.readings:
-        if reading.again is not None and reading.cost is not None:
+        served = any(way is not None and way.name != "none" for way in reading.ways)
+        if served and reading.again is not None and reading.cost is not None:
             again = _again(reading.again)
             said.append(f"Read again with {_by(reading.further, say)} first: {again}{_cost(reading.cost, worth, say)}.")
     best = worth.best_reading
@@ -85,7 +86,7 @@ def worth_words(worth: ReadingWorth, say: Speaker) -> list[str]:
         saves = f"; that saves {_money(worth.saves, worth, say)} on average" if worth.saves else ""
         said.append(f"Best read it again with {_by(best.further, say)} first{saves}.")
         said.append(f"{begun(_outcomes(best, worth, say))}.")
-    elif (way := worth.cheapest_way) is not None and worth.readings:
+    elif (way := worth.cheapest_way) is not None and worth.readings and way.name != "none":
         said.append(f"No such reading saves anything: {_do(way, worth.today, worth, say)}.")
     if worth.ways and not worth.strip_down:
         said.append("Only parcels are counted: with --strip-down 120 a second strip-down costs 120.")
@@ -112,6 +113,8 @@ def _do(way: Way, told: Told, worth: ReadingWorth, say: Speaker) -> str:
             return f"order for its best estimate alone ({_money(way.now, worth, say)})"
         case "all":
             return f"order all that it may need ({_money(way.now, worth, say)})"
+        case "none":
+            return "nothing on hand or on offer serves it"
 
 
 def _money(amount: Fraction | float, worth: ReadingWorth, say: Speaker) -> str:
@@ -130,6 +133,9 @@ def _outcomes(reading: AfterReading, worth: ReadingWorth, say: Speaker) -> str:
     for do, group in groupby(steps(), key=lambda step: step[0]):
         reads = [told.read for _, told in group]
         low, high = reads[0], reads[-1]
-        span = say.bracket(low.low, high.high) if reading.further.by == "blades" else say.bracket(low.best, high.best)
+        ends = [low.low, high.high] if reading.further.by == "blades" else [low.best, high.best]
+        # under a cover what is read is what it stands off
+        opens = worth.today.job.gap[worth.gap].reading.opens
+        span = say.bracket(*sorted(-end for end in ends)) if opens else say.bracket(*ends)
         spans.append(f"where it then reads {span}, {do}")
     return "; ".join(spans[:_MOST_TOLD])
