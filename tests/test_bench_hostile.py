@@ -10,6 +10,7 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 
@@ -288,6 +289,14 @@ def test_on_the_network_a_device_joins_with_a_code_and_is_shut_out_again(tmp_pat
         # a code is for one device
         assert join(code).startswith(b"HTTP/1.1 403")
         assert away("GET", f"/job/{name}", f"Cookie: {cookie[1]}").startswith(b"HTTP/1.1 200")
+        # its reading beside another is told by its name and the clock on the wall, and by no other's browser
+        said = urlencode(reading(1, bench="b" * 16, go="20", no_go="21"))
+        sent = ("X-Bench: 1", "Accept: application/json", f"Cookie: {cookie[1]}")
+        assert away("POST", f"/job/{name}/reading", origin, *sent, body=said).startswith(b"HTTP/1.1 200")
+        assert server.post(f"/job/{name}/reading", reading(1, go="22", no_go="23")).data["differs"]
+        told = server.get(f"/job/{name}").text
+        assert re.search(r"<span>vice</span>, \d\d:\d\d: <b>20 goes, 21 does not", told)
+        assert re.findall(r'data-by="(\w+)"', told) == ["a" * 16]
         # who is let in and shut out is decided on the computer itself
         assert away("GET", "/devices", f"Cookie: {cookie[1]}").startswith(b"HTTP/1.1 403")
         assert cookie[1].partition("=")[2] not in (tmp_path / ".shimopt-bench" / "devices.json").read_text(

@@ -213,6 +213,11 @@ def test_plan_that_may_buy_counts_in_it_too(tmp_path: Path, run: Run) -> None:
             [("catalogue.csv", "Q-45,0.45,1.50,,Quay", "Q-45,0.45,1.50,GBP,Ostrand")],
             "row 3, column currency: Ostrand charges in EUR, and sends one bill (here: GBP)",
         ),
+        # two rows of the same terms
+        (
+            [("catalogue.csv", "Q-45,0.45,1.50,,Quay", "Q-45,0.45,1.50,GBP,Ostrand,4\nQ-46,0.46,1.50,GBP,Ostrand")],
+            "row 4, column currency: Ostrand charges in EUR, and sends one bill (here: GBP)",
+        ),
         (
             [("catalogue.csv", "supplier,lead_days", "supplier,pack"), ("catalogue.csv", "Quay,4", "Quay,0")],
             "catalogue.csv, row 3, column pack: a count is a whole number from 1",

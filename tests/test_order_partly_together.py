@@ -113,8 +113,8 @@ def test_screen_and_cards_say_stop_and_what_comes_of_each_row(tmp_path: Path, ru
     for text in (said, " ".join(names[0].read_text(encoding="utf-8").split())):
         assert "left: 0.25 goes, 0.30 does not; right: 0.35 goes, 0.40 does not not covered: stop" in text
         assert "left: fit H-20 right: fit H-20 then " in text or "left: fit H-20; right: fit H-20 then " in text
-        assert "where a row says stop: nothing serves all of them surely; plan again from these readings" in text
-        assert "every row still serves with pieces found to be: H-20 " in text
+        assert "here a row says stop: nothing serves all of them surely; plan again from these readings" in text
+        assert "very row still serves with pieces found to be: H-20 " in text
     with names[1].open(encoding="utf-8") as file:
         rows = [row for row in csv.DictReader(file) if row["fit"]]
     stops = [row for row in rows if row["fit"] == "not covered: stop"]
@@ -151,3 +151,24 @@ def test_a_whole_parcel_is_enough_for_what_the_order_serves(tmp_path: Path, run:
         "it is enough for all that the order serves. The order does not serve left and right at every final reading."
         in said
     )
+
+
+def test_how_uneven_rows_that_decide_both_gaps_can_come_out(tmp_path: Path, run: Run) -> None:
+    """Equal packs leave the difference of two readings as it is: one pair of blades, 0.05, where a row serves them.
+
+    With what readings and pieces may be off: 0.025 either way of both, and 0.005 of a piece in each, 0.11 in all.
+    """
+    job(tmp_path, TWENTY + QUARTER)
+    bare = JOB.replace(
+        "[[supplier]]", '[[balance]]\nname = "caps even"\ngaps = ["left", "right"]\nwithin = 0.06\n[[supplier]]'
+    )
+    (tmp_path / "job.toml").write_text(bare, encoding="utf-8")
+    (balance,) = told(run, tmp_path)[1]["balances"]
+    assert (balance["worst"], balance["most"], balance["met"]) == (0.05, 0.11, True)
+    assert "Whether the limits of caps even" not in run("order", tmp_path)[1]
+    (tmp_path / "job.toml").write_text(bare.replace("within = 0.06", "within = 0.04"), encoding="utf-8")
+    (balance,) = told(run, tmp_path)[1]["balances"]
+    assert (balance["worst"], balance["met"]) == (0.05, False)
+    words = " ".join(run("order", tmp_path)[1].split())
+    assert "caps even: uneven by 0.05 mm at most (0.11 mm at worst), and 0.04 mm may be. It may be more where" in words
+    assert "(left: 0.30 goes, 0.35 does not; right: 0.35 goes, 0.40 does not)" in words

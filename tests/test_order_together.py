@@ -13,6 +13,7 @@ from itertools import combinations, pairwise, product
 from pathlib import Path
 from random import Random
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -239,14 +240,44 @@ window = { min = 0.09, max = 0.22, source = "drawing 4" }
 """
 
 
-def test_each_row_of_a_table_is_what_a_plan_gives(tmp_path: Path) -> None:
-    """Two packs, read with blades: at every pair of blades the plan of these readings, with drawer and parcel."""
+def pair(folder: Path, job: str = PAIR) -> Path:
     sizes = ("0.05", "1.00"), ("0.10", "1.10"), ("0.20", "1.15"), ("0.30", "1.20"), ("0.40", "1.25")
     rows = [f"N-{size[2:]},{size},0.002,{price},north\n" for size, price in sizes]
     rows += [f"S-{size[2:]},{size},0.002,0.90,south\n" for size in ("0.15", "0.35")]
-    (tmp_path / "cat.csv").write_text("part,thickness_mm,tolerance_mm,price,supplier\n" + "".join(rows))
-    (tmp_path / "job.toml").write_text(PAIR)
-    job = shimopt.load_job(tmp_path)
+    (folder / "cat.csv").write_text("part,thickness_mm,tolerance_mm,price,supplier\n" + "".join(rows))
+    (folder / "job.toml").write_text(job)
+    return folder
+
+
+def test_what_a_smallest_order_leaves_over_is_filled_with_what_rows_take(tmp_path: Path, run: Run) -> None:
+    """N-05, N-10, N-20 and N-40 are needed for 4.50; of 9.00 another 4.50 is left: one more of each, to the coin."""
+    folder = pair(tmp_path, PAIR.replace('name = "north"\n', 'name = "north"\nsmallest_order = 9\n'))
+    found = json.loads(run("order", folder, "--json")[1])
+    for lines in (found["lines"], found["top_up"]):
+        assert [(one["part"], one["pieces"]) for one in lines] == [("N-05", 1), ("N-10", 1), ("N-20", 1), ("N-40", 1)]
+    assert (found["cost"], found["top_up"][0]["may_serve"]) == (13, ["play", "backlash"])
+    assert "1 x N-05: 1.00, may serve play and backlash" in " ".join(run("order", folder)[1].split())
+    bare = json.loads(run("order", folder, "--no-top-up", "--json")[1])
+    assert (bare["cost"], bare["top_up"]) == (13, [])
+
+
+def test_what_less_would_do_is_told_of_places_that_act_together(tmp_path: Path, run: Run) -> None:
+    """Today's readings ask for 0.70 together: N-30 left and N-40 right are 2.45, and 4.00 postage.
+
+    So play of 0.75 to 0.80 comes to 0.05 to 0.10, and neither of its neighbours is right; backlash of 0.15 to 0.25,
+    less 0.034, to 0.116 to 0.216, of 0.25 to 0.30 to more than 0.22. An outer pair of blades has 15 % (0.03 of shift,
+    half of it, of 0.05): 0.70 times 0.85. South's two S-35 cost 0.90 each, and 6.00 postage.
+    """
+    found = json.loads(run("order", pair(tmp_path), "--json")[1])
+    exact, sure = found["options"]
+    assert (exact["cost"], exact["chance"]) == (6.45, pytest.approx(0.70 * 0.85))
+    assert (sure["cost"], sure["chance"]) == (8.5, 1)
+    assert "No size next to" not in run("order", tmp_path)[1]
+
+
+def test_each_row_of_a_table_is_what_a_plan_gives(tmp_path: Path) -> None:
+    """Two packs, read with blades: at every pair of blades the plan of these readings, with drawer and parcel."""
+    job = shimopt.load_job(pair(tmp_path))
     order = make_order([job])
     (table,) = order.tables
     bought = Counter({line.part: line.pieces for line in order.asked})

@@ -73,7 +73,7 @@ def test_card_and_answer_say_what_comes_beyond_what_is_needed(tmp_path: Path, ru
     told = " ".join(page.read_text(encoding="utf-8").split())
     assert (come := re.search(r"The rows count on this order having come: (.*?)\. Measure every piece first", told))
     # whoever has the parcel and the card alone holds each piece against its label
-    marked = {"F-20": "0.20", "F-25": "0.25", "F-30": "0.30", "F-10": "0.10"}
+    marked = {"F-10": "0.10", "F-20": "0.20", "F-25": "0.25", "F-30": "0.30"}
     assert come[1].split("; ") == [f"2 x {name}: {size} mm thick, bore 60.2 mm" for name, size in marked.items()]
 
 

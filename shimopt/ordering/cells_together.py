@@ -9,9 +9,10 @@ asks for no more than all would: bounds hold for all of them, and what is found 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations_with_replacement, pairwise, product
-from math import lcm, prod
+from math import comb, lcm, prod
 
 import numpy as np
 import numpy.typing as npt
@@ -21,12 +22,45 @@ from shimopt.job import Gap, Job
 from shimopt.ordering.coverage import Candidate, Coverage, fits_into
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.readings_together import Range, Together
+from shimopt.ordering.unserved_together import chance_of
 
-# beyond so many readings, choices of stacks, and runs of readings that they serve, all this takes too long
-_MOST_CELLS, _MOST_CHOICES, _MOST_RUNS = 120, 2_000_000, 60_000
+# beyond so many readings, stacks of a place, choices of them, choices that serve and runs of readings that these serve,
+# all this takes too long
+_MOST_CELLS, _MOST_STACKS, _MOST_CHOICES, _MOST_SERVING, _MOST_RUNS = 120, 20_000, 2_000_000, 150_000, 60_000
 
 _Numbers = npt.NDArray[np.int64]
 ByPlace = Mapping[str, Sequence[Stack]]
+
+
+class Cells:
+    """What acts together as a gap, and how likely each of its readings is; all gauges are blades."""
+
+    def __init__(self, demands: Sequence[Demand], coverage: Coverage) -> None:
+        self.demands, self.coverage = demands, coverage
+        shown = product(*(demand.pairs for demand in demands))
+        self._chances = [chance_of(demands, [(x, x) for x in cell]) for cell in shown]
+        self._lines = sorted({line for one in coverage.candidates for line in one.scarce})
+        at = {line: n for n, line in enumerate(self._lines)}
+        self._needs = np.zeros((len(coverage.candidates), len(self._lines)), np.int64)
+        for n, one in enumerate(coverage.candidates):
+            for line in one.scarce:
+                self._needs[n, at[line]] += 1
+
+    def chance(self, pieces: Mapping[int, int]) -> Fraction | float:
+        """That such pieces serve the final readings."""
+        there = np.array([pieces.get(line, 0) for line in self._lines], np.int64)
+        runs = {self.coverage.candidates[n][1:3] for n in np.flatnonzero((self._needs <= there).all(axis=1)).tolist()}
+        served = {cell for start, end in runs for cell in range(start, end)}
+        return sum((self._chances[cell] for cell in sorted(served)), Fraction(0))
+
+    def today(self) -> Coverage:
+        """The same where today's readings are the final ones."""
+        cell = 0
+        for demand in self.demands:
+            off = [abs(middle - demand.gap.reading.bracket.best) for middle in demand.pairs]
+            cell = cell * len(off) + off.index(min(off))
+        serving = [one for one in self.coverage.candidates if one.start <= cell < one.end]
+        return replace(self.coverage, low=0, high=1, candidates=tuple(c._replace(start=0, end=1) for c in serving))
 
 
 def readings_of(demand: Demand) -> list[Fraction]:
@@ -50,7 +84,7 @@ def coverage_together(
     for place in (job.place[name] for name in dict.fromkeys(name for gap in few for name, _ in gap.effects)):
         lines = [line for line in usable[place.name] if most_of[line] > 0]
         counts = [0, *range(max(1, place.fewest_pieces), place.most_pieces + 1)]
-        if (len(lines) + 1) ** place.most_pieces > _MOST_CHOICES:
+        if sum(comb(len(lines) + n - 1, n) for n in counts if lines) > _MOST_STACKS:
             return None
         by_place[place.name] = [one for n in counts for one in combinations_with_replacement(lines, n)]
     serving = _serving(asked, cells, by_place)
@@ -91,6 +125,8 @@ def _serving(
                 kept &= first <= last
         choices = choices[kept]
         served = {name: (first[kept], last[kept]) for name, (first, last) in served.items()}
+    if len(choices) > _MOST_SERVING:
+        return None
     boxes = np.array([served[gap.name] for gap in job.gaps]).transpose(2, 0, 1).tolist()
     return zip(choices.tolist(), boxes, strict=True)
 

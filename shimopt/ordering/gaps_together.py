@@ -18,7 +18,7 @@ from itertools import combinations
 
 from shimopt.job import Job
 from shimopt.job.levels import Level
-from shimopt.ordering.cells_together import coverage_together
+from shimopt.ordering.cells_together import Cells, coverage_together
 from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import demand_of
@@ -38,15 +38,30 @@ Answered = tuple[Case, Purchase, Sequence[Step]]
 
 def with_tables(case: Case, purchase: Purchase, steps: Sequence[Step], watch: Watch) -> Answered:
     """The case, its purchase and its levels with what acts together answered, as far as that was found."""
-    asked = list(_asked(case))
-    if not asked:
-        return case, purchase, steps
-    steps, best, coverages = _searched(case, asked, steps, watch)
-    tables = None if best is None else _planned(case, best, asked, coverages, watch)
-    if best is not None and tables is not None:
-        return _answered(replace(case, searched_together=True), purchase, best, tables, steps)
-    now, tables = purchase, []
-    for one in asked:
+    listed, left = list[tuple[Together, Coverage]](), list[Together]()
+    for one in _asked(case):
+        coverage = _coverage(case, one)
+        if coverage is None:
+            left.append(one)
+        else:
+            listed.append((one, coverage))
+    now, tables = purchase, list[Table]()
+    while listed:
+        known, best = _searched(case, [coverage for _, coverage in listed], steps, watch)
+        planned = None if best is None else _planned(case, best, listed, watch)
+        if best is None or planned is None:
+            left += [one for one, _ in listed]
+            break
+        if all(planned):
+            now, tables, steps = best, [table for table in planned if table], known
+            blades = all(demand.pairs for one, _ in listed for demand in one.demands)
+            cells = tuple(Cells(one.demands, coverage) for one, coverage in listed if blades)
+            case = replace(case, searched_together=True, cells=cells)
+            break
+        # what no plan serves keeps nothing from the others
+        left += [one for (one, _), table in zip(listed, planned, strict=True) if table is None]
+        listed = [pair for pair, table in zip(listed, planned, strict=True) if table is not None]
+    for one in left:
         answer = min(_ways(case, now, one, watch), key=lambda way: _judged(case, *way), default=None)
         if answer is not None:
             now = _with_aside(case, Purchase(answer[1], now.aside), [*tables, answer[0]])
@@ -54,7 +69,8 @@ def with_tables(case: Case, purchase: Purchase, steps: Sequence[Step], watch: Wa
             same = table is not None and open_cells(table) <= open_cells(answer[0])
             tables.append(table if table is not None and same else answer[0])
             now = _with_aside(case, now, tables)
-    return _answered(case, purchase, now, tables, steps)
+            case = replace(case, searched_together=False, cells=())
+    return _answered(case, purchase, now, tables, steps) if tables else (case, purchase, steps)
 
 
 def _answered(case: Case, first: Purchase, now: Purchase, tables: Sequence[Table], steps: Sequence[Step]) -> Answered:
@@ -87,44 +103,42 @@ def _asked(case: Case) -> Iterator[Together]:
                 yield Together.of(job, cluster, demands, job.stock)
 
 
-def _searched(
-    case: Case, asked: Sequence[Together], steps: Sequence[Step], watch: Watch
-) -> tuple[Sequence[Step], Purchase | None, Sequence[Coverage]]:
-    """The levels of the cheapest order for all gaps at once, this order, and what acts together as gaps of it.
+def _coverage(case: Case, asked: Together) -> Coverage | None:
+    """What acts together as a gap of the order; None where not all stacks can be listed."""
+    if case.narrowed is not None:
+        return None
+    sold = {buy.line for buy in case.market.buys}
+    most_of = {line: NO_END if line in sold else count for line, count in enumerate(case.books.stock)}
+    suits, own = case.screenings[asked.number].suits, case.own[asked.number]
+    usable = {place.name: [line for line in suits[place.name] if line in own] for place in asked.job.places}
+    return coverage_together(asked, usable, most_of)
 
-    The levels are as they were, and there is no order, where not all stacks can be listed.
-    """
-    there, sold = case.books.stock, {buy.line for buy in case.market.buys}
-    most_of = {line: NO_END if line in sold else count for line, count in enumerate(there)}
-    found = list[Coverage]()
-    for one in asked if case.narrowed is None else ():
-        suits, own = case.screenings[one.number].suits, case.own[one.number]
-        usable = {place.name: [line for line in suits[place.name] if line in own] for place in one.job.places}
-        coverage = coverage_together(one, usable, most_of)
-        if coverage is not None:
-            found.append(coverage)
-    if len(found) < len(asked):
-        return steps, None, ()
-    hunt = Hunt(Books([*case.books.coverages, *found], there, case.market), None, watch)
+
+def _searched(
+    case: Case, coverages: Sequence[Coverage], steps: Sequence[Step], watch: Watch
+) -> tuple[Sequence[Step], Purchase | None]:
+    """The levels of the cheapest order for all gaps at once, and this order; none where it costs too much."""
+    hunt = Hunt(Books([*case.books.coverages, *coverages], case.books.stock, case.market), None, watch)
     *_, levels = hunt.levels()
     hunt.settle_ties()
     cost = hunt.books.value_of("cost", hunt.best)
     # what is left open is counted by the tables
     known = [step if step.level in ("open", "missing") else other for step, other in zip(steps, levels, strict=True)]
-    return known, None if case.coins is not None and cost > case.coins else hunt.best, found
+    return known, None if case.coins is not None and cost > case.coins else hunt.best
 
 
 def _planned(
-    case: Case, purchase: Purchase, asked: Sequence[Together], coverages: Sequence[Coverage], watch: Watch
-) -> list[Table] | None:
-    """What plans fit with this purchase; None where they do not serve all that could be served."""
-    tables = list[Table]()
-    for one, coverage in zip(asked, coverages, strict=True):
-        table = _as_planned(case, _with_aside(case, purchase, tables), one, len(tables), watch)
-        if table is None or len(open_cells(table)) > sum(segment.length for segment in coverage.hopeless):
+    case: Case, purchase: Purchase, listed: Sequence[tuple[Together, Coverage]], watch: Watch
+) -> list[Table | None] | None:
+    """What plans fit with this purchase, where there are any; None where one leaves open what could be served."""
+    tables, found = list[Table](), list[Table | None]()
+    for one, coverage in listed:
+        table = _as_planned(case, _with_aside(case, purchase, tables), one, len(found), watch)
+        if table is not None and len(open_cells(table)) > sum(segment.length for segment in coverage.hopeless):
             return None
-        tables.append(table)
-    return tables
+        found.append(table)
+        tables += [table] if table is not None else []
+    return found
 
 
 def _as_planned(case: Case, purchase: Purchase, asked: Together, number: int, watch: Watch) -> Table | None:
@@ -163,6 +177,20 @@ def _judged(case: Case, table: Table, packs: Sequence[int]) -> tuple[int, ...]:
     bought = Purchase(tuple(packs), {})
     levels = ("unpriced", "cost", "arrival", "bought")
     return len(open_cells(table)), *(case.books.value_of(level, bought) for level in levels)
+
+
+def refitted(case: Case, parcel: Purchase, watch: Watch) -> tuple[Case, Purchase]:
+    """The same with what plans fit where all of a parcel is there, and what is set aside of it then."""
+    tables, bare = list(case.tables), replace(case, tables=())
+    for n, table in enumerate(case.tables):
+        job = case.jobs[table.job]
+        names = {demand.gap.name for demand in table.demands}
+        cluster = next(cluster for cluster in job.clusters if names == {*cluster.gaps})
+        asked = Together.of(job, cluster, table.demands, job.stock)
+        found = _as_planned(bare, _with_aside(case, parcel, tables), asked, n, watch)
+        if found is not None and open_cells(found) <= open_cells(table):
+            tables[n] = found
+    return replace(case, tables=tuple(tables)), _with_aside(case, parcel, tables)
 
 
 def _what_is_left(case: Case, purchase: Purchase, job: Job, number: int, senders: Collection[int]) -> list[StockLine]:

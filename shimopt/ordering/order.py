@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -18,22 +18,21 @@ from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.cheapest_ways import Way
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import Demand
-from shimopt.ordering.gaps_together import with_tables
+from shimopt.ordering.gaps_together import refitted, with_tables
 from shimopt.ordering.large_market_search import Found, narrowed_hunt
 from shimopt.ordering.market import Market, as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.order_request import Case, case_of
-from shimopt.ordering.order_result import Bill, Left, LevelProof, Line, Order, Planned, Topped, line_of
-from shimopt.ordering.pieces_more import Gap
+from shimopt.ordering.order_result import Bill, LevelProof, Line, Order, Planned, Topped, left_over, line_of
+from shimopt.ordering.pieces_more import Gap, card_rows
 from shimopt.ordering.purchase import Books, Purchase
-from shimopt.ordering.readings_together import Table
 from shimopt.ordering.recheck import recheck
 from shimopt.ordering.row_stack import Preference
-from shimopt.ordering.shared_pieces import rather, shared_out
+from shimopt.ordering.shared_pieces import contested, rather, shared_out
 from shimopt.ordering.supplier_sets import as_good_elsewhere, best_of, sender_sets
 from shimopt.ordering.top_up import Fill, topped_up
 from shimopt.ordering.unserved_readings import holes_of
-from shimopt.ordering.unserved_together import gaps_left_open
+from shimopt.ordering.unserved_together import gaps_left_open, table_rows
 from shimopt.ordering.worth import Option, with_neighbours
 from shimopt.planner import Chosen
 from shimopt.watch import Watch
@@ -68,6 +67,7 @@ def make_order(
     others = [] if any(case.for_tables) else as_good_elsewhere(case, purchase, watch)
     found = OrderSoFar(case, purchase, steps, start).settled(watch, others)
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
+    points += [cells.today() for cells in case.cells]
     exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
     *_, _ = exact.levels()
     exact.settle_ties()
@@ -139,6 +139,8 @@ class OrderSoFar:
         if not case.fills or watch.over() or not (fills := found._filling(preferences)):
             return found
         filled = replace(found, fills=fills)
+        case, parcel = refitted(case, filled._parcel, watch)
+        filled = replace(filled, case=case, purchase=replace(filled.purchase, aside=parcel.aside))
         return replace(filled, today=case.today(filled._parcel, watch))
 
     @property
@@ -158,8 +160,11 @@ class OrderSoFar:
         own = [Counter(shared.pieces_for(g)) for g in range(len(books.coverages))]
         free = there - sum(own, Counter[int]())
         gaps = [
-            Gap(c, rather(c, there, case.scale, preferences[g]), own[g] + free) for g, c in enumerate(books.coverages)
+            Gap(c, card_rows(c, rather(c, there, case.scale, preferences[g])), own[g] + free)
+            for g, c in enumerate(books.coverages)
         ]
+        gaps += [Gap(None, table_rows(table), table.takes) for table in case.tables]
+        there += sum((Counter(table.takes) for table in case.tables), Counter[int]())
         return topped_up(case.market, self.purchase, gaps, there, case.scale)
 
     def _shared(self, purchase: Purchase, preferences: Sequence[Preference], further: Sequence[Coverage]) -> Purchase:
@@ -195,23 +200,7 @@ class OrderSoFar:
         )
         alone = [rather(c, after, case.scale, preferences[g], further[g]) for g, c in enumerate(books.coverages)]
         recheck(case.demands, cards, holes, after, case.stock)
-        options: list[Option] = []
-        ways: tuple[Way, ...] = ()
-        # what is needed for today's readings alone is not worked out where places act together
-        if exact is not None and not any(case.for_tables):
-            # what fills a smallest order is no part of what is compared
-            needed, bare = self.purchase, cards
-            if self.fills:
-                bare = case.cards(books, self._shared(needed, preferences, case.further(needed)), preferences)
-            exact_cards = case.cards(exact.books, exact.best, preferences)
-            options = [
-                case.option("exact", _and(exact.best.packs, case), [card.most_of for card in exact_cards]),
-                case.option("sure", needed.packs, [card.most_of for card in bare]),
-            ]
-            ways = case.ways(exact.best.packs, needed.packs, options[-1].chance, [exact_cards, bare])
-            more = with_neighbours(needed, case.market, case.demands, bare, case.stock)
-            if more is not None:
-                options.append(case.option("neighbours", *more))
+        options, ways = ((), ()) if exact is None else self._compared(exact, preferences, cards)
         return Order(
             jobs=case.jobs,
             screenings=case.screenings,
@@ -223,18 +212,44 @@ class OrderSoFar:
             bills=_bills(case.market, self.purchase),
             cards=cards,
             holes=holes,
-            options=tuple(options),
+            options=options,
             ways=ways,
-            left=_left(after, cards, kept, case.tables),
+            left=left_over(after, cards, kept, case.tables),
             levels=tuple(_proof(step, case) for step in _with_tables(self.steps, case, self.purchase)),
             seconds=monotonic() - self.start,
             unanswered=case.unanswered,
             tables=case.tables,
             searched_together=case.searched_together,
-            contested=_contested(alone, cards, kept, after),
+            contested=contested(alone, cards, kept, after),
             planned=_planned_otherwise(case.demands, cards, today),
             top_up=tuple(_topped(case, fill) for fill in self.fills),
         )
+
+    def _compared(
+        self, exact: Hunt, preferences: Sequence[Preference], cards: Sequence[Card]
+    ) -> tuple[tuple[Option, ...], tuple[Way, ...]]:
+        """What less and more would do; what fills a smallest order is no part of it.
+
+        Where places act together, only as far as it is known how likely their readings are.
+        """
+        case, needed = self.case, self.purchase
+        if any(case.for_tables) and not case.cells:
+            return (), ()
+        bare = cards
+        if self.fills:
+            bare = case.cards(case.books, self._shared(needed, preferences, case.further(needed)), preferences)
+        alone = Books(exact.books.coverages[: len(cards)], exact.books.stock, case.market)
+        today = [card.most_of for card in case.cards(alone, exact.best, preferences)]
+        today += [Counter(exact.best.pieces_for(len(cards) + n)) for n in range(len(case.cells))]
+        tables = [Counter(table.takes) for table in case.tables[: len(case.cells)]]
+        own = [*(card.most_of for card in bare), *tables]
+        packs = exact.best.packs if case.cells else _and(exact.best.packs, case)
+        options = [case.option("exact", packs, today), case.option("sure", needed.packs, own)]
+        ways = case.ways(exact.best.packs, needed.packs, options[-1].chance, [today, own])
+        more = with_neighbours(needed, case.market, case.demands, bare, case.stock)
+        if more is not None:
+            options.append(case.option("neighbours", more[0], [*more[1], *tables]))
+        return tuple(options), ways
 
 
 def _planned_otherwise(demands: Sequence[Demand], cards: Sequence[Card], today: Sequence[Chosen]) -> dict[int, Planned]:
@@ -248,25 +263,6 @@ def _planned_otherwise(demands: Sequence[Demand], cards: Sequence[Card], today: 
     return found
 
 
-def _contested(
-    alone: Sequence[Card | None], cards: Sequence[Card], kept: Sequence[Counter[int]], there: Mapping[int, int]
-) -> dict[int, tuple[int, ...]]:
-    """By demand, the parts that all would use more of than there are, and without which its rows are others.
-
-    Parameters: alone, each gap's card if it could choose; cards, those that go together; kept, the pieces that stay in
-    where a card says stop.
-    """
-    wanted = [(card.most_of if card else Counter[int]()) | stays for card, stays in zip(alone, kept, strict=True)]
-    total = sum(wanted, Counter[int]())
-    short = {line for line, count in total.items() if count > there.get(line, 0)}
-    uses = {
-        gap: tuple(sorted(short & (rather.most_of - card.most_of).keys()))
-        for gap, (rather, card) in enumerate(zip(alone, cards, strict=True))
-        if rather and (rather.bands, rather.rows) != (card.bands, card.rows)
-    }
-    return {gap: lines for gap, lines in uses.items() if lines}
-
-
 def _lines(market: Market, purchase: Purchase) -> tuple[Line, ...]:
     bought = [(market.buys[n].supplier, line_of(market, n, packs)) for n, packs in enumerate(purchase.packs) if packs]
     return tuple(line for _, line in sorted(bought, key=lambda pair: (pair[0], pair[1].part)))
@@ -275,7 +271,9 @@ def _lines(market: Market, purchase: Purchase) -> tuple[Line, ...]:
 def _topped(case: Case, fill: Fill) -> Topped:
     length, line = case.scale.length, line_of(case.market, fill.buy, fill.packs)
     line = replace(line, cost=Fraction(fill.cost, case.market.price_unit))
-    return Topped(line, {gap: Band(length(c.start), length(c.end), c.stack) for gap, c in fill.serves.items()})
+    serves = {gap: Band(length(c.start), length(c.end), c.stack) for gap, c in fill.serves.items()}
+    spare_for = (n for n, table in enumerate(case.tables) if any(pieces[line.part] for pieces in table.used))
+    return Topped(line, serves, tuple(spare_for))
 
 
 def _bills(market: Market, purchase: Purchase) -> tuple[Bill, ...]:
@@ -325,26 +323,3 @@ def _proof(step: Step, case: Case) -> LevelProof:
     known = case.complete or step.value == 0
     bound = None if step.bound is None or not known else step.bound * size
     return LevelProof(step.level, step.value * size, bound, step.proven and known, step.seconds)
-
-
-def _left(
-    after: Mapping[int, int], cards: Sequence[Card], kept: Sequence[Counter[int]], tables: Sequence[Table]
-) -> tuple[Left, ...]:
-    """What is in the drawer afterwards; where a card says stop, what is in the machine stays there (`kept`)."""
-    there = Counter(after)
-    most_used: Counter[int] = Counter()
-    least_used: Counter[int] = Counter()
-    for card, stays in zip(cards, kept, strict=True):
-        most_used += card.most_of | stays
-        least_used += (card.least_of & stays if card.bands else stays) if stays else card.least_of
-    for table in tables:
-        there.update(Counter(table.takes) + Counter(table.within))
-        used = table.used
-        for line in set().union(*used):
-            most_used[line] += max(pieces[line] for pieces in used)
-            least_used[line] += min(pieces[line] for pieces in used)
-    found = []
-    for line, total in sorted(there.items()):
-        if total > least_used[line]:
-            found.append(Left(line, total - most_used[line], total - least_used[line]))
-    return tuple(found)

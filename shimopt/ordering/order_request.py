@@ -7,12 +7,14 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, reduce
+from operator import or_
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Scale
 from shimopt.job import Job
 from shimopt.ordering.cards import Card, card_of
+from shimopt.ordering.cells_together import Cells
 from shimopt.ordering.cheapest_ways import Sharing, Way, cheapest_ways
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import Demand, Unanswered, demands_of, scale_of
@@ -57,6 +59,8 @@ class Case:
     for_tables: tuple[int, ...] = ()
     # whether the levels were searched for what acts together as well
     searched_together: bool = False
+    # what acts together as gaps after the others, where it is known how likely their readings are
+    cells: tuple[Cells, ...] = ()
     # whether what a smallest order leaves over is filled
     fills: bool = True
 
@@ -179,22 +183,23 @@ class Case:
         return option_of(name, packs, pieces, self.market, self._chance, self.hopeless)
 
     def ways(
-        self, exact: tuple[int, ...], sure: tuple[int, ...], surely: Fraction | float, cards: Sequence[Sequence[Card]]
+        self,
+        exact: tuple[int, ...],
+        sure: tuple[int, ...],
+        surely: Fraction | float,
+        pieces: Sequence[Sequence[Mapping[int, int]]],
     ) -> tuple[Way, ...]:
-        """The cheapest ways to a chance, from the packs of two orders and all their cards; none without all prices.
+        """The cheapest ways to a chance, from the packs of two orders and all that they give each gap.
+
+        None without all prices.
 
         Parameter: surely, the chance that the second of them is enough.
         """
         packs = tuple(max(counts) for counts in zip(exact, sure, strict=True))
         unpriced = any(n and buy.offer.price is None for buy, n in zip(self.market.buys, packs, strict=True))
-        if unpriced or not any(sure) or any(self.for_tables):
+        if unpriced or not any(sure):
             return ()
-        own = []
-        for gap in range(len(self.demands)):
-            pieces: Counter[int] = Counter()
-            for some in cards:
-                pieces |= some[gap].most_of
-            own.append(pieces)
+        own: list[Counter[int]] = [reduce(or_, map(Counter, of_gap)) for of_gap in zip(*pieces, strict=True)]
 
         def chance(gap: int, pieces: Mapping[int, int]) -> Fraction | float:
             return Fraction(1) if gap in self.hopeless else self._chance(gap, pieces)
@@ -202,7 +207,9 @@ class Case:
         return cheapest_ways(Sharing(self.market, self.books.stock, own, chance), packs, sure, surely)
 
     def _chance(self, gap: int, pieces: Mapping[int, int]) -> Fraction | float:
-        """That a gap is served by such pieces."""
+        """That a gap, or what acts together after the gaps with a card, is served by such pieces."""
+        if gap >= len(self.demands):
+            return self.cells[gap - len(self.demands)].chance(pieces)
         return chance_served(self.demands[gap], pieces, self.stock, self.scale)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -52,11 +52,13 @@ def line_of(market: Market, number: int, packs: int) -> Line:
 class Topped:
     """A line beside the order that fills a smallest order, and by demand what it may serve.
 
-    Of the stacks that need more of this part than there is without it, the one that serves most readings.
+    Of the stacks that need more of this part than there is without it, the one that serves most readings. `spare_for`
+    numbers the tables a row of which takes the part.
     """
 
     line: Line
     serves: Mapping[int, Band]
+    spare_for: tuple[int, ...] = ()
 
     @property
     def gaps(self) -> tuple[int, ...]:
@@ -186,13 +188,14 @@ class Order:
 
     @property
     def asked(self) -> tuple[Line, ...]:
-        """What suppliers are asked to send, with what fills their smallest orders: a line per part and offer."""
+        """What suppliers are asked to send, by part, with what fills their smallest orders: a line per offer."""
         together: dict[tuple[str, int, Offer], Line] = {}
         for line in (*self.lines, *(more.line for more in self.top_up)):
             # whatever the price for so many
             at = (line.supplier, line.part, replace(line.offer, price=None))
             together[at] = together[at].and_(line) if at in together else line
-        return tuple(together.values())
+        suppliers = list(dict.fromkeys(line.supplier for line in self.lines))
+        return tuple(sorted(together.values(), key=lambda line: (suppliers.index(line.supplier), line.part)))
 
     @property
     def set_aside(self) -> Counter[int]:
@@ -223,3 +226,26 @@ class Order:
     def arrives_in_days(self) -> int | None:
         """When the last parcel is there; None where nobody says."""
         return arrival_of([line.offer for line in self.lines])
+
+
+def left_over(
+    after: Mapping[int, int], cards: Sequence[Card], kept: Sequence[Counter[int]], tables: Sequence[Table]
+) -> tuple[Left, ...]:
+    """What is in the drawer afterwards; where a card says stop, what is in the machine stays there (`kept`)."""
+    there = Counter(after)
+    most_used: Counter[int] = Counter()
+    least_used: Counter[int] = Counter()
+    for card, stays in zip(cards, kept, strict=True):
+        most_used += card.most_of | stays
+        least_used += (card.least_of & stays if card.bands else stays) if stays else card.least_of
+    for table in tables:
+        there.update(Counter(table.takes) + Counter(table.within))
+        used = table.used
+        for line in set().union(*used):
+            most_used[line] += max(pieces[line] for pieces in used)
+            least_used[line] += min(pieces[line] for pieces in used)
+    found = []
+    for line, total in sorted(there.items()):
+        if total > least_used[line]:
+            found.append(Left(line, total - most_used[line], total - least_used[line]))
+    return tuple(found)

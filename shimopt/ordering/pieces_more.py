@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, product
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Scale
 from shimopt.ordering.cards import Card
 from shimopt.ordering.coverage import Candidate, Coverage
@@ -34,11 +35,21 @@ ByMore = dict[int, dict[int, list[Candidate]]]
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """A gap that a piece more may serve: its card if it could have all that is there, and the pieces it can have."""
+    """A gap that a piece more may serve, and the pieces it can have.
 
-    coverage: Coverage
-    card: Card | None
+    `rows` are those of its card if it could have all that is there: how likely each is, and what it fits. Gaps whose
+    places act together are one of these, of which only the rows are known.
+    """
+
+    coverage: Coverage | None
+    rows: Sequence[tuple[float, Stack]]
     has: Mapping[int, int]
+
+
+def card_rows(coverage: Coverage, card: Card | None) -> list[tuple[float, Stack]]:
+    """How likely each row of a gap's card is, and what it fits."""
+    bands = card.bands if card else ()
+    return [(float(chance_between(coverage.demand, band.start, band.end)), band.stack) for band in bands]
 
 
 class PiecesMore:
@@ -71,8 +82,9 @@ class PiecesMore:
         found = {}
         for number, (gap, own) in enumerate(zip(self._gaps, self._by_more, strict=True)):
             some = [one for count, stacks in own.get(line, {}).items() if count <= pieces for one in stacks]
-            rows = set(gap.card.stacks) if gap.card else set()
-            some = some or [one for one in gap.coverage.candidates if line in one.stack and one.stack in rows]
+            rows = {stack for _, stack in gap.rows}
+            listed = gap.coverage.candidates if gap.coverage else ()
+            some = some or [one for one in listed if line in one.stack and one.stack in rows]
             if some:
                 found[number] = min(some, key=lambda one: (one.start - one.end, len(one.stack), one.stack))
         return found
@@ -88,7 +100,8 @@ class PiecesMore:
             chances = [0] * (max(by_pieces, default=0) + 1)
             for pieces, some in by_pieces.items():
                 stretches = [(one.start, one.end) for one in some]
-                chances[pieces] = _part(chance_within(gap.coverage.demand, stretches, self._scale))
+                if gap.coverage:
+                    chances[pieces] = _part(chance_within(gap.coverage.demand, stretches, self._scale))
             worth = list(accumulate(chances))
             total = [
                 max(total[n - k] + worth[k] for k in range(len(worth)) if 0 <= n - k < len(total))
@@ -100,7 +113,7 @@ class PiecesMore:
 def _by_more(gap: Gap) -> ByMore:
     """The stacks that need more pieces of one line, and nothing else, than the gap can have."""
     found: ByMore = {}
-    for candidate in gap.coverage.candidates:
+    for candidate in gap.coverage.candidates if gap.coverage else ():
         more = {i: n - gap.has.get(i, 0) for i, n in Counter(candidate.scarce).items() if n > gap.has.get(i, 0)}
         if len(more) == 1:
             ((line, pieces),) = more.items()
@@ -124,9 +137,9 @@ def _short(gaps: Sequence[Gap], line: int, there: int) -> list[int]:
 def _taken(gap: Gap, line: int) -> dict[int, float]:
     """The chance that the row for the final reading takes so many pieces of a line."""
     told: dict[int, float] = {}
-    for band in gap.card.bands if gap.card else ():
-        if count := band.stack.count(line):
-            told[count] = told.get(count, 0.0) + float(chance_between(gap.coverage.demand, band.start, band.end))
+    for chance, stack in gap.rows:
+        if count := stack.count(line):
+            told[count] = told.get(count, 0.0) + chance
     return {0: max(0.0, 1 - sum(told.values())), **told}
 
 

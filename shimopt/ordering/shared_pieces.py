@@ -129,3 +129,22 @@ def rather(
     """The card of a gap that may have all these pieces; None where they make too many stacks to weigh."""
     stacks, beyond = coverage.for_rows(pieces), further.for_rows(pieces) if further else []
     return card_of(coverage, stacks, scale, preference, beyond) if len(stacks) <= _MOST_TO_WEIGH else None
+
+
+def contested(
+    alone: Sequence[Card | None], cards: Sequence[Card], kept: Sequence[Counter[int]], there: Mapping[int, int]
+) -> dict[int, tuple[int, ...]]:
+    """By demand, the parts that all would use more of than there are, and without which its rows are others.
+
+    Parameters: alone, each gap's card if it could choose; cards, those that go together; kept, the pieces that stay in
+    where a card says stop.
+    """
+    wanted = [(card.most_of if card else Counter[int]()) | stays for card, stays in zip(alone, kept, strict=True)]
+    total = sum(wanted, Counter[int]())
+    short = {line for line, count in total.items() if count > there.get(line, 0)}
+    uses = {
+        gap: tuple(sorted(short & (rather.most_of - card.most_of).keys()))
+        for gap, (rather, card) in enumerate(zip(alone, cards, strict=True))
+        if rather and (rather.bands, rather.rows) != (card.bands, card.rows)
+    }
+    return {gap: lines for gap, lines in uses.items() if lines}

@@ -1,16 +1,22 @@
-"""How uneven a balance can come out, whatever the final readings of its gaps are: by the rows of their cards."""
+"""How uneven a balance can come out, whatever the final readings of its gaps are: by the rows of their cards.
+
+Rows of gaps that act together decide all of them at once, so that each is looked at by itself.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import permutations
 
 from shimopt.arithmetic.clearance import change_of, thickness_of
 from shimopt.job import Balance
 from shimopt.lengths import Bracket
 from shimopt.ordering.after_fitting import after_fitting, fitted_rows
+from shimopt.ordering.after_together import after_together
 from shimopt.ordering.order_result import Order
+from shimopt.ordering.readings_together import Range
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +25,7 @@ class Uneven:
 
     `worst` by best estimates, None where not every member has a card of its own; `widest` and `narrowest` are the
     demands (by number) and final readings at which it is that uneven; `most` with what readings and pieces may be off.
+    `table` numbers the table that all members stand in, `rows` are its readings at which it is more than it may be.
     """
 
     job: int
@@ -27,6 +34,8 @@ class Uneven:
     widest: tuple[int, Fraction] = (0, Fraction(0))
     narrowest: tuple[int, Fraction] = (0, Fraction(0))
     most: Fraction = Fraction(0)
+    table: int | None = None
+    rows: tuple[tuple[Range, ...], ...] = ()
 
     @property
     def met(self) -> bool | None:
@@ -52,6 +61,10 @@ def unevenness(order: Order) -> list[Uneven]:
 def _of(order: Order, job: int, balance: Balance) -> Uneven:
     names = {n: d.place.name if balance.places else d.gap.name for n, d in enumerate(order.demands) if d.job == job}
     asked = balance.places or balance.gaps
+    for number, table in enumerate(order.tables):
+        named = table.places if balance.places else [demand.gap.name for demand in table.demands]
+        if table.job == job and {*asked} <= {*named}:
+            return _of_table(order, number, balance)
     members = [n for n, name in names.items() if name in asked]
     stopped = {hole.gap for hole in order.holes}
     if len(members) < len(asked) or stopped & {*members}:
@@ -73,6 +86,31 @@ def _of(order: Order, job: int, balance: Balance) -> Uneven:
     worst, high, low = max(apart)
     most = max(one[0].high - one[3] - two[0].low + two[3] for one in reached for two in reached if one[1] != two[1])
     return Uneven(job, balance, max(worst, Fraction(0)), high, low, most)
+
+
+def _of_table(order: Order, number: int, balance: Balance) -> Uneven:
+    """Row by row, from its first readings to its last, each gap's for itself."""
+    table, worst, most, rows = order.tables[number], Fraction(0), Fraction(0), list[tuple[Range, ...]]()
+    job = replace(order.jobs[table.job], stock=order.stock)
+    for box in table.boxes:
+        changed = {name: change_of(job.place[name], stack, order.stock) for name, stack in box.stacks.items()}
+        # of each member the least and most by best estimates, then with what readings and pieces may be off
+        ends = list[tuple[Fraction, Fraction, Fraction, Fraction]]()
+        for name in balance.places:
+            thick, off = thickness_of(box.stacks[name], order.stock), balance.offset.get(name, 0)
+            ends.append((thick.best - off, thick.best - off, thick.low - off, thick.high - off))
+        after = after_together(job, table, box.stacks, box.ranges)
+        for demand, (low, high), (least, greatest) in zip(table.demands, box.ranges, after, strict=True):
+            if not balance.places and demand.gap.name in balance.gaps:
+                off = balance.offset.get(demand.gap.name, 0)
+                moved = sum((effect * changed[name].best for name, effect in demand.gap.effects), Fraction(0)) - off
+                ends.append((low + moved, high + moved, least - off, greatest - off))
+        apart = [(a[1] - b[0], a[3] - b[2]) for a, b in permutations(ends, 2)]
+        here = max((one for one, _ in apart), default=Fraction(0))
+        worst, most = max(worst, here), max(most, *(end for _, end in apart))
+        if here > (balance.within or 0):
+            rows.append(box.ranges)
+    return Uneven(table.job, balance, worst, most=most, table=number, rows=tuple(rows))
 
 
 def _after(order: Order, number: int, *, packs: bool) -> Iterator[tuple[Fraction, Bracket]]:

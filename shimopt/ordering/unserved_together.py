@@ -8,6 +8,7 @@ from fractions import Fraction
 from itertools import product
 from math import floor, prod
 
+from shimopt.arithmetic.clearance import Stack
 from shimopt.choose.thickness_ranges import apart
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
@@ -53,12 +54,27 @@ def gaps_left_open(jobs: Sequence[Job], tables: Sequence[Table]) -> tuple[int, i
 def open_at(job: Job, table: Table, readings: tuple[Range, ...]) -> OpenTogether:
     """The same of some readings, each of which blades can show."""
     of_gap = [[x for x in d.pairs if low <= x <= high] for d, (low, high) in zip(table.demands, readings, strict=True)]
-    chance = prod(
-        sum(chance_between(demand, *(demand.as_read(x, x) or (x, x))) for x in pairs)
-        for demand, pairs in zip(table.demands, of_gap, strict=True)
-    )
     hopeless = all(_hopeless(job, table, cell) for cell in product(*of_gap))
-    return OpenTogether(readings, chance, hopeless, None if hopeless else _each(job, table, readings))
+    each = None if hopeless else _each(job, table, readings)
+    return OpenTogether(readings, chance_of(table.demands, readings), hopeless, each)
+
+
+def chance_of(demands: Sequence[Demand], readings: Sequence[Range]) -> Fraction | float:
+    """The chance that every gap is read from .. to; of blades, that they show one of their pairs there."""
+
+    def of_gap(demand: Demand, low: Fraction, high: Fraction) -> Fraction | float:
+        shown = [demand.as_read(x, x) or (x, x) for x in demand.pairs if low <= x <= high]
+        return sum(chance_between(demand, *ends) for ends in ([(low, high)] if not demand.pairs else shown))
+
+    return prod(of_gap(demand, *ends) for demand, ends in zip(demands, readings, strict=True))
+
+
+def table_rows(table: Table) -> list[tuple[float, Stack]]:
+    """How likely each row of a table is, and the pieces that it fits at all places."""
+    return [
+        (float(chance_of(table.demands, box.ranges)), tuple(sorted(pieces.elements())))
+        for box, pieces in zip(table.boxes, table.used, strict=True)
+    ]
 
 
 def _hopeless(job: Job, table: Table, cell: tuple[Fraction, ...]) -> bool:

@@ -115,6 +115,8 @@ class RowReader:
             columns.complain(row, "part", "a catalogue names its parts", "fill in the column part")
         on_hand = 0 if models is None else self._count.of(row)
         offer = self._offers.of(row) if models is None else None
+        # rows of the same terms are read once, and yet stand on rows of their own
+        offer = offer and replace(offer, row=row.number)
         if thickness is None or rings is None or made is None or len(problems) > before:
             return None
         (bracket, measured, marked), (inner, outer), (form, hardness, edge) = thickness, rings, made
@@ -225,7 +227,7 @@ def _offer(columns: Columns, row: Row, file: str) -> Offer:
     pack = columns.count(row, "pack", least=1) if columns.text(row, "pack") else 1
     lead = columns.count(row, "lead_days", least=0) if columns.text(row, "lead_days") else None
     offer = Offer(price, pack or 1, columns.text(row, "currency"), columns.text(row, "supplier"), lead, file)
-    return replace(offer, price_from=_bundles(columns, row, price), row=row.number)
+    return replace(offer, price_from=_bundles(columns, row, price))
 
 
 def _bundles(columns: Columns, row: Row, price: Decimal | None) -> tuple[tuple[int, Decimal], ...]:

@@ -6,7 +6,7 @@ count as a `caution` in its levels.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import replace
 from fractions import Fraction
 
@@ -86,6 +86,7 @@ def _stands_rubbing(part: Part, seat: Seat | None) -> int:
 def stack_findings(job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Finding]:
     """What there is to say of the stacks of a finished plan."""
     findings = []
+    were = {i for place in job.places for i in (*place.installed, *place.came_out)}
     for place in job.places:
         stack = stacks.get(place.name, ())
         seat = place.seat or Seat("")
@@ -100,13 +101,12 @@ def stack_findings(job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Findin
                 )
             )
         findings += _from_memory(place, stack, job.stock)
-        findings += _worn(job, place, stack)
+        findings += _worn(job, place, stack, were)
     return findings
 
 
-def _worn(job: Job, place: Place, stack: Sequence[int]) -> Iterator[Finding]:
-    """Pieces that go in and were found in the machine, far thinner than they are marked."""
-    were = {i for one in job.places for i in (*one.installed, *one.came_out)}
+def _worn(job: Job, place: Place, stack: Sequence[int], were: Set[int]) -> Iterator[Finding]:
+    """Pieces that go in and were (by stock line) found in the machine, far thinner than they are marked."""
     for i in sorted({*stack} & were - {*place.installed}):
         part = job.stock[i].part
         if part.worn and part.marked is not None:

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from shimopt.ordering.order_result import Bill, Line, Order, Topped
 from shimopt.words.adding_words import bill_shown, line_shown
-from shimopt.words.card_words import gap_text
+from shimopt.words.card_words import gap_text, named
 from shimopt.words.money_words import bundle_text, charged_total, money
 from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import listed, plural
@@ -41,7 +41,9 @@ def line_text(order: Order, line: Line) -> str:
 def topped_text(order: Order, more: Topped) -> str:
     """`1 x PS-0.2: 1.20 EUR, may serve front left`."""
     cost = "" if more.line.cost is None else f": {money(order, more.line.cost)}{bundle_text(order, more.line)}"
-    serves = listed([gap_text(order, gap) for gap in more.gaps], 4)
+    tables = [order.tables[number] for number in more.spare_for]
+    together = [named(order, table.job, demand.gap.name) for table in tables for demand in table.demands]
+    serves = listed([*(gap_text(order, gap) for gap in more.gaps), *together], 4)
     return f"{packs_text(order, more.line)}{cost}, may serve {serves}"
 
 

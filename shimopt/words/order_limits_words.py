@@ -24,9 +24,12 @@ from shimopt.words.fit_words import wanting
 from shimopt.words.money_words import rate_words
 from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import Speaker, chance_text, listed
+from shimopt.words.table_words import readings_together_text
 
 # `plan again: `shimopt plan JOB --buy` chooses ...`: the command and what it does
 _WITH_A_COMMAND = re.compile(r"(plan again): `shimopt[^`]*`[^.]*")
+# of so many rows it is told how they read
+_MOST_ROWS = 3
 
 
 def plan_again(order: Order) -> str:
@@ -170,6 +173,16 @@ def balance_words(order: Order, say: Speaker) -> list[str]:
         if one.met:
             at_worst = f", {worst}" if worst else ""
             texts.append(f"{name}: uneven by {say(one.worst)} at most by best estimate{at_worst}; {within} may be.")
+            continue
+        if one.table is not None:
+            at_worst = f" ({worst})" if worst else ""
+            table = order.tables[one.table]
+            read = [f"({readings_together_text(order, table, row, say)})" for row in one.rows[:_MOST_ROWS]]
+            read += [f"by {len(one.rows) - len(read)} more rows"] if len(one.rows) > len(read) else []
+            texts.append(
+                f"{name}: uneven by {say(one.worst)} at most{at_worst}, and {within} may be. It may be more where they "
+                f"read {' or '.join(read)}: plan again from these readings.{_held_after_fitting(one.balance, within)}"
+            )
             continue
         ends = [_read_at(order, gap, at, say) for gap, at in (one.widest, one.narrowest)]
         at_worst = f" ({worst})" if worst else ""

@@ -25,7 +25,9 @@ _NO_NEIGHBOURS = "No size next to what is bought is on offer with a price, or al
 
 def worth_notes(order: Order) -> list[str]:
     """The cheapest ways to a chance, and what all chances leave out."""
-    alone = [] if any(option.name == "neighbours" for option in order.options) else [_NO_NEIGHBOURS]
+    # for what acts together no size either way is looked for
+    looked_for = not order.tables and not any(option.name == "neighbours" for option in order.options)
+    alone = [_NO_NEIGHBOURS] if looked_for else []
     return [*_steps(order), *_ways(order), *_without(order), *alone]
 
 

@@ -60,19 +60,25 @@ def priced_options(pricer: Pricer, prices: Ints, weights: Ints, clusters: Ints) 
     for some in _alike(clusters[tied], np.diff(fleet.start), pricer.members.most):
         at = fleet.start[some][:, None] + np.arange(np.diff(fleet.start)[some[0]])
         who = pricer.members.of[at]
-        values, inside = _inside_beside(pricer, some, who, costs, weights)
         one_out, all_in = (beside.ravel() for beside in _aside_beside(costs.inside[who], costs.outside[who]))
         here = at_place[at.ravel()]
         mine = np.repeat(np.arange(len(here)), counts[here])
         spots = _ranges(start[here], counts[here])
         options = option[spots]
-        # each cluster has its own values, in order: all of them in one row
-        reach = pricer.members.widest + 2
-        row, width = mine // at.shape[1], values.shape[1]
-        value = tables.best[options] - (fleet.offset[places[here]] + pricer.members.lowest)[mine]
-        keys = (values + np.arange(len(values))[:, None] * reach).ravel()
-        found = np.searchsorted(keys, np.clip(value, 0, reach - 1) + row * reach) - row * width
-        beside = np.minimum(inside.reshape(-1, width)[mine, found.clip(max=width - 1)], all_in[mine])
+        if weights[-2:].any():
+            values, inside = _inside_beside(pricer, some, who, costs, weights)
+            # each cluster has its own values, in order: all of them in one row
+            reach = pricer.members.widest + 2
+            row, width = mine // at.shape[1], values.shape[1]
+            value = tables.best[options] - (fleet.offset[places[here]] + pricer.members.lowest)[mine]
+            keys = (values + np.arange(len(values))[:, None] * reach).ravel()
+            found = np.searchsorted(keys, np.clip(value, 0, reach - 1) + row * reach) - row * width
+            beside = np.minimum(inside.reshape(-1, width)[mine, found.clip(max=width - 1)], all_in[mine])
+        else:
+            # how far apart they are costs nothing: the others are at their own least
+            others = costs.inside[who]
+            others = np.minimum(others.sum(axis=1, keepdims=True) - others, FAR).ravel()
+            beside = np.minimum(others, all_in)[mine]
         above[spots] += np.where(outside[options], one_out[mine], beside)
     if len(first):
         least = np.minimum.reduceat(above, first)

@@ -50,7 +50,13 @@ def order_object(order: Order) -> dict[str, Any]:
         "lines": [_line(order, line) for line in order.lines],
         # beside the order, at no cost beside its smallest orders: cards and leftovers count it, nothing else here
         "top_up": [
-            _line(order, more.line) | {"may_serve": [order.demands[gap].gap.name for gap in more.gaps]}
+            _line(order, more.line)
+            | {
+                "may_serve": [
+                    *(order.demands[gap].gap.name for gap in more.gaps),
+                    *(demand.gap.name for table in more.spare_for for demand in order.tables[table].demands),
+                ]
+            }
             for more in order.top_up
         ],
         "suppliers": [
