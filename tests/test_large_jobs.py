@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from shimopt.render.json.plan_json import plan_object
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.plan_screen import screen_lines
 from shimopt.seats import screen
+from shimopt.seats.stack_rules import stack_findings
 from tests.large_jobs import mixed_job, with_drawer
 from tests.speed.bench_jobs import gaps_in_pairs
 
@@ -126,6 +128,26 @@ def test_what_a_few_more_of_a_size_bring_is_what_a_plan_with_them_brings(large: 
     text = words_on_screen(large)
     assert "What holds the job back" in text
     assert plan_object(large)["scarce"][0]["fewer"] == large.scarce[0].fewer
+
+
+class Counted(tuple[Any, ...]):
+    """A tuple that counts how often somebody goes through it."""
+
+    begun = 0
+
+    def __iter__(self) -> Iterator[Any]:
+        self.begun += 1
+        return super().__iter__()
+
+
+def test_nobody_goes_through_all_places_or_findings_for_each_of_them(large: Decision) -> None:
+    """With 80 places that would be 80 times: what is told of 10,000 would take minutes."""
+    findings, places = Counted(large.findings), Counted(large.job.places)
+    plan_object(replace(large, findings=findings))
+    screen_lines(replace(large, findings=findings), "mm", 100, UNICODE)
+    assert 0 < findings.begun < _COUNT // 2
+    stack_findings(replace(large.job, places=places), large.stacks)
+    assert 0 < places.begun < _COUNT // 2
 
 
 def test_an_empty_drawer_leaves_a_large_job_as_it_is() -> None:
