@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from shimopt.render.json.plan_json import plan_object
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.plan_screen import screen_lines
 from shimopt.seats import screen
+from shimopt.seats.stack_rules import stack_findings
 from tests.large_jobs import mixed_job, with_drawer
 from tests.speed.bench_jobs import gaps_in_pairs
 
@@ -126,6 +128,29 @@ def test_what_a_few_more_of_a_size_bring_is_what_a_plan_with_them_brings(large: 
     text = words_on_screen(large)
     assert "What holds the job back" in text
     assert plan_object(large)["scarce"][0]["fewer"] == large.scarce[0].fewer
+
+
+class Counted(tuple[Any, ...]):
+    """A tuple that counts how often somebody goes through it."""
+
+    begun = 0
+
+    def __iter__(self) -> Iterator[Any]:
+        self.begun += 1
+        return super().__iter__()
+
+
+def test_nobody_goes_through_all_places_or_findings_for_each_of_them(large: Decision) -> None:
+    """Of 60 places more that would be 60 times more often: what is told of 10,000 would take minutes."""
+    small = decide(with_drawer(gaps_in_pairs(_COUNT // 4, 1), 0.05, 0.15, 1))
+    begun = []
+    for of in (small, large):
+        findings, places = Counted(of.findings), Counted(of.job.places)
+        plan_object(replace(of, findings=findings))
+        screen_lines(replace(of, findings=findings), "mm", 100, UNICODE)
+        stack_findings(replace(of.job, places=places), of.stacks)
+        begun.append((findings.begun, places.begun))
+    assert all(0 < more < less + _COUNT // 4 for less, more in zip(*begun, strict=True))
 
 
 def test_an_empty_drawer_leaves_a_large_job_as_it_is() -> None:

@@ -213,7 +213,7 @@ def test_sizes_typed_in_another_unit_are_asked_about(tmp_path: Path) -> None:
 def test_a_size_hundreds_of_times_the_others_is_asked_about_and_stands_once_measured(tmp_path: Path) -> None:
     start = [*_start("mm", "0.10", "0.30", "manual"), *_gap("a", "0.40", "0.45"), *DONE, "0.10 x 2, 100 x 1"]
     written, output = _answered([*start, "no", "0.10 x 2, 0.05 x 1", ""])
-    assert "100 mm? 100 um was probably meant" in output
+    assert "100 mm? 100 um (0.1 mm) was probably meant" in output
     assert {line.part.thickness.best for line in _loaded(tmp_path, written).stock} == {50_000, 100_000}
     written, _ = _answered([*start, "yes", ""])
     job = _loaded(tmp_path, written)

@@ -244,7 +244,7 @@ def test_a_window_of_another_order_than_readings_and_pieces_is_asked_about(
         # the whole column in thou
         ("5 7 10", "value = 0.4", "column thickness_mm", "sizes such as 5 mm? 5 thou was probably meant"),
         # one size in um, one in inches
-        ("0.1 0.2 350", "value = 0.6", "row 4, column thickness_mm", "350 mm? 350 um was probably meant"),
+        ("0.1 0.2 350", "value = 0.6", "row 4, column thickness_mm", "350 mm? 350 um (0.35 mm) was probably meant"),
         ("0.1 0.2 0.004", "value = 0.6", "row 4, column thickness_mm", "0.004 mm? 0.004 in"),
         # all of them in inches, where more than half a millimetre is lacking
         ("0.005 0.007 0.010", "value = 0.9", "column thickness_mm", "0.01 mm? 0.01 in was probably meant"),
@@ -282,6 +282,48 @@ def test_one_thick_piece_of_no_use_is_a_caution_unless_it_was_measured_or_is_a_s
     assert not cautions(written(tmp_path, "mm", "value = 0.5", sizes="0.1 0.2 10 12"))
     # foils are sold from 0.01 mm
     assert not cautions(written(tmp_path, "mm", "value = 0.5", sizes="0.01 0.1 0.2"))
+
+
+HELD = '[[place]]\nname = "1"\ninstalled = ["H-10", "H-05"]\n'
+
+
+@pytest.mark.parametrize(
+    ("unit", "h05", "h10", "on_hand", "row", "asked"),
+    [
+        # 0.010 in = 10 thou, 0.254 / 25.4 in = 10 thou, 0.127 / 25.4 in = 5 thou
+        ("thou", "5", "0.010", 0, 4, "0.01 thou? 0.01 in (10 thou) was"),
+        ("thou", "5", "0.254", 0, 4, "0.254 thou? 0.254 mm (10 thou) was"),
+        ("thou", "0.127", "10", 0, 3, "0.127 thou? 0.127 mm (5 thou) was"),
+        ("thou", "5", "0.010", 1, 4, "0.01 thou? 0.01 in (10 thou) was"),
+        ("thou", "5", "0.254", 1, 4, "0.254 thou? 0.254 mm (10 thou) was"),
+        # 0.0118 x 25.4 = 0.29972 mm
+        ("mm", "0.10", "0.0118", 0, 4, "0.0118 mm? 0.0118 in (0.2997 mm) was"),
+    ],
+)
+def test_a_size_of_a_piece_in_the_machine_is_asked_about_as_one_on_hand(
+    tmp_path: Path, unit: str, h05: str, h10: str, on_hand: int, row: int, asked: str
+) -> None:
+    others = ("3", "8") if unit == "thou" else ("0.15", "0.20")
+    rows = f"H-03,{others[0]},1\nH-05,{h05},0\nH-10,{h10},{on_hand}\nH-08,{others[1]},1\n"
+    reading = f"feeler = {{ go = 14, no_go = 15 }}\n{HELD}" if unit == "thou" else f"value = 0.36\n{HELD}"
+    [problem] = stopped(written(tmp_path, unit, reading, drawer=f"part,thickness_{unit},on_hand\n{rows}"))
+    assert (Path(problem.file).name, problem.where) == ("d.csv", f"row {row}, column thickness_{unit}")
+    assert asked in problem.rule
+    measured = f"part,thickness_{unit},on_hand,measured_{unit}\n" + "".join(
+        f"{line},{line.split(',')[1]}\n" for line in rows.splitlines()
+    )
+    load_job(written(tmp_path, unit, reading, drawer=measured))
+
+
+def test_a_thin_piece_in_the_machine_that_could_be_a_foil_is_a_caution(tmp_path: Path) -> None:
+    drawer = "part,thickness_mm,on_hand\nH-05,0.10,1\nH-10,0.01,0\nH-20,0.20,1\n"
+    [found] = cautions(written(tmp_path, "mm", f"value = 0.36\n{HELD}", drawer=drawer))
+    assert (found.part, found.grade, found.code) == ("H-10", "caution", "size_suspect")
+    # 0.01 in = 0.254 mm
+    assert "far thinner than all else there: was 0.01 in meant" in finding_words(found, Speaker("mm"))
+    # half a thou is sold, as 0.5 thou and as 0.0127 mm; so is 0.01 mm, in thou 0.394
+    for unit, thin in (("thou", "0.5"), ("mm", "0.0127"), ("thou", "0.394")):
+        load_job(written(tmp_path, unit, "checked = true\nvalue = 0.3", sizes=f"{SIZES[unit]} {thin}"))
 
 
 def test_metal_is_not_asked_for_on_a_reading_that_looks_like_a_slip(

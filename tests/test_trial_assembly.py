@@ -49,6 +49,16 @@ def test_a_cover_read_without_shims_asks_which_is_true_where_shims_are_said_to_b
     assert "shims_in = true" in problem.remedy
 
 
+@pytest.mark.parametrize("place", [COVER.split("[[gap]]")[0].format(""), ""])
+def test_a_cover_read_with_shims_that_nobody_names_asks_which_were_in(tmp_path: Path, place: str) -> None:
+    with pytest.raises(InputError) as refused:
+        job_of(tmp_path, place + "[[gap]]" + COVER.split("[[gap]]")[1].format(", shims_in = true"))
+    (problem,) = refused.value.problems
+    assert problem.field == "gap[0].cover_gap"
+    assert problem.rule.endswith("yet no installed at place 'tail' says which were in")
+    assert "leave shims_in out" in problem.remedy
+
+
 @pytest.mark.parametrize(
     ("place", "reading", "fit"),
     [

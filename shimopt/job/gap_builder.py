@@ -41,8 +41,9 @@ class GapBuilder:
             rule = f"the dimensions come to {less} less than nothing, and the window does not expect a preload"
             remedy = "look for a slip in what is added and taken"
             self.problems.append(self.written.problem((*at, form.key), "", rule, remedy))
-        if form.without_shims(getattr(table, form.key)):
-            self.problems += self._shims_in_or_out((*at, form.key), table)
+        shims_in = form.shims_in(getattr(table, form.key))
+        if shims_in is not None:
+            self.problems += self._shims_in_or_out((*at, form.key), table, shims_in=shims_in)
         heat = None if table.heat is None else table.heat.heat()
         allowed = cold if heat is None else self._window_with_heat(cold, heat, at)
         state = dict(self.state) | dict(() if table.state is None else table.state.told())
@@ -58,10 +59,19 @@ class GapBuilder:
             closed_up=None if table.after_cover is None else closed_up(table.after_cover),
         )
 
-    def _shims_in_or_out(self, at: Keys, table: GapTable) -> Iterator[Problem]:
-        """A reading without shims beside pieces that are said to have been in during it: one of the two is wrong."""
+    def _shims_in_or_out(self, at: Keys, table: GapTable, *, shims_in: bool) -> Iterator[Problem]:
+        """A reading without shims beside pieces that are said to have been in, or with shims that nobody names."""
         moving = {table.name} if table.effects is None else set(table.effects)
-        for place in (place for place in self.contents.place if place.installed and place.name in moving):
+        installed = [place for place in self.contents.place if place.installed and place.name in moving]
+        if shims_in and not installed:
+            places = " or ".join(repr(name) for name in sorted(moving))
+            rule = f"it is read with the shims in, yet no installed at place {places} says which were in"
+            remedy = (
+                'name them: [[place]] with name and installed = ["PART"]. If they were out while it was read, leave '
+                "shims_in out"
+            )
+            yield self.written.problem(at, "", rule, remedy)
+        for place in [] if shims_in else installed:
             pieces = ", ".join(f'"{piece.part}"' for piece in place.installed)
             rule = f"it is read without shims, yet these are said to have been in at place {place.name!r}: {pieces}"
             remedy = (

@@ -107,10 +107,11 @@ def _of_size(slip: SizeSlip, job: Job) -> Problem:
 def size_words(slip: SizeSlip) -> tuple[str, str]:
     """Rule and remedy."""
     typed, meant = _typed((slip.thickness,) * 2, slip.line.typed_in), _typed((slip.meant,) * 2, slip.unit)
+    in_column = _typed((slip.thickness,) * 2, slip.line.typed_in, Fraction(UNITS[slip.unit], UNITS[slip.line.typed_in]))
     if slip.all_sizes:
         rule = f"sizes such as {typed}? {meant} was probably meant: no gap of this job is of that order"
         return rule, f"name the column thickness_{slip.unit}; if the sizes stand, add checked = true to a gap"
-    rule = f"{typed}? {meant} was probably meant: the other sizes and the gaps are of another order"
+    rule = f"{typed}? {meant} ({in_column}) was probably meant: the other sizes and the gaps are of another order"
     return rule, "write its thickness in the column's unit; if it stands, measure it and fill in the measured thickness"
 
 

@@ -7,19 +7,22 @@ is read. A window below a micrometre allows nothing that can be made.
 Of sizes, a drawer rightly holds shims beside spacers, so one large piece says little: alone above all others and of use
 to no gap of the job it is a caution, and hundreds of times above them it stops. So do sizes that are all of another
 order than every gap and every piece in the machine (thicker than all of them, or foils where much is lacking), and one
-thinner than any foil. A piece that was measured, or is called a spacer, is believed.
+thinner than any foil. One far thinner than the others stops where its digits tell that nobody sells it; else it is a
+caution where it is in the machine, for all that is planned there rests on it. A piece that was measured, or is called a
+spacer, is believed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import takewhile
+from itertools import pairwise, takewhile
 
 from shimopt.job.gap import Gap
 from shimopt.job.model import Job
-from shimopt.job.reading_slips import FAR, other_units
+from shimopt.job.reading_slips import FAR, SMALL, as_typed, other_units
+from shimopt.lengths import UNITS
 from shimopt.parts import StockLine
 
 _APART = 8
@@ -30,6 +33,9 @@ _THINNEST_FOIL = 5_000
 _HUNDREDS = 300
 # common practice, no source: thinner pieces fold; no drawer holds nothing else
 _FOLDS = 50_000
+# common practice, no source: sizes are sold in steps of 5 um or half a thou [nm], and converted to the digit
+_STEPS = (5_000, UNITS["thou"] // 2)
+_CONVERTED = Fraction(1, 500)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,22 +96,30 @@ def _window_meant(gap: Gap, job: Job, read: Fraction, reach: Fraction) -> Iterat
 
 
 def size_slips(job: Job) -> Iterator[SizeSlip]:
-    """Sizes on hand of another order than the other sizes and the gaps of the job."""
-    typed = [line for line in job.stock if line.on_hand and line.typed_in and _unproved(line)]
-    if not typed or not job.gaps:
+    """Sizes on hand or in the machine of another order than the other sizes and the gaps of the job."""
+    held = {i for place in job.places for i in place.installed}
+    listed = [line for i, line in enumerate(job.stock) if (line.on_hand or i in held) and line.typed_in]
+    listed = [line for line in _by_size(listed) if _unproved(line)]
+    if not listed or not job.gaps:
         return
-    # what is in the machine shows of what order pieces are there
-    held = [job.stock[i].part.thickness.best for place in job.places for i in place.installed]
-    needs = [_need(gap) for gap in job.gaps] + held
-    by_size: dict[Fraction, list[StockLine]] = {}
-    for line in typed:
-        by_size.setdefault(line.part.thickness.best, []).append(line)
-    typed = [line for size in sorted(by_size) for line in by_size[size]]
-    sizes = sorted({line.part.thickness.best for line in job.stock})
-    foils = list(takewhile(lambda line: line.part.thickness.best < _THINNEST_FOIL, typed))
-    for line in foils:
-        yield from _size_meant(line, (min(needs) / FAR, max(needs)), stops=True)
+    gaps, sizes = [_need(gap) for gap in job.gaps], sorted({line.part.thickness.best for line in job.stock})
+    thin = list(_thinner_than_others(listed, sizes))
+    # what is in the machine shows of what order pieces are there, but for what looks like a slip itself
+    needs = gaps + [size for i in held if (size := job.stock[i].part.thickness.best) > _thickest(thin)]
+    thicker = [size for size in sizes if size > _thickest(thin)]
+    foils = False
+    for line in thin:
+        if line.part.thickness.best < _THINNEST_FOIL:
+            foils = True
+            yield from _size_meant(line, (min(needs) / FAR, max(needs)), stops=True)
+        elif not _sold(line):
+            yield from _size_meant(line, (min(thicker) / _NEAR, max(needs)), stops=True)
+        elif any(job.stock[i] is line for i in held):
+            yield from _size_meant(line, (min(thicker) / _NEAR, max(needs)), stops=False)
     if foils or any(gap.checked for gap in job.gaps):
+        return
+    typed = [line for line in listed if line.on_hand]
+    if not typed:
         return
     if sizes[0] >= FAR * max(needs):
         yield from _size_meant(typed[0], (min(needs) / FAR, max(needs)), stops=True, all_sizes=True)
@@ -114,6 +128,28 @@ def size_slips(job: Job) -> Iterator[SizeSlip]:
     elif len(sizes) > 1 and typed[-1].part.thickness.best == sizes[-1] >= FAR * max(sizes[-2], *needs):
         hundreds = sizes[-1] >= _HUNDREDS * sizes[-2]
         yield from _size_meant(typed[-1], (sizes[0], max(sizes[-2], *needs)), stops=hundreds)
+
+
+def _by_size(lines: Iterable[StockLine]) -> list[StockLine]:
+    return sorted(lines, key=lambda line: line.part.thickness.best)
+
+
+def _thickest(lines: Sequence[StockLine]) -> Fraction:
+    return max((line.part.thickness.best for line in lines), default=Fraction(0))
+
+
+def _thinner_than_others(listed: Sequence[StockLine], sizes: Sequence[Fraction]) -> Iterator[StockLine]:
+    """The few thinnest far below all other sizes, in order; else those thinner than any foil."""
+    few = pairwise(sizes[: len(sizes) // 2 + 1])
+    ends = [less for less, more in few if SMALL * less <= more]
+    most = max(ends, default=Fraction(0))
+    yield from takewhile(lambda line: (size := line.part.thickness.best) < _THINNEST_FOIL or size <= most, listed)
+
+
+def _sold(line: StockLine) -> bool:
+    """Whether pieces of this thickness are sold, in some unit."""
+    thickness = line.part.thickness.best
+    return any(abs(thickness - round(thickness / step) * step) <= _CONVERTED * thickness for step in _STEPS)
 
 
 def _unproved(line: StockLine) -> bool:
@@ -143,5 +179,7 @@ def _size_meant(
     thickness = line.part.thickness.best
     found = [one for one in other_units(thickness, line.typed_in) if within[0] <= one[0] <= within[1]]
     if found:
-        meant, unit = max(found) if stops and thickness < within[0] else min(found)
+        _, unit = max(found) if stops and thickness < within[0] else min(found)
+        # the digits are those of the number as typed: 0.254 thou came in as 6452 nm
+        meant = as_typed(thickness, line.typed_in) * UNITS[unit]
         yield SizeSlip(line, stops, thickness, meant, unit, all_sizes)

@@ -2,7 +2,8 @@
 
 Each reading counts by how well it is known (weighted least squares with known variances). Where readings lie further
 from the line than their brackets explain, their own scatter is taken (Birge's ratio, with Student's t): then wear is
-not as straight as the line, and what is said is wider.
+not as straight as the line, and what is said is wider. Where all of them lie within one step of the blades they are
+rounded alike, which no number of them averages away.
 """
 
 from __future__ import annotations
@@ -61,12 +62,26 @@ class Wear:
         return self.a_year.low > 0 or self.a_year.high < 0
 
 
-def wear_of(readings: Sequence[Dated]) -> Wear | None:
-    """The line through readings of one gap; None where they are of fewer than three days."""
+def _is_day(text: str) -> bool:
     try:
-        days = [date.fromisoformat(reading.date).toordinal() for reading in readings]
+        date.fromisoformat(text)
     except ValueError:
-        return None
+        return False
+    return True
+
+
+def _rounded_alike(readings: Sequence[Dated]) -> float:
+    """The variance that no number of readings averages away [nm²]; 0 where they lie more than a step apart."""
+    finest = float(min(reading.square for reading in readings))
+    values = [float(reading.value) for reading in readings]
+    # an even bracket as long as a step has the variance step²/12
+    return finest if max(values) - min(values) <= sqrt(12 * finest) else 0.0
+
+
+def wear_of(readings: Sequence[Dated]) -> Wear | None:
+    """The line through readings of one gap that have a date; None where they are of fewer than three days."""
+    readings = [reading for reading in readings if _is_day(reading.date)]
+    days = [date.fromisoformat(reading.date).toordinal() for reading in readings]
     if len(set(days)) < FEWEST_DAYS:
         return None
     weights = [1 / float(max(reading.square, _FINEST**2)) for reading in readings]
@@ -80,7 +95,7 @@ def wear_of(readings: Sequence[Dated]) -> Wear | None:
         w * (value - mean - slope * (day - middle)) ** 2 for w, day, value in zip(weights, days, values, strict=True)
     )
     dof = len(readings) - 2
-    scatter = off / dof
+    scatter, alike = off / dof, _rounded_alike(readings)
     ahead = max(days) + round((max(days) - min(days)) / (len(set(days)) - 1))
 
     def known(best: float, square: float) -> Estimate:
@@ -91,8 +106,8 @@ def wear_of(readings: Sequence[Dated]) -> Wear | None:
 
     return Wear(
         tuple(readings),
-        known(slope * _YEAR, (_YEAR / sqrt(spread)) ** 2),
+        known(slope * _YEAR, _YEAR**2 * (1 / spread + 2 * alike / (max(days) - min(days)) ** 2)),
         date.fromordinal(ahead).isoformat(),
-        known(mean + slope * (ahead - middle), 1 / total + (ahead - middle) ** 2 / spread),
+        known(mean + slope * (ahead - middle), 1 / total + (ahead - middle) ** 2 / spread + alike),
         scatter > 1,
     )

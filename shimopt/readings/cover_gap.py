@@ -56,7 +56,7 @@ COVER_GAP = Form(
     read=_read,
     bare=is_bare,
     blades=blade_pair,
-    without_shims=lambda spots: not any(spot.shims_in for spot in spots),
+    shims_in=lambda spots: any(spot.shims_in for spot in spots),
 )
 
 

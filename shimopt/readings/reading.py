@@ -199,8 +199,9 @@ class Form:
     `field` is the type of the key's value, with the validators that refuse what cannot be; `read` makes the reading of
     such a value, with the spread of a stated ± and the basis asked for; `takes_shape` whether it states a ± that can be
     spread; `bare` says of the value as it was written whether a reading stands in it as a bare number; `blades` gives
-    the two neighbouring blades [nm] where one such pair read it; `without_shims` whether it is read with the shims out;
-    `read_round_wheel` makes the reading of several between teeth, where that is not the same.
+    the two neighbouring blades [nm] where one such pair read it; `shims_in` whether it is read with the shims in or
+    out, None where it does not say; `read_round_wheel` makes the reading of several between teeth, where that is not
+    the same.
     """
 
     key: str
@@ -209,5 +210,5 @@ class Form:
     takes_shape: bool = False
     bare: Callable[[Any], bool] = lambda _: False
     blades: Callable[[Any], tuple[int, int] | None] = lambda _: None
-    without_shims: Callable[[Any], bool] = lambda _: False
+    shims_in: Callable[[Any], bool | None] = lambda _: None
     read_round_wheel: Callable[[Any, Basis], Reading] | None = None

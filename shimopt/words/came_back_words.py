@@ -97,8 +97,8 @@ def _next(needs: Needs, wear: Wear, say: Speaker) -> str:
         return f"{when}, it will need no shim"
     known = Estimate(sum(ends) / 2, max(0.0, ends[0]), ends[1])
     return (
-        f"{when}, {shown(needs.place)} will need {_range(known, say)} of shim for {say(target)}, 19 times in 20; "
-        f"{say(needs.held)} is in now"
+        f"{when}, {shown(needs.place)} will need {_range(known, say)} of shim to come to {say(target)}, 19 times in "
+        f"20; {say(needs.held)} is in now"
     )
 
 

@@ -61,9 +61,12 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
         case stated.ReadingFarOff():
             return f"{_far_off(fact, say)}: measure it again before anything is fitted"
         case stated.SizeSuspect():
+            found, meant = spelled(fact.thickness, fact.typed_in), spelled(fact.meant, fact.unit)
+            if fact.meant > fact.thickness:
+                return f"is {found} by the drawer, far thinner than all else there: was {meant} meant? Measure it"
             return (
-                f"is {spelled(fact.thickness, fact.typed_in)} by the drawer, far thicker than all else there and of no "
-                f"use here: was {spelled(fact.meant, fact.unit)} meant? Measure it, or call it a spacer"
+                f"is {found} by the drawer, far thicker than all else there and of no use here: was {meant} meant? "
+                "Measure it, or call it a spacer"
             )
         case stated.NotAsPredicted():
             return not_as_predicted_words(fact, say)

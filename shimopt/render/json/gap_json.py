@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from fractions import Fraction
 from math import isinf
 from typing import TYPE_CHECKING, Any
@@ -25,7 +25,6 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.gauge_words import gauge_words
 from shimopt.words.reading_words import term_words
 from shimopt.words.reading_worth_words import worth_words
-from shimopt.words.shortfall_words import springs_fitted
 from shimopt.words.speaker import Speaker
 from shimopt.words.why_words import why_answers
 
@@ -34,11 +33,12 @@ if TYPE_CHECKING:
     from shimopt.ordering.reading_worth import ReadingWorth, Way
 
 
-def gap_object(decision: Decision, gap: Gap, unsuited: Sequence[Finding], say: Speaker) -> dict[str, Any]:
-    """A gap of a plan; `unsuited` are the stops of parts of the right thickness."""
+def gap_object(
+    decision: Decision, gap: Gap, unsuited: Sequence[Finding], springs: Set[str], say: Speaker
+) -> dict[str, Any]:
+    """A gap of a plan; `unsuited` are the stops of parts of the right thickness, `springs` places that get a spring."""
     found, near = decision.outcome.gaps[gap.name], decision.nearest.get(gap.name)
     window, reading = gap.window, gap.reading
-    springs = {one.place for one in springs_fitted(decision)} & {place for place, _ in gap.effects}
     sure = found.verdict == "inside" and reading.basis == "worst case" and not stands_out(found.after, window)
     nearest = None
     if near is not None:
@@ -55,7 +55,7 @@ def gap_object(decision: Decision, gap: Gap, unsuited: Sequence[Finding], say: S
         "aim": _span(aimed(decision.job, gap)),
         "after": bracket_object(found.after),
         "verdict": found.verdict,
-        "sure": sure and not springs,
+        "sure": sure and not any(place in springs for place, _ in gap.effects),
         # nobody knows the chance of what may be tight already
         "chance": None if gap.may_be_tight else round(float(found.chance), 9),
         "nearest": nearest,

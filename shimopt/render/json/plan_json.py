@@ -28,6 +28,7 @@ from shimopt.words.next_steps import next_steps
 from shimopt.words.reading_words import assumption_words
 from shimopt.words.reason_words import about_reason, reason_words, scarce_words
 from shimopt.words.record_words import compared_lines, running_words
+from shimopt.words.shortfall_words import springs_fitted
 from shimopt.words.speaker import Speaker
 
 if TYPE_CHECKING:
@@ -39,6 +40,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
     job, outcome = decision.job, decision.outcome
     say = Speaker.of(job, buys=decision.buy)
     unsuited = {reason.about: reason.findings for reason in decision.reasons if isinstance(reason, PartsDoNotSuit)}
+    springs = {one.place for one in springs_fitted(decision)}
     weighed = {"choices": [_choice(row, decision, say) for row in decision.choices]} if decision.choices else {}
     held = {"held_for_others": [_held(one) for one in decision.remedies.held]} if decision.remedies.held else {}
     return {
@@ -46,7 +48,7 @@ def plan_object(decision: Decision) -> dict[str, Any]:
         "title": job.title,
         "lengths_in": "mm",
         "doable": decision.doable,
-        "gaps": [gap_object(decision, gap, unsuited.get(gap.name, ()), say) for gap in job.gaps],
+        "gaps": [gap_object(decision, gap, unsuited.get(gap.name, ()), springs, say) for gap in job.gaps],
         "places": [
             {
                 "name": place.name,

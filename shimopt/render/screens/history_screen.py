@@ -30,7 +30,7 @@ from shimopt.words.history_words import (
     speaker_of,
 )
 
-_BAR = 24
+_BAR = 12
 # the texts of a section: what stands out, and what stands below it
 _Told = Iterator[tuple[str, list[str]]]
 _Named = tuple[str, Callable[[History, str], _Told]]
