@@ -13,7 +13,7 @@ from shimopt.render.pictures.svg import Svg
 from shimopt.words.came_back_words import NOTHING_DRAWN, PLOT_HEAD, PLOT_TITLE, wear_title
 from shimopt.words.history_words import speaker_of
 
-_WIDTH, _PANEL, _LEFT, _RIGHT, _HEAD = 360.0, 206.0, 78.0, 350.0, 58.0
+_WIDTH, _PANEL, _LEFT, _RIGHT, _HEAD = 332.0, 206.0, 78.0, 324.0, 58.0
 _TOP, _BOTTOM = 48.0, 160.0
 _MOST = 12
 
