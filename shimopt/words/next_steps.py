@@ -17,9 +17,16 @@ from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
 from shimopt.words.buying_steps import buying_first, of_buying
 from shimopt.words.customer_words import to_settle
-from shimopt.words.first_words import blind_gaps, first_steps, open_gaps, read_with_spring, suspects, unanswered
+from shimopt.words.first_words import (
+    blind_gaps,
+    fighting,
+    first_steps,
+    made_worse,
+    open_gaps,
+    read_with_spring,
+    suspects,
+)
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
-from shimopt.words.outside_words import windows_fighting
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_worth_words import rather_pulled
 from shimopt.words.size_words import size_of, size_text, size_to_get, size_wanted
@@ -66,8 +73,6 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     asked = [shown(finding.place) for finding in decision.findings if to_settle(finding)]
     steps += [f"Answer the question about {name} in the job before anything is fitted." for name in asked]
     play = read_with_play(decision)
-    if play and not decision.outcome.doable and not find_out_first(decision):
-        steps += _last(decision, play, whole=whole)
     unlikely = [r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful]
     if unlikely:
         sizes = [(name, size_of(job, job.gap[name])) for name in unlikely[:4]]
@@ -80,12 +85,17 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
             steps.append(what.format(listed(names, 4)))
     # the short screen has readings that look like slips in its first lines, and this among its cautions
     steps += _before_anything(decision, say) if whole or not suspects(decision) else []
-    open_question = unanswered(decision)
-    for fight in dict.fromkeys(windows_fighting(decision).values()):
-        if open_question & {*fight}:
-            continue
+    for fight in fighting(decision):
         all_of = f"both {listed(fight)} right" if len(fight) == 2 else f"all of {listed(fight, 4)} right"
         steps.append(f"No shim makes {all_of}: look at their windows and readings before anything is fitted.")
+    if worse := made_worse(decision):
+        steps.append(
+            f"What is listed makes {listed(worse, 4)} worse: look at windows and readings, and see which other sizes "
+            f"can be had, before anything is fitted{_has_to_hold(decision, worse)}."
+        )
+    if play and not decision.outcome.doable and not find_out_first(decision):
+        waits = {*worse, *(name for fight in fighting(decision) for name in fight)}
+        steps += [_then(words, waits) for words in _last(decision, play, whole=whole)]
     if bare := [r.about for r in decision.reasons if isinstance(r, NoPlaceMoves) and r.off]:
         steps.append(f"No place moves {listed(bare, 4)}: write a [[place]] of the same name in the job, or `effects`.")
     opened = _opened(decision)
@@ -114,6 +124,9 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
             decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
         )
     steps += _to_be_sure(decision, say)
+    outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
+    if outside and not steps and not suspects(decision):
+        steps.append(f"Read {listed(outside, 4)} again, and see which other sizes can be had: nothing here helps.")
     steps += _sure_by_size(decision, say, opened)
     if more := [name for name in unmet if name in decision.remedies.one_more]:
         within = f"would bring {listed(more, 4)} within: allow it only where the seat bears it."
@@ -324,11 +337,27 @@ def _last(decision: Decision, play: Sequence[tuple[str, str]], *, whole: bool) -
         return [f"{_work(decision)} measure again in the final assembly{contact}."]
     change = ": how the packs are divided may change" if whole else ""
     contact = ", look at the tooth contact (marking)" if bevel_packs(decision) else ""
+    outside = {name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"}
     return [
-        f"Set {shown(other)} first, by all that is listed. Then read {shown(gap)} again{contact}, record both and "
-        f"plan again{change}."
+        f"{_set_first(other, outside)}. Then read {shown(gap)} again{contact}, record both and plan again{change}."
         for gap, other in play
     ]
+
+
+def _has_to_hold(decision: Decision, gaps: Sequence[str]) -> str:
+    """Which of the changed places behind them may not stay empty, and how many pieces each has to hold."""
+    behind = [cluster for cluster in decision.job.clusters if {*gaps} & {*cluster.gaps}]
+    places = [decision.job.place[name] for cluster in behind for name in cluster.places]
+    held = [place for place in places if decision.changes.at[place.name].changed]
+    said = [f"{shown(place.name)} has to hold {place.fewest_pieces} or more" for place in held if place.fewest_pieces]
+    return f" ({'; '.join(said)})" if said else ""
+
+
+def _set_first(other: str, outside: Collection[str]) -> str:
+    """What is set before another gap is read again; what stays outside by it is not called set."""
+    if other in outside:
+        return f"Bring {shown(other)} as near first as what is listed does"
+    return f"Set {shown(other)} first, by all that is listed"
 
 
 def _work(decision: Decision) -> str:
