@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping
 from fractions import Fraction
 
 from shimopt.arithmetic import thickness_of
@@ -27,6 +27,7 @@ from shimopt.words.first_words import (
     suspects,
 )
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
+from shimopt.words.last_steps import has_to_hold, last_steps, only_then
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_worth_words import rather_pulled
 from shimopt.words.size_words import size_of, size_text, size_to_get, size_wanted
@@ -91,11 +92,11 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     if worse := made_worse(decision):
         steps.append(
             f"What is listed makes {listed(worse, 4)} worse: look at windows and readings, and see which other sizes "
-            f"can be had, before anything is fitted{_has_to_hold(decision, worse)}."
+            f"can be had, before anything is fitted{has_to_hold(decision, worse)}."
         )
     if play and not decision.outcome.doable and not find_out_first(decision):
         waits = {*worse, *(name for fight in fighting(decision) for name in fight)}
-        steps += [_then(words, waits) for words in _last(decision, play, whole=whole)]
+        steps += [only_then(words, waits) for words in last_steps(decision, play, whole=whole)]
     if bare := [r.about for r in decision.reasons if isinstance(r, NoPlaceMoves) and r.off]:
         steps.append(f"No place moves {listed(bare, 4)}: write a [[place]] of the same name in the job, or `effects`.")
     opened = _opened(decision)
@@ -143,15 +144,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     if decision.outcome.doable and not find_out_first(decision):
         others = open_gaps(decision) - {gap for gap, _ in play}
         makers = f" {MAKERS}" if whole else ""
-        steps += [_then(f"{words}{makers}", others) for words in _last(decision, play, whole=whole)]
+        steps += [only_then(f"{words}{makers}", others) for words in last_steps(decision, play, whole=whole)]
     return list(dict.fromkeys(steps))
-
-
-def bevel_packs(decision: Decision) -> list[str]:
-    """The packs behind bevel gears that are changed, or were at the last visit: they move the tooth contact too."""
-    changed = {one.place for of in (decision.changes, decision.visit) for one in of if one.changed}
-    packs = [s.place for gap in decision.job.gaps for s in gap.effect_sources if s.teeth and s.place in changed]
-    return list(dict.fromkeys(packs))
 
 
 def _before_anything(decision: Decision, say: Speaker) -> list[str]:
@@ -320,50 +314,3 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
         if told := [name for name in names if name not in again]:
             steps.append(what.format(listed(told, 4)))
     return steps
-
-
-def _then(words: str, open_still: Collection[str]) -> str:
-    """What is only done once these gaps are settled."""
-    return f"Only then: {words[:1].lower()}{words[1:]}" if open_still else words
-
-
-def _last(decision: Decision, play: Sequence[tuple[str, str]], *, whole: bool) -> list[str]:
-    """What finishes the job; of packs on both sides their sum comes before how they are divided."""
-    if not play:
-        if decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps):
-            # it was measured in the final assembly
-            return ["Leave it as it is."]
-        contact = ", and look at the tooth contact (marking)" if bevel_packs(decision) else ""
-        return [f"{_work(decision)} measure again in the final assembly{contact}."]
-    change = ": how the packs are divided may change" if whole else ""
-    contact = ", look at the tooth contact (marking)" if bevel_packs(decision) else ""
-    outside = {name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"}
-    return [
-        f"{_set_first(other, outside)}. Then read {shown(gap)} again{contact}, record both and plan again{change}."
-        for gap, other in play
-    ]
-
-
-def _has_to_hold(decision: Decision, gaps: Sequence[str]) -> str:
-    """Which of the changed places behind them may not stay empty, and how many pieces each has to hold."""
-    behind = [cluster for cluster in decision.job.clusters if {*gaps} & {*cluster.gaps}]
-    places = [decision.job.place[name] for cluster in behind for name in cluster.places]
-    held = [place for place in places if decision.changes.at[place.name].changed]
-    said = [f"{shown(place.name)} has to hold {place.fewest_pieces} or more" for place in held if place.fewest_pieces]
-    return f" ({'; '.join(said)})" if said else ""
-
-
-def _set_first(other: str, outside: Collection[str]) -> str:
-    """What is set before another gap is read again; what stays outside by it is not called set."""
-    if other in outside:
-        return f"Bring {shown(other)} as near first as what is listed does"
-    return f"Set {shown(other)} first, by all that is listed"
-
-
-def _work(decision: Decision) -> str:
-    changes = decision.changes
-    if changes.nothing:
-        return "Leave it as it is;"
-    if not changes.going_in():
-        return "Take out what is listed, then"
-    return "Change what is listed, then" if changes.opened else "Fit the stacks as listed, then"

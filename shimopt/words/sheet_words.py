@@ -18,7 +18,7 @@ from shimopt.reasons.job_facts import ClosedUpPlanned
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
 from shimopt.words.first_words import fighting, nothing_yet_words, read_with_spring, unanswered
-from shimopt.words.next_steps import bevel_packs
+from shimopt.words.last_steps import bevel_packs
 from shimopt.words.outside_words import cannot_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import basis_text, both_units
