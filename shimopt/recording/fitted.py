@@ -16,7 +16,7 @@ from shimopt.arithmetic.clearance import Stack, thickness_of, unlike
 from shimopt.arithmetic.interchanged import interchanged
 from shimopt.arithmetic.outcome import gaps_after
 from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
-from shimopt.job import Balance, Job
+from shimopt.job import Balance, Job, Seat
 from shimopt.job.installed import installed_line
 from shimopt.job.places import InstalledTable, a_thickness
 from shimopt.lengths import Bracket, LengthError
@@ -26,7 +26,7 @@ from shimopt.parts.part import called
 from shimopt.planner import Decision
 from shimopt.recording.measured_anew import by_new_measure, measured_anew
 from shimopt.recording.readings_after import PLUS, length_typed, with_points
-from shimopt.seats import Finding, fitting_order
+from shimopt.seats import Finding, fitting_order, order_matters
 from shimopt.seats.all_rules import on_place_all
 
 _WHERE = "--fitted"
@@ -47,7 +47,8 @@ class Fitted:
 
     `job` is the job with a stock line for every piece that is in, those measured when they were fitted included;
     `stacks` are in its lines; `others` names the places in which something else is than planned; `unsuited` holds what
-    must not be fitted where it is; `anew`, by place, what was measured where it is: as it was known, and as it is now.
+    must not be fitted where it is; `anew`, by place, what was measured where it is: as it was known, and as it is now;
+    `typed`, by place, the stack in the order in which it was typed, which no record keeps.
     """
 
     job: Job
@@ -55,6 +56,7 @@ class Fitted:
     others: tuple[str, ...] = ()
     unsuited: tuple[Finding, ...] = ()
     anew: Mapping[str, Sequence[tuple[Part, Part]]] = field(default_factory=dict)
+    typed: Mapping[str, Stack] = field(default_factory=dict)
 
     @property
     def predicted(self) -> dict[str, Bracket]:
@@ -73,6 +75,20 @@ class Fitted:
     def interchanged(self) -> list[Balance]:
         """Balances of two packs that went in the other way round."""
         return list(interchanged(self.job, self.stacks))
+
+    @property
+    def laid_otherwise(self) -> list[str]:
+        """The places whose pieces were typed in another order than the one in which they go in, where that matters."""
+        return [name for name, stack in self.typed.items() if self._otherwise(stack, self.job.place[name].seat)]
+
+    def _otherwise(self, stack: Stack, seat: Seat | None) -> bool:
+        sizes, right = (
+            [self.job.stock[i].part.thickness.best for i in lines]
+            for lines in (stack, fitting_order(stack, self.job.stock, seat))
+        )
+        # where nothing turns it may have been typed from either end
+        ends = [right] if seat is not None and seat.moving_face else [right, right[::-1]]
+        return order_matters(stack, self.job.stock, seat) and sizes not in ends
 
     @property
     def pieces(self) -> dict[str, tuple[FittedPiece, ...]]:
@@ -250,9 +266,8 @@ def _with(decision: Decision, said: Mapping[str, list[StockLine]]) -> Fitted:
             stock.append(StockLine(part, 0))
         return len(stock) - 1 if found is None else found
 
-    stacks = dict(decision.stacks) | {
-        name: tuple(sorted(at(line.part) for line in lines)) for name, lines in said.items()
-    }
+    typed = {name: tuple(at(line.part) for line in lines) for name, lines in said.items()}
+    stacks = dict(decision.stacks) | {name: tuple(sorted(stack)) for name, stack in typed.items()}
     anew = {name: measured_anew(decision, name, [line.part for line in lines]) for name, lines in said.items()}
 
     # what was measured where it is went neither out nor in
@@ -262,7 +277,7 @@ def _with(decision: Decision, said: Mapping[str, list[StockLine]]) -> Fitted:
 
     places = [replace(place, installed=stands(place.installed, place.name)) for place in job.places]
     others = [name for name in said if stacks[name] != stands(decision.stacks.get(name, ()), name)]
-    return Fitted(replace(job, places=tuple(places), stock=tuple(stock)), stacks, tuple(others), anew=anew)
+    return Fitted(replace(job, places=tuple(places), stock=tuple(stock)), stacks, tuple(others), anew=anew, typed=typed)
 
 
 def _in_two_places(fitted: Fitted) -> Iterator[Problem]:

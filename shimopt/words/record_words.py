@@ -171,7 +171,8 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
     measured = [name for name, pieces in fitted.anew.items() if pieces and name not in fitted.others]
     if not fitted.others and not measured:
         end = "" if said else " (nobody said otherwise; --fitted PLACE=PIECES does)"
-        lines = [f"Fitted as planned{end}: {_planned(fitted.job, fitted.stacks)}."]
+        how = "The planned pieces are in" if fitted.laid_otherwise else f"Fitted as planned{end}"
+        lines = [f"{how}: {_planned(fitted.job, fitted.stacks)}."]
     else:
         lines = []
     for name in (*measured, *fitted.others):
@@ -180,6 +181,12 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
         thickness = f", {say.bracket(thick.low, thick.high)} thick" if stack else ""
         how = "not as planned" if name in fitted.others else "as planned, measured anew"
         lines.append(f"{shown(name)} holds {say.row(stack, fitted.job.place[name].seat)}{thickness}: {how}.")
+    for name in fitted.laid_otherwise:
+        right = say.row(fitted.stacks[name], fitted.job.place[name].seat)
+        lines.append(
+            f"{shown(name)}: typed in another order, which no record keeps. From the fixed face on it goes {right}: "
+            "look that it lies so."
+        )
     for names in fitted.unlike:
         packs = [say.row(fitted.stacks.get(name, ()), fitted.job.place[name].seat) for name in names]
         lines.append(f"{unlike_words(names, packs)}. Put that right before it runs.")
