@@ -10,10 +10,12 @@ from pathlib import Path
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from scipy.stats import t as student
 
 from shimopt.job import load_job
 from shimopt.ordering.another_reading import could_be_read, further_readings
 from shimopt.planner import decide
+from shimopt.render.papers.letter import letter_content
 from tests.command import Run
 from tests.job_files import edited, write_job
 from tests.jobs import gap, job, shim, window
@@ -192,7 +194,73 @@ def test_what_a_dial_could_show_is_all_of_it(tmp_path: Path) -> None:
     """Read by a dial its errors have no end: what lies beyond the outcomes counts to the last on either side."""
     pulls = "indicator = { readings = [0.37, 0.39, 0.38, 0.38], resolution = 0.01, error = 0.01 }"
     decision = decide(load_job(hoist(tmp_path, ("feeler = { go = 0.35, no_go = 0.40 }", pulls))))
-    (dial,) = further_readings(decision, "drum")
+    dial = next(way for way in further_readings(decision, "drum") if way.by == "dial")
     assert (dial.by, dial.step) == ("dial", 1_000)
     assert float(sum(told.share for told in dial.told)) == pytest.approx(1, abs=1e-9)
     assert 0 < dial.settles < 1
+
+
+# s = 11.547 µm: t of 2 degrees of freedom is 4.303, ± 28.7 µm of three pulls
+UNEVEN = "indicator = { readings = [0.37, 0.39, 0.37], resolution = 0.001, error = 0.001 }"
+
+
+def test_more_pulls_are_weighed_by_students_t(tmp_path: Path) -> None:
+    """Of six pulls the mean stands off that of three by t (2) × s √(3 / 3 / 6) = 4.71 µm, a prediction from a sample.
+
+    S-23 leaves 0.1467 of 0.10 to 0.16, known to s / √6 × 2.571 = 12.1 µm and some tenths of the dial's own: sure where
+    the mean moves by some 1.2 µm or less. P(t < 1.2 / 4.71) = 0.59; each graduation moves that by 0.08 at most.
+    """
+    decision = decide(load_job(hoist(tmp_path, ("feeler = { go = 0.35, no_go = 0.40 }", UNEVEN))))
+    pulls = next(way for way in further_readings(decision, "drum") if way.by == "pulls")
+    assert float(sum(told.share for told in pulls.told)) == pytest.approx(1, abs=1e-9)
+    assert float(pulls.settles) == pytest.approx(float(student.cdf(1.2 / 4.714, 2)), abs=0.08)
+
+
+@pytest.mark.parametrize(
+    ("pulls", "said"),
+    [
+        # what does not repeat is not mended by a finer dial
+        ("readings = [0.37, 0.39, 0.37], resolution = 0.01", "drum again with the same dial, three more pulls"),
+        ("readings = [0.37, 0.39, 0.37], resolution = 0.001, error = 0.001", "drum again with the same dial"),
+        # what repeats is
+        ("readings = [0.38, 0.38, 0.38], resolution = 0.02, error = 0.02", "Read drum with a finer gauge."),
+    ],
+)
+def test_a_finer_dial_is_named_only_where_it_tells_more(
+    run_unfolded: Run, tmp_path: Path, pulls: str, said: str
+) -> None:
+    folder = hoist(tmp_path, ("feeler = { go = 0.35, no_go = 0.40 }", f"indicator = {{ {pulls} }}"))
+    out = run_unfolded("plan", folder)[1]
+    assert said in out
+    letter = str(letter_content(decide(load_job(folder)), "mm", "2026-05-03"))
+    assert ("once more before it runs" in letter) is ("same dial" in said)
+    assert ("more finely" in letter) is ("finer" in said)
+
+
+ARMS = """\
+unit = "thou"
+drawer = "drawer.csv"
+window = { min = 4, max = 12, source = "sheet" }
+[[gap]]
+name = "left arm"
+feeler = { go = 17, no_go = 18 }
+[[gap]]
+name = "right arm"
+feeler = { go = 9.5, no_go = 10.5 }
+[[balance]]
+name = "both arms"
+gaps = ["left arm", "right arm"]
+within = 2
+"""
+
+
+def test_what_has_to_match_says_so(run_unfolded: Run, tmp_path: Path) -> None:
+    """17.5 - 10 is 7.5 and 10 reads as allowed: 2.5 apart where 2 are asked, so S-02 goes in; of 13 it would leave 11,
+    3.5 apart."""
+    folder = write_job(tmp_path, ARMS, "part,thickness_thou,on_hand\nS-02,2,4\nS-10,10,1\n")
+    assert "Inside by itself, fitted to match both arms." in run_unfolded("plan", folder)[1]
+    why = run_unfolded("why", folder, "right arm")[1]
+    assert "A reading wholly within 4 to 12 thou would need no shim, if that leaves both arms within 2 thou." in why
+    assert "by their best estimate, if that leaves both arms within 2 thou." in why
+    letter = str(letter_content(decide(load_job(folder)), "thou", "2026-05-03"))
+    assert "Else a clearance that is already right is left alone." in letter

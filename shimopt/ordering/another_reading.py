@@ -13,16 +13,17 @@ from collections.abc import Iterator, Mapping
 from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from shimopt.arithmetic.chance_inside import chance_inside
 from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision, chosen_stacks
-from shimopt.probability import Error, Even, half_width, probability
+from shimopt.probability import Error, Even, Student, half_width, probability
 from shimopt.readings import Reading
 from shimopt.readings.indicator import Dial, indicator_reading
+from shimopt.readings.reading import LIKELY_SHARE, estimated
 
 # blades that sets of feelers have, from coarse to fine, in millimetres and in inches (common practice, no source) [nm]
 _BLADES = {"mm": (50_000, 10_000), "in": (25_400, 12_700)}
@@ -31,10 +32,20 @@ _DIALS: dict[str, tuple[tuple[int, int | None], ...]] = {
     "mm": ((10_000, None), (1_000, 5_000)),
     "in": ((12_700, None),),
 }
+USUAL_DIALS = frozenset(dials[0][0] for dials in _DIALS.values())
 _BY_BLADES = frozenset({"feeler", "cover_gap"})
 _AS_READ = frozenset({*_BY_BLADES, "value", "table", "indicator", "record after fitting"})
 _MOST_OUTCOMES, _MOST_PLACES = 200, 6
-_NEARLY_ALL = Fraction(9999, 10000)
+_MORE_PULLS = 3
+# what a spread without end leaves beyond this counts to the last outcome on either side
+_NEARLY_ALL = Fraction(99, 100)
+
+
+class _Dial(NamedTuple):
+    """A dial's graduation, and how far it may be off [nm]."""
+
+    step: int
+    error: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +70,10 @@ class Told:
 
 @dataclass(frozen=True, slots=True)
 class Further:
-    """Another reading: "blades" `step` apart, or by a "dial" with that graduation [nm], and all that it could tell."""
+    """Another reading: "blades" `step` apart, a "dial" with that graduation [nm], or more "pulls" of the dial that was
+    used; and all that it could tell."""
 
-    by: Literal["blades", "dial"]
+    by: Literal["blades", "dial", "pulls"]
     step: int
     told: tuple[Told, ...]
 
@@ -103,13 +115,17 @@ def further_readings(decision: Decision, name: str, blades: int | None = None) -
     step = blades or next((step for step in _BLADES[kind] if step < width), None)
     if step is not None and gap.reading.kind != "indicator" and width / step <= _MOST_OUTCOMES:
         ways.append(Further("blades", step, tuple(_by_blades(job, gap, step))))
+    repeats = gap.reading.uneven_pulls
+    if repeats is not None and width / (used := _of_dial(gap)).step <= _MOST_OUTCOMES:
+        ways.append(Further("pulls", used.step, tuple(_by_pulls(job, gap, used, repeats))))
+        # a finer dial repeats as this one did
+        repeats = Student(repeats.square * (repeats.dof + 1) / _MORE_PULLS, repeats.dof)
     if gap.reading.kind not in _BY_BLADES - {"feeler"}:
-        # what a dial was read by repeats as its pulls did: only a finer one tells more
         for step, error in _DIALS[kind][gap.reading.kind == "indicator" :]:
             dial = Dial((round(found.best),) * 3, step, error)
-            known = indicator_reading(dial).bracket
+            known = _pulled(dial, repeats, gap).bracket
             if known.high - known.low < width and width / step <= _MOST_OUTCOMES:
-                ways.append(Further("dial", step, tuple(_by_dial(job, gap, dial))))
+                ways.append(Further("dial", step, tuple(_by_dial(job, gap, dial, repeats))))
                 break
     return tuple(ways)
 
@@ -123,15 +139,50 @@ def _by_blades(job: Job, gap: Gap, step: int) -> Iterator[Told]:
             yield _told(job, _reads(gap, reading), _known_after(gap, pair), share)
 
 
-def _by_dial(job: Job, gap: Gap, dial: Dial) -> Iterator[Told]:
-    """Each line at which the dial may stand, pulled three times with the same result."""
+def _of_dial(gap: Gap) -> _Dial:
+    """The dial by which a gap was read: a lever's angle is in these already."""
+    half = {term.code: term.half for term in gap.reading.terms}
+    return _Dial(max(1, round(2 * half["resolution"])), round(half["permissible_error"]))
+
+
+def _by_pulls(job: Job, gap: Gap, dial: _Dial, repeats: Student) -> Iterator[Told]:
+    """Each line about which the mean of all pulls may stand, after three more that are spread as these are.
+
+    The mean of n + k pulls stands off that of the first n by t with n - 1 degrees of freedom, times s √(k / n / (n +
+    k)): the dial's own errors are the same in both (prediction from a sample, JCGM 100:2008, 4.2.3 and G.3.2).
+    """
+    pulls, found = repeats.dof + 1, gap.reading.found
+    every = pulls + _MORE_PULLS
+    moved = Student(repeats.square * _MORE_PULLS / every, repeats.dof)
+    spread = Student(repeats.square * pulls / every, every - 1)
+    for line, share in _weighed(gap, (moved,), dial.step, Fraction(dial.step, 2)):
+        if share:
+            shown = _pulled(Dial((round(line.best),) * every, dial.step, dial.error), spread, gap)
+            reads = _reads(gap, shown.moved_by(int(gap.reading.shift)))
+            yield replace(_told(job, reads, reads, share), known=_in_both(shown.bracket, found))
+
+
+def _pulled(dial: Dial, repeats: Student | None, gap: Gap) -> Reading:
+    """What a dial then reads, its mean known so well; None where the pulls agree."""
+    shown = indicator_reading(dial)
+    if repeats is None:
+        return shown
+    worst = Fraction(half_width((repeats,), LIKELY_SHARE))
+    terms = [replace(term, half=worst, errors=(repeats,)) if term.code == "repeats" else term for term in shown.terms]
+    found = estimated("indicator", terms, gap.reading.basis)
+    blind = shown.no_preload_assumed or found.bracket.low <= 0 <= found.bracket.best
+    return replace(found, pulls=shown.pulls, no_preload_assumed=blind)
+
+
+def _by_dial(job: Job, gap: Gap, dial: Dial, repeats: Student | None) -> Iterator[Told]:
+    """Each line at which the dial may stand, pulled three times: with the same result, or its mean known so well."""
     found, step = gap.reading.found, dial.resolution or 1
     of_dial = tuple(
         error for term in indicator_reading(dial).terms if term.code == "permissible_error" for error in term.errors
     )
     for line, share in _weighed(gap, (*_as_found(gap.reading), *of_dial), step, Fraction(step, 2)):
         if share:
-            shown = indicator_reading(replace(dial, readings=(round(line.best),) * 3))
+            shown = _pulled(replace(dial, readings=(round(line.best),) * 3), repeats, gap)
             reads = _reads(gap, shown.moved_by(int(gap.reading.shift)))
             yield replace(_told(job, reads, reads, share), known=_in_both(shown.bracket, found))
 

@@ -9,7 +9,7 @@ from math import ceil, floor
 from typing import Any, Literal
 
 from shimopt.lengths import Bracket
-from shimopt.probability import Error, Even, Normal, error_of, half_width
+from shimopt.probability import Error, Even, Normal, Student, error_of, half_width
 
 Basis = Literal["worst case", "95 %"]
 Shape = Literal["rectangular", "triangular", "normal"]
@@ -113,6 +113,12 @@ class Reading:
     def taken_as_exact(self) -> bool:
         """Whether a single number without any tolerance was given."""
         return self.bracket.exact or self.stated_exact
+
+    @property
+    def uneven_pulls(self) -> Student | None:
+        """How well the pulls of a dial repeat by their own spread; None where they do not differ, or are too few."""
+        spread = self.errors if self.kind == "indicator" else ()
+        return next((error for error in spread if isinstance(error, Student)), None)
 
     @property
     def errors(self) -> tuple[Error, ...]:

@@ -28,6 +28,7 @@ from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_words import far_in_both, limit_both
+from shimopt.words.reading_worth_words import rather_pulled
 from shimopt.words.shortfall_words import flat_words, rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, number_word, probably
 from shimopt.words.standing import Standing
@@ -152,7 +153,8 @@ def _more_surely(decision: Decision, unsure: Sequence[str]) -> str:
         sizes = listed(list(dict.fromkeys(decision.job.stock[tried.more[name]].part.name for name in unsure)))
         return f"One more {sizes} would make {it} sure." if len(unsure) == 1 else f"One more {sizes} each would."
     if set(unsure) <= {*tried.finer}:
-        return f"Measure {it} more finely before it runs."
+        same = set(unsure) <= {*rather_pulled(decision, unsure)}
+        return f"Measure {it} {'once more' if same else 'more finely'} before it runs."
     if set(unsure) <= {*tried.finer, *tried.final}:
         return f"Measure {it} again in the final assembly, more finely, before it runs."
     if set(unsure) <= {*tried.measured}:

@@ -74,10 +74,11 @@ def explanation(job: Job, say: Speaker) -> str:
 def rule_words(decision: Decision) -> str:
     """The rule by which places were shimmed or left alone."""
     even = any(balance.within is not None for balance in decision.job.balances)
+    unlike = ", or where places that belong together came out too unlike" if even else ""
     return (
-        "A place gets a shim only where its clearance is outside what is allowed"
-        f"{', or where places that belong together came out too unlike' if even else ''}, and only a shim that "
-        f"truly fits its seat. A clearance that is already right is left alone{_unless_moved(decision)}."
+        f"A place gets a shim only where its clearance is outside what is allowed{unlike}, and only a shim that truly "
+        f"fits its seat. {'Else a' if even else 'A'} clearance that is already right is left alone"
+        f"{_unless_moved(decision)}."
     )
 
 

@@ -21,6 +21,7 @@ from shimopt.words.first_words import blind_gaps, first_steps, open_gaps, read_w
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
 from shimopt.words.outside_words import windows_fighting
 from shimopt.words.read_steps import gauged, otherwise_read
+from shimopt.words.reading_worth_words import rather_pulled
 from shimopt.words.size_words import size_of, size_text, size_to_get, size_wanted
 from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.stock_words import held_words
@@ -283,8 +284,11 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
         for line, of in wanting.items():
             which = shown(of[0]) if len(of) == 1 else f"one of {listed(of, 4)}"
             steps.append(f"One more {shown(decision.job.stock[line].part.name)} would make {which} sure.")
+    pulled = rather_pulled(decision, finer)
+    finer = [name for name in finer if name not in pulled]
     either = [name for name in finer if name in measured]
     for names, what in (
+        (pulled, "Read {} again with the same dial, three more pulls: that tells as much as a finer one."),
         (either, "Read {} with a finer gauge, or measure the pieces with a micrometer."),
         ([name for name in finer if name not in either], "Read {} with a finer gauge."),
         (

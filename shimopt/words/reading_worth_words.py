@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby
 from typing import TYPE_CHECKING
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 # a job with more gaps is not looked at gap by gap
 _MOST_GAPS = 40
 _MOST_TOLD = 6
+_NEVER_CERTAIN = Fraction(99, 100)
 
 
 def settled_words(decision: Decision, gap: str, say: Speaker) -> list[str]:
@@ -47,13 +48,37 @@ def _open(decision: Decision, gap: str) -> bool:
     return could_be_read(decision, gap) and gap not in read_again(decision)
 
 
+def rather_pulled(decision: Decision, names: Sequence[str]) -> list[str]:
+    """Those of these gaps that more pulls of the same dial settle as often as a finer one, which is not named then."""
+    return [name for name in names if _rather_pulled(decision, name)]
+
+
+def _rather_pulled(decision: Decision, name: str) -> bool:
+    reading = decision.job.gap[name].reading
+    by_dial = reading.uneven_pulls is not None or (reading.after_fitting and reading.first == "indicator")
+    if not by_dial or not _open(decision, name):
+        return False
+    from shimopt.ordering.another_reading import USUAL_DIALS, further_readings
+
+    ways = {way.by: way for way in further_readings(decision, name)}
+    dial, pulls = ways.get("dial"), ways.get("pulls")
+    if reading.after_fitting:
+        return dial is not None and dial.step in USUAL_DIALS and bool(dial.settles)
+    return pulls is not None and pulls.settles > 0 and (dial is None or pulls.settles >= dial.settles)
+
+
 def settled_by(ways: tuple[Further, ...], say: Speaker) -> list[str]:
     """The same of readings that were worked out."""
     helping = [way for way in ways if way.settles]
     if not helping:
         return []
-    first, *others = [f"with {_by(way, say)} would settle it {times_in_ten(way.settles)}" for way in helping]
+    first, *others = [f"with {_by(way, say)} would settle it {times_in_ten(_at_most(way))}" for way in helping]
     return [ended(f"One more reading {listed([first, *(other.replace(' would settle it', '') for other in others)])}")]
+
+
+def _at_most(way: Further) -> Fraction | float:
+    """How often it settles it: errors of a dial have no end, so never for certain."""
+    return way.settles if way.by == "blades" else min(way.settles, _NEVER_CERTAIN)
 
 
 def times_in_ten(chance: Fraction | float) -> str:
@@ -65,6 +90,8 @@ def times_in_ten(chance: Fraction | float) -> str:
 
 
 def _by(way: Further, say: Speaker) -> str:
+    if way.by == "pulls":
+        return "three more pulls of the same dial"
     return f"blades {say(way.step)} apart" if way.by == "blades" else f"a dial of {say(way.step)}"
 
 

@@ -9,7 +9,7 @@ from shimopt.arithmetic.changes import BENCH, DRAWER, ORDER, Piece
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
-from shimopt.reasons.gap_reasons import PreloadNotStated, ReadsAsNothing
+from shimopt.reasons.gap_reasons import FittedToMatch, PreloadNotStated, ReadsAsNothing
 from shimopt.seats import order_matters
 from shimopt.words.change_words import counted
 from shimopt.words.digits import few_digits
@@ -120,8 +120,12 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
     """What is said under the row of a gap: why nothing is fitted where it stays outside, and what would put it right;
     that nobody has read it since it was fitted. `wanted` says by gap which size would do.
     """
-    said = []
     found, movers = decision.outcome.gaps[gap.name], [place for place, _ in gap.effects]
+    said = [
+        f"inside by itself, fitted to match {listed(reason.names)}."
+        for reason in decision.reasons
+        if isinstance(reason, FittedToMatch) and reason.about == gap.name
+    ]
     if not movers:
         said.append("no place moves it.")
     if gap.name in suspects(decision) or any(

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from shimopt.job import Gap
+from shimopt.errors import shown
+from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_account import Account
 from shimopt.reasons.gap_reasons import Length
@@ -16,12 +17,12 @@ def what_would_change(account: Account, decision: Decision, say: Speaker) -> lis
     if found is not None and found.verdict != "outside" and account.serves is not None:
         what = say.stack(account.stack, account.gap.name)
         low, high = account.serves.least, account.serves.most
+        alike = _if_alike(account.gap, decision.job, say)
         if account.stack:
             if not account.gap.reading.opens and (wholly := _wholly_in(account.gap, say)):
-                lines.append(f"A reading {wholly} would need no shim.")
-            lines.append(
-                f"{what} would serve {_served(account.gap, low, high, say)}, by {_its(account.gap)} best estimate."
-            )
+                lines.append(f"A reading {wholly} would need no shim{alike}.")
+            served = _served(account.gap, low, high, say)
+            lines.append(f"{what} would serve {served}, by {_its(account.gap)} best estimate{alike}.")
         elif account.gap.effects[0][1] > 0 and (account.place is None or account.place.takes_shims):
             lines += _would_need_one(account.gap, low, say)
         elif high is not None and account.place is not None and account.place.takes_shims:
@@ -44,6 +45,13 @@ def what_would_change(account: Account, decision: Decision, say: Speaker) -> lis
         if held:
             lines.append(f"So would the pieces that {listed(held, 3)} {'holds' if len(held) == 1 else 'hold'}.")
     return lines
+
+
+def _if_alike(gap: Gap, job: Job, say: Speaker) -> str:
+    """What else has to hold where a gap belongs to places that are to come out alike."""
+    asked = [b for b in job.balances if b.within is not None and gap.name in job.gaps_behind(b)]
+    alike = [f"{shown(balance.name)} within {say(balance.within or 0)}" for balance in asked]
+    return f", if that leaves {listed(alike, 3)}" if alike else ""
 
 
 def _would_need_one(gap: Gap, low: Length, say: Speaker) -> list[str]:
