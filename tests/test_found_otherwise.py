@@ -193,22 +193,3 @@ def test_what_is_outside_on_the_other_side_is_not_so_as_before(run_unfolded: Run
     typed = ("--after", "lower=0.05 to 0.08", "--after", "upper=0.13 mm ± 0.01 mm")
     out = " ".join(run_unfolded("record", path, *typed, *WHO)[1].split())
     assert "OUTSIDE its window, too tight now, and it was too loose" in out
-
-
-LAYSHAFT = '[[seat]]\nname = "front"\nmoving_face = true\n[[place]]\nname = "layshaft"\nseat = "front"\n' + GAP.format(
-    "layshaft", "feeler = { go = 1.80, no_go = 1.85 }"
-)
-HARD = "part,thickness_mm,on_hand,hardness\nTW,1.60,1,700 HV\nF05,0.05,1,soft\n"
-
-
-@pytest.mark.parametrize(("typed", "lies"), [("TW + F05", False), ("F05 + TW", True)])
-def test_an_order_that_was_typed_is_not_called_as_planned(
-    run_unfolded: Run, tmp_path: Path, typed: str, lies: bool
-) -> None:
-    # the hard washer belongs against what turns, the thin shim to the fixed face: common practice
-    readings = ("--after", "layshaft=0.15 to 0.20", "--fitted", f"layshaft={typed}")
-    _, code, said = after(run_unfolded, tmp_path, LAYSHAFT, *readings, drawer=HARD)
-    assert code == 0
-    assert (
-        "layshaft: typed in another order, which no record keeps. From the fixed face on it goes F05 + TW" in said
-    ) is not lies

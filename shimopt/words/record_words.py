@@ -21,10 +21,9 @@ from shimopt.words.finding_words import finding_words, interchanged_words, unlik
 from shimopt.words.found_words import not_as_predicted_words
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import basis_text
-from shimopt.words.speaker import Speaker, begun, loose_or_tight, pieces_text
+from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, pieces_text
 
 if TYPE_CHECKING:
-    from shimopt.planner import Decision
     from shimopt.recording import Compared, Fitted, JobChangedError, Recorded
 
 _MOST_PLACES = 6
@@ -135,9 +134,10 @@ def offer_csv(workbook: Path) -> str:
     )
 
 
-def fitted_question(plan: Decision) -> str:
-    """Asks whether what was planned was fitted."""
-    return f"Fitted as planned? {_planned(plan.job, plan.stacks)}"
+def fitted_question(likely: Fitted) -> str:
+    """Asks whether what was planned was fitted; whether what was in still is, where nothing was to be fitted yet."""
+    asked = "Nothing was to be fitted yet. Is what was in still in?" if likely.as_it_was else "Fitted as planned?"
+    return f"{asked} {_planned(likely.job, likely.stacks)}"
 
 
 def fitted_example(job: Job) -> str:
@@ -171,8 +171,11 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
     measured = [name for name, pieces in fitted.anew.items() if pieces and name not in fitted.others]
     if not fitted.others and not measured:
         end = "" if said else " (nobody said otherwise; --fitted PLACE=PIECES does)"
-        how = "The planned pieces are in" if fitted.laid_otherwise else f"Fitted as planned{end}"
-        lines = [f"{how}: {_planned(fitted.job, fitted.stacks)}."]
+        how = "The planned pieces are in" if fitted.turned else "Fitted as planned"
+        if fitted.as_it_was:
+            how = "What was in is still in, for nothing was to be fitted yet"
+            end = "" if said else ' (nobody said otherwise; --fitted PLACE=PIECES or --fitted "as planned" does)'
+        lines = [f"{how}{end}: {_planned(fitted.job, fitted.stacks)}."]
     else:
         lines = []
     for name in (*measured, *fitted.others):
@@ -181,11 +184,10 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
         thickness = f", {say.bracket(thick.low, thick.high)} thick" if stack else ""
         how = "not as planned" if name in fitted.others else "as planned, measured anew"
         lines.append(f"{shown(name)} holds {say.row(stack, fitted.job.place[name].seat)}{thickness}: {how}.")
-    for name in fitted.laid_otherwise:
-        right = say.row(fitted.stacks[name], fitted.job.place[name].seat)
+    for name in fitted.turned:
+        row = say.row(fitted.stacks[name], fitted.job.place[name].seat)
         lines.append(
-            f"{shown(name)}: typed in another order, which no record keeps. From the fixed face on it goes {right}: "
-            "look that it lies so."
+            f"The order typed for {shown(name)} is not recorded. It should lie as {row}: look whether it does."
         )
     for names in fitted.unlike:
         packs = [say.row(fitted.stacks.get(name, ()), fitted.job.place[name].seat) for name in names]
@@ -213,6 +215,9 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | str | None, unit
     say, file = Speaker(unit, job.stock), job.inputs[0]
     lines = [] if recorded.fitted is None else fitted_lines(recorded.fitted, say, said=said)
     lines += compared_lines(recorded.compared, job, unit)
+    if recorded.fitted is not None and (names := recorded.fitted.as_first):
+        read, it = ("reads", "it") if len(names) == 1 else ("read", "them")
+        lines.append(f"{listed(names)} {read} now as was predicted of {it} first.")
     if recorded.fitted is not None:
         lines += unread_words(recorded, recorded.fitted, say)
     lines += [] if recorded.settled else [f"{torque}." for torque in torques_compared(recorded.record, job)]

@@ -310,4 +310,6 @@ def _fitted(fitted: Fitted | None) -> dict[str, Any]:
     ]
     unsuited = [{"place": f.place, "part": f.part, "piece": f.piece} | finding_object(f, say) for f in fitted.unsuited]
     others = list(fitted.others)
-    return {"fitted": {"as_planned": not others, "others": others, "places": places, "unsuited": unsuited}}
+    was = fitted.as_it_was
+    told = {"as_planned": not others and not was, "as_it_was": was, "others": others}
+    return {"fitted": told | {"places": places, "unsuited": unsuited}}
