@@ -150,7 +150,9 @@ def test_a_gap_found_outside_is_planned_anew_with_its_pieces_back_in_the_drawer(
     assert (after.low / THOU, after.high / THOU) == (5, 6)
     assert [plan.job.stock[i].part.name for i in plan.stacks["lower 2"]] == ["W-08", "W-08"]
     assert [plan.job.stock[i].part.name for i in plan.stacks["upper 1"]] == ["R-07"]
-    code, out, _ = run_unfolded("record", bridge, "--after", "lower 2=5 to 6 thou", *WHO, "--update-drawer")
+    # nothing was to be fitted before it was found out why: who did says so
+    did = ("--fitted", "as planned", *WHO, "--update-drawer")
+    code, out, _ = run_unfolded("record", bridge, "--after", "lower 2=5 to 6 thou", *did)
     assert code == 0
     assert "W-08: on_hand 1 becomes 0 (row 5)" in out
     assert on_hand(bridge) == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 0}
@@ -483,7 +485,8 @@ def test_a_piece_that_came_out_and_has_no_row_gets_one(run_unfolded: Run, bridge
     # W-08 is struck from the drawer's list; only W-04 and a new W-12 are left for this shaft
     lines = [line for line in path.read_text().splitlines() if not line.startswith("W-08")]
     path.write_text("\n".join([*lines, "W-12,12,0.7500,1.120,1,tin 2,"]) + "\n")
-    assert run_unfolded("record", bridge, "--after", "lower 2=9 to 10 thou", *WHO, "--update-drawer")[0] == 0
+    did = ("--fitted", "as planned", *WHO, "--update-drawer")
+    assert run_unfolded("record", bridge, "--after", "lower 2=9 to 10 thou", *did)[0] == 0
     assert on_hand(bridge) == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1, "W-12": 0}
 
 
