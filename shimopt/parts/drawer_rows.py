@@ -73,8 +73,8 @@ def columns_needed(columns: Sequence[str], pieces: Sequence[MeasuredPiece]) -> l
         told = any(name in piece.measured for piece in pieces) or any(getattr(part, name) for part in marked)
         if _unit(columns, name) is None and told:
             needed.append(f"{name}_{unit}")
-    told = ("at", "note", "supplier", "lot")
-    texts = [name for name in told if any(getattr(piece.part, name) for piece in pieces)]
+    as_typed = ("at", "note", "supplier", "lot")
+    texts = [name for name in as_typed if any(getattr(piece.part, name) for piece in pieces)]
     return needed + [name for name in texts if name not in columns]
 
 
