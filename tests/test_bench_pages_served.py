@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.bench_server import ROOT, Server, laid_job, served
+from tests.bench_server import ROOT, Server, laid_job, reading, served
 
 
 @pytest.fixture(scope="module")
@@ -190,6 +190,27 @@ def test_a_piece_that_was_probably_measured_in_another_unit_is_asked_about(tmp_p
         again = fields | {"checked": "1", "token": token(server, f"/drawer/{job}")}
         assert "lies in the drawer" in server.after(server.form(f"/drawer/{job}/piece", again)).text
         assert drawer.read_text(encoding="utf-8") != before
+
+
+def test_a_reading_that_cannot_be_written_is_in_no_answer_and_no_earlier_answer_stands_in_its_place(
+    tmp_path: Path,
+) -> None:
+    file = laid_job(tmp_path / "winch")
+    with served(tmp_path) as server:
+        job = server.job()
+        server.until(f"/job/{job}/answer", lambda told: told["stage"] == "reasons")
+        file.chmod(0o444)
+        assert server.post(f"/job/{job}/reading", reading(1, go="30", no_go="31")).data["taken"]
+        told = server.until(f"/job/{job}/answer", lambda told: told["data"]["verdict"] == "unproven")["data"]
+        assert told["answer"][0].startswith("east: 30 goes, 31 does not was read, and does not stand in")
+        assert "the job file is read-only" in told["answer"][1]
+        assert (told["gaps"][0]["verdict"], told["buy"], told["proof"]) == ("unproven", [], "")
+        assert "S-" not in told["gaps"][0]["work"][0]["text"]
+        assert "does not stand in the job&#39;s file yet" in server.get("/").text
+        for paper in ("sheet.html", "letter.html", "order", "gap/1"):
+            assert server.get(f"/job/{job}/{paper}").status == 400, paper
+        file.chmod(0o644)
+        server.until(f"/job/{job}/answer", lambda told: "30 to 31" in str(told["data"]["gaps"][0]))
 
 
 def test_what_names_one_time_is_no_path_and_two_that_begin_alike_are_two(shop: tuple[Server, Path]) -> None:

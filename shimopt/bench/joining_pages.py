@@ -130,7 +130,7 @@ class JoiningPages:
         await self.shop.desk.answered(job)
         if job.answer.get("title", invited[1]) != invited[1]:
             raise HTTPException(404)
-        if self.shop.readings.differing(job.id):
+        if self.shop.readings.differing(job.id) or self.shop.waiting(job):
             return self.shop.page(request, "unsettled", 503, said=[LOOKED_AT_AGAIN])
         data, errors = await self._further.shown(request, job, "customer", keep=True)
         if errors:

@@ -53,6 +53,10 @@ class Shop:
             raise HTTPException(404)
         return job
 
+    def waiting(self, job: AtHand) -> tuple[Problem, ...]:
+        """What was read of a job and cannot be written into its files: its plan does not know it."""
+        return self.readings.not_in_plan(job.id) if job.not_written else ()
+
     def page(self, request: Request, name: str, status: int = 200, **data: Any) -> Response:
         """A page, with what every page gets."""
         me: Me = request.scope["me"]
