@@ -93,12 +93,19 @@ def test_line_ends_and_mark_of_the_job_file_are_kept(run_unfolded: Run, bridge: 
     third=st.booleans(),
 )
 def test_a_record_is_read_back_as_it_was_written(low: int, up: int, over: int, unit: str, third: bool) -> None:
-    text = 'unit = "mm"  # a comment\n'
+    # places and gaps take turns, and stay so
+    text = 'unit = "mm"  # a comment\n' + "".join(f"\n# of {n}\n[[place]]\nn = {n}\n\n[[gap]]\nn = {n}\n" for n in "12")
     best = Fraction(low + up) + (Fraction(1, 3) if third else 0)
     read = Bracket(Fraction(low), min(best, Fraction(low + up + over)), Fraction(low + up + over))
     record = Record("x", "2026-05-03", 'A "B" \\ C\n#', "", {}, {"g=[1]": RecordedGap(read, read)})
     changed = job_with_record(Path("job.toml"), text, record, unit)
     assert changed.startswith(f"{text}\n[[record]]")
+    another = job_with_record(Path("job.toml"), changed, record, unit)
+    assert another.startswith(changed)
+    assert len(tomllib.loads(another)["record"]) == 2
+    newer = job_with_record(Path("job.toml"), another, replace(record, drawer="done"), unit, replace_last=True)
+    assert newer.partition("[[record]]")[0] == changed.partition("[[record]]")[0]
+    assert [one["drawer"] for one in tomllib.loads(newer)["record"]] == ["untouched", "done"]
     from shimopt.job.record import RecordTable
 
     back = RecordTable.model_validate(tomllib.loads(changed)["record"][0]).record()
@@ -143,7 +150,9 @@ def test_a_gap_found_outside_is_planned_anew_with_its_pieces_back_in_the_drawer(
     assert (after.low / THOU, after.high / THOU) == (5, 6)
     assert [plan.job.stock[i].part.name for i in plan.stacks["lower 2"]] == ["W-08", "W-08"]
     assert [plan.job.stock[i].part.name for i in plan.stacks["upper 1"]] == ["R-07"]
-    code, out, _ = run_unfolded("record", bridge, "--after", "lower 2=5 to 6 thou", *WHO, "--update-drawer")
+    # nothing was to be fitted before it was found out why: who did says so
+    did = ("--fitted", "as planned", *WHO, "--update-drawer")
+    code, out, _ = run_unfolded("record", bridge, "--after", "lower 2=5 to 6 thou", *did)
     assert code == 0
     assert "W-08: on_hand 1 becomes 0 (row 5)" in out
     assert on_hand(bridge) == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 0}
@@ -476,7 +485,8 @@ def test_a_piece_that_came_out_and_has_no_row_gets_one(run_unfolded: Run, bridge
     # W-08 is struck from the drawer's list; only W-04 and a new W-12 are left for this shaft
     lines = [line for line in path.read_text().splitlines() if not line.startswith("W-08")]
     path.write_text("\n".join([*lines, "W-12,12,0.7500,1.120,1,tin 2,"]) + "\n")
-    assert run_unfolded("record", bridge, "--after", "lower 2=9 to 10 thou", *WHO, "--update-drawer")[0] == 0
+    did = ("--fitted", "as planned", *WHO, "--update-drawer")
+    assert run_unfolded("record", bridge, "--after", "lower 2=9 to 10 thou", *did)[0] == 0
     assert on_hand(bridge) == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1, "W-12": 0}
 
 

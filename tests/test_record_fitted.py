@@ -446,3 +446,41 @@ def test_after_a_record_found_outside_the_letters_first_words_are_as_sure_as_its
     letter = said(tmp_path / "letter.html")
     assert "By calculation it comes right, though only perhaps with what is to be done now" in letter
     assert "perhaps inside" in letter
+
+
+def test_what_was_not_to_be_fitted_yet_is_not_taken_as_fitted(run_unfolded: Run, bridge: Path) -> None:
+    """By hand: 14 to 15 less W-08 is 6 to 7; under a burr 13 to 14 is read, and 6 to 7 once it is gone."""
+    after = ("record", bridge, *WHO, "--update-drawer")
+    run_unfolded(*after, "--after", "lower 2=13 to 14")
+    assert "nothing is fitted or bought before" in " ".join(run_unfolded("plan", bridge)[1].split())
+    drawer = on_hand(bridge)
+    code, out, _ = run_unfolded(*after, "--after", "lower 2=6 to 7")
+    assert (code, on_hand(bridge)) == (0, drawer)
+    assert out.startswith("What was in is still in, for nothing was to be fitted yet (nobody said otherwise; ")
+    assert "lower 2: predicted 6 to 7 thou, read 6 to 7 thou; they agree. It is inside its window." in out
+    assert "lower 2 reads now as was predicted of it first." in out
+    assert places(bridge)["lower 2"] == [{"part": "W-08", "thickness": "8 thou"}]
+    assert run_unfolded("plan", bridge)[1].startswith("Nothing to fit")
+
+
+def test_who_fitted_it_all_the_same_says_so(run_unfolded: Run, bridge: Path) -> None:
+    """By hand: another W-08 makes 5 to 6 of 13 to 14; two of R-03 beside R-07 at upper 1 make 4 to 5 of 10 to 11."""
+    after = ("record", bridge, *WHO, "--update-drawer")
+    run_unfolded(*after, "--after", "lower 2=13 to 14", "--after", "upper 1=10 to 11")
+    said = ("--fitted", "upper 1=R-07 + 2 x R-03", "--after", "upper 1=4 to 5", "--after", "lower 2=13 to 14", "--json")
+    told = json.loads(run_unfolded(*after, *said)[1])["fitted"]
+    # of the other place what was in is still in
+    assert (told["as_planned"], told["as_it_was"], told["others"]) == (False, True, ["upper 1"])
+    assert [place["name"] for place in told["places"] if len(place["pieces"]) > 1] == ["upper 1"]
+
+
+@pytest.mark.parametrize(("typed", "right"), [("R-07 + R-03", False), ("R-03 + R-07", True)])
+def test_an_order_that_is_not_the_one_to_fit_is_not_passed_over(
+    run_unfolded: Run, bridge: Path, typed: str, right: bool
+) -> None:
+    """Against what turns the thick one goes, so the thin one comes first, at the fixed face."""
+    job = bridge / "job.toml"
+    job.write_text(job.read_text("utf-8").replace("[[seat]]", "[[seat]]\nmoving_face = true", 1), encoding="utf-8")
+    out = run_unfolded("record", bridge, "--after", "upper 1=7 to 8", "--fitted", f"upper 1={typed}", *WHO)[1]
+    said = "The order typed for upper 1 is not recorded. It should lie as R-03 + R-07: look whether it does."
+    assert (said in out) is not right

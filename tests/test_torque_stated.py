@@ -152,3 +152,14 @@ def test_one_taken_otherwise_is_taken_again(run_unfolded: Run, tmp_path: Path) -
     assert plan.startswith("worm: its running torque was taken otherwise than stated: 10 lbf in, oiled, and 8 to 12")
     assert "Turn worm again as its running torque is stated, and record that." in plan
     assert "as it should be" not in letter
+
+
+def test_what_turns_too_hard_has_no_cause_told_by_its_length(run_unfolded: Run, tmp_path: Path) -> None:
+    # 0.04 of preload was predicted and 0 to 0.02 of play is read, as if K22 had been left thicker: but it turns too
+    # hard, which no thicker pack makes it do, for shims open this one
+    read = ("--after", "worm=0 to 0.02 mm")
+    _, said = recorded(run_unfolded, tmp_path, "30 lbf in, without oil", STATED, *read)
+    assert "looser than predicted (" in said
+    assert "; but it turns too hard: go by that, not by its length. It is OUTSIDE its window" in said
+    assert "as if" not in said
+    assert "turn it," not in said

@@ -274,11 +274,12 @@ def _tell_alone(call: _Record, found: Mapping[str, Bracket], job: Job) -> None:
 def _asked_fitted(plan: Decision) -> Fitted:
     """Whether it was fitted as planned, and if not, what is in which place; asked until all of it can be."""
     from shimopt.errors import InputError, shown
-    from shimopt.recording import fitted_as_planned, fitted_otherwise
+    from shimopt.recording import fitted_by_default, fitted_otherwise
     from shimopt.words.record_words import fitted_example, fitted_question
 
-    if _yes(fitted_question(plan), "yes", "What the gaps read is asked next; this is whether these shims are in."):
-        return fitted_as_planned(plan)
+    likely = fitted_by_default(plan)
+    if _yes(fitted_question(likely), "yes", "What the gaps read is asked next; this is whether these shims are in."):
+        return likely
     texts, like = list[str](), fitted_example(plan.job)
     while place := asked("Which place holds something else (empty: no other)", default=""):
         pieces = asked(

@@ -1,7 +1,7 @@
 """After fitting: readings compared with what was predicted, the job's record, the drawer's counts."""
 
 from shimopt.arithmetic.agreement import Compared, compare
-from shimopt.recording.fitted import Fitted, fitted_as_planned, fitted_otherwise
+from shimopt.recording.fitted import Fitted, fitted_by_default, fitted_otherwise
 from shimopt.recording.job_file import JobChangedError, as_table
 from shimopt.recording.readings_after import (
     blades_after,
@@ -23,7 +23,7 @@ __all__ = [
     "blades_after",
     "compare",
     "drawer_as_csv",
-    "fitted_as_planned",
+    "fitted_by_default",
     "fitted_otherwise",
     "machined_after",
     "readings_after",

@@ -16,9 +16,10 @@ from shimopt.arithmetic.clearance import Stack, thickness_of, unlike
 from shimopt.arithmetic.interchanged import interchanged
 from shimopt.arithmetic.outcome import gaps_after
 from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
-from shimopt.job import Balance, Job
+from shimopt.job import Balance, Gap, Job
 from shimopt.job.installed import installed_line
 from shimopt.job.places import InstalledTable, a_thickness
+from shimopt.job.seat import Seat
 from shimopt.lengths import Bracket, LengthError
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece
@@ -28,6 +29,7 @@ from shimopt.recording.measured_anew import by_new_measure, measured_anew
 from shimopt.recording.readings_after import PLUS, length_typed, with_points
 from shimopt.seats import Finding, fitting_order
 from shimopt.seats.all_rules import on_place_all
+from shimopt.seats.stack_rules import order_matters
 
 _WHERE = "--fitted"
 _AS_PLANNED = "as planned"
@@ -47,7 +49,10 @@ class Fitted:
 
     `job` is the job with a stock line for every piece that is in, those measured when they were fitted included;
     `stacks` are in its lines; `others` names the places in which something else is than planned; `unsuited` holds what
-    must not be fitted where it is; `anew`, by place, what was measured where it is: as it was known, and as it is now.
+    must not be fitted where it is; `anew`, by place, what was measured where it is: as it was known, and as it is now;
+    `as_it_was` where nothing was to be fitted yet, so that what was in counts as in; `turned` the places whose pieces
+    were typed in another order than they go in; `as_first` the gaps that read what was predicted before they were found
+    otherwise.
     """
 
     job: Job
@@ -55,6 +60,9 @@ class Fitted:
     others: tuple[str, ...] = ()
     unsuited: tuple[Finding, ...] = ()
     anew: Mapping[str, Sequence[tuple[Part, Part]]] = field(default_factory=dict)
+    as_it_was: bool = False
+    turned: tuple[str, ...] = ()
+    as_first: tuple[str, ...] = ()
 
     @property
     def predicted(self) -> dict[str, Bracket]:
@@ -104,17 +112,43 @@ def _as_known(piece: FittedPiece, known: list[FittedPiece]) -> FittedPiece:
     return same
 
 
-def fitted_as_planned(decision: Decision) -> Fitted:
-    """The plan's own stacks."""
-    return Fitted(decision.job, decision.stacks)
+def fitted_by_default(decision: Decision) -> Fitted:
+    """The plan's own stacks; what was in where nothing is to be fitted before something is found out."""
+    job, stacks = decision.job, decision.stacks
+    was = {place.name: tuple(sorted(place.installed)) for place in job.places}
+    other = any(was[name] != tuple(sorted(stacks.get(name, ()))) for name in was)
+    return Fitted(job, was, as_it_was=True) if decision.to_find_out and other else Fitted(job, stacks)
+
+
+def found_as_first(fitted: Fitted, found: Mapping[str, Bracket]) -> dict[str, Bracket]:
+    """What was predicted at first of gaps that are nearer to that than to what they read since, with the same in."""
+    if not (fitted.as_it_was and fitted.job.records):
+        return {}
+    job, first, since = fitted.job, fitted.job.records[-1].gaps, fitted.predicted
+
+    def the_same(gap: Gap) -> bool:
+        return all(
+            sorted(fitted.stacks.get(place, ())) == sorted(job.place[place].installed) for place, _ in gap.effects
+        )
+
+    return {
+        name: first[name].predicted
+        for name, read in found.items()
+        if name in first
+        and the_same(job.gap[name])
+        and abs(read.best - first[name].predicted.best) < abs(read.best - since[name].best)
+    }
 
 
 def fitted_otherwise(decision: Decision, texts: Iterable[str]) -> Fitted:
-    """What was said of some places, the plan's stacks in all others; `as planned` says that of all.
+    """What was said of some places, by default in all others; `as planned` says that of all.
 
     Raises InputError with all that is wrong.
     """
+    texts = list(texts)
     job, problems = decision.job, list[Problem]()
+    as_planned = any(text.strip().casefold() == _AS_PLANNED for text in texts)
+    start = Fitted(job, decision.stacks) if as_planned else fitted_by_default(decision)
     known = list(job.stock)
     said: dict[str, list[StockLine]] = {}
     for text in texts:
@@ -132,7 +166,7 @@ def fitted_otherwise(decision: Decision, texts: Iterable[str]) -> Fitted:
         else:
             said[name] = list(_lines(pieces, decision, name, known, problems))
     if not problems:
-        fitted = _with(decision, said)
+        fitted = _with(decision, start, said)
         problems += _in_two_places(fitted)
     if problems:
         raise InputError(problems)
@@ -240,8 +274,8 @@ def _pieces(text: str, names: Mapping[str, object]) -> Iterator[str]:
         between = between[most:]
 
 
-def _with(decision: Decision, said: Mapping[str, list[StockLine]]) -> Fitted:
-    """The plan with what was said, every piece as a line of the stock."""
+def _with(decision: Decision, start: Fitted, said: Mapping[str, list[StockLine]]) -> Fitted:
+    """What is in by default with what was said, every piece as a line of the stock."""
     job, stock = decision.job, list(decision.job.stock)
 
     def at(part: Part) -> int:
@@ -250,9 +284,9 @@ def _with(decision: Decision, said: Mapping[str, list[StockLine]]) -> Fitted:
             stock.append(StockLine(part, 0))
         return len(stock) - 1 if found is None else found
 
-    stacks = dict(decision.stacks) | {
-        name: tuple(sorted(at(line.part) for line in lines)) for name, lines in said.items()
-    }
+    typed = {name: [at(line.part) for line in lines] for name, lines in said.items()}
+    stacks = dict(start.stacks) | {name: tuple(sorted(lines)) for name, lines in typed.items()}
+    turned = [name for name, lines in typed.items() if _turned(lines, stock, job.place[name].seat)]
     anew = {name: measured_anew(decision, name, [line.part for line in lines]) for name, lines in said.items()}
 
     # what was measured where it is went neither out nor in
@@ -261,8 +295,18 @@ def _with(decision: Decision, said: Mapping[str, list[StockLine]]) -> Fitted:
         return tuple(sorted(map(at, parts)))
 
     places = [replace(place, installed=stands(place.installed, place.name)) for place in job.places]
-    others = [name for name in said if stacks[name] != stands(decision.stacks.get(name, ()), name)]
-    return Fitted(replace(job, places=tuple(places), stock=tuple(stock)), stacks, tuple(others), anew=anew)
+    others = [name for name in said if stacks[name] != stands(start.stacks.get(name, ()), name)]
+    job = replace(job, places=tuple(places), stock=tuple(stock))
+    return replace(start, job=job, stacks=stacks, others=tuple(others), anew=anew, turned=tuple(turned))
+
+
+def _turned(typed: Sequence[int], stock: Sequence[StockLine], seat: Seat | None) -> bool:
+    """Whether pieces were typed in another order than they go in; which face is first only counts where one moves."""
+    if not order_matters(typed, stock, seat):
+        return False
+    names = [stock[i].part.name for i in typed]
+    order = [stock[i].part.name for i in fitting_order(sorted(typed), stock, seat)]
+    return names != order and (names != order[::-1] or (seat is not None and seat.moving_face is True))
 
 
 def _in_two_places(fitted: Fitted) -> Iterator[Problem]:

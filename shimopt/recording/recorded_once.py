@@ -29,7 +29,7 @@ from shimopt.parts.csv_drawer import CsvDrawer, write_as_csv
 from shimopt.parts.drawer import Change, Drawer, DrawerChangedError, FittedPiece, matching_line, put_aside, worked_out
 from shimopt.parts.part import StockLine
 from shimopt.planner import Decision
-from shimopt.recording.fitted import Fitted, fitted_as_planned
+from shimopt.recording.fitted import Fitted, fitted_by_default, found_as_first
 from shimopt.recording.job_file import JobFile, opened
 
 Settle = Literal["apply", "done"]
@@ -97,16 +97,18 @@ def record_job(
 ) -> Recorded:
     """Write a record of what was fitted and of what was read afterwards.
 
-    Parameters: fitted, what is in the places, as planned if not given; update_drawer, whether the drawer's counts
+    Parameters: fitted, what is in the places, by default if not given; update_drawer, whether the drawer's counts
     follow; as_csv, whether they do and a workbook becomes a CSV for it. A job that was read from no file is not written
     anywhere: the record that is handed back is all there is.
 
     Raises JobChangedError where the job's file says something else by now, InputError; unless the drawer could not be
     changed after the job file was, nothing is written then.
     """
-    job, fitted = decision.job, fitted or fitted_as_planned(decision)
-    predicted = fitted.predicted
+    job, fitted = decision.job, fitted or fitted_by_default(decision)
+    first = found_as_first(fitted, found)
+    predicted = fitted.predicted | first
     compared = tuple(compare(fitted.job, fitted.stacks, predicted, found, machined=visit.machined))
+    fitted = replace(fitted, as_first=tuple(row.gap for row in compared if row.gap in first and row.code == "agrees"))
     record = Record(
         uuid4().hex[:12],
         visit.date,

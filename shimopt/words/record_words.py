@@ -18,23 +18,24 @@ from shimopt.readings.reading import from_nothing
 from shimopt.reasons.about_trial import otherwise
 from shimopt.words.digits import few_digits, with_digits_of
 from shimopt.words.finding_words import finding_words, interchanged_words, unlike_words
-from shimopt.words.found_words import not_as_predicted_words
+from shimopt.words.found_words import how_far_off, not_as_predicted_words
+from shimopt.words.outside_words import turns_wrongly
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import basis_text
-from shimopt.words.speaker import Speaker, begun, loose_or_tight, pieces_text
+from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, pieces_text
 
 if TYPE_CHECKING:
-    from shimopt.planner import Decision
     from shimopt.recording import Compared, Fitted, JobChangedError, Recorded
 
 _MOST_PLACES = 6
 COMPARE = "compare it with the maker's figure, for this job states none"
 
 
-def compared_lines(rows: Sequence[Compared], job: Job, unit: str) -> list[str]:
+def compared_lines(recorded: Recorded, job: Job, unit: str) -> list[str]:
     """A sentence for every gap that was read, all with the digits of the readings, what was predicted with one more."""
-    say = speaker_of(rows, job, unit)
-    return [compared_words(row, job.gap[row.gap], say) for row in rows]
+    say = speaker_of(recorded.compared, job, unit)
+    turned = {name: gap.running for name, gap in recorded.record.gaps.items()}
+    return [compared_words(row, job.gap[row.gap], say, turned.get(row.gap)) for row in recorded.compared]
 
 
 def speaker_of(rows: Sequence[Compared], job: Job, unit: str) -> Speaker:
@@ -43,15 +44,15 @@ def speaker_of(rows: Sequence[Compared], job: Job, unit: str) -> Speaker:
     return with_digits_of(Speaker(unit, job.stock), read, [row.predicted for row in rows])
 
 
-def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
+def compared_words(row: Compared, gap: Gap, say: Speaker, turned: RunningTorque | None = None) -> str:
     """One gap: what was predicted, what was read, whether that agrees, and whether it is inside."""
-    predicted, found, means = compared_cells(row, gap, say)
+    predicted, found, means = compared_cells(row, gap, say, turned)
     more = " If it was machined or restored, record that too: --machined." if row.code == "nothing_done" else ""
     return f"{shown(gap.name)}: predicted {predicted}, read {found}; {means}{more}"
 
 
-def compared_cells(row: Compared, gap: Gap, say: Speaker) -> tuple[str, str, str]:
-    """Of one gap what was predicted, what was read, and what that means."""
+def compared_cells(row: Compared, gap: Gap, say: Speaker, turned: RunningTorque | None = None) -> tuple[str, str, str]:
+    """Of one gap what was predicted, what was read, and what that means; `turned`, how hard it was found to turn."""
     about = say.about(gap)
     before, read = about.as_after(row.predicted), about.as_read(row.found)
     predicted = f"{about.clearance(before.low, before.high)}{basis_text(gap)}"
@@ -67,16 +68,17 @@ def compared_cells(row: Compared, gap: Gap, say: Speaker) -> tuple[str, str, str
         "unproven": "inside its window by its best estimate: the gauge cannot tell for certain",
         "outside": f"OUTSIDE its window{was if as_before else ': take it apart again'}",
     }[row.verdict]
-    said = f"{likely_words(row, gap, say)}."
-    if not from_nothing(row.found):
+    said = f"{likely_words(row, gap, say, turned)}."
+    # what was turned has told already what a reading of nothing hides
+    if not from_nothing(row.found) or turned is not None:
         return predicted, found, f"{said} It is {end}."
     first = f"It reads as nothing, which may hide a preload of any size: {find_out(cover=False, opened_by=None)}"
     means = f"{said} {first}." if gap.window.wants_preload else f"{said} It is {end}. {first}."
     return predicted, found, means
 
 
-def likely_words(row: Compared, gap: Gap, say: Speaker) -> str:
-    """Agreement, or the likely explanation."""
+def likely_words(row: Compared, gap: Gap, say: Speaker, turned: RunningTorque | None = None) -> str:
+    """Agreement, or the likely explanation; what turns wrong is explained by that, and by no length."""
     if row.code == "machined":
         return "it was worked on without a shim since, so the prediction no longer holds"
     if row.code == "agrees":
@@ -85,7 +87,11 @@ def likely_words(row: Compared, gap: Gap, say: Speaker) -> str:
             if not row.off
             else f"they agree (up to {few_digits(say, row.plausible)[0]} apart is plausible)"
         )
-    return not_as_predicted_words(otherwise(row, gap), say)
+    fact = otherwise(row, gap)
+    way = "" if turned is None else turns(turned, gap.running)
+    if way in ("tight", "loose"):
+        return f"{how_far_off(fact, say)}; but it {turns_wrongly(tight=way == 'tight')}: go by that, not by its length"
+    return not_as_predicted_words(fact, say)
 
 
 def change_words(change: Change, *, in_rows: bool = True) -> str:
@@ -135,9 +141,10 @@ def offer_csv(workbook: Path) -> str:
     )
 
 
-def fitted_question(plan: Decision) -> str:
-    """Asks whether what was planned was fitted."""
-    return f"Fitted as planned? {_planned(plan.job, plan.stacks)}"
+def fitted_question(likely: Fitted) -> str:
+    """Asks whether what was planned was fitted; whether what was in still is, where nothing was to be fitted yet."""
+    asked = "Nothing was to be fitted yet. Is what was in still in?" if likely.as_it_was else "Fitted as planned?"
+    return f"{asked} {_planned(likely.job, likely.stacks)}"
 
 
 def fitted_example(job: Job) -> str:
@@ -171,7 +178,11 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
     measured = [name for name, pieces in fitted.anew.items() if pieces and name not in fitted.others]
     if not fitted.others and not measured:
         end = "" if said else " (nobody said otherwise; --fitted PLACE=PIECES does)"
-        lines = [f"Fitted as planned{end}: {_planned(fitted.job, fitted.stacks)}."]
+        how = "The planned pieces are in" if fitted.turned else "Fitted as planned"
+        if fitted.as_it_was:
+            how = "What was in is still in, for nothing was to be fitted yet"
+            end = "" if said else ' (nobody said otherwise; --fitted PLACE=PIECES or --fitted "as planned" does)'
+        lines = [f"{how}{end}: {_planned(fitted.job, fitted.stacks)}."]
     else:
         lines = []
     for name in (*measured, *fitted.others):
@@ -180,6 +191,11 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
         thickness = f", {say.bracket(thick.low, thick.high)} thick" if stack else ""
         how = "not as planned" if name in fitted.others else "as planned, measured anew"
         lines.append(f"{shown(name)} holds {say.row(stack, fitted.job.place[name].seat)}{thickness}: {how}.")
+    for name in fitted.turned:
+        row = say.row(fitted.stacks[name], fitted.job.place[name].seat)
+        lines.append(
+            f"The order typed for {shown(name)} is not recorded. It should lie as {row}: look whether it does."
+        )
     for names in fitted.unlike:
         packs = [say.row(fitted.stacks.get(name, ()), fitted.job.place[name].seat) for name in names]
         lines.append(f"{unlike_words(names, packs)}. Put that right before it runs.")
@@ -205,7 +221,10 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | str | None, unit
     """What the screen says after recording; `said`, whether it was said what was fitted."""
     say, file = Speaker(unit, job.stock), job.inputs[0]
     lines = [] if recorded.fitted is None else fitted_lines(recorded.fitted, say, said=said)
-    lines += compared_lines(recorded.compared, job, unit)
+    lines += compared_lines(recorded, job, unit)
+    if recorded.fitted is not None and (names := recorded.fitted.as_first):
+        read, it = ("reads", "it") if len(names) == 1 else ("read", "them")
+        lines.append(f"{listed(names)} {read} now as was predicted of {it} first.")
     if recorded.fitted is not None:
         lines += unread_words(recorded, recorded.fitted, say)
     lines += [] if recorded.settled else [f"{torque}." for torque in torques_compared(recorded.record, job)]

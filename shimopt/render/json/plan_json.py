@@ -281,7 +281,7 @@ def record_object(recorded: Recorded, job: Job) -> dict[str, Any]:
                 "instead": row.other or None,
                 "words": words,
             }
-            for row, words in zip(recorded.compared, compared_lines(recorded.compared, job, job.unit), strict=True)
+            for row, words in zip(recorded.compared, compared_lines(recorded, job, job.unit), strict=True)
         ],
         "running_torque": _running(record),
         "drawer": {
@@ -310,4 +310,6 @@ def _fitted(fitted: Fitted | None) -> dict[str, Any]:
     ]
     unsuited = [{"place": f.place, "part": f.part, "piece": f.piece} | finding_object(f, say) for f in fitted.unsuited]
     others = list(fitted.others)
-    return {"fitted": {"as_planned": not others, "others": others, "places": places, "unsuited": unsuited}}
+    was = fitted.as_it_was
+    told = {"as_planned": not others and not was, "as_it_was": was, "others": others}
+    return {"fitted": told | {"places": places, "unsuited": unsuited}}
