@@ -92,9 +92,11 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     if doubt := trial_doubt(decision):
         said.append(doubt)
     if hidden := _hidden(decision):
-        said += [f"Before it runs, {words}." for words in seen_to_first(decision.job, hidden)]
+        said += [f"Before it runs, {words}." for words in seen_to_first(decision.job, hidden, say)]
     if unsure := [n for n in _unsure(decision) if not decision.job.gap[n].may_be_tight and n not in served]:
-        said.append(f"Not surely inside: {listed(unsure, _MOST_WARNED)}. {_before_it_runs(decision, unsure)}".rstrip())
+        said.append(
+            f"Not surely inside: {listed(unsure, _MOST_WARNED)}. {_before_it_runs(decision, unsure, say)}".rstrip()
+        )
     return said
 
 
@@ -121,7 +123,7 @@ def _too_tight_as_read(gap: Gap) -> bool:
     return gap.window.min is not None and gap.reading.bracket.best < gap.window.min
 
 
-def _before_it_runs(decision: Decision, unsure: Sequence[str]) -> str:
+def _before_it_runs(decision: Decision, unsure: Sequence[str], say: Speaker) -> str:
     """What would tell for certain, as it was tried; empty where nothing was found."""
     unread = [name for name in unsure if decision.job.gap[name].reading.calculated]
     others = [name for name in unsure if name not in unread]
@@ -134,7 +136,7 @@ def _before_it_runs(decision: Decision, unsure: Sequence[str]) -> str:
         said.append(f"Compare the running torque of {listed(compared, _MOST_WARNED)} with the maker's figure.")
     first = [name for name in others if name not in gauged(decision.job, others) and _read_finer(decision, name)]
     if first:
-        said += [f"Before it runs, {words}." for words in seen_to_first(decision.job, first)]
+        said += [f"Before it runs, {words}." for words in seen_to_first(decision.job, first, say)]
         others = [name for name in others if name not in first]
     return " ".join([*said, *([told] if others and (told := _more_surely(decision, others)) else [])])
 

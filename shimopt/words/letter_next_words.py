@@ -10,7 +10,8 @@ from shimopt.reasons.gap_reasons import AboveWindow, BelowWindow
 from shimopt.reasons.remedies import ShimsNotAllowed
 from shimopt.reasons.shared_reasons import NoPlaceMoves
 from shimopt.words.first_words import looked_at_first, read_again, unsettled
-from shimopt.words.speaker import listed
+from shimopt.words.read_steps import otherwise_read
+from shimopt.words.speaker import Speaker, listed
 
 _NO_SHIM = (ShimsNotAllowed, BelowWindow, AboveWindow, NoPlaceMoves)
 _MOST_NAMED = 4
@@ -34,14 +35,17 @@ def next_words(decision: Decision) -> str:
     return _next(" and ".join(steps))
 
 
-def seen_to_first(job: Job, names: Sequence[str]) -> list[str]:
+def seen_to_first(job: Job, names: Sequence[str], say: Speaker) -> list[str]:
     """What the workshop does before it runs, of gaps of which no finer gauge tells more."""
     blind = [name for name in names if job.gap[name].reading.no_preload_assumed]
     covers = [name for name in blind if job.gap[name].reading.opens]
     tight = [name for name in blind if name not in covers]
     said = []
     if others := [name for name in names if name not in blind]:
-        said.append(f"measures {listed(others, _MOST_NAMED)} more closely")
+        # by how much it leaves open is the workshop's business
+        said += [
+            f"measures{step.removeprefix('measure').split(', which')[0]}" for step in otherwise_read(job, others, say)
+        ]
     if tight:
         said.append(f"sees that {listed(tight, _MOST_NAMED)} {'is' if len(tight) == 1 else 'are'} not tight already")
     if covers:
