@@ -266,4 +266,5 @@ def start_words(job: Job) -> str:
     last = job.records[-1]
     who = f" by {shown(last.person)}" if last.person else ""
     start = f"From the record of {shown(last.date[:10])}{who}; --from-start passes over it."
-    return start + recorded_torques(job)
+    done = [f"{shown(name)}: {shown(gap.machined, 200)}." for name, gap in last.gaps.items() if gap.machined]
+    return " ".join([start, *done]) + recorded_torques(job)

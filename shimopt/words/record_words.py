@@ -77,7 +77,7 @@ def compared_cells(row: Compared, gap: Gap, say: Speaker) -> tuple[str, str, str
 def likely_words(row: Compared, gap: Gap, say: Speaker) -> str:
     """Agreement, or the likely explanation."""
     if row.code == "machined":
-        return "it was worked on without a shim since, so the prediction no longer holds"
+        return "it was worked on otherwise than by shims since, so the prediction no longer holds"
     if row.code == "agrees":
         return (
             "they agree"
