@@ -47,6 +47,15 @@ def recorded(run: Run, folder: Path, torque: str, stated: str = STATED, *read: s
     return job, " ".join(out.split())
 
 
+def test_what_turns_too_hard_has_no_cause_by_its_length(run_unfolded: Run, tmp_path: Path) -> None:
+    """K22 was to make 0.04 of preload; play is read, as if more were in: that would make it turn easier, not harder."""
+    read = ("--after", "worm=0 to 0.01 mm")
+    _, said = recorded(run_unfolded, tmp_path, "14 lbf in, without oil", STATED, *read)
+    assert " mm; how it turns counts, and not that. worm: running torque 14" in said
+    for false in ("looser than predicted", "count the pieces", "look", "turn it"):
+        assert false not in said
+
+
 def test_one_that_turns_too_hard_is_not_right_whatever_was_read(run_unfolded: Run, tmp_path: Path) -> None:
     read = ("--after", "worm=preload 0.035 to 0.045 mm")
     job, said = recorded(run_unfolded, tmp_path, "14 lbf in, without oil", STATED, *read)

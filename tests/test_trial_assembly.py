@@ -94,6 +94,7 @@ def test_a_pack_thicker_than_the_gap_it_came_out_of_is_said(tmp_path: Path) -> N
     words = said(found, "pack_was_too_thick")
     assert "S5 (5 thou) came out of end" in words
     assert "4 thou at most" in words
+    assert "with it in, it was pressed by 1 thou or more, which no blade shows. If it was not, the reading" in words
     assert "look there first" in words
     first = headline(found, Speaker.of(found.job))
     assert "But end reads less than what came out of it took up: read again before you rely on it." in first

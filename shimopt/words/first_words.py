@@ -283,7 +283,7 @@ def first_steps(decision: Decision) -> list[str]:
             decision, stated.TorqueOutside
         ),
         "Turn {} again as its running torque is stated, and record that.": _places(decision, stated.TorqueOtherwise),
-        "Look first at what came out of {}: it cannot have been in by this reading.": _places(
+        "Look first at what came out of {}: by this reading it pressed, or was not in.": _places(
             decision, stated.PackWasTooThick, stated.PacksWereTooThick
         ),
     }

@@ -30,10 +30,16 @@ _MOST_PLACES = 6
 COMPARE = "compare it with the maker's figure, for this job states none"
 
 
-def compared_lines(rows: Sequence[Compared], job: Job, unit: str) -> list[str]:
+def compared_lines(rows: Sequence[Compared], job: Job, unit: str, record: Record | None = None) -> list[str]:
     """A sentence for every gap that was read, all with the digits of the readings, what was predicted with one more."""
     say = speaker_of(rows, job, unit)
-    return [compared_words(row, job.gap[row.gap], say) for row in rows]
+    return [compared_words(row, job.gap[row.gap], say, _turned(record, job.gap[row.gap])) for row in rows]
+
+
+def _turned(record: Record | None, gap: Gap) -> str:
+    """How a gap turns against what it states, by this record; empty where it was not turned or states nothing."""
+    found = None if record is None else record.gaps[gap.name].running
+    return "" if found is None or gap.running is None else turns(found, gap.running)
 
 
 def speaker_of(rows: Sequence[Compared], job: Job, unit: str) -> Speaker:
@@ -42,9 +48,14 @@ def speaker_of(rows: Sequence[Compared], job: Job, unit: str) -> Speaker:
     return with_digits_of(Speaker(unit, job.stock), read, [row.predicted for row in rows])
 
 
-def compared_words(row: Compared, gap: Gap, say: Speaker) -> str:
-    """One gap: what was predicted, what was read, whether that agrees, and whether it is inside."""
+def compared_words(row: Compared, gap: Gap, say: Speaker, turned: str = "") -> str:
+    """One gap: what was predicted, what was read, whether that agrees, and whether it is inside.
+
+    Where it was `turned` and is too tight or too loose, that alone says what is wrong.
+    """
     predicted, found, means = compared_cells(row, gap, say)
+    if turned in ("tight", "loose"):
+        return f"{shown(gap.name)}: predicted {predicted}, read {found}; how it turns counts, and not that."
     more = " If it was machined or restored, record that too: --machined." if row.code == "nothing_done" else ""
     return f"{shown(gap.name)}: predicted {predicted}, read {found}; {means}{more}"
 
@@ -214,7 +225,7 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | str | None, unit
     """What the screen says after recording; `said`, whether it was said what was fitted."""
     say, file = Speaker(unit, job.stock), job.inputs[0]
     lines = [] if recorded.fitted is None else fitted_lines(recorded.fitted, say, said=said)
-    lines += compared_lines(recorded.compared, job, unit)
+    lines += compared_lines(recorded.compared, job, unit, recorded.record)
     if recorded.fitted is not None and (names := recorded.fitted.as_first):
         read, it = ("reads", "it") if len(names) == 1 else ("read", "them")
         lines.append(f"{listed(names)} {read} now as was predicted of {it} first.")

@@ -59,8 +59,8 @@ def trial_words(fact: Fact, say: Speaker) -> str:
         case stated.PackWasTooThick():
             return (
                 f"{say.row(fact.pack)} ({say(fact.thickness)}) came out of {shown(fact.place)}, and the gap reads "
-                f"{say(fact.reading)} at most without it: that cannot have been in. The reading, the pack or the "
-                "assembly is wrong: look there first"
+                f"{say(fact.reading)} at most without it: with it in, it was pressed by {say(fact.under)} or more, "
+                "which no blade shows. If it was not, the reading, the pack or the assembly is wrong: look there first"
             )
         case stated.PacksWereTooThick():
             (first, pack), *others = fact.packs
