@@ -223,26 +223,28 @@ effects = {{ near = -1, far = -1 }}
 [[gap]]
 name = "backlash"
 value = "0.22 mm ± 0.01 mm"
-window = {{ min = 0.15, max = 0.30, source = "page 10" }}
+window = {{ min = 0.15, max = {most}, source = "page 10" }}
 effects = {{ near = {side}, far = {other} }}
 """
 PACK = '{ bevel = { teeth = [13, 39], pressure_angle = 20, on = "wheel", share = 0.5'
 
 
 @pytest.mark.parametrize(
-    ("play", "told"),
+    ("play", "most", "told"),
     [
-        # a pack moves it by 2 x 0.5 x tan 20 deg x sin 71.57 deg = 0.345 of its thickness: 0.20 too much of float is
-        # 0.069 mm of backlash, and a tenth of its window 0.015
-        ("0.28", True),
-        # 0.03 too much is 0.010
-        ("0.11", False),
+        # the wheel hangs anywhere in its float, each mm of which is 2 x tan 20 deg x sin 71.57 deg = 0.69 mm of
+        # backlash: 0.28 is 0.19, and a tenth of its window 0.015
+        ("0.28", "0.30", True),
+        # 0.11, a little too loose as it is, is still 0.076
+        ("0.11", "0.30", True),
+        # 0.115 is 0.079, and a tenth of its window 0.085
+        ("0.11", "1.00", False),
     ],
 )
 def test_backlash_that_was_read_with_too_much_float_is_read_again(
-    run_unfolded: Run, tmp_path: Path, play: str, told: bool
+    run_unfolded: Run, tmp_path: Path, play: str, most: str, told: bool
 ) -> None:
-    text = FLOATING.format(float=play, side=f"{PACK} }} }}", other=f"{PACK}, into_mesh = true }} }}")
+    text = FLOATING.format(float=play, most=most, side=f"{PACK} }} }}", other=f"{PACK}, into_mesh = true }} }}")
     drawer = "part,thickness_mm,on_hand\nQ50,0.50,0\nQ20,0.20,1\nQ05,0.05,1\n"
     job = write_job(tmp_path, text, drawer)
     plan = run_unfolded("plan", job)[1]

@@ -153,6 +153,21 @@ def test_a_whole_parcel_is_enough_for_what_the_order_serves(tmp_path: Path, run:
     )
 
 
+def test_what_equal_packs_take_is_not_there_for_a_gap_of_its_own(tmp_path: Path, run: Run) -> None:
+    """The caps can take all four; the slide, one piece, has none left: H-20 for 1.00 and the postage."""
+    folder = job(tmp_path, TWENTY + QUARTER)
+    slide = '[[gap]]\nname = "slide"\nshift = 0\nfeeler = { go = 0.30, no_go = 0.35 }\n[stacks]\nmost_pieces = 1\n'
+    (folder / "job.toml").write_text('drawer = "drawer.csv"\n' + JOB + slide, encoding="utf-8")
+    (folder / "drawer.csv").write_text(
+        "part,thickness_mm,tolerance_mm,on_hand\nH-20,0.20,0.005,2\nH-25,0.25,0.005,2\n", encoding="utf-8"
+    )
+    _, found = told(run, folder)
+    assert [(line["part"], line["pieces"]) for line in found["lines"]] == [("H-20", 1)]
+    assert (found["cost"], [card["gap"] for card in found["cards"]]) == (3, ["slide"])
+    (folder / "came.csv").write_text("part,on_hand\nH-20,1\n", encoding="utf-8")
+    assert told(run, folder, "--came", folder / "came.csv")[1]["enough"]
+
+
 def test_how_uneven_rows_that_decide_both_gaps_can_come_out(tmp_path: Path, run: Run) -> None:
     """Equal packs leave the difference of two readings as it is: one pair of blades, 0.05, where a row serves them.
 

@@ -144,8 +144,8 @@ def with_play(job: Job, gap: Gap, *, preloads: bool = False) -> list[Gap]:
     """The gaps that still had more play than they are to have when this one was read, which the same packs set.
 
     Packs on both sides set this one by their difference and those by their sum. Play where play is wanted counts for a
-    backlash that what is too much of it moves by more than a tenth of its window (common practice, no source); not
-    among `preloads` alone.
+    backlash that hangs free in it, where that moves it by more than a tenth of its window (common practice, no
+    source); not among `preloads` alone.
     """
     ways = {place: effect > 0 for place, effect in gap.effects}
     if len({*ways.values()}) < 2:
@@ -173,8 +173,12 @@ def _floated(gap: Gap, other: Gap) -> bool:
     if most is None or not other.window.off(play.best) or play.best < most:
         return False
     window = None if gap.window.min is None or gap.window.max is None else gap.window.max - gap.window.min
-    moved = max(abs(effect) for _, effect in gap.effects) * (play.best - most)
-    return window is None or 10 * moved > window
+    return window is None or 10 * _swing(gap) * play.high > window
+
+
+def _swing(gap: Gap) -> Fraction:
+    """How far the gap moves for each mm of play that what hangs free between its packs has."""
+    return sum((abs(effect) for _, effect in gap.effects), Fraction(0))
 
 
 def _blind(gap: Gap, apart: Apart) -> Cause | None:
@@ -213,9 +217,8 @@ def _read_otherwise(gap: Gap, apart: Apart, pieces: Pieces) -> Cause | None:
 
 def _with_play(job: Job, gap: Gap, apart: Apart) -> Cause | None:
     """What hangs free between packs on both sides goes as far as the play, by what both of them would move it."""
-    moved = sum((abs(effect) for _, effect in gap.effects), Fraction(0))
     for other in with_play(job, gap):
-        if abs(apart.off) - apart.plausible <= moved * other.reading.bracket.high:
+        if abs(apart.off) - apart.plausible <= _swing(gap) * other.reading.bracket.high:
             return Cause("read_with_play", other.name)
     return None
 

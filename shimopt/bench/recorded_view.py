@@ -7,6 +7,7 @@ from typing import Any
 from shimopt.door.workshop import Recording
 from shimopt.errors import shown
 from shimopt.job import Job
+from shimopt.job.record import RecordedGap
 from shimopt.recording import Compared
 from shimopt.words.bench_page_words import (
     SIGNS,
@@ -42,7 +43,7 @@ def recorded_data(done: Recording) -> dict[str, Any]:
         "again": recorded.again,
         "verdict": verdict,
         "sign": SIGNS[verdict],
-        "gaps": [_line(row, job, finer) for row in rows],
+        "gaps": [_line(row, recorded.record.gaps[row.gap], job, finer) for row in rows],
         "fitted": [] if recorded.fitted is None else fitted_lines(recorded.fitted, say, said=True),
         "unread": [] if recorded.fitted is None else unread_words(recorded, recorded.fitted, say),
         "torques": [f"{torque}." for torque in torques_compared(recorded.record, job)],
@@ -58,8 +59,8 @@ def _verdict(rows: tuple[Compared, ...]) -> str:
     return next((verdict for verdict in ("outside", "unproven") if verdict in found), "inside")
 
 
-def _line(row: Compared, job: Job, say: Speaker) -> dict[str, Any]:
-    predicted, found, means = compared_cells(row, job.gap[row.gap], say)
+def _line(row: Compared, of: RecordedGap, job: Job, say: Speaker) -> dict[str, Any]:
+    predicted, found, means = compared_cells(row, job.gap[row.gap], say, of.running)
     return {
         "name": shown(row.gap),
         "predicted": predicted,

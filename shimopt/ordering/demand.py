@@ -27,6 +27,8 @@ from shimopt.seats import Finding, Screening
 # more pairs of blades than a card has rows for: its stretches say it shorter
 _MOST_PAIRS = 60
 WhyNot = Literal["no place", "several gaps", "several places", "equal", "tight", "with play"]
+# the places of such gaps act together: a small table can serve them
+TOGETHER: frozenset[WhyNot] = frozenset({"several gaps", "several places", "equal"})
 
 
 @dataclass(frozen=True)

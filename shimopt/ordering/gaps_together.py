@@ -21,7 +21,7 @@ from shimopt.job.levels import Level
 from shimopt.ordering.cells_together import Cells, coverage_together
 from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.coverage import Coverage
-from shimopt.ordering.demand import demand_of
+from shimopt.ordering.demand import TOGETHER, demand_of
 from shimopt.ordering.market import as_charged, bills_of, least_charge
 from shimopt.ordering.order_request import Case
 from shimopt.ordering.purchase import Books, Purchase
@@ -92,11 +92,7 @@ def _with_aside(case: Case, purchase: Purchase, tables: Sequence[Table]) -> Purc
 def _asked(case: Case) -> Iterator[Together]:
     """The clusters that no card of a gap can serve."""
     for number, job in enumerate(case.jobs):
-        names = {
-            one.gap.name
-            for one in case.unanswered
-            if one.job == number and one.why in ("several gaps", "several places", "equal")
-        }
+        names = {one.gap.name for one in case.unanswered if one.job == number and one.why in TOGETHER}
         for cluster in job.clusters:
             if not cluster.alone and cluster.gaps and names.issuperset(cluster.gaps):
                 demands = [demand_of(number, job, job.gap[name]) for name in cluster.gaps]

@@ -17,7 +17,7 @@ from shimopt.ordering.cards import Card, card_of
 from shimopt.ordering.cells_together import Cells
 from shimopt.ordering.cheapest_ways import Sharing, Way, cheapest_ways
 from shimopt.ordering.coverage import Coverage
-from shimopt.ordering.demand import Demand, Unanswered, demands_of, scale_of
+from shimopt.ordering.demand import TOGETHER, Demand, Unanswered, demands_of, scale_of
 from shimopt.ordering.large_market_stacks import FEW, Narrowed, is_large
 from shimopt.ordering.market import Market, market_of
 from shimopt.ordering.merged_jobs import merged
@@ -241,7 +241,9 @@ def case_of(
     )
     market = market if senders is None else market.of(senders)
     there = pieces_there(demands, stock)
-    supply, narrowed = Supply(stock, there, frozenset(buy.line for buy in market.buys), scale_of(demands, stock)), None
+    taken = _together_at_most(together.jobs, screenings, unanswered)
+    sold = frozenset(buy.line for buy in market.buys)
+    supply, narrowed = Supply(stock, there, sold, scale_of(demands, stock), together=taken), None
     stacks: Sequence[Sequence[Stack]] = ()
     if spend is None and is_large(market, demands):
         narrowed = Narrowed(demands, stock, there, market, supply.scale)
@@ -250,3 +252,17 @@ def case_of(
     books = Books(coverages, there, market)
     case = Case(together.jobs, screenings, tuple(unanswered), books, supply, complete, within_days, spend)
     return replace(case, own=together.own, narrowed=narrowed, sizes=FEW if narrowed else None)
+
+
+def _together_at_most(
+    jobs: Sequence[Job], screenings: Sequence[Screening], unanswered: Sequence[Unanswered]
+) -> Counter[int]:
+    """The most pieces of each stock line that places that act together could take."""
+    gaps = {(one.job, one.gap.name) for one in unanswered if one.why in TOGETHER}
+    most: Counter[int] = Counter()
+    for number, (job, found) in enumerate(zip(jobs, screenings, strict=True)):
+        for cluster in job.clusters:
+            if gaps & {(number, name) for name in cluster.gaps}:
+                for place in (job.place[name] for name in cluster.places):
+                    most.update(dict.fromkeys(found.suits[place.name], max(place.most_pieces, len(place.installed))))
+    return most

@@ -27,7 +27,10 @@ def pieces_there(demands: Sequence[Demand], stock: Sequence[StockLine]) -> list[
 
 
 class Supply:
-    """The stock lines, how many pieces of each are `there`, and the lines `sold`; `most`, stacks of a gap."""
+    """The stock lines, how many pieces of each are `there`, and the lines `sold`; `most`, stacks of a gap.
+
+    `together` counts the pieces that places that act together could take of each.
+    """
 
     def __init__(
         self,
@@ -36,11 +39,13 @@ class Supply:
         sold: frozenset[int],
         scale: Scale,
         most: int = _MOST_STACKS,
+        together: Mapping[int, int] | None = None,
     ) -> None:
         self.stock, self.there, self.sold, self.scale, self.most = stock, there, sold, scale, most
+        self.together = together or {}
 
     def having(self, there: Mapping[int, int]) -> Supply:
-        """The same with these pieces there."""
+        """The same with these pieces there, and none of them for places that act together."""
         return Supply(self.stock, [there.get(i, 0) for i in range(len(self.stock))], self.sold, self.scale, self.most)
 
     def with_no_more(self, there: Mapping[int, int]) -> Supply:
@@ -51,7 +56,7 @@ class Supply:
         self, demands: Sequence[Demand], stacks: Sequence[Sequence[Stack] | None] = ()
     ) -> tuple[list[Coverage], bool]:
         """Every demand's stacks, of these by demand where some are given, and whether none was left out."""
-        ever: Counter[int] = Counter()
+        ever = Counter(self.together)
         for demand in demands:
             most = max(demand.place.most_pieces, len(demand.place.installed))
             ever.update(dict.fromkeys({*demand.usable, *demand.place.installed}, most))

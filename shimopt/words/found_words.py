@@ -123,9 +123,14 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
 
 def not_as_predicted_words(fact: NotAsPredicted, say: Speaker) -> str:
     """`0.05 mm looser than predicted (0.0155 mm is plausible), as if ...`."""
+    return f"{how_far_off(fact, say)}{where_to_look(fact, say)}"
+
+
+def how_far_off(fact: NotAsPredicted, say: Speaker) -> str:
+    """The same without its explanation."""
     apart, plausible = few_digits(say, _apart(fact), fact.plausible)
     chance = f"{plausible} is plausible" if fact.plausible else "no ± is stated"
-    return f"{_otherwise(fact, apart)} ({chance}){where_to_look(fact, say)}"
+    return f"{_otherwise(fact, apart)} ({chance})"
 
 
 def _otherwise(fact: NotAsPredicted, apart: str) -> str:

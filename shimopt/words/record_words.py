@@ -18,7 +18,8 @@ from shimopt.readings.reading import from_nothing
 from shimopt.reasons.about_trial import otherwise
 from shimopt.words.digits import few_digits, with_digits_of
 from shimopt.words.finding_words import finding_words, interchanged_words, unlike_words
-from shimopt.words.found_words import not_as_predicted_words
+from shimopt.words.found_words import how_far_off, not_as_predicted_words
+from shimopt.words.outside_words import turns_wrongly
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import basis_text
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, pieces_text
@@ -30,16 +31,11 @@ _MOST_PLACES = 6
 COMPARE = "compare it with the maker's figure, for this job states none"
 
 
-def compared_lines(rows: Sequence[Compared], job: Job, unit: str, record: Record | None = None) -> list[str]:
+def compared_lines(recorded: Recorded, job: Job, unit: str) -> list[str]:
     """A sentence for every gap that was read, all with the digits of the readings, what was predicted with one more."""
-    say = speaker_of(rows, job, unit)
-    return [compared_words(row, job.gap[row.gap], say, _turned(record, job.gap[row.gap])) for row in rows]
-
-
-def _turned(record: Record | None, gap: Gap) -> str:
-    """How a gap turns against what it states, by this record; empty where it was not turned or states nothing."""
-    found = None if record is None else record.gaps[gap.name].running
-    return "" if found is None or gap.running is None else turns(found, gap.running)
+    say = speaker_of(recorded.compared, job, unit)
+    turned = {name: gap.running for name, gap in recorded.record.gaps.items()}
+    return [compared_words(row, job.gap[row.gap], say, turned.get(row.gap)) for row in recorded.compared]
 
 
 def speaker_of(rows: Sequence[Compared], job: Job, unit: str) -> Speaker:
@@ -48,20 +44,15 @@ def speaker_of(rows: Sequence[Compared], job: Job, unit: str) -> Speaker:
     return with_digits_of(Speaker(unit, job.stock), read, [row.predicted for row in rows])
 
 
-def compared_words(row: Compared, gap: Gap, say: Speaker, turned: str = "") -> str:
-    """One gap: what was predicted, what was read, whether that agrees, and whether it is inside.
-
-    Where it was `turned` and is too tight or too loose, that alone says what is wrong.
-    """
-    predicted, found, means = compared_cells(row, gap, say)
-    if turned in ("tight", "loose"):
-        return f"{shown(gap.name)}: predicted {predicted}, read {found}; how it turns counts, and not that."
+def compared_words(row: Compared, gap: Gap, say: Speaker, turned: RunningTorque | None = None) -> str:
+    """One gap: what was predicted, what was read, whether that agrees, and whether it is inside."""
+    predicted, found, means = compared_cells(row, gap, say, turned)
     more = " If it was machined or restored, record that too: --machined." if row.code == "nothing_done" else ""
     return f"{shown(gap.name)}: predicted {predicted}, read {found}; {means}{more}"
 
 
-def compared_cells(row: Compared, gap: Gap, say: Speaker) -> tuple[str, str, str]:
-    """Of one gap what was predicted, what was read, and what that means."""
+def compared_cells(row: Compared, gap: Gap, say: Speaker, turned: RunningTorque | None = None) -> tuple[str, str, str]:
+    """Of one gap what was predicted, what was read, and what that means; `turned`, how hard it was found to turn."""
     about = say.about(gap)
     before, read = about.as_after(row.predicted), about.as_read(row.found)
     predicted = f"{about.clearance(before.low, before.high)}{basis_text(gap)}"
@@ -77,16 +68,17 @@ def compared_cells(row: Compared, gap: Gap, say: Speaker) -> tuple[str, str, str
         "unproven": "inside its window by its best estimate: the gauge cannot tell for certain",
         "outside": f"OUTSIDE its window{was if as_before else ': take it apart again'}",
     }[row.verdict]
-    said = f"{likely_words(row, gap, say)}."
-    if not from_nothing(row.found):
+    said = f"{likely_words(row, gap, say, turned)}."
+    # what was turned has told already what a reading of nothing hides
+    if not from_nothing(row.found) or turned is not None:
         return predicted, found, f"{said} It is {end}."
     first = f"It reads as nothing, which may hide a preload of any size: {find_out(cover=False, opened_by=None)}"
     means = f"{said} {first}." if gap.window.wants_preload else f"{said} It is {end}. {first}."
     return predicted, found, means
 
 
-def likely_words(row: Compared, gap: Gap, say: Speaker) -> str:
-    """Agreement, or the likely explanation."""
+def likely_words(row: Compared, gap: Gap, say: Speaker, turned: RunningTorque | None = None) -> str:
+    """Agreement, or the likely explanation; what turns wrong is explained by that, and by no length."""
     if row.code == "machined":
         return "it was worked on otherwise than by shims since, so the prediction no longer holds"
     if row.code == "agrees":
@@ -95,7 +87,11 @@ def likely_words(row: Compared, gap: Gap, say: Speaker) -> str:
             if not row.off
             else f"they agree (up to {few_digits(say, row.plausible)[0]} apart is plausible)"
         )
-    return not_as_predicted_words(otherwise(row, gap), say)
+    fact = otherwise(row, gap)
+    way = "" if turned is None else turns(turned, gap.running)
+    if way in ("tight", "loose"):
+        return f"{how_far_off(fact, say)}; but it {turns_wrongly(tight=way == 'tight')}: go by that, not by its length"
+    return not_as_predicted_words(fact, say)
 
 
 def change_words(change: Change, *, in_rows: bool = True) -> str:
@@ -182,7 +178,7 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
     measured = [name for name, pieces in fitted.anew.items() if pieces and name not in fitted.others]
     if not fitted.others and not measured:
         end = "" if said else " (nobody said otherwise; --fitted PLACE=PIECES does)"
-        how = "Fitted as planned"
+        how = "The planned pieces are in" if fitted.turned else "Fitted as planned"
         if fitted.as_it_was:
             how = "What was in is still in, for nothing was to be fitted yet"
             end = "" if said else ' (nobody said otherwise; --fitted PLACE=PIECES or --fitted "as planned" does)'
@@ -225,7 +221,7 @@ def recorded_lines(recorded: Recorded, job: Job, drawer: Path | str | None, unit
     """What the screen says after recording; `said`, whether it was said what was fitted."""
     say, file = Speaker(unit, job.stock), job.inputs[0]
     lines = [] if recorded.fitted is None else fitted_lines(recorded.fitted, say, said=said)
-    lines += compared_lines(recorded.compared, job, unit, recorded.record)
+    lines += compared_lines(recorded, job, unit)
     if recorded.fitted is not None and (names := recorded.fitted.as_first):
         read, it = ("reads", "it") if len(names) == 1 else ("read", "them")
         lines.append(f"{listed(names)} {read} now as was predicted of {it} first.")

@@ -59,8 +59,8 @@ def trial_words(fact: Fact, say: Speaker) -> str:
         case stated.PackWasTooThick():
             return (
                 f"{say.row(fact.pack)} ({say(fact.thickness)}) came out of {shown(fact.place)}, and the gap reads "
-                f"{say(fact.reading)} at most without it: with it in, it was pressed by {say(fact.under)} or more, "
-                "which no blade shows. If it was not, the reading, the pack or the assembly is wrong: look there first"
+                f"{say(fact.reading)} at most without it: {_pressed(fact.under, say)}, or the reading, the pack or the "
+                "assembly is wrong. Look there first"
             )
         case stated.PacksWereTooThick():
             (first, pack), *others = fact.packs
@@ -68,8 +68,8 @@ def trial_words(fact: Fact, say: Speaker) -> str:
             packs += [f"{say.row(pack)} out of {shown(place)}" for place, pack in others]
             return (
                 f"{listed(packs)}: together they close the gap by {say(fact.closed)}, and it reads "
-                f"{say(fact.reading)} at most without them, so they cannot all have been in. The reading, a pack or "
-                "the assembly is wrong: look there first"
+                f"{say(fact.reading)} at most without them: {_pressed(fact.under, say)}, or the reading, a pack or the "
+                "assembly is wrong. Look there first"
             )
         case stated.CameOutAtHand():
             return f"{say.row(fact.pack)} came out for the reading, and counts as in the drawer"
@@ -94,6 +94,11 @@ def trial_words(fact: Fact, say: Speaker) -> str:
                 f"{then}, {'inside too' if fact.inside else 'not inside'}"
             )
     return ""
+
+
+def _pressed(under: Fraction | int, say: Speaker) -> str:
+    """What a pack thicker than its gap is in a sound machine: no blade shows that it is pressed."""
+    return f"either it was pressed with that in, a preload of {say(under)} at least that no blade shows"
 
 
 def play_clause(fact: stated.ReadWithPlay, say: Speaker) -> str:

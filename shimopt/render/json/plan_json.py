@@ -281,9 +281,7 @@ def record_object(recorded: Recorded, job: Job) -> dict[str, Any]:
                 "instead": row.other or None,
                 "words": words,
             }
-            for row, words in zip(
-                recorded.compared, compared_lines(recorded.compared, job, job.unit, record), strict=True
-            )
+            for row, words in zip(recorded.compared, compared_lines(recorded, job, job.unit), strict=True)
         ],
         "running_torque": _running(record),
         "drawer": {
