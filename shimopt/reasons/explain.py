@@ -25,7 +25,7 @@ from shimopt.reasons.competition import Competition
 from shimopt.reasons.gap_account import refused_parts
 from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.remedies import FewerPieces, restored, ways_out
-from shimopt.reasons.together import of_coupling
+from shimopt.reasons.together import of_coupling, settled_otherwise
 from shimopt.seats import Finding
 from shimopt.watch import Watch
 
@@ -45,23 +45,8 @@ def explain(
     reasons = [reason for gap in chosen.job.gaps if gap.name in chosen.job.alone for reason in explainer.of_gap(gap)]
     reasons += of_coupling(chosen, watch)
     reasons += [why.PreloadNotStated(about=gap.name) for gap in chosen.job.gaps if explainer.only_preload_closes(gap)]
-    reasons = _settled_otherwise(chosen, reasons)
+    reasons = settled_otherwise(chosen, reasons)
     return reasons + about_balances(chosen, explainer.supply) + explainer.of_purchase()
-
-
-def _settled_otherwise(chosen: Chosen, reasons: Sequence[Reason]) -> list[Reason]:
-    """The reasons, where a gap turns too hard or too easily that alone: what it reads in length calls for no shim.
-
-    Nor does what reads as nothing where a preload is wanted: it may stand right as it is.
-    """
-    job = chosen.job
-    turning = {gap.name: way for gap in job.gaps if (way := job.turns_wrong(gap.name))} if job.records else {}
-    outside = [gap for gap in job.gaps if chosen.outcome.gaps[gap.name].verdict == "outside"]
-    hidden = [gap for gap in outside if job.untold(gap.name)]
-    told = {*turning, *(gap.name for gap in hidden)}
-    others = [reason for reason in reasons if reason.about not in told]
-    others += [why.SetByTorque(about=name, tight=way == "tight") for name, way in turning.items()]
-    return [*others, *(why.MayBeTight(about=gap.name, opens=job.opened_by_more(gap)) for gap in hidden)]
 
 
 class _Explainer:
