@@ -133,6 +133,15 @@ def test_nothing_moves_under_the_thumb_when_a_reading_is_sent(chromium: Any, sho
         assert (kept, page.locator("#gap-1").bounding_box()["y"] + page.evaluate("scrollY")) == (before, before)
 
 
+def test_the_first_line_of_a_long_answer_can_be_seen(chromium: Any, shop: tuple[Server, Path]) -> None:
+    server, _ = shop
+    with bench_at(chromium, server, "still") as page:
+        page.evaluate("document.querySelector('.answer > div').prepend('Found outside. '.repeat(300))")
+        tops = "['.answer', '.answer > div'].map((what) => document.querySelector(what).getBoundingClientRect().top)"
+        box, text = page.evaluate(tops)
+        assert text >= box
+
+
 def test_while_one_of_two_readings_has_to_be_chosen_nothing_says_what_to_fit(
     chromium: Any, shop: tuple[Server, Path]
 ) -> None:

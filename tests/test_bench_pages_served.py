@@ -159,6 +159,8 @@ def test_a_measured_piece_goes_into_the_drawer_once(shop: tuple[Server, Path]) -
     answers = [server.form(f"/drawer/{job}/piece", fields) for _ in range(2)]
     assert [answer.status for answer in answers] == [200, 409]
     assert rows() == before + 1
+    # a drawer in which no column says where pieces lie gets one
+    assert "tin 9" in drawer.read_text(encoding="utf-8")
     assert "&lt;i&gt;odd&lt;/i&gt;" in answers[0].text
     assert server.post(f"/drawer/{job}/piece", {"thickness": "thick"}).status == 400
     # as thick as others of it: nobody is asked

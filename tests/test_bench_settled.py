@@ -58,6 +58,12 @@ def test_what_changes_a_file_and_not_what_the_plan_does_refuses_nothing(tmp_path
     after = shown()
     assert after != before
     refuse_other(str(file), before, after)
+    # the pieces that it takes are gone: the job itself nobody changed
+    pieces = (tmp_path / "drawer.csv").read_text(encoding="utf-8")
+    (tmp_path / "drawer.csv").write_text(pieces.replace("S-10,10,4\n", ""), encoding="utf-8")
+    with pytest.raises(InputError, match="drawer or tables changed since"):
+        refuse_other(str(file), before, shown())
+    (tmp_path / "drawer.csv").write_text(pieces, encoding="utf-8")
     # one blade more, and the same pieces go in
     file.write_text(file.read_text(encoding="utf-8").replace("17", "17.2"), encoding="utf-8")
     with pytest.raises(InputError, match="changed the job since"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -32,6 +33,56 @@ def test_what_is_wrong_with_a_reading_itself_is_refused_and_the_others_are_writt
     dial = Said(readings=("14", "15"))
     found = write_readings(file, [ToWrite(1, "row one", dial, None), ToWrite(2, "row one", SIXTEEN, None)])
     assert (found.written, [seq for seq, _ in found.refused]) == ((2,), [1])
+
+
+TURNS = """# the box
+unit = "thou"
+drawer = "drawer.csv"
+
+[window]
+min = 4
+max = 12
+source = "sheet 7"
+
+# looked at on Tuesday
+[[place]]
+name = "lid"   # the old one
+
+# read by Hale
+[[gap]]
+name = "lid"
+feeler = { go = 14, no_go = 15 }  # with the new bolts
+
+# looked at on Wednesday
+[[place]]
+name = "end"
+
+# read by Ida
+[[gap]]
+name = "end"
+value = 9  # lamp
+# the end
+"""
+
+
+@pytest.mark.parametrize("text", [TURNS, TURNS.replace("\n", "\r\n")])
+def test_tables_that_take_turns_stay_in_their_order_each_below_its_comment(tmp_path: Path, text: str) -> None:
+    file = laid_job(tmp_path, text)
+    file.write_bytes(text.encode())
+    found = write_readings(file, [ToWrite(1, "lid", SIXTEEN, None), ToWrite(2, "end", Said(value="8"), None)])
+    assert found.written == (1, 2), found
+    now = text.replace("go = 14, no_go = 15", "go = 16, no_go = 17").replace("= 9", "= 8")
+    assert file.read_bytes().decode() == now
+
+
+def test_a_head_within_a_text_is_no_table(tmp_path: Path) -> None:
+    text = TURNS.replace("# the box\n", 'notes = """\n[[gap]]\nno table\n"""\n')
+    file = laid_job(tmp_path, text)
+    assert write_readings(file, [ToWrite(1, "lid", SIXTEEN, None)]).written == (1,)
+    now = tomllib.loads(file.read_text(encoding="utf-8"))
+    was = tomllib.loads(text)
+    was["gap"][0]["feeler"] = {"go": 16, "no_go": 17}
+    assert now == was
 
 
 def test_a_plan_that_was_dropped_writes_nothing(tmp_path: Path) -> None:

@@ -93,12 +93,19 @@ def test_line_ends_and_mark_of_the_job_file_are_kept(run_unfolded: Run, bridge: 
     third=st.booleans(),
 )
 def test_a_record_is_read_back_as_it_was_written(low: int, up: int, over: int, unit: str, third: bool) -> None:
-    text = 'unit = "mm"  # a comment\n'
+    # places and gaps take turns, and stay so
+    text = 'unit = "mm"  # a comment\n' + "".join(f"\n# of {n}\n[[place]]\nn = {n}\n\n[[gap]]\nn = {n}\n" for n in "12")
     best = Fraction(low + up) + (Fraction(1, 3) if third else 0)
     read = Bracket(Fraction(low), min(best, Fraction(low + up + over)), Fraction(low + up + over))
     record = Record("x", "2026-05-03", 'A "B" \\ C\n#', "", {}, {"g=[1]": RecordedGap(read, read)})
     changed = job_with_record(Path("job.toml"), text, record, unit)
     assert changed.startswith(f"{text}\n[[record]]")
+    another = job_with_record(Path("job.toml"), changed, record, unit)
+    assert another.startswith(changed)
+    assert len(tomllib.loads(another)["record"]) == 2
+    newer = job_with_record(Path("job.toml"), another, replace(record, drawer="done"), unit, replace_last=True)
+    assert newer.partition("[[record]]")[0] == changed.partition("[[record]]")[0]
+    assert [one["drawer"] for one in tomllib.loads(newer)["record"]] == ["untouched", "done"]
     from shimopt.job.record import RecordTable
 
     back = RecordTable.model_validate(tomllib.loads(changed)["record"][0]).record()

@@ -18,9 +18,11 @@ from shimopt.words.even_words import balance_words
 from shimopt.words.headline import headline
 from shimopt.words.letter_answer import answer_words
 from shimopt.words.letter_words import all_gap_words
+from shimopt.words.next_steps import next_steps
 from shimopt.words.picture_words import brief_swap_words
 from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker
+from shimopt.words.why_words import why_answers
 from tests.command import Run
 from tests.job_files import write_job
 
@@ -243,7 +245,19 @@ def test_windows_that_cannot_both_hold_are_the_one_culprit() -> None:
     found = decide(load_job(ROOT / "tests" / "data" / "gears" / "cone-and-play"))
     say = Speaker.of(found.job)
     # cone asks 0.40 to 0.45 at the pinion, which takes the backlash to 0.57 - 0.45 x 0.488 = 0.35 at the least
-    assert headline(found, say).startswith("The windows of backlash and cone cannot both hold: backlash will be ")
+    first = headline(found, say)
+    assert first.startswith("Fit nothing yet: the windows of backlash and cone cannot both hold. By what is listed ")
+    # play ends 0.04 too loose, and is not called set
+    steps = next_steps(found, say, whole=False)
+    wait, then = (step for step in steps if "before anything is fitted" in step or "backlash again" in step)
+    assert (
+        wait
+        == "No shim makes both backlash and cone right: look at their windows and readings before anything is fitted."
+    )
+    assert then.startswith("Only then: bring play as near first as what is listed does. Then read backlash again")
+    sheet = sheet_content(found, "mm", "2026-05-03")["answer"]
+    assert sheet.startswith("Fit nothing yet: backlash and cone cannot both be right. Look at windows and readings")
+    assert "in 2 places" not in sheet
     letter = letter_content(found, "mm", "2026-05-03")
     assert (
         "backlash was too loose as found and will be still looser, for backlash and cone cannot both be right"
@@ -254,6 +268,38 @@ def test_windows_that_cannot_both_hold_are_the_one_culprit() -> None:
         "It was nearer as found, and will be 0.40 mm (15.7 thou) too loose: backlash and cone cannot both be right, "
         "whatever goes in."
     ]
+
+
+def test_what_makes_a_gap_worse_is_not_told_to_be_fitted() -> None:
+    # gap 1 reads 0.63 too loose and would be 1.038; left takes 1 or 2 pieces
+    found = decide(load_job(ROOT / "tests" / "data" / "gears" / "six-choices"))
+    say = Speaker.of(found.job)
+    assert headline(found, say).startswith("Fit nothing yet: the drawer cannot do it. By what is listed gap 1 will be ")
+    assert "Fit 2 pieces" not in headline(found, say)
+    (step,) = next_steps(found, say, whole=False)
+    assert step.startswith("What is listed makes gap 1 worse: look at windows and readings")
+    assert step.endswith("before anything is fitted (left has to hold 1 or more).")
+
+
+def test_the_first_line_names_the_piece_and_says_how_sure_it_is(tmp_path: Path) -> None:
+    # 0.36 less 0.30 is 0.06 of 0.05 to 0.15, read to 0.02
+    window = 'window = { min = 0.05, max = 0.15, source = "s" }\n'
+    job = f'unit = "mm"\ndrawer = "drawer.csv"\n[[gap]]\nname = "g"\nvalue = "0.36 mm ± 0.02 mm"\n{window}'
+    found = decide(load_job(write_job(tmp_path, job, "part,thickness_mm,on_hand\nS-30,0.30,1\n")))
+    say = Speaker.of(found.job)
+    assert headline(found, say) == "Fit S-30 at g: g is only probably inside."
+    so = next(one.lines for one in why_answers(found, found.account("g"), say) if one.about == "So")
+    assert so[0] == "Reads 0.21 mm too loose; S-30 (0.30 mm) brings it inside by its best estimate."
+    # where others stay outside it says so too
+    mill = decide(load_job(ROOT / "demo_data" / "fulling-mill"))
+    assert "Fit S-10 + S-05 at step cover: step cover is only probably inside." in headline(mill, Speaker.of(mill.job))
+
+
+def test_one_clearance_that_may_stand_at_its_limit_is_watched() -> None:
+    # a preload of 2 to 3 thou, where 2 to 3 are allowed
+    found = decide(load_job(ADVICE / "cover-no-row-serves"))
+    first = letter_content(found, "thou", "2026-05-03")["watch"][0]
+    assert first.startswith("Watch worm bearings: it may already stand at the ")
 
 
 def test_gaps_of_unlike_chances_are_each_called_by_their_own() -> None:

@@ -251,7 +251,10 @@ def packs_to_buy(offers: tuple[Offer, ...], pieces: int) -> list[tuple[Offer, in
 
 
 def least_room(job: Job, outcome: Outcome) -> tuple[Gap, Fraction, int] | None:
-    """The gap that is inside with the least room to a limit, that room [nm], and on which side."""
+    """The gap that is inside with the least room to a limit, that room [nm], and on which side.
+
+    The only gap of a job is told of where it has none.
+    """
     rooms: list[tuple[Fraction, int, int]] = []
     for number, gap in enumerate(job.gaps):
         found, window = outcome.gaps[gap.name], gap.window
@@ -261,7 +264,9 @@ def least_room(job: Job, outcome: Outcome) -> tuple[Gap, Fraction, int] | None:
                 rooms.append((window.max - found.after.high, number, 1))
             if window.min is not None:
                 rooms.append((found.after.low - window.min, number, -1))
-    if len(job.gaps) < 2 or not rooms:
+    if not rooms:
         return None
     left, number, side = min(rooms, key=lambda room: (room[0], room[1], -room[2]))
+    if len(job.gaps) < 2 and left > 0:
+        return None
     return job.gaps[number], left, side

@@ -17,7 +17,7 @@ from shimopt.bench.table_row import bracket_of, cells_of, with_row
 from shimopt.errors import FaultError, InputError, Problem
 from shimopt.job.from_files import read_toml
 from shimopt.machine import beside
-from shimopt.recording.job_file import parsed_job, read_job_file
+from shimopt.recording.job_file import parsed_job, read_job_file, tables_of
 from shimopt.tables.edit import read_to_change
 from shimopt.tables.locking import locked
 from shimopt.tables.replacing import replace_file
@@ -151,11 +151,14 @@ def _write_row(path: Path, raw: Mapping[str, Any], one: ToWrite) -> Any | None:
 
 def with_gaps(path: Path, text: str, changed: Mapping[str, tuple[GapAsWritten, bool]]) -> str:
     """The text of a job's file with other readings of some gaps. Raises InputError, FaultError."""
-    document, mark = parsed_job(path, text)
-    for table in document["gap"]:
-        if table["name"] in changed:
+    _, mark = parsed_job(path, text)
+    pieces = tables_of(text.removeprefix(mark))
+    for at, piece in enumerate(pieces):
+        document, _ = parsed_job(path, piece)
+        for table in [one for one in document.get("gap", []) if one["name"] in changed]:
             _put(table, *changed[table["name"]])
-    found = document.as_string()
+            pieces[at] = document.as_string()
+    found = "".join(pieces)
     found = mark + (re.sub(r"(?<!\r)\n", "\r\n", found) if "\r\n" in text else found)
     _check_kept(text.removeprefix(mark), found.removeprefix(mark), changed)
     return found

@@ -14,7 +14,7 @@ from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.planner import Chosen, Decision, chosen_stacks, explained
 from shimopt.watch import Watch
-from shimopt.words.bench_words import CHANGED_SINCE, NO_VERSION, OTHERWISE_NOW, best_so_far_words
+from shimopt.words.bench_words import CHANGED_SINCE, NO_VERSION, OTHERWISE_NOW, STOCK_SINCE, best_so_far_words
 
 
 def loaded(path: str, files: tuple[str, ...] = ()) -> tuple[Job, Signature]:
@@ -56,7 +56,8 @@ def planned(watch: Watch, path: str) -> tuple[Decision, str, list[str]]:
 def version_of(decision: Decision, signature: Signature) -> str:
     """What names the plan that a page shows: its files, and what it does."""
     job, outcome, parts = decision.job, decision.outcome.gaps, [line.part for line in decision.job.stock]
-    files = named(signature, job.drawer_of.version() if job.drawer_of is not None else "")
+    # the job's own file comes first, with two marks
+    taken_from = named(signature[2:], job.drawer_of.version() if job.drawer_of is not None else "")
     gaps = [
         (gap.name, gap.window, gap.reading.bracket, outcome[gap.name].after, outcome[gap.name].verdict)
         for gap in job.gaps
@@ -65,7 +66,7 @@ def version_of(decision: Decision, signature: Signature) -> str:
         (place, [(parts[i].name, parts[i].piece, parts[i].thickness) for i in stack])
         for place, stack in sorted(decision.stacks.items())
     ]
-    return f"{files}.{sha256(repr((gaps, pieces)).encode()).hexdigest()[:16]}"
+    return f"{named(signature[:2])}-{taken_from}.{sha256(repr((gaps, pieces)).encode()).hexdigest()[:16]}"
 
 
 def best_so_far(ended: Watch | None) -> list[str]:
@@ -78,5 +79,7 @@ def refuse_other(path: str, shown: str, now: str) -> None:
     files_shown, _, does_shown = shown.partition(".")
     files, _, does = now.partition(".")
     if does != does_shown:
-        otherwise = OTHERWISE_NOW if files == files_shown else CHANGED_SINCE
+        otherwise = OTHERWISE_NOW if files == files_shown else STOCK_SINCE
+        if files.partition("-")[0] != files_shown.partition("-")[0]:
+            otherwise = CHANGED_SINCE
         raise InputError.at(Path(path).name, *(otherwise if shown else NO_VERSION))

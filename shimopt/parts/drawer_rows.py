@@ -73,8 +73,9 @@ def columns_needed(columns: Sequence[str], pieces: Sequence[MeasuredPiece]) -> l
         told = any(name in piece.measured for piece in pieces) or any(getattr(part, name) for part in marked)
         if _unit(columns, name) is None and told:
             needed.append(f"{name}_{unit}")
-    sold = [name for name in ("supplier", "lot") if any(getattr(piece.part, name) for piece in pieces)]
-    return needed + [name for name in sold if name not in columns]
+    as_typed = ("at", "note", "supplier", "lot")
+    texts = [name for name in as_typed if any(getattr(piece.part, name) for piece in pieces)]
+    return needed + [name for name in texts if name not in columns]
 
 
 def accepted_row(piece: MeasuredPiece, columns: Sequence[str], *, comma: bool) -> dict[str, str]:

@@ -6,7 +6,7 @@ import datetime
 import re
 import tomllib
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -25,6 +25,8 @@ from shimopt.tables.replacing import replace_file, replacing_files
 
 _MOST_BYTES = 8 * 1024 * 1024
 _BOM = "\ufeff"
+# where a table begins that is none below another
+_HEADER = re.compile(r"^[ \t]*\[\[?[ \t]*[\w-]+[ \t]*\]", re.ASCII | re.MULTILINE)
 
 
 class JobChangedError(InputError):
@@ -123,6 +125,21 @@ def parsed_job(path: Path, text: str) -> tuple[tomlkit.TOMLDocument, str]:
         raise InputError.at(path, f"the job file cannot be changed ({error})", "check its TOML") from None
 
 
+def tables_of(text: str) -> list[str]:
+    """The text cut before each of its tables, the first piece what stands before them; what stands below one with it.
+
+    Changed piece by piece, tables of several kinds stay in their order: TOML Kit puts those of one kind together.
+    """
+    pieces, begin = [], 0
+    for end in (*(found.start() for found in _HEADER.finditer(text)), len(text)):
+        # what only looks like a table's head, within a text of several lines, cuts nothing
+        with suppress(tomllib.TOMLDecodeError):
+            tomllib.loads(text[begin:end])
+            pieces.append(text[begin:end])
+            begin = end
+    return [*pieces, text[begin:]]
+
+
 def _last_record(text: str) -> Record | None:
     """The last record in a job file's text, None where there is none that can be read."""
     try:
@@ -139,30 +156,37 @@ def _ends_as_before(old: str, new: str) -> str:
 def job_with_record(path: Path, text: str, record: Record, unit: str, *, replace_last: bool = False) -> str:
     """The text with one more `[[record]]`, or with the last one replaced. Raises InputError, FaultError."""
     document, mark = parsed_job(path, text)
-    records = document.get("record")
-    if records is None:
+    own = text.removeprefix(mark)
+    if document.get("record") is None:
         # a blank line before it, as between all other tables
-        blank = re.search(r"\n\r?\n\Z", text) is not None
-        document, mark = parsed_job(path, text if blank else f"{text.rstrip()}\n\n")
-        document.append("record", tomlkit.aot())
-        document["record"].append(_table(record, unit))
-    elif replace_last:
-        for key, value in _states(record).items():
-            records[-1][key] = value
+        blank = re.search(r"\n\r?\n\Z", own) is not None
+        added = tomlkit.document()
+        added.append("record", tomlkit.aot())
+        added["record"].append(_table(record, unit))
+        found = (own if blank else f"{own.rstrip()}\n\n") + added.as_string()
     else:
-        records.append(_table(record, unit))
-    changed = _ends_as_before(text, tomlkit.dumps(document))
+        pieces = tables_of(own)
+        at, last = [(n, it) for n, piece in enumerate(pieces) if (it := parsed_job(path, piece)[0]).get("record")][-1]
+        if replace_last:
+            last["record"][-1].update(_states(record))
+        else:
+            last["record"].append(_table(record, unit))
+        pieces[at] = last.as_string()
+        found = "".join(pieces)
+    changed = _ends_as_before(text, found)
     _check_kept(text.removeprefix(mark), changed, "record")
     return mark + changed
 
 
 def _with_drawer(path: Path, text: str, drawer: Path) -> str:
     """The text with another file of the same folder as its drawer. Raises InputError, FaultError."""
-    document, mark = parsed_job(path, text)
+    _, mark = parsed_job(path, text)
+    head, *tables = tables_of(text.removeprefix(mark))
+    document, _ = parsed_job(path, head)
     if "drawer" not in document:
         raise InputError([Problem(str(path), "drawer", "", "the job names no drawer", f"name it: {drawer.name}")])
     document["drawer"] = Path(str(document["drawer"])).with_name(drawer.name).as_posix()
-    changed = _ends_as_before(text, tomlkit.dumps(document))
+    changed = _ends_as_before(text, document.as_string() + "".join(tables))
     _check_kept(text.removeprefix(mark), changed, "drawer")
     return mark + changed
 

@@ -115,6 +115,10 @@ NOT_FROM_HERE = "Who is let in and shut out is decided on the computer that serv
 UNNAMED = "a device"
 TOO_FAST = "Others are faster: three times a piece went while it was planned. Nothing is held; try again."
 CHANGED_SINCE = ("somebody changed the job since this page was shown", "look at it again, then send it once more")
+STOCK_SINCE = (
+    "the job's drawer or tables changed since this page was shown, or others hold pieces now: its plan is another",
+    "look at it again, then send it once more",
+)
 OTHERWISE_NOW = (
     "the plan was not worked out to its end, and comes out otherwise now",
     "look at it again; `shimopt record` and `shimopt hold` work it out to its end",

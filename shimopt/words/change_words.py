@@ -40,6 +40,14 @@ def job_words(decision: Decision, say: Speaker, then: str = "") -> str:
     return f"{start} of {len(changes.at)}: {', '.join(_flows(changes, say))}{_staying(changes)}"
 
 
+def named_places(decision: Decision, say: Speaker) -> str:
+    """All that is done, place by place, where that is at one or two: `fit 2 x 0.20 mm at armature`; else empty."""
+    changed = [change for change in decision.changes if change.changed]
+    if decision.changes.shift or not 0 < len(changed) <= _MOST_KINDS:
+        return ""
+    return " and ".join(_one_place(change, say) for change in changed)
+
+
 def _exchanged(changes: Changes, say: Speaker) -> str:
     """What goes over and what comes back, where a thickness moves and no piece of that thickness does."""
     shift = changes.shift

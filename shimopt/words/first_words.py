@@ -16,6 +16,7 @@ from shimopt.words.customer_words import to_settle
 from shimopt.words.finding_words import finding_words, suspect_said
 from shimopt.words.fit_words import form_words
 from shimopt.words.found_words import find_out_first
+from shimopt.words.outside_words import spoiled, windows_fighting
 from shimopt.words.read_steps import known_shim
 from shimopt.words.record_words import running_measured
 from shimopt.words.shortfall_words import rubbed, rubbed_steps, springs_fitted
@@ -94,6 +95,38 @@ def unanswered(decision: Decision) -> set[str]:
     """The gaps that share places with one of which the job leaves a question open: what is possible hangs on it."""
     asked = {one.place for one in decision.findings if to_settle(one)}
     return {name for cluster in decision.job.clusters if asked & {*cluster.gaps} for name in cluster.gaps}
+
+
+def fighting(decision: Decision) -> list[tuple[str, ...]]:
+    """Gaps that cannot all be right, whatever goes in, each with all of them; none of which a question is open."""
+    open_question = unanswered(decision)
+    fights = dict.fromkeys(windows_fighting(decision).values())
+    return [fight for fight in fights if not open_question & {*fight}]
+
+
+def made_worse(decision: Decision) -> list[str]:
+    """Gaps that what is planned leaves further out than as found, though they do not fight."""
+    settled = {*unanswered(decision), *read_again(decision), *(name for fight in fighting(decision) for name in fight)}
+    return [name for name in spoiled(decision) if name not in settled]
+
+
+def looked_at_first(decision: Decision) -> set[str]:
+    """Gaps of which windows and readings are looked at before anything is fitted."""
+    return {name for fight in fighting(decision) for name in fight} | {*made_worse(decision)}
+
+
+def nothing_yet_words(decision: Decision) -> tuple[str, bool]:
+    """`Fit nothing yet`, or at which places, where that would make gaps worse, or they cannot all be right.
+
+    And whether that is all that is planned. Their windows and readings are looked at first.
+    """
+    names = looked_at_first(decision)
+    waiting = [p for cluster in decision.job.clusters if names & {*cluster.gaps} for p in cluster.places]
+    changed = [change.place for change in decision.changes if change.changed]
+    at = [place for place in changed if place in waiting]
+    if not at:
+        return "", False
+    return f"Fit nothing yet{'' if len(at) == len(changed) else f' at {listed(at, 4)}'}", len(at) == len(changed)
 
 
 def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:

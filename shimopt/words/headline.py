@@ -9,13 +9,14 @@ from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons.shared_reasons import TogetherNearest, WindowsFight
-from shimopt.words.change_words import job_words
+from shimopt.words.change_words import job_words, named_places
 from shimopt.words.choice_words import senders
 from shimopt.words.customer_words import to_settle
 from shimopt.words.digits import few_digits, with_digits
 from shimopt.words.first_words import (
     blind_buts,
     in_and_hidden,
+    nothing_yet_words,
     open_gaps,
     read_again,
     suspects,
@@ -92,10 +93,15 @@ def _answer(decision: Decision, say: Speaker) -> str:
         known = [name for name in outside if name not in doubted]
         as_read = f"{listed(doubted, 3)} {'is' if len(doubted) == 1 else 'are'} outside"
         wrong = f"As read, {as_read}."
+        also = f"; {as_read} too as read" if doubted else ""
         if known:
-            also = f"; {as_read} too as read" if doubted else ""
             wrong = f"{_what_stands_in_the_way(decision, known, who)}: {_misses(decision, known, say)}{also}."
-        return " ".join(filter(None, (wrong, _all_the_same(decision, say))))
+        wait, all_of_it = nothing_yet_words(decision)
+        if wait and known:
+            stands = _what_stands_in_the_way(decision, known, who)
+            by_that = f"By what is listed {_misses(decision, known, say)}{also}."
+            wrong = f"{wait}: {stands[:1].lower()}{stands[1:]}. {by_that}"
+        return " ".join(filter(None, (wrong, "" if all_of_it else _all_the_same(decision, say))))
     changes, what = decision.changes, job_words(decision, say)
     # where the reading itself is in doubt, no chance says how likely it is inside
     gaps, again = decision.outcome.gaps, read_again(decision)
@@ -110,6 +116,9 @@ def _answer(decision: Decision, say: Speaker) -> str:
         why = ", not read since it was fitted" if unread else ""
         but = [f"{_only_probably(decision, unproven)}{why}"] if unproven else []
         but += [f"{listed(unmet, 3)} {'stays' if len(unmet) == 1 else 'stay'} more uneven than asked"] if unmet else []
+        if named := named_places(decision, say):
+            of_all = "every gap is inside by its best estimate, but " if len(gaps) > 1 else ""
+            return f"{begun(named)}: {of_all}{' and '.join(but)}."
         return f"Every gap is inside by its best estimate ({what}), but {' and '.join(but)}."
     if changes.nothing:
         are = _all_gaps(len(decision.outcome.gaps))
@@ -129,7 +138,11 @@ def _all_the_same(decision: Decision, say: Speaker) -> str:
     changes = decision.changes
     if changes.nothing:
         return ""
-    return f"{begun(job_words(decision, say) if changes.opened or changes.left else _fitted(decision, say))}."
+    said = job_words(decision, say) if changes.opened or changes.left else _fitted(decision, say)
+    again, gaps = read_again(decision), decision.outcome.gaps
+    moved = {gap.name for change in changes if change.changed for gap in decision.job.moved_by[change.place]}
+    unsure = [name for name in gaps if name in moved - again and gaps[name].verdict == "unproven"]
+    return f"{begun(said)}{f': {_only_probably(decision, unsure)}' if unsure else ''}."
 
 
 def _fitted(decision: Decision, say: Speaker) -> str:

@@ -317,7 +317,8 @@ def watch_words(decision: Decision, say: Speaker) -> list[str]:
     said = [f"First of all: {listed(wrong, _MOST_WARNED)}."] if wrong else []
     room = None if wrong or unsettled(decision) else least_room(decision.job, decision.outcome)
     if room is not None:
-        said.append(f"Watch {shown(room[0].name)} first: {_room_words(*room, say)}.")
+        first = " first" if len(decision.job.gaps) > 1 else ""
+        said.append(f"Watch {shown(room[0].name)}{first}: {_room_words(*room, say)}.")
     if decision.changes.nothing and not decision.job.records:
         said.append("Measure again in the final assembly.")
     elif not decision.changes.nothing or not_read_since(decision):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping
 from fractions import Fraction
 
 from shimopt.arithmetic import thickness_of
@@ -17,9 +17,17 @@ from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
 from shimopt.words.buying_steps import buying_first, of_buying
 from shimopt.words.customer_words import to_settle
-from shimopt.words.first_words import blind_gaps, first_steps, open_gaps, read_with_spring, suspects, unanswered
+from shimopt.words.first_words import (
+    blind_gaps,
+    fighting,
+    first_steps,
+    made_worse,
+    open_gaps,
+    read_with_spring,
+    suspects,
+)
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
-from shimopt.words.outside_words import windows_fighting
+from shimopt.words.last_steps import has_to_hold, last_steps, only_then
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_worth_words import rather_pulled
 from shimopt.words.size_words import size_of, size_text, size_to_get, size_wanted
@@ -66,8 +74,6 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     asked = [shown(finding.place) for finding in decision.findings if to_settle(finding)]
     steps += [f"Answer the question about {name} in the job before anything is fitted." for name in asked]
     play = read_with_play(decision)
-    if play and not decision.outcome.doable and not find_out_first(decision):
-        steps += _last(decision, play, whole=whole)
     unlikely = [r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful]
     if unlikely:
         sizes = [(name, size_of(job, job.gap[name])) for name in unlikely[:4]]
@@ -80,12 +86,17 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
             steps.append(what.format(listed(names, 4)))
     # the short screen has readings that look like slips in its first lines, and this among its cautions
     steps += _before_anything(decision, say) if whole or not suspects(decision) else []
-    open_question = unanswered(decision)
-    for fight in dict.fromkeys(windows_fighting(decision).values()):
-        if open_question & {*fight}:
-            continue
+    for fight in fighting(decision):
         all_of = f"both {listed(fight)} right" if len(fight) == 2 else f"all of {listed(fight, 4)} right"
         steps.append(f"No shim makes {all_of}: look at their windows and readings before anything is fitted.")
+    if worse := made_worse(decision):
+        steps.append(
+            f"What is listed makes {listed(worse, 4)} worse: look at windows and readings, and see which other sizes "
+            f"can be had, before anything is fitted{has_to_hold(decision, worse)}."
+        )
+    if play and not decision.outcome.doable and not find_out_first(decision):
+        waits = {*worse, *(name for fight in fighting(decision) for name in fight)}
+        steps += [only_then(words, waits) for words in last_steps(decision, play, whole=whole)]
     if bare := [r.about for r in decision.reasons if isinstance(r, NoPlaceMoves) and r.off]:
         steps.append(f"No place moves {listed(bare, 4)}: write a [[place]] of the same name in the job, or `effects`.")
     opened = _opened(decision)
@@ -114,6 +125,9 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
             decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
         )
     steps += _to_be_sure(decision, say)
+    outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
+    if outside and not steps and not suspects(decision):
+        steps.append(f"Read {listed(outside, 4)} again, and see which other sizes can be had: nothing here helps.")
     steps += _sure_by_size(decision, say, opened)
     if more := [name for name in unmet if name in decision.remedies.one_more]:
         within = f"would bring {listed(more, 4)} within: allow it only where the seat bears it."
@@ -130,15 +144,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     if decision.outcome.doable and not find_out_first(decision):
         others = open_gaps(decision) - {gap for gap, _ in play}
         makers = f" {MAKERS}" if whole else ""
-        steps += [_then(f"{words}{makers}", others) for words in _last(decision, play, whole=whole)]
+        steps += [only_then(f"{words}{makers}", others) for words in last_steps(decision, play, whole=whole)]
     return list(dict.fromkeys(steps))
-
-
-def bevel_packs(decision: Decision) -> list[str]:
-    """The packs behind bevel gears that are changed, or were at the last visit: they move the tooth contact too."""
-    changed = {one.place for of in (decision.changes, decision.visit) for one in of if one.changed}
-    packs = [s.place for gap in decision.job.gaps for s in gap.effect_sources if s.teeth and s.place in changed]
-    return list(dict.fromkeys(packs))
 
 
 def _before_anything(decision: Decision, say: Speaker) -> list[str]:
@@ -307,34 +314,3 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
         if told := [name for name in names if name not in again]:
             steps.append(what.format(listed(told, 4)))
     return steps
-
-
-def _then(words: str, open_still: Collection[str]) -> str:
-    """What is only done once these gaps are settled."""
-    return f"Only then: {words[:1].lower()}{words[1:]}" if open_still else words
-
-
-def _last(decision: Decision, play: Sequence[tuple[str, str]], *, whole: bool) -> list[str]:
-    """What finishes the job; of packs on both sides their sum comes before how they are divided."""
-    if not play:
-        if decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps):
-            # it was measured in the final assembly
-            return ["Leave it as it is."]
-        contact = ", and look at the tooth contact (marking)" if bevel_packs(decision) else ""
-        return [f"{_work(decision)} measure again in the final assembly{contact}."]
-    change = ": how the packs are divided may change" if whole else ""
-    contact = ", look at the tooth contact (marking)" if bevel_packs(decision) else ""
-    return [
-        f"Set {shown(other)} first, by all that is listed. Then read {shown(gap)} again{contact}, record both and "
-        f"plan again{change}."
-        for gap, other in play
-    ]
-
-
-def _work(decision: Decision) -> str:
-    changes = decision.changes
-    if changes.nothing:
-        return "Leave it as it is;"
-    if not changes.going_in():
-        return "Take out what is listed, then"
-    return "Change what is listed, then" if changes.opened else "Fit the stacks as listed, then"

@@ -11,7 +11,7 @@ from shimopt.receiving import Held, Lost, Parcel
 from shimopt.words.bill_words import cost_text, days_text, packs_text
 from shimopt.words.card_words import gap_text, named, read_text
 from shimopt.words.finding_words import finding_words
-from shimopt.words.order_answer_words import unserved
+from shimopt.words.order_answer_words import as_exact, unserved
 from shimopt.words.order_limits_words import unanswered_words
 from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import Speaker, chance_text, listed, plural, tagged
@@ -42,9 +42,10 @@ def _complete_words(parcel: Parcel) -> str:
 
 def _enough_words(parcel: Parcel) -> str:
     if parcel.whole:
-        return "With the drawer as it is now it is enough: every gap at every final reading."
+        return f"With the drawer as it is now it is enough: every gap at every final reading{as_exact(parcel.now)}."
     if parcel.enough:
-        return f"With the drawer as it is now it is enough for all that the order serves. {_left_out(parcel)}"
+        exact = as_exact(parcel.now)
+        return f"With the drawer as it is now it is enough for all that the order serves{exact}. {_left_out(parcel)}"
     lost = [gap_text(parcel.now, gap) for gap in dict.fromkeys(lost.gap for lost in parcel.lost)]
     left = [named(parcel.now, left.job, left.gap.name) for left in parcel.left]
     for one in parcel.together:

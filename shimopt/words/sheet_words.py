@@ -17,12 +17,12 @@ from shimopt.reasons.about_trial import is_unclean
 from shimopt.reasons.job_facts import ClosedUpPlanned
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
-from shimopt.words.first_words import read_with_spring, unanswered
-from shimopt.words.next_steps import bevel_packs
+from shimopt.words.first_words import fighting, nothing_yet_words, read_with_spring, unanswered
+from shimopt.words.last_steps import bevel_packs
 from shimopt.words.outside_words import cannot_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE
 from shimopt.words.reading_words import basis_text, both_units
-from shimopt.words.speaker import Speaker, begun, listed, plural, sized
+from shimopt.words.speaker import Speaker, begun, listed, not_all_right, plural, sized
 
 LICENSED = (
     "On aircraft, pressure equipment, lifting gear and road vehicles a licensed person decides and signs; "
@@ -168,7 +168,13 @@ def sheet_answer(decision: Decision, say: Speaker) -> str:
     # by name: places may be called 1 and 2
     said_of = [f"{listed(names, _MOST_NAMED)} {what}" for names, what in told if names]
     below = "; ".join([*said_of, *cannot_words(decision, left, say, _MOST_NAMED)])
-    return f"{said} See below: {below}." if below else said
+    wait, all_of_it = nothing_yet_words(decision)
+    if wait:
+        why = [not_all_right(fight) for fight in fighting(decision)]
+        why += ["that makes it worse"] if not why else []
+        wait = f"{wait}: {'; '.join(why)}. Look at windows and readings first."
+    below = f"See below: {below}." if below else ""
+    return " ".join(filter(None, (wait, "" if all_of_it else said, below)))
 
 
 def out_words(decision: Decision, place: str, say: Speaker) -> list[str]:

@@ -100,7 +100,10 @@ def _answers(decision: Decision, account: Account, say: Speaker) -> list[Answer]
         told = heat_words(gap, gap.heat, decision.outcome.gaps[gap.name].after, say)
         answers.append(Answer("Hot", [begun(told)]))
     answers += unsuited_answers(account, job, say)
-    answers.append(Answer("So", [begun(reason_told(reason, say)) for reason in about]))
+    so = [begun(reason_told(reason, say)) for reason in about]
+    if any(isinstance(reason, (Unproven, UnprovenAsRead)) for reason in about):
+        so = [line.replace("brings it inside.", "brings it inside by its best estimate.") for line in so]
+    answers.append(Answer("So", so))
     answers += [Answer("Gain, cost", [words]) for words in (gain_and_cost(account, decision, say),) if words]
     answers += _compared(account, decision, say)
     if changes := what_would_change(account, decision, say):

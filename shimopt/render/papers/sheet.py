@@ -18,7 +18,7 @@ from shimopt.words.card_words import CardRow, card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
 from shimopt.words.exact_words import split_words, taken_words
 from shimopt.words.findings_list import planned_cautions
-from shimopt.words.first_words import blind_buts, in_and_wrong, open_gaps, unanswered, with_buts
+from shimopt.words.first_words import blind_buts, in_and_wrong, looked_at_first, open_gaps, unanswered, with_buts
 from shimopt.words.found_words import as_read_now, found_first_words
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
@@ -72,7 +72,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     """
     say = with_digits(Speaker.of(decision.job, unit, buys=decision.buy), decision)
     job = decision.job
-    still = open_gaps(decision)
+    still = open_gaps(decision) | looked_at_first(decision)
     order_of = {place.name: number for number, place in enumerate(job.places)}
     served = set() if order is None else served_by_card(order)
     by_card = set() if order is None else on_card(order, decision)

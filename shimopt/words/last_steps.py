@@ -1,0 +1,62 @@
+"""What finishes the job, and what is set first where one gap tells nothing before another is."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+
+from shimopt.errors import shown
+from shimopt.planner import Decision
+
+
+def bevel_packs(decision: Decision) -> list[str]:
+    """The packs behind bevel gears that are changed, or were at the last visit: they move the tooth contact too."""
+    changed = {one.place for of in (decision.changes, decision.visit) for one in of if one.changed}
+    packs = [s.place for gap in decision.job.gaps for s in gap.effect_sources if s.teeth and s.place in changed]
+    return list(dict.fromkeys(packs))
+
+
+def only_then(words: str, open_still: Collection[str]) -> str:
+    """What is only done once these gaps are settled."""
+    return f"Only then: {words[:1].lower()}{words[1:]}" if open_still else words
+
+
+def last_steps(decision: Decision, play: Sequence[tuple[str, str]], *, whole: bool) -> list[str]:
+    """What finishes the job; of packs on both sides their sum comes before how they are divided."""
+    if not play:
+        if decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps):
+            # it was measured in the final assembly
+            return ["Leave it as it is."]
+        contact = ", and look at the tooth contact (marking)" if bevel_packs(decision) else ""
+        return [f"{_work(decision)} measure again in the final assembly{contact}."]
+    change = ": how the packs are divided may change" if whole else ""
+    contact = ", look at the tooth contact (marking)" if bevel_packs(decision) else ""
+    outside = {name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"}
+    return [
+        f"{_set_first(other, outside)}. Then read {shown(gap)} again{contact}, record both and plan again{change}."
+        for gap, other in play
+    ]
+
+
+def has_to_hold(decision: Decision, gaps: Sequence[str]) -> str:
+    """Which of the changed places behind them may not stay empty, and how many pieces each has to hold."""
+    behind = [cluster for cluster in decision.job.clusters if {*gaps} & {*cluster.gaps}]
+    places = [decision.job.place[name] for cluster in behind for name in cluster.places]
+    held = [place for place in places if decision.changes.at[place.name].changed]
+    said = [f"{shown(place.name)} has to hold {place.fewest_pieces} or more" for place in held if place.fewest_pieces]
+    return f" ({'; '.join(said)})" if said else ""
+
+
+def _set_first(other: str, outside: Collection[str]) -> str:
+    """What is set before another gap is read again; what stays outside by it is not called set."""
+    if other in outside:
+        return f"Bring {shown(other)} as near first as what is listed does"
+    return f"Set {shown(other)} first, by all that is listed"
+
+
+def _work(decision: Decision) -> str:
+    changes = decision.changes
+    if changes.nothing:
+        return "Leave it as it is;"
+    if not changes.going_in():
+        return "Take out what is listed, then"
+    return "Change what is listed, then" if changes.opened else "Fit the stacks as listed, then"
