@@ -14,10 +14,10 @@ from shimopt.job import Job
 from shimopt.lengths import UNITS
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order
+from shimopt.planner import FOUND_OUT
 from shimopt.probability import Student
 from shimopt.reasons import suspicions
 from shimopt.reasons.about_places import about_places, about_what_stays
-from shimopt.planner import FOUND_OUT
 from shimopt.reasons.about_trial import about_record, trial_doubts
 from shimopt.reasons.as_stated import about_readings
 from shimopt.reasons.job_facts import NotAsInService, NotAsPredicted
