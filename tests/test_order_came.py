@@ -59,6 +59,14 @@ def test_all_is_there_and_the_card_holds(run: Run, job: Path) -> None:
     assert (found["ordered_by"], found["not_served"], found["again"], found["accepted"]) == (None, [], None, None)
 
 
+def test_what_was_measured_without_an_error_is_said_to_be_taken_as_exact(run: Run, job: Path) -> None:
+    rows = "part,measured_thou,inner_in\nS-10,10.05,1.502\nS-20,20.01,1.502\nS-25,24.95,1.502\n"
+    assert "as far as" not in told(run, job, ALL_THERE)[1]["answer"]
+    answer = told(run, job, rows)[1]["answer"]
+    known = "S-10 (measured 10.05 thou), S-20 and S-25 are as measured (no error stated)."
+    assert f"every gap at every final reading, as far as {known}" in answer
+
+
 def test_a_piece_of_another_size_is_wrong_and_what_is_lost_is_named(run: Run, job: Path) -> None:
     code, found = told(run, job, ALL_THERE.replace("24.95", "20.1"))
     assert (code, found["complete"], found["enough"]) == (1, False, False)
@@ -68,6 +76,8 @@ def test_a_piece_of_another_size_is_wrong_and_what_is_lost_is_named(run: Run, jo
     # as it is, 20.1 ± 0.1, it leaves 31.5 + 0.5 - 20 = 12 thou at most where 31 goes and 32 does not, and one more at
     # the next pair: that is lost, from the middle between the two pairs up to the end of the range
     assert (lost["gap"], lost["from"], lost["to"]) == ("north end", 32 * 25400 / 10**6, 33 * 25400 / 10**6)
+    # by its own pieces: a plan that shares out those of all three gaps may serve some of it
+    assert "a chance of at most" in run("order", job, "--came", job.parent / "parcel.csv")[1]
     # S-25 alone, as before: 1.60, topped up to 3, and 2.75 of postage
     assert [(x["part"], x["pieces"]) for x in found["again"]["lines"]] == [("S-25", 1)]
     assert (found["again"]["cost"], found["again"]["whole"]) == (5.75, True)

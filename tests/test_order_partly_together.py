@@ -187,3 +187,15 @@ def test_how_uneven_rows_that_decide_both_gaps_can_come_out(tmp_path: Path, run:
     words = " ".join(run("order", tmp_path)[1].split())
     assert "caps even: uneven by 0.05 mm at most (0.11 mm at worst), and 0.04 mm may be. It may be more where" in words
     assert "(left: 0.30 goes, 0.35 does not; right: 0.35 goes, 0.40 does not)" in words
+    assert "What is bought goes by its cost, not by this: a plan of these readings that may buy says whether" in words
+    # the row itself says so, and has one instruction
+    assert "; caps even may be uneven by more than 0.04 mm" in words
+    assert "plan again from these readings." not in words.split("Balance")[1]
+
+
+def test_what_nothing_on_offer_serves_is_ruled_out(tmp_path: Path, run: Run) -> None:
+    """Of H-20 alone 0.23 to 0.32 is not made, and two are thicker: no purchase serves where a pair reads from 0.35."""
+    _, found = told(run, job(tmp_path, TWENTY))
+    (level,) = (level for level in found["levels"] if level["name"] == "open")
+    assert (level["value"], level["bound"], level["proven"]) == (2, 2, True)
+    assert "more covered" not in found["answer"]

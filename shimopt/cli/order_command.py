@@ -106,11 +106,12 @@ class _Order(Call):
 def order_command(call: _Order) -> int:
     """What to buy for JOB so that the final build needs no second order.
 
-    The cheapest purchase such that, wherever in their brackets the final
-    readings fall, a stack that is surely inside can be made from drawer plus
-    order, for all gaps at once; and the card that says what to fit. Several
-    jobs share drawer and postage. The exit code is 0 where every reading is
-    covered, 1 where one is not, 2 where the input is wrong.
+    The cheapest purchase such that drawer plus order hold for every gap
+    pieces of its own, of which a stack that is surely inside can be made
+    wherever in its bracket the final reading falls; and the card that says
+    what to fit. Several jobs share drawer and postage. The exit code is 0
+    where every reading is covered, 1 where one is not, 2 where the input is
+    wrong.
 
     When the parcel is there, --came says whether it is what was ordered, and
     whether it is enough with the drawer as it is now: 0 where it is, for

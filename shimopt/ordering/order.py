@@ -296,6 +296,9 @@ def _and(packs: Sequence[int], case: Case) -> tuple[int, ...]:
 def _with_tables(steps: Sequence[Step], case: Case, purchase: Purchase) -> list[Step]:
     """The levels of the whole purchase; what is bought for places that act together may be proven enough alone."""
     left_open, surely = gaps_left_open(case.jobs, case.tables)
+    if case.searched_together:
+        # of all stacks on offer none serves what their tables leave open
+        surely = left_open
     found = [
         step._replace(
             value=step.value + left_open,

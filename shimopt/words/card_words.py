@@ -308,7 +308,7 @@ def _planned_otherwise(planned: Planned, *, shared: bool) -> str:
         return "and is not sure that this is inside; a row here fits only what is surely inside"
     if not planned.sure:
         return "inside by its chance; a row here fits only what is surely inside"
-    return "with the pieces shared out otherwise between the gaps" if shared else ""
+    return "with the pieces shared out otherwise between the gaps; at the bench the row counts" if shared else ""
 
 
 def _holds(order: Order, number: int, line: int) -> bool:

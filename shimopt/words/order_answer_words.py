@@ -84,8 +84,8 @@ def answer_words(order: Order, *, settled: bool) -> str:
             each = "every gap that has a card" if order.unanswered else "every gap"
             late = awaited_words(order)
             start = f"Nothing more to order: with what is on order, {late}," if late else "Nothing to order:"
-            read = "whatever the final reading shows within today's, shift included."
-            return f"{start} {_without_buying(order)} {each}, {read}{without}"
+            read = "whatever the final reading shows within today's, shift included"
+            return f"{start} {_without_buying(order)} {each}, {read}{as_exact(order)}.{without}"
         metal = {hole.gap for hole in order.holes if hole.cause == "metal"}
         if metal and metal == open_ and len(names) == len(open_):
             if any(order.demands[gap].gap.reading.no_preload_assumed for gap in open_):
@@ -121,14 +121,18 @@ def answer_words(order: Order, *, settled: bool) -> str:
     if not order.unanswered and len(order.answered) > 1:
         which = f"all {which}"
     surely = "surely " if certain and settled else ""
-    return f"{start}: one order is {surely}enough for {which}{known}{_as_marked(order)}." + without
+    return f"{start}: one order is {surely}enough for {which}{known}{as_exact(order)}." + without
 
 
-def _as_marked(order: Order) -> str:
-    """Which of the pieces that its rows fit are taken as exactly what is marked on them: nobody states a tolerance."""
-    exact = [i for i in sorted(order.set_aside) if (part := order.stock[i].part).thickness.exact and not part.measured]
-    names = listed([order_part(order, i) for i in exact], 3)
-    return f", as far as {names} {'is' if len(exact) == 1 else 'are'} as marked" if exact else ""
+def as_exact(order: Order) -> str:
+    """Which of the pieces that its rows fit are taken as exactly what is marked or was measured: no error is stated."""
+    exact = [i for i in sorted(order.set_aside) if order.stock[i].part.thickness.exact]
+    told = []
+    for measured, known in ((False, "as marked"), (True, "as measured (no error stated)")):
+        some = list(dict.fromkeys(order_part(order, i) for i in exact if order.stock[i].part.measured == measured))
+        if some:
+            told.append(f"{listed(some, 3)} {'is' if len(some) == 1 else 'are'} {known}")
+    return f", as far as {' and '.join(told)}" if told else ""
 
 
 def _without_buying(order: Order) -> str:

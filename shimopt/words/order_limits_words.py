@@ -28,6 +28,11 @@ from shimopt.words.table_words import readings_together_text
 
 # `plan again: `shimopt plan JOB --buy` chooses ...`: the command and what it does
 _WITH_A_COMMAND = re.compile(r"(plan again): `shimopt[^`]*`[^.]*")
+# what a balance is to what is bought
+_NOT_BY_BALANCE = (
+    " What is bought goes by its cost, not by this: a plan of these readings that may buy says whether other pieces "
+    "keep it."
+)
 # of so many rows it is told how they read
 _MOST_ROWS = 3
 
@@ -164,7 +169,7 @@ def not_looked_at(order: Order, *, at_bench: bool = False) -> list[str]:
 
 def balance_words(order: Order, say: Speaker) -> list[str]:
     """Whether balances keep within their limits wherever the final readings fall, and where they would not."""
-    texts = []
+    texts, other = [], _NOT_BY_BALANCE if order.market.buys else ""
     for one in unevenness(order):
         if one.worst is None:
             continue
@@ -181,7 +186,8 @@ def balance_words(order: Order, say: Speaker) -> list[str]:
             read += [f"by {len(one.rows) - len(read)} more rows"] if len(one.rows) > len(read) else []
             texts.append(
                 f"{name}: uneven by {say(one.worst)} at most{at_worst}, and {within} may be. It may be more where they "
-                f"read {' or '.join(read)}: plan again from these readings.{_held_after_fitting(one.balance, within)}"
+                f"read {' or '.join(read)}: their rows count for the gaps.{other}"
+                f"{_held_after_fitting(one.balance, within)}"
             )
             continue
         ends = [_read_at(order, gap, at, say) for gap, at in (one.widest, one.narrowest)]
@@ -189,7 +195,7 @@ def balance_words(order: Order, say: Speaker) -> list[str]:
         texts.append(
             f"{name}: each row takes the other gaps as they are today. With {listed(ends)} it is uneven by "
             f"{say(one.worst)}{at_worst}, and {within} may be: where the final readings differ so, plan again from "
-            f"them.{_held_after_fitting(one.balance, within)}"
+            f"them.{other}{_held_after_fitting(one.balance, within)}"
         )
     return texts
 

@@ -16,6 +16,11 @@ from shimopt.words.worth_words import OPTION_NAMES, at_least
 # so many reasons of one kind are told gap by gap, more of them in one sentence
 _MOST_APART = 4
 WORTH_HEAD = ("", "cost", "arrives in", "one order is enough")
+# what is proven is the cheapest for cards that hold each by itself
+APART = (
+    "Every card has pieces of its own, whatever the other gaps read. A plan of all final readings, which shares them "
+    "out, may do with less: that is not looked at."
+)
 
 
 def why_words(order: Order) -> list[str]:
@@ -80,4 +85,6 @@ def proof_words(order: Order, say: Speaker) -> list[str]:
     # of what buys nothing the money says nothing
     told = [level for level in order.levels if order.lines or level.name in ("open", "missing")]
     levels = [level_text(order, level, say) for level in told if level.name != "unpriced" or level.value]
-    return [f"{start}, {when}; every card checked again by plain arithmetic.", ", ".join(levels) + "."]
+    said = [f"{start}, {when}; every card checked again by plain arithmetic.", ", ".join(levels) + "."]
+    shared = (order.lines or not order.whole) and len(order.cards) + len(order.tables) > 1
+    return [*said, APART] if shared else said

@@ -11,7 +11,7 @@ from shimopt.receiving import Held, Lost, Parcel
 from shimopt.words.bill_words import cost_text, days_text, packs_text
 from shimopt.words.card_words import gap_text, named, read_text
 from shimopt.words.finding_words import finding_words
-from shimopt.words.order_answer_words import unserved
+from shimopt.words.order_answer_words import as_exact, unserved
 from shimopt.words.order_limits_words import unanswered_words
 from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import Speaker, chance_text, listed, plural, tagged
@@ -42,9 +42,10 @@ def _complete_words(parcel: Parcel) -> str:
 
 def _enough_words(parcel: Parcel) -> str:
     if parcel.whole:
-        return "With the drawer as it is now it is enough: every gap at every final reading."
+        return f"With the drawer as it is now it is enough: every gap at every final reading{as_exact(parcel.now)}."
     if parcel.enough:
-        return f"With the drawer as it is now it is enough for all that the order serves. {_left_out(parcel)}"
+        exact = as_exact(parcel.now)
+        return f"With the drawer as it is now it is enough for all that the order serves{exact}. {_left_out(parcel)}"
     lost = [gap_text(parcel.now, gap) for gap in dict.fromkeys(lost.gap for lost in parcel.lost)]
     left = [named(parcel.now, left.job, left.gap.name) for left in parcel.left]
     for one in parcel.together:
@@ -108,7 +109,13 @@ def _ordered(parcel: Parcel, one: Held) -> bool:
 def lost_words(parcel: Parcel, lost: Lost, say: Speaker) -> str:
     """Readings that the order was to serve and what is there does not."""
     read = read_text(parcel.now, lost.gap, lost.start, lost.end, say)
-    return f"{gap_text(parcel.now, lost.gap)} at {read}: a chance of {chance_text(lost.chance)}"
+    return f"{gap_text(parcel.now, lost.gap)} at {read}: {_chance(parcel, lost.chance)}"
+
+
+def _chance(parcel: Parcel, chance: Fraction | float) -> str:
+    """The chance of readings that are lost: where gaps lend each other pieces, a plan may serve some of them."""
+    told, several = chance_text(chance), len(parcel.now.cards) + len(parcel.now.tables) > 1
+    return f"a chance of {'at most ' if several and not told.startswith('>') else ''}{told}"
 
 
 def lost_together_words(parcel: Parcel, say: Speaker) -> list[str]:
@@ -116,7 +123,7 @@ def lost_together_words(parcel: Parcel, say: Speaker) -> list[str]:
     told = []
     for one in parcel.together:
         read = readings_together_text(parcel.now, one.table, one.open.readings, say)
-        told.append(f"{table_name(parcel.now, one.table)}, where {read}: a chance of {chance_text(one.open.chance)}.")
+        told.append(f"{table_name(parcel.now, one.table)}, where {read}: {_chance(parcel, one.open.chance)}.")
     by_blades = {(one.table.job, demand.gap.name) for one in parcel.together for demand in one.table.demands}
     left = [one for one in parcel.left if (one.job, one.gap.name) not in by_blades]
     return [*told, *(unanswered_words(parcel.now, one) for one in left)]

@@ -13,6 +13,7 @@ from shimopt.lengths import Bracket
 from shimopt.ordering.after_together import after_together, still_serving_together
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.readings_together import Box, Range, Table
+from shimopt.ordering.unevenness import unevenness
 from shimopt.ordering.unserved_readings import read_in
 from shimopt.ordering.unserved_together import OpenTogether
 from shimopt.words.card_words import MOVED, CardRow, fit_words, named, readings_text
@@ -47,7 +48,8 @@ def table_rows(order: Order, table: Table, say: Speaker) -> list[CardRow]:
     """A row per box: every reading, and what each place gets; none where there are too many readings."""
     if table.rowless:
         return []
-    rows = [(box.ranges, _row(order, table, box, say)) for box in table.boxes]
+    uneven = _more_uneven(order, table, say)
+    rows = [(box.ranges, _row(order, table, box, uneven.get(box.ranges, ""), say)) for box in table.boxes]
     rows += [
         (read, CardRow(readings_together_text(order, table, read, say), (HOLE,), hole=True, each=_ends(table, read)))
         for read in table.open
@@ -121,9 +123,19 @@ def readings_together_text(order: Order, table: Table, readings: Sequence[Range]
     )
 
 
-def _row(order: Order, table: Table, box: Box, say: Speaker) -> CardRow:
+def _more_uneven(order: Order, table: Table, say: Speaker) -> dict[tuple[Range, ...], str]:
+    """By the readings of rows that may leave balances more uneven than is asked: that they may."""
+    found: dict[tuple[Range, ...], str] = {}
+    for one in unevenness(order):
+        if one.table is not None and order.tables[one.table] is table:
+            words = f"; {shown(one.balance.name)} may be uneven by more than {say(Fraction(one.balance.within or 0))}"
+            found |= {row: found.get(row, "") + words for row in one.rows}
+    return found
+
+
+def _row(order: Order, table: Table, box: Box, uneven: str, say: Speaker) -> CardRow:
     read, then = readings_together_text(order, table, box.ranges, say), _then(order, table, box, say)
-    return CardRow(read, _fits(order, table, box), then=then, each=_ends(table, box.ranges))
+    return CardRow(read, _fits(order, table, box), then=then + uneven, each=_ends(table, box.ranges))
 
 
 def _ends(table: Table, readings: Sequence[Range]) -> tuple[Range, ...]:

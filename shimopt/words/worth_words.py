@@ -44,6 +44,8 @@ def _steps(order: Order) -> list[str]:
             continue
         enough = f"enough with {at_least(option)} instead of {at_least(before)}"
         surer = f"it is {enough}" if more > 0 else "is no surer to be enough"
+        if more > 0 and at_least(option) == at_least(before):
+            surer = "is hardly surer to be enough"
         texts.append(f"{_STEPS[option.name]} costs {costs}, and {surer}")
     return [f"{begun('; '.join(texts))}."] if texts else []
 
