@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 
 from shimopt.arithmetic import GapOutcome, chance_inside, off_by, thickness_of
 from shimopt.arithmetic.audit import short_places
@@ -262,9 +263,8 @@ class _Explainer:
             stack = left or stack
             thickest = thickness_of(stack, sizes).best
             off = off_by(after_with(self.job, gap, stack).best, gap.window)
-            return why.NotThickEnough(
-                about=gap.name, left=less, least=least, thickest=thickest, stack=stack, off=off, side=_lacking(gap)
-            )
+            lack = partial(why.NotThickEnough, about=gap.name, side=_lacking(gap), in_now=stack == place.installed)
+            return lack(left=less, least=least, thickest=thickest, stack=stack, off=off)
         thinnest = min(suits, key=lambda i: (sizes[i].part.thickness.best, i))
         thin, most = sizes[thinnest].part.thickness.best, wanted(self.job, gap)[1]
         if most is not None and thin > most and place.fewest_pieces <= 1:
@@ -288,6 +288,8 @@ class _Explainer:
             return []
         # a thin drawer alone says nothing about the reading; what the catalogues cannot make either does
         searched = any(line.offers for line in self.job.stock)
+        if not searched and any(self.job.stock[i].part.worn for i in place.installed):
+            return []  # wear explains what is lacking
         return [why.BeyondParts(about=gap.name, least=least, most=most, pieces=place.most_pieces, searched=searched)]
 
     def of_purchase(self) -> list[Reason]:
