@@ -55,7 +55,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
         # by how much it is outside is not known where the reading is in doubt
-        if found.verdict == "outside" and gap.name not in served and gap.name not in doubted:
+        if found.verdict == "outside" and gap.name not in {*served, *doubted} and not decision.job.untold(gap.name):
             side = gap.window.side(found.after.best)
             how = f"{far_in_both(found.off, say)} {loose_or_tight(side)}"
             before = f" ({_was(taken_out[gap.name], say)})" if gap.name in taken_out else ""
@@ -250,6 +250,8 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
         if reason := standing.spoiled.get(gap.name):
             return f"{as_found(reason)}, will not be right after this"
         if any(place in standing.wrong for place, _ in gap.effects):
+            return "to be settled first"
+        if decision.job.untold(gap.name):
             return "to be settled first"
         return "comes nearer, but not right" if nearer(decision, gap.name) else "cannot be put right yet"
     movers, over = _movers(decision, gap)

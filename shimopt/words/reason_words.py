@@ -17,6 +17,7 @@ from shimopt.words.digits import of_a_gauge
 from shimopt.words.even_words import even_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.read_steps import find_out, known_shim
+from shimopt.words.size_words import worn_words
 from shimopt.words.speaker import Speaker, chance_text, listed, loose_or_tight, plural, probably, sized, would_do
 from shimopt.words.together_words import together_words
 from shimopt.words.ways_out_words import way_out_words
@@ -197,6 +198,12 @@ def _outside(reason: Reason, say: Speaker) -> str:
             return (
                 f"{say(reason.off)} {loose_or_tight(reason.side)}, and all that suits is in {listed(reason.names, 4)} "
                 "and stays there."
+            )
+        case of_gap.NotThickEnough() if reason.in_now:
+            return (
+                f"needs at least {say(reason.least)} of shim by its best estimate; what is in ({pieces(reason.stack)}) "
+                f"leaves it {say(reason.off)} {loose_or_tight(reason.side)}, and nothing that is there is thicker."
+                f"{worn_words(reason.stack, say)}"
             )
         case of_gap.NotThickEnough():
             return (
