@@ -159,6 +159,8 @@ def test_while_one_of_two_readings_has_to_be_chosen_nothing_says_what_to_fit(
         for paper in ("sheet.html", "letter.pdf", "order", "gap/1"):
             told = server.get(f"/job/{name}/{paper}")
             assert (told.status, "one must be chosen" in told.text) == (400, True), paper
+        # before anything is typed there
+        assert "east: two readings differ" in server.get(f"/job/{name}/record").text.partition("<form")[0]
         asked = server.post(f"/job/{name}/customer", {"days": "14"}).data["address"]
         told = server.get(f"/c/{asked.rpartition('/c/')[2]}")
         assert (told.status, "being measured again" in told.text, "<a" in told.text) == (503, True, False)

@@ -362,8 +362,8 @@ def test_two_benches_that_differ_are_both_shown_and_one_is_chosen(chromium: Any,
             says(page, "#gap-1 .differ", "12 goes")
             says(page, "#gap-1 .differ", "25 goes")
         # each says which of them is its own
-        assert one.locator("#gap-1 .differ form", has_text="this phone").inner_text().count("25 goes") == 1
-        assert other.locator("#gap-1 .differ form", has_text="this phone").inner_text().count("12 goes") == 1
+        assert one.locator("#gap-1 .differ form", has_text="this device").inner_text().count("25 goes") == 1
+        assert other.locator("#gap-1 .differ form", has_text="this device").inner_text().count("12 goes") == 1
         one.locator("#gap-1 .differ form", has_text="12 goes").locator("button").click()
         until_in_file(folder, "differ", "east", {"go": 12, "no_go": 13})
         until(lambda: other.locator("#gap-1 .differ").count() == 0)

@@ -162,7 +162,9 @@ def test_a_measured_piece_goes_into_the_drawer_once(shop: tuple[Server, Path]) -
     # a drawer in which no column says where pieces lie gets one
     assert "tin 9" in drawer.read_text(encoding="utf-8")
     assert "&lt;i&gt;odd&lt;/i&gt;" in answers[0].text
-    assert server.post(f"/drawer/{job}/piece", {"thickness": "thick"}).status == 400
+    thick = server.post(f"/drawer/{job}/piece", {"thickness": "thick"})
+    assert thick.status == 400
+    assert thick.data["errors"][0]["text"].startswith("Thickness as measured: this is not a number (here: thick)")
     # as thick as others of it: nobody is asked
     assert server.post(f"/drawer/{job}/piece", {"thickness": "0.31"}).status == 200
 

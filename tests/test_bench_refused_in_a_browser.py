@@ -111,6 +111,12 @@ def test_what_is_typed_after_fitting_outlives_a_way_that_is_gone_and_a_page_load
         page.reload(wait_until="commit")
         says(page, ".drafted", "not written yet")
         assert {name: page.input_value(f"[name='{name}']") for name in after} == after
+        # somebody changes the drawer meanwhile
+        with (folder / "record" / "drawer.csv").open("a", encoding="utf-8") as drawer:
+            drawer.write("S-90,90,4\n")
+        page.reload(wait_until="commit")
+        says(page, ".drafted", "changed meanwhile: look again")
+        assert {name: page.input_value(f"[name='{name}']") for name in after} == after
         page.click("text=Write the record")
         says(page, "h1", "What was recorded")
         assert "record" in (folder / "record" / "job.toml").read_text(encoding="utf-8")
@@ -118,6 +124,15 @@ def test_what_is_typed_after_fitting_outlives_a_way_that_is_gone_and_a_page_load
         page.goto(where, wait_until="commit")
         page.wait_for_selector("[name=person]")
         assert page.input_value("[name=person]") == ""
+        # a piece that is typed is kept likewise, until it lies there
+        page.goto(f"/drawer/{job_of(server, 'record')}", wait_until="commit")
+        filled(page, {"thickness": "3", "at": "tray 3"})
+        page.reload(wait_until="commit")
+        says(page, ".drafted", "not written yet")
+        assert page.input_value("[name=at]") == "tray 3"
+        page.click("text=Add it")
+        says(page, ".said", "lies in the drawer")
+        assert page.input_value("[name=at]") == ""
 
 
 def test_what_is_held_and_what_the_plan_takes_beside_it_are_told_apart(

@@ -46,6 +46,61 @@ def test_what_was_taken_and_is_not_written_yet_is_named(tmp_path: Path) -> None:
     ran(doing())
 
 
+def test_a_reading_over_what_somebody_changed_by_hand_since_its_page_was_shown_is_one_of_two(tmp_path: Path) -> None:
+    file = laid_job(tmp_path)
+
+    async def doing() -> None:
+        log = ReadingsLog(tmp_path / "kept" / "readings.jsonl")
+        readings = Readings(log)
+
+        async def given(counter: int, go: int, seen: str) -> Written:
+            said = said_in({"go": str(go), "no_go": str(go + 1)})
+            await readings.take("winch", file, Given("here", "a" * 16, counter, "east", said, seen=seen))
+            written = write_readings(file, readings.to_write("winch"))
+            readings.wrote("winch", written, (), ())
+            return written
+
+        shown = readings.shown("winch", file)[0]["seen"]
+        assert len((await given(1, 20, shown)).written) == 1
+        # tapped again before the page shows the first: what stands there is its own
+        assert len((await given(2, 21, shown)).written) == 1
+        by_hand = file.read_text(encoding="utf-8").replace("go = 21, no_go = 22", "go = 30, no_go = 31")
+        shown = readings.shown("winch", file)[0]["seen"]
+        file.write_text(by_hand, encoding="utf-8")
+        await given(3, 22, shown)
+        assert file.read_text(encoding="utf-8") == by_hand
+        assert [one["said"] for one in readings.shown("winch", file)[0]["differs"]] == [
+            "22 goes, 23 does not",
+            "30 goes, 31 does not",
+        ]
+        log.close()
+
+    ran(doing())
+
+
+def test_a_reading_that_is_kept_is_taken_whatever_its_answer_comes_to(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = laid_job(tmp_path)
+
+    def faulty(*_: object) -> None:
+        raise FaultError("made")
+
+    monkeypatch.setattr("shimopt.bench.readings.alone_data", faulty)
+
+    async def doing() -> None:
+        log = ReadingsLog(tmp_path / "kept" / "readings.jsonl")
+        readings, said = Readings(log), said_in({"go": "20", "no_go": "21"})
+        taken, _ = await readings.take("winch", file, Given("here", "a" * 16, 1, "east", said))
+        answer = readings.answer("winch", file, taken)
+        assert (answer["taken"], answer["alone"], answer["errors"]) == (True, None, [])
+        file.write_text("half sav", encoding="utf-8")
+        assert readings.number("winch", file, "east") == 0
+        log.close()
+
+    ran(doing())
+
+
 def test_what_changes_a_file_and_not_what_the_plan_does_refuses_nothing(tmp_path: Path) -> None:
     file = laid_job(tmp_path)
 

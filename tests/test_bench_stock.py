@@ -72,6 +72,10 @@ def test_what_is_held_for_one_job_is_gone_for_the_other_and_its_page_hears_of_it
         answer = server.until(f"/job/{name}/answer", lambda told: told["stage"] == "reasons")
         none = {"held": False, "until": "", "by": "", "pieces": "", "lacking": ""}
         assert answer["hold"] == none | {"can": True}
+    # off the Wi-Fi nothing is sent: what a form says then stands beside each that holds or shows
+    page = server.get(f"/job/{jobs['mill']}").text
+    for what in ("hold", "customer"):
+        assert "data-no-way" in page.partition(f'action="/job/{jobs["mill"]}/{what}"')[2].partition(">")[0]
     told = heard(
         server,
         jobs["quarry"],

@@ -17,6 +17,7 @@ from shimopt.bench.further_pages import FurtherPages
 from shimopt.bench.job_pages import job_and_errors
 from shimopt.bench.posted import Posted, posted
 from shimopt.bench.shop import Shop, told
+from shimopt.words.bench_words import choose_first_words
 from shimopt.words.button_words import refused_here
 
 _NUMBERED = re.compile(r"(after|fitted|running|machined)\.([1-9][0-9]{0,4})")
@@ -73,7 +74,7 @@ class ChangePages:
         asked |= {"version": sent.text("version"), "instrument": sent.text("instrument"), **_who(request, sent)}
         done, wrong = await self._done(request, "record", job, asked)
         # what is wrong in no file is wrong in what was sent
-        errors = [one if one["file"] else refused_here(one) for one in wrong]
+        errors = [one if one["file"] else refused_here(one, one["where"]) for one in wrong]
         if errors and not sent.as_data:
             return await self._record_form(request, job, 400, sent.fields, errors)
         if errors:
@@ -113,7 +114,7 @@ class ChangePages:
                 "blades": blades_of(self.shop.desk.folder, made["data"]["unit"]),
             },
             data=made["data"],
-            said=made["said"],
+            said=[*map(choose_first_words, self.shop.readings.differing(job.id)), *made["said"]],
             typed=typed,
             errors=errors,
         )

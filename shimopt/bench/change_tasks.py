@@ -8,6 +8,7 @@ from __future__ import annotations
 import tempfile
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -28,6 +29,7 @@ from shimopt.stock.promises import held_by
 from shimopt.stock.stock_drawer import StockDrawer
 from shimopt.tables.csv_text import written
 from shimopt.watch import Watch
+from shimopt.words.bench_page_words import LABELS
 from shimopt.words.bench_words import ADDED, NOT_ADDED, TOO_FAST, recorded_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.headline import headline
@@ -121,6 +123,14 @@ def _by_name(asked: Mapping[str, str], names: Sequence[str]) -> dict[str, str]:
     return {names[int(n) - 1]: text for n, text in asked.items() if 0 < int(n) <= len(names)}
 
 
+def _field(where: str) -> str:
+    """What the page calls a column of the table of a piece."""
+    column = where.rpartition("column ")[2].partition("_")[0]
+    return {"measured": LABELS["thickness_measured"], "on": LABELS["how_many"], "part": LABELS["part_name"]}.get(
+        column, ""
+    )
+
+
 def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
     """Put a measured piece into a job's drawer, where it must not be kept from every seat. Raises InputError."""
     job = load_job(path)
@@ -132,7 +142,11 @@ def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
         # the tag of a piece is the name of its table and its row: another form, another piece
         table = Path(folder) / f"bench-{sha256(asked['request'].encode()).hexdigest()[:8]}.csv"
         table.write_text(f"{head}{row}\n", encoding="utf-8")
-        (checked,) = check_pieces(job, table, list(job.seats), ()) or (None,)
+        try:
+            (checked,) = check_pieces(job, table, list(job.seats), ()) or (None,)
+        except InputError as error:
+            # who typed it has seen no table
+            raise InputError(replace(one, file="", where=_field(one.where)) for one in error.problems) from error
     if checked is None:
         raise InputError.at(path, *NOT_ADDED)
     if not asked["checked"] and (slip := piece_slip(job, checked.piece.part.thickness.best)):

@@ -25,12 +25,12 @@ def drawer_data(job: Job) -> dict[str, Any]:
         "title": shown(job.title),
         "unit": job.unit,
         "writable": drawer is not None and drawer.writable,
-        "rows": [_row(index, line, say) for index, line in lines],
+        "rows": [_row(index, line, say, shown(job.title)) for index, line in lines],
         "held": [{"part": shown(one.part.name), "pieces": one.pieces, "whose": shown(one.whose)} for one in held],
     }
 
 
-def _row(index: int, line: StockLine, say: Speaker) -> dict[str, Any]:
+def _row(index: int, line: StockLine, say: Speaker, title: str) -> dict[str, Any]:
     thick = line.part.thickness
     return {
         "part": say.named(index),
@@ -38,5 +38,5 @@ def _row(index: int, line: StockLine, say: Speaker) -> dict[str, Any]:
         "measured": line.part.measured,
         "at": shown(line.part.at or ""),
         "free": line.on_hand,
-        "told": free_words(line),
+        "told": free_words(line, title),
     }

@@ -94,10 +94,10 @@ def _given(sent: Posted, me: Me) -> Given:
     if not isinstance(gap, str):
         raise HTTPException(400, NO_BENCH)
     if sent.form:
-        return Given(me.id, _FORMS, 0, gap, said, sent.form)
+        return Given(me.id, _FORMS, 0, gap, said, sent.form, sent.text("over"))
     bench, counter = sent.text("bench"), sent.text("counter")
     if not _BENCH.fullmatch(bench) or not (counter.isascii() and counter.isdigit() and len(counter) < 17):
         raise HTTPException(400, NO_BENCH)
     if not 0 < int(counter) < _MOST_COUNTED:
         raise HTTPException(400, NO_BENCH)
-    return Given(me.id, bench, int(counter), gap, said)
+    return Given(me.id, bench, int(counter), gap, said, seen=sent.text("over"))

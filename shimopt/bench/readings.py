@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +30,7 @@ _UNKNOWN = {"device": "", "at": "", "when": ""}
 class Given:
     """A reading as it came: on which device, by which of its benches, under which number of its own, of which gap.
 
-    `form` names the form, where it came by one.
+    `form` names the form, where it came by one; `seen` what its page showed of the gap then (`seen_as`), where it says.
     """
 
     device: str
@@ -38,6 +39,12 @@ class Given:
     gap: str
     said: Said
     form: str = ""
+    seen: str = ""
+
+
+def seen_as(told: Any) -> str:
+    """A short name for what a page shows that a gap reads."""
+    return sha256(repr(told).encode()).hexdigest()[:12]
 
 
 def _read(path: Path, files: tuple[str, ...]) -> tuple[InHand, Signature]:
@@ -123,7 +130,7 @@ class Readings:
             "bench": given.bench,
             "counter": given.counter or book.next_counter(giver),
             "said": said.to_dict(),
-            "over": hand.gaps[given.gap].told(),
+            "over": self._over(job, given, hand),
             "at": datetime.now(UTC).isoformat(timespec="seconds"),
             **({"form": given.form} if given.form else {}),
             **({"was": was} if was else {}),
@@ -138,6 +145,12 @@ class Readings:
             self._hands.pop(job, None)
             raise NotKeptError(error.problems) from error
         return Reading.of(reading), True
+
+    def _over(self, job: str, given: Given, hand: InHand) -> Any:
+        """What a reading may be put over: what stands there, unless somebody changed that by hand after it was read."""
+        told, newest = hand.gaps[given.gap].told(), self._book.gap(job, given.gap).newest
+        ours = newest is not None and hand.says(given.gap, newest.said)
+        return told if ours or given.seen in ("", seen_as(told)) else given.seen
 
     def _add(self, entry: Mapping[str, Any], *, urgent: bool = True) -> dict[str, Any]:
         """Add an entry to log and book at one stroke; `_kept` tells when it is on disk, where it is `urgent`."""
@@ -214,13 +227,12 @@ class Readings:
             return answered | {"why_not_alone": AGAIN}
         try:
             one = self.in_hand(job, path).alone(reading.gap)
-        except (InputError, KeyError):
-            # it is kept; what else is wrong with the job by now is told on its page
+            if one.seat is None or one.why_not is not None:
+                return answered | {"why_not_alone": one.why_not}
+            bracket = one.gap.reading.bracket
+            return answered | {"alone": alone_data(one, bracket, one.seat.best(bracket, one.gap.window))}
+        except Exception:  # it is kept, and is not to be sent again; what else is wrong is told on the job's page
             return answered
-        if one.seat is None or one.why_not is not None:
-            return answered | {"why_not_alone": one.why_not}
-        bracket = one.gap.reading.bracket
-        return answered | {"alone": alone_data(one, bracket, one.seat.best(bracket, one.gap.window))}
 
     def shown(self, job: str, path: Path) -> list[dict[str, Any]]:
         """What each gap of a job reads now, whether the page can change it, and where benches differ.
@@ -231,6 +243,7 @@ class Readings:
         rows, why = [], hand.why_not()
         for number, (name, gap) in enumerate(hand.gaps.items(), start=1):
             told = {"gap": name, "n": number, "form": gap.form, "now": gap.told(), "spots": gap.spots}
+            told |= {"seen": seen_as(gap.told())}
             told |= {"can": why is None, "why_not": why, "differs": self._differing(books.get(name))}
             told |= {"dimensions": gap.dimensions()}
             refused = books[name].refused if name in books else None
@@ -243,8 +256,11 @@ class Readings:
         return bool(self.in_hand(job, path).job.records)
 
     def number(self, job: str, path: Path, gap: str) -> int:
-        """Which gap of its job it is, from 1; 0 where it is none. Raises InputError as `shown`."""
-        names = list(self.in_hand(job, path).gaps)
+        """Which gap of its job it is, from 1; 0 where it is none, or its job cannot be read."""
+        try:
+            names = list(self.in_hand(job, path).gaps)
+        except InputError:
+            return 0
         return names.index(gap) + 1 if gap in names else 0
 
     def _differing(self, book: GapBook | None) -> list[dict[str, Any]] | None:

@@ -64,6 +64,7 @@ LABELS: Mapping[str, str] = {
     "refused": "✗ {n} not taken: {what}. Open its job to see why.",
     "no_way": "No way to the computer at this moment. What is typed stays here. Press again once there is one.",
     "drafted": "As it was typed here before. It is not written yet.",
+    "drafted_changed": "As it was typed here before; the job changed meanwhile: look again. It is not written yet.",
     "leaving": "Readings are kept here that the computer does not have yet.",
     "shut_out": "This device is not let in any more: pair it again. Its readings are kept here.",
     "gone": "The computer does not know their job any more.",
@@ -183,7 +184,7 @@ LABELS: Mapping[str, str] = {
     "its_address": "The customer's address",
     "copy": "Copy it",
     "copied": "Copied",
-    "mine": "this phone",
+    "mine": "this device",
     "open_address": "Open the customer's page",
     "square": "The customer's address as a square for a camera",
     "customers_see": "Customers' pages",
@@ -217,7 +218,8 @@ LABELS: Mapping[str, str] = {
     "new_was_in": "Shims in it now",
     "new_was_in_like": "with + between; empty: none",
     "new_shaft": "Shaft that the shims sit on",
-    "new_shaft_like": "its diameter, such as 16 h6; empty: not measured",
+    "new_shaft_like": "with its unit, such as 15.98 mm, or as drawn, such as 16 h6 (in mm); empty: not measured",
+    "new_shims": "Shims, and what they sit on",
     "new_sizes": "Shims in the drawer",
     "new_sizes_like": "size x count, commas between, such as 2 x 4, 5; empty: none",
     "new_bore": "Bore of these shims",
@@ -302,11 +304,11 @@ def count_words(change: Change) -> str:
     return f"{pieces_text([change.piece])}: {change.count or 'none'} in the drawer, now {now or 'none'}"
 
 
-def free_words(line: StockLine) -> str:
-    """How many of a kind of piece are free, and what is held for this job or on order."""
+def free_words(line: StockLine, job: str) -> str:
+    """How many of a kind of piece are free, and what is held for a job or on order."""
     said = [f"{line.on_hand} free"]
     if line.held:
-        said.append(f"{line.held} of them held for this job")
+        said.append(f"{line.held} of them held for {job}")
     if line.coming:
         said.append(f"{line.coming} on order")
     return ", ".join(said)

@@ -72,7 +72,7 @@
   const leaving = (event) => { if (queue().length) { event.preventDefault(); event.returnValue = words.sayLeaving || ""; } };
   addEventListener("beforeunload", leaving);
 
-  const saidIn = ({ fields }) => Object.keys(fields).filter((name) => !["gap", "spot", "step", "checked"].includes(name)).map((name) => fields[name]).join("/");
+  const saidIn = ({ fields }) => Object.keys(fields).filter((name) => !["gap", "spot", "step", "over", "checked"].includes(name)).map((name) => fields[name]).join("/");
   let sending = false, pause = 0, timer = 0;
   // what may still be tapped on waits in the queue for its moment; a clock that was set back holds nothing up
   const ripens = (event) => { const left = (event.ripe || 0) - Date.now(); return left > 0 && left <= LONGEST ? left : 0; };
@@ -206,7 +206,7 @@
       if (theirs) for (const form of all("form.reading", card)) {
         // a reading is taken over whole, and not while it is typed or tapped: one blade of another's is nobody's reading
         if (card.dataset.tapped || form.matches(":invalid") || (form.contains(document.activeElement) && document.activeElement.matches("input"))) { form.dataset.missed = "1"; continue; }
-        for (const input of all("input:not([type=hidden]):not([type=checkbox])", form)) {
+        for (const input of all("input[id]", form)) {
           const now = theirs.querySelector(`#${input.id}`);
           if (!now || input.value === now.value) continue;
           input.value = now.value;
@@ -329,7 +329,7 @@
   // what was kept when the page was left stands in its fields again
   function stands(event) {
     const form = all("form.reading", cardOf(event.fields.gap) ?? undefined).find((f) => event.job === job && f.elements.gap.value === event.fields.gap && (f.elements.spot?.value ?? "") === (event.fields.spot ?? ""));
-    if (form) for (const input of all("input:not([type=hidden]):not([type=checkbox])", form)) if (event.fields[input.name] !== undefined) input.value = event.fields[input.name];
+    if (form) for (const input of all("input[id]", form)) if (event.fields[input.name] !== undefined) input.value = event.fields[input.name];
     return form;
   }
   for (const event of queue()) stands(event);
@@ -398,7 +398,7 @@
     let into = null, typed = "";
     const shows = one(".pad-shows", pad), next = one("[data-key=next]", pad);
     const show = () => { shows.textContent = typed || " "; };
-    for (const input of all("form.reading input:not([type=hidden]):not([type=checkbox])")) {
+    for (const input of all("form.reading input[id]")) {
       if (!matchMedia("(pointer: coarse)").matches) continue;
       input.inputMode = "none"; // our keys are larger than the system's
       input.addEventListener("click", () => {
@@ -566,22 +566,23 @@
     if (!there) { button?.reportValidity(); return; }
     form.dataset.way = "1"; form.requestSubmit(button); delete form.dataset.way;
   }, true);
-  // and is kept until the computer has it, or the plan that it was typed for is another one
+  // and is kept until the computer has it; where its job changed meanwhile, that is said
   if (words.has || made) kept.drop(words.has || "draft new");
   for (const form of all("form[data-draft]:not([data-again])")) {
-    const name = form.dataset.draft, version = form.elements.version?.value, before = kept.get(name), told = one(".drafted", form);
+    const name = form.dataset.draft, version = form.elements.version?.value, before = kept.get(name), { of } = form.dataset, told = one(".drafted", form);
     const typed = () => Object.fromEntries([...new FormData(form)].filter(([of, value]) => (value || of.endsWith(".name")) && !["token", "version", "step"].includes(of)));
     const first = JSON.stringify(typed());
-    if (before && before.version === version) {
+    if (before && before.of === of) {
       for (const input of all("input:not([type=hidden]), textarea", form)) {
         const was = before.typed[input.name];
         if (input.matches("[type=radio], [type=checkbox]")) input.checked = was === input.value;
         else if (was) { input.value = was; const more = input.closest("details"); if (more) more.open = true; }
       }
+      if (before.version !== version) told.textContent = told.dataset.changed;
       told.hidden = false;
       one("button", told)?.addEventListener("click", () => { kept.drop(name); history.replaceState(null, ""); location.reload(); });
     }
-    form.addEventListener("input", () => { if (JSON.stringify(typed()) !== first || before) kept.set(name, { version, typed: typed() }); });
+    form.addEventListener("input", () => { if (JSON.stringify(typed()) !== first || before) kept.set(name, { version, of, typed: typed() }); });
     form.dispatchEvent(new Event("drafted"));
   }
   // without a secure context there is no clipboard to write to: then what is to be copied stands chosen
