@@ -38,7 +38,7 @@ __all__ = ["Chosen", "Decision", "before_reasons", "best_so_far", "chosen_stacks
 
 _TRIAL_STEPS = 2_000
 # why a gap reads otherwise than predicted, where that is known by the reading itself
-_FOUND_OUT = (
+FOUND_OUT = (
     "cover_rested",
     "preload_hidden",
     "cover_may_have_rested",
@@ -90,7 +90,7 @@ class Decision:
     def to_find_out(self) -> list[str]:
         """Gaps of which it has to be found out why they read otherwise than predicted, before anything is done."""
         facts = {one.place: one.fact for one in self.findings if isinstance(one.fact, NotAsPredicted)}
-        gaps = [self.job.gap[name] for name, fact in facts.items() if fact.likely not in _FOUND_OUT]
+        gaps = [self.job.gap[name] for name, fact in facts.items() if fact.likely not in FOUND_OUT]
         outside, changes = self.job.found_outside, self.changes.at
         return [
             gap.name

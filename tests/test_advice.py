@@ -347,3 +347,17 @@ def test_a_soft_washer_that_alone_goes_in_is_not_sent_behind_a_hard_one(
     assert ("right only if it is a washer made to run against it" in told) is not meant
     run_unfolded("record", job, "--after", "float=0.23 mm ± 0.01 mm", "--person", "A", "--instrument", "dial")
     assert ("Do not run it like this" in paper(run_unfolded, job, "letter")) is not meant
+
+
+def test_a_seat_that_states_its_hardness_is_heard_wherever_a_softer_piece_goes_in_alone(
+    run_unfolded: Run, tmp_path: Path
+) -> None:
+    """150 is less than 600, one like it ran there or not; and where one piece goes in, none lies between."""
+    seat = WASHER.replace("moving_face = true", 'moving_face = true\nleast_hardness = "600 HV"')
+    place = '[[place]]\nname = "float"\nseat = "thrust"\ninstalled = ["T-217"]\n'
+    job = write_job(tmp_path, seat.format(place), WASHERS.replace("soft", "150 HV").format("bronze"))
+    for told in (run_unfolded("plan", job)[1], run_unfolded("fit", job)[1]):
+        assert "is 150 HV, and against what turns this seat wants at least 600 HV" in told
+        assert "made to run" not in told
+        assert "between" not in told
+    assert "Put a piece that is hard against what turns at float first." in run_unfolded("plan", job)[1]

@@ -18,10 +18,12 @@ import shimopt
 from shimopt.arithmetic.clearance import Stack
 from shimopt.job import Balance, Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
+from shimopt.ordering.cards import Band, Card
 from shimopt.ordering.order import make_order
 from shimopt.ordering.order_request import Case
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.recheck import surely_inside
+from shimopt.ordering.shared_pieces import contested
 from shimopt.parts import Offer, Part, StockLine
 from shimopt.planner import chosen_stacks
 from shimopt.readings import Reading
@@ -351,3 +353,17 @@ def test_at_one_price_the_plan_that_may_buy_and_the_order_of_the_same_reading_bu
         assert [band.stack for band in order.cards[0].bands] == ([plan.stacks["arm"]] if inside else [])
         bought += len(order.lines)
     assert bought > 10
+
+
+def test_a_card_says_what_it_lacks_because_others_lack_something_else() -> None:
+    """One D and one T: two gaps would take D, one gets it and the other T, so that the third has no T but two Q."""
+    t, d, q = 0, 1, 2
+
+    def card(*stack: int) -> Card:
+        return Card((Band(Fraction(0), Fraction(1), stack),))
+
+    alone, cards = [card(t), card(d), card(d)], [card(q, q), card(t), card(d)]
+    kept = [Counter[int]() for _ in cards]
+    assert contested(alone, cards, kept, {t: 1, d: 1, q: 2}) == {0: (t,), 1: (d,)}
+    # with a second T the first gap could have it: nobody is short of that
+    assert contested(alone, cards, kept, {t: 2, d: 1, q: 2}) == {1: (d,)}

@@ -256,7 +256,7 @@ def test_what_a_smallest_order_leaves_over_is_filled_with_what_rows_take(tmp_pat
     for lines in (found["lines"], found["top_up"]):
         assert [(one["part"], one["pieces"]) for one in lines] == [("N-05", 1), ("N-10", 1), ("N-20", 1), ("N-40", 1)]
     assert (found["cost"], found["top_up"][0]["may_serve"]) == (13, ["play", "backlash"])
-    assert "1 x N-05: 1.00, may serve play and backlash" in " ".join(run("order", folder)[1].split())
+    assert "1 x N-05: 1.00, spare for play and backlash" in " ".join(run("order", folder)[1].split())
     bare = json.loads(run("order", folder, "--no-top-up", "--json")[1])
     assert (bare["cost"], bare["top_up"]) == (13, [])
 

@@ -54,6 +54,22 @@ def test_the_piece_that_the_cards_call_short_is_taken_first_and_another_with_wha
     assert sorted((line["part"], line["packs"]) for line in dear["top_up"]) == [("F-20", 1), ("F-30", 1)]
 
 
+def test_nothing_is_left_that_would_buy_a_piece_of_what_a_row_takes(tmp_path: Path, run: Run) -> None:
+    """One K-20 of 1.00 is needed; of 9.50 another eight are had, far more than twice, and 0.50 buys nothing."""
+    (tmp_path / "cat.csv").write_text(
+        "part,thickness_mm,tolerance_mm,price,supplier\nK-20,0.20,0.005,1.00,north\nK-70,0.70,0.005,0.10,north\n"
+    )
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ncatalogues = ["cat.csv"]\nwindow = { min = 0.03, max = 0.17, source = "drawing 4" }\n'
+        '[[gap]]\nname = "play"\nfeeler = { go = 0.30, no_go = 0.35 }\n'
+        '[[supplier]]\nname = "north"\npostage = 1\nsmallest_order = 9.50\n'
+    )
+    found = json.loads(run("order", tmp_path, "--json")[1])
+    assert [(line["part"], line["pieces"]) for line in found["lines"]] == [("K-20", 1)]
+    assert [(line["part"], line["pieces"]) for line in found["top_up"]] == [("K-20", 8)]
+    assert "0.50 of it is left" in " ".join(run("order", tmp_path)[1].split())
+
+
 def test_card_and_answer_say_what_comes_beyond_what_is_needed(tmp_path: Path, run: Run) -> None:
     _, out, _ = run("order", written(tmp_path / "roll", ROLL, CHEAP))
     words = " ".join(out.split())

@@ -335,11 +335,14 @@ def test_a_piece_that_came_out_measured_and_went_back_by_its_label_is_still_one_
     assert [row for row in rows if row.startswith("S5")] == ["S5,5,0"]
 
 
-@pytest.mark.parametrize(("measured", "refused"), [("0.127", True), ("127", True), ("4.6", False), ("50", False)])
+@pytest.mark.parametrize(
+    ("measured", "refused"),
+    [("0.127", True), ("127", True), ("4.6", False), ("50", True), ("0.5", True), ("39", False)],
+)
 def test_a_piece_measured_in_another_unit_when_it_was_fitted_is_refused(
     run_unfolded: Run, tmp_path: Path, measured: str, refused: bool
 ) -> None:
-    """5 thou is 0.127 mm: that figure taken as thou is a 39th of the label."""
+    """5 thou is 0.127 mm: that figure taken as thou is a 39th of the label; of 5 a slipped point makes 50 or 0.5."""
     (tmp_path / "drawer.csv").write_text("part,thickness_thou,on_hand\nS5,5,1\nS3,3,3\n")
     (tmp_path / "job.toml").write_text(END.format(measured="4.9"))
     before = (tmp_path / "job.toml").read_bytes()

@@ -9,6 +9,7 @@ import pytest
 
 from tests.command import Run
 from tests.test_record_agreement import DATA, WHO, everywhere, job
+from tests.test_said_as_it_is import paper
 
 RING = """
 title = "One arm, ring comes out"
@@ -125,3 +126,16 @@ def test_what_was_read_after_fitting_and_moves_no_more_is_asked_nothing(run_unfo
     for name, text in found.items():
         assert "share = 0.5" not in text, name
         assert "settled" not in text.casefold(), name
+
+
+def test_what_a_blind_reading_hid_is_known_and_the_card_counts(run_unfolded: Run, tmp_path: Path) -> None:
+    # no blade of 0.04 went with S-40 in; S-20 in its place was to leave 0.20 to 0.24, and 0.05 to 0.08 is read: what
+    # read as nothing was 0.12 to 0.19 of preload. S-05 leaves 0.20 to 0.23
+    text = RING.replace('"S-20"', '"S-40"').replace("go = 0.05, no_go = 0.10", "no_go = 0.04")
+    folder = job(tmp_path / "ring", text, "part,thickness_mm,on_hand\nS-40,0.40,0\nS-20,0.20,1\nS-05,0.05,1\n")
+    run_unfolded("record", folder, "--after", "arm=0.05 to 0.08", *WHO, "--update-drawer")
+    assert "hid a preload" in run_unfolded("plan", folder)[1]
+    sheet = paper(run_unfolded, folder, "sheet", "--card")
+    assert "bench card" in sheet.casefold()
+    assert "find that out before anything is fitted" not in sheet
+    assert "only once that is settled does a row count" not in sheet

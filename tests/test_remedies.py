@@ -13,6 +13,7 @@ from shimopt.job import load_job
 from shimopt.planner import Decision, decide
 from shimopt.render.papers.letter import letter_content
 from shimopt.words.next_steps import next_steps
+from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker
 from tests.job_files import write_job
 
@@ -163,3 +164,20 @@ def test_a_size_that_is_short_by_one_comes_before_a_finer_gauge(tmp_path: Path) 
     many = planned(tmp_path, three, drawer.format(1).replace("0.002,1\n", "0.002,2\n", 1))
     first, second = (name for name, after in many.outcome.gaps.items() if after.verdict == "unproven")
     assert f"One more S-34 would make one of {first} and {second} sure." in steps(many)
+
+
+def test_a_worn_piece_explains_what_is_lacking(tmp_path: Path) -> None:
+    # 1.78 by measure of 2.00 as marked is in and 0.48 to 0.50 is read: 2.26 to 2.28 less 0.10 to 0.25 is 2.03 to 2.16.
+    # No T is that thick, and the reading is not to blame: 0.22 wore off
+    text = (
+        '[[place]]\nname = "g"\nparts = ["T-*"]\npieces = { min = 1, max = 1 }\n'
+        'installed = [{ part = "T-2", measured = "1.78 mm" }]\n[[gap]]\nname = "g"\n'
+        'feeler = { go = 0.48, no_go = 0.50 }\nwindow = { min = 0.10, max = 0.25, source = "manual" }\n'
+    )
+    found = planned(tmp_path, text, "part,thickness_mm,on_hand\nT-2,2.00,0\n")
+    letter = " ".join(letter_content(found, "mm", "2026-05-03")["gaps"][0]["sentences"])
+    said = " ".join(reason_words(reason, Speaker.of(found.job)) for reason in found.reasons)
+    for told in (letter, said):
+        assert "T-2 is worn: marked 2.00 mm, it measures 1.78 mm." in told
+        assert "in the drawer" not in told
+        assert "measurement" not in told

@@ -12,9 +12,9 @@ from tests.job_files import write_job
 HEAD = 'title = "T"\nunit = "{}"\ndrawer = "drawer.csv"\n'
 
 
-def paper(run: Run, folder: Path, kind: str) -> str:
+def paper(run: Run, folder: Path, kind: str, *options: str) -> str:
     page = folder / f"{kind}.html"
-    run(kind, folder, "-o", page, "--date", "2026-05-03")
+    run(kind, folder, "-o", page, "--date", "2026-05-03", *options)
     text = re.sub(r"<style.*?</style>|<[^>]+>", " ", page.read_text(encoding="utf-8"), flags=re.S)
     return " ".join(unescape(text).split())
 

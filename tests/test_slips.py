@@ -362,14 +362,16 @@ def test_the_job_with_a_blade_in_inches_ends_with_exit_2_and_no_word_of_metal(
 @pytest.mark.parametrize("key", ["installed", "came_out"])
 @pytest.mark.parametrize(
     ("measured", "refused"),
-    # 0.2 mm by its label: 12 times as much and a 12th are refused, as in tables of measured pieces
+    # 0.2 mm by its label: 8 times as much and an 8th are refused, as in tables of measured pieces
     [
         ("0.2 in", True),
-        ("2.4 mm", True),
-        ("2.39 mm", False),
+        ("1.6 mm", True),
+        ("1.59 mm", False),
         ("0.2 thou", True),
-        ("0.0166 mm", True),
-        ("0.017 mm", False),
+        # a point slipped is ten times: it stops from eight times on, and 0.2 / 8 is 0.025
+        ("0.02 mm", True),
+        ("0.025 mm", True),
+        ("0.026 mm", False),
     ],
 )
 def test_a_piece_measured_in_the_machine_far_off_its_label_is_refused(

@@ -129,7 +129,9 @@ def installed_line(
                 f"{decimal_text(piece.measured.best, 'mm')} mm is of another order than the part's own "
                 f"{decimal_text(known[0].part.thickness.best, 'mm')} mm"
             )
-            problems.append(wrong(piece.part, rule, "check the unit of what was measured, and the part's name"))
+            problems.append(
+                wrong(piece.part, rule, "check unit and decimal point of what was measured, and the part's name")
+            )
             return None
         alike = [line.part for line in same if line.part.piece == piece.piece]
         # what another was found to be says nothing of this one

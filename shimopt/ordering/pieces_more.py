@@ -73,9 +73,12 @@ class PiecesMore:
         pieces = range(max(map(len, (short, useful, spares))))
         found = [(_at(short, n), _at(useful, n) + _at(spares, n)) for n in pieces]
         found = found[: found.index(found[-1]) + 1]
-        # as many again are better than money given away, and worth next to nothing beside any of the first
+        # as many again are better than money given away, and worth next to nothing beside any of the first; what then
+        # still can be had for it is a piece in the drawer
         one, other = found[-1]
-        return [*found, *((one, other + max(1, (short + more) // _AGAIN)) for short, more in found[1:])]
+        found += [(one, other + max(1, (short + more) // _AGAIN)) for short, more in found[1:]]
+        one, other = found[-1]
+        return [*found, *((one, other + n) for n in range(1, _MOST_PIECES + 1) if len(found) > 1)]
 
     def serves(self, line: int, pieces: int) -> dict[int, Candidate]:
         """By gap, the stack that serves most readings with up to so many more; else the row that they are spares of."""

@@ -134,7 +134,9 @@ def rather(
 def contested(
     alone: Sequence[Card | None], cards: Sequence[Card], kept: Sequence[Counter[int]], there: Mapping[int, int]
 ) -> dict[int, tuple[int, ...]]:
-    """By demand, the parts that all would use more of than there are, and without which its rows are others.
+    """By demand, the parts of which it has less than it would use, and without which its rows are others.
+
+    All together would use more of them than there are; or what the other cards hold leaves no more, for want of others.
 
     Parameters: alone, each gap's card if it could choose; cards, those that go together; kept, the pieces that stay in
     where a card says stop.
@@ -142,8 +144,14 @@ def contested(
     wanted = [(card.most_of if card else Counter[int]()) | stays for card, stays in zip(alone, kept, strict=True)]
     total = sum(wanted, Counter[int]())
     short = {line for line, count in total.items() if count > there.get(line, 0)}
+    held = [card.most_of | stays for card, stays in zip(cards, kept, strict=True)]
+    taken = sum(held, Counter[int]())
     uses = {
-        gap: tuple(sorted(short & (rather.most_of - card.most_of).keys()))
+        gap: tuple(
+            line
+            for line in sorted((rather.most_of - card.most_of).keys())
+            if line in short or rather.most_of[line] > there.get(line, 0) - (taken - held[gap])[line]
+        )
         for gap, (rather, card) in enumerate(zip(alone, cards, strict=True))
         if rather and (rather.bands, rather.rows) != (card.bands, card.rows)
     }

@@ -18,8 +18,9 @@ from shimopt.tables.read import Row, Source, read_table
 _LENGTHS = ("measured", "measuring_error", "burr", "inner", "outer", "edge", "thickness", "tolerance")
 _PLAIN = ("part", "piece", "on_hand", "seat", "material", "form", "hardness", "at", "note", "supplier", "lot")
 _MOST_SPOTS = 50
-# a slip of a unit is 25.4 times or more, a wrong label hardly ever twelve; spacers are not a hundred times a shim
-_OFF_LABEL = 12
+# a slip of a point is ten times, one of a unit 25.4 or more, a wrong label hardly ever eight; spacers are not a hundred
+# times a shim (common practice, no source)
+_OFF_LABEL = 8
 _OFF_OTHERS = 100
 
 
@@ -102,7 +103,7 @@ def _refuse_slips(pieces: list[MeasuredPiece], labels: Mapping[str, Part], colum
             rule = f"it is {_OFF_OTHERS} times off all other pieces, here and in the drawer"
         else:
             continue
-        remedy = "write the thickness in the unit of the column: measured_mm, _um, _in or _thou"
+        remedy = "look at its decimal point, and write it in the unit of the column: measured_mm, _um, _in or _thou"
         columns.complain(rows[piece.row], "measured", f"this is another order of thickness: {rule}", remedy)
 
 

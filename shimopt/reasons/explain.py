@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 
 from shimopt.arithmetic import GapOutcome, chance_inside, off_by, thickness_of
 from shimopt.arithmetic.audit import short_places
@@ -25,7 +26,7 @@ from shimopt.reasons.competition import Competition
 from shimopt.reasons.gap_account import refused_parts
 from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.remedies import FewerPieces, restored, ways_out
-from shimopt.reasons.together import of_coupling
+from shimopt.reasons.together import of_coupling, settled_otherwise
 from shimopt.seats import Finding
 from shimopt.watch import Watch
 
@@ -45,15 +46,8 @@ def explain(
     reasons = [reason for gap in chosen.job.gaps if gap.name in chosen.job.alone for reason in explainer.of_gap(gap)]
     reasons += of_coupling(chosen, watch)
     reasons += [why.PreloadNotStated(about=gap.name) for gap in chosen.job.gaps if explainer.only_preload_closes(gap)]
-    reasons = _settled_by_torque(chosen.job, reasons)
+    reasons = settled_otherwise(chosen, reasons)
     return reasons + about_balances(chosen, explainer.supply) + explainer.of_purchase()
-
-
-def _settled_by_torque(job: Job, reasons: Sequence[Reason]) -> list[Reason]:
-    """The reasons, where a gap turns too hard or too easily that alone: what it reads in length calls for no shim."""
-    turning = {gap.name: way for gap in job.gaps if (way := job.turns_wrong(gap.name))} if job.records else {}
-    others = [reason for reason in reasons if reason.about not in turning]
-    return [*others, *(why.SetByTorque(about=name, tight=way == "tight") for name, way in turning.items())]
 
 
 class _Explainer:
@@ -269,9 +263,8 @@ class _Explainer:
             stack = left or stack
             thickest = thickness_of(stack, sizes).best
             off = off_by(after_with(self.job, gap, stack).best, gap.window)
-            return why.NotThickEnough(
-                about=gap.name, left=less, least=least, thickest=thickest, stack=stack, off=off, side=_lacking(gap)
-            )
+            lack = partial(why.NotThickEnough, about=gap.name, side=_lacking(gap), in_now=stack == place.installed)
+            return lack(left=less, least=least, thickest=thickest, stack=stack, off=off)
         thinnest = min(suits, key=lambda i: (sizes[i].part.thickness.best, i))
         thin, most = sizes[thinnest].part.thickness.best, wanted(self.job, gap)[1]
         if most is not None and thin > most and place.fewest_pieces <= 1:
@@ -295,6 +288,8 @@ class _Explainer:
             return []
         # a thin drawer alone says nothing about the reading; what the catalogues cannot make either does
         searched = any(line.offers for line in self.job.stock)
+        if not searched and any(self.job.stock[i].part.worn for i in place.installed):
+            return []  # wear explains what is lacking
         return [why.BeyondParts(about=gap.name, least=least, most=most, pieces=place.most_pieces, searched=searched)]
 
     def of_purchase(self) -> list[Reason]:

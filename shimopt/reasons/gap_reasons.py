@@ -202,7 +202,7 @@ class AllElsewhere(Reason):
 class NotThickEnough(Reason):
     """It needs `least` of shim, the `thickest` that can be made is less; that `stack` would leave it `off`.
 
-    `left` where others have thicker ones, and this is the thickest of what is left.
+    `left` where others have thicker ones, and this is the thickest of what is left; `in_now` where it is in there.
     """
 
     left: bool
@@ -211,6 +211,7 @@ class NotThickEnough(Reason):
     stack: Stack
     off: Length
     side: Side
+    in_now: bool = False
 
 
 class TooTightWithThinnest(Reason):

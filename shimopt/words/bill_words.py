@@ -39,12 +39,14 @@ def line_text(order: Order, line: Line) -> str:
 
 
 def topped_text(order: Order, more: Topped) -> str:
-    """`1 x PS-0.2: 1.20 EUR, may serve front left`."""
+    """`1 x PS-0.2: 1.20 EUR, may serve front left`; of what only rows take that have theirs, that it is spare."""
     cost = "" if more.line.cost is None else f": {money(order, more.line.cost)}{bundle_text(order, more.line)}"
     tables = [order.tables[number] for number in more.spare_for]
     together = [named(order, table.job, demand.gap.name) for table in tables for demand in table.demands]
-    serves = listed([*(gap_text(order, gap) for gap in more.gaps), *together], 4)
-    return f"{packs_text(order, more.line)}{cost}, may serve {serves}"
+    alone = [gap_text(order, gap) for gap in more.gaps]
+    said = [f"may serve {listed(alone, 4)}"] if alone else []
+    said += [f"spare for {listed(together, 4)}"] if together else []
+    return f"{packs_text(order, more.line)}{cost}, {listed(said)}"
 
 
 def bill_text(order: Order, bill: Bill) -> str:

@@ -14,12 +14,13 @@ from shimopt.job import Job
 from shimopt.lengths import UNITS
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order
+from shimopt.planner import FOUND_OUT
 from shimopt.probability import Student
 from shimopt.reasons import suspicions
 from shimopt.reasons.about_places import about_places, about_what_stays
 from shimopt.reasons.about_trial import about_record, trial_doubts
 from shimopt.reasons.as_stated import about_readings
-from shimopt.reasons.job_facts import NotAsInService
+from shimopt.reasons.job_facts import NotAsInService, NotAsPredicted
 from shimopt.seats import Finding
 from shimopt.words.card_words import fit_words, named, rubbing
 from shimopt.words.digits import OF_A_GAUGE
@@ -205,6 +206,7 @@ def _first_of(
     otherwise = [
         f"{name} {finding_words(one, say)}: find that out before anything is fitted"
         for one in stated.otherwise.get(gap.name, ())
+        if not (isinstance(one.fact, NotAsPredicted) and one.fact.likely in FOUND_OUT)
     ]
     if gap.window.wants_preload and gap.window.min is None:
         otherwise.append(f"{name}: nothing states how much preload it may have: state that as the `min` of its window")

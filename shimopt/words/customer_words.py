@@ -18,6 +18,7 @@ from shimopt.words.outside_words import as_found, done_for
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import both_clearance, both_units, far_in_both
 from shimopt.words.reason_words import got_text, too_few_for_all
+from shimopt.words.size_words import worn_words
 from shimopt.words.speaker import Speaker, listed, loose_or_tight, not_all_right, probably, would_do
 from shimopt.words.trial_words import state_clause
 from shimopt.words.ways_out_words import way_out_told
@@ -140,11 +141,11 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case gap.PreloadNotStated():
             return "A thicker one would preload it, and nothing states how much preload it may have."
         case gap.LeftByPriority():
-            return f"{pieces(reason.stack)} would put it right; what was asked for first leaves none for it."
+            return "Shims on hand would put it right; what was asked for first leaves none for it."
         case gap.LeftTogetherByPriority():
             return "It could be put right; what was asked for first leaves it."
         case gap.LeftBySearch():
-            return f"{pieces(reason.stack)} would put it right; the plan was cut off before that."
+            return "Shims on hand would put it right; the plan was cut off before that."
         case gap.ChanceTooLow():
             return f"It is {probably(reason.chance)} inside, but not as surely as was asked."
         case shared.StaysOutside():
@@ -173,6 +174,8 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             return f"Nothing {say.had} brings {listed(reason.names)} inside."
         case gap.AllElsewhere():
             return f"Every shim that suits is in {listed(reason.names, 4)} and stays there.{nothing}"
+        case gap.NotThickEnough() if reason.in_now:
+            return f"What is in, {length(reason.thickest)}, is too thin.{worn_words(reason.stack, say)}{nothing}"
         case gap.NotThickEnough():
             whose = "that is left" if reason.left else say.had
             return f"Even the thickest stack {whose}, {length(reason.thickest)}, is too thin.{nothing}"
@@ -208,5 +211,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             )
             return f"Nothing says how {listed(reason.names)} share the thickness{kept}."
         case gap.BeyondParts():
+            if not reason.searched:
+                return "No part known here is that thick: check the measurement before a thicker one is bought."
             return "No part known here is that thick: the measurement has to be checked before anything is bought."
     return way_out_told(reason, lambda low, high: both_units(low, high, say), say)

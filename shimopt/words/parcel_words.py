@@ -51,7 +51,10 @@ def _enough_words(parcel: Parcel) -> str:
     for one in parcel.together:
         left += [named(parcel.now, one.table.job, demand.gap.name) for demand in one.table.demands]
     left = list(dict.fromkeys(left))
-    said = f"It is not enough: not every final reading of {listed([*lost, *left])} is served any more."
+    said = f"It is not enough: not every final reading of {listed([*lost, *left])} is served any more"
+    if _several(parcel):
+        said += " by pieces of its own. A plan of all final readings, which shares them out, may serve more"
+    said += "."
     return f"{said} {_left_out(parcel)}".strip()
 
 
@@ -109,7 +112,18 @@ def _ordered(parcel: Parcel, one: Held) -> bool:
 def lost_words(parcel: Parcel, lost: Lost, say: Speaker) -> str:
     """Readings that the order was to serve and what is there does not."""
     read = read_text(parcel.now, lost.gap, lost.start, lost.end, say)
-    return f"{gap_text(parcel.now, lost.gap)} at {read}: a chance of {chance_text(lost.chance)}"
+    return f"{gap_text(parcel.now, lost.gap)} at {read}: {_chance(parcel, lost.chance)}"
+
+
+def _chance(parcel: Parcel, chance: Fraction | float) -> str:
+    """The chance of readings that are lost: where gaps lend each other pieces, a plan may serve some of them."""
+    told = chance_text(chance)
+    return f"a chance of {'at most ' if _several(parcel) and not told.startswith('>') else ''}{told}"
+
+
+def _several(parcel: Parcel) -> bool:
+    """Whether several cards share what is there."""
+    return len(parcel.now.cards) + len(parcel.now.tables) > 1
 
 
 def lost_together_words(parcel: Parcel, say: Speaker) -> list[str]:
@@ -117,7 +131,7 @@ def lost_together_words(parcel: Parcel, say: Speaker) -> list[str]:
     told = []
     for one in parcel.together:
         read = readings_together_text(parcel.now, one.table, one.open.readings, say)
-        told.append(f"{table_name(parcel.now, one.table)}, where {read}: a chance of {chance_text(one.open.chance)}.")
+        told.append(f"{table_name(parcel.now, one.table)}, where {read}: {_chance(parcel, one.open.chance)}.")
     by_blades = {(one.table.job, demand.gap.name) for one in parcel.together for demand in one.table.demands}
     left = [one for one in parcel.left if (one.job, one.gap.name) not in by_blades]
     return [*told, *(unanswered_words(parcel.now, one) for one in left)]

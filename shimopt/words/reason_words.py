@@ -13,9 +13,11 @@ from shimopt.planner import Decision
 from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Length, MayBeTight, Reason
+from shimopt.words.digits import of_a_gauge
 from shimopt.words.even_words import even_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.read_steps import find_out, known_shim
+from shimopt.words.size_words import worn_words
 from shimopt.words.speaker import Speaker, chance_text, listed, loose_or_tight, plural, probably, sized, would_do
 from shimopt.words.together_words import together_words
 from shimopt.words.ways_out_words import way_out_words
@@ -73,7 +75,7 @@ def _inside(reason: Reason, say: Speaker) -> str:
                     f"without shims the cover stands {say(-reason.read)} off; {_thick(reason, say)} under it "
                     "brings it inside."
                 )
-            was = say.misses(reason.read, reason.off, reason.side, reason.preload)
+            was = say.misses(reason.read, of_a_gauge(say, reason.off), reason.side, reason.preload)
             return f"reads {was}; {_thick(reason, say)} brings it inside."
         case of_gap.FittedToBeSurer():
             return f"its reading could be {say(reason.out)} out of the window; {_thick(reason, say)} makes it surer."
@@ -113,7 +115,7 @@ def _inside(reason: Reason, say: Speaker) -> str:
             return f"{_clear(reason.read, say)} with {pieces(reason.stack)} in, {inside}; it stays."
         case shared.SwappedInside():
             was = (
-                f"reads {say.misses(reason.read, reason.off, reason.side, reason.preload)}"
+                f"reads {say.misses(reason.read, of_a_gauge(say, reason.off), reason.side, reason.preload)}"
                 if isinstance(reason, shared.Swapped)
                 else f"{_as_read(reason.sure)} ({_clear(reason.read, say)})"
             )
@@ -196,6 +198,12 @@ def _outside(reason: Reason, say: Speaker) -> str:
             return (
                 f"{say(reason.off)} {loose_or_tight(reason.side)}, and all that suits is in {listed(reason.names, 4)} "
                 "and stays there."
+            )
+        case of_gap.NotThickEnough() if reason.in_now:
+            return (
+                f"needs at least {say(reason.least)} of shim by its best estimate; what is in ({pieces(reason.stack)}) "
+                f"leaves it {say(reason.off)} {loose_or_tight(reason.side)}, and nothing that is there is thicker."
+                f"{worn_words(reason.stack, say)}"
             )
         case of_gap.NotThickEnough():
             return (

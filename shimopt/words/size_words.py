@@ -6,6 +6,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from shimopt.arithmetic import thickness_of
+from shimopt.arithmetic.clearance import Stack
 from shimopt.arithmetic.needed import Span, aimed, needed
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
@@ -86,3 +87,13 @@ def size_text(size: Size, say: Speaker) -> str:
 
 def _seen(span: Span, unit: str) -> Span:
     return span if span.most is None else Span(*within(span.least, span.most, unit))
+
+
+def worn_words(stack: Stack, say: Speaker) -> str:
+    """` T-2.00 is worn: marked 2.00 mm, it measures 1.78 mm.`, of each worn piece; empty where none is."""
+    worn = (part for part in (say.stock[i].part for i in stack) if part.worn and part.marked is not None)
+    return "".join(
+        f" {shown(part.name)} is worn: marked {say(part.marked)}, it measures {say(part.thickness.best)}."
+        for part in worn
+        if part.marked is not None
+    )
