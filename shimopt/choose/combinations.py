@@ -151,7 +151,7 @@ class Combined:
         return wholes([self.model.thickness(c) for c in columns])[self.columns[:, self.at[group]] - columns.start]
 
     def worth_it(self) -> npt.NDArray[np.bool_]:
-        """Where places that are changed bring a gap inside that it is done for, and none gets too tight for it."""
+        """Where places that are changed leave fewer gaps outside, and none gets too tight, or tighter, for it."""
         model, keeps = self.model, np.ones(len(self.columns), bool)
         for groups, gaps, most in model.ties.worth:
             if self.at.keys() >= {*groups}:
