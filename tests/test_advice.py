@@ -347,3 +347,27 @@ def test_a_soft_washer_that_alone_goes_in_is_not_sent_behind_a_hard_one(
     assert ("right only if it is a washer made to run against it" in told) is not meant
     run_unfolded("record", job, "--after", "float=0.23 mm ± 0.01 mm", "--person", "A", "--instrument", "dial")
     assert ("Do not run it like this" in paper(run_unfolded, job, "letter")) is not meant
+
+
+@pytest.mark.parametrize(
+    ("asks", "says"),
+    [
+        ("", "right only if it is a washer made to run against it"),
+        ('least_hardness = "600 HV"\n', "this seat asks for at least 600 HV"),
+    ],
+)
+def test_plan_and_fit_tell_one_story_of_a_soft_piece_that_is_all_that_goes_in(
+    run_unfolded: Run, tmp_path: Path, asks: str, says: str
+) -> None:
+    # one piece fills the seat: none goes between
+    text = (
+        f'unit = "mm"\ndrawer = "drawer.csv"\n[[seat]]\nname = "bucket"\nmoving_face = true\n{asks}'
+        'most_pieces = 1\nfewest_pieces = 1\n[[place]]\nname = "in 1"\nseat = "bucket"\ninstalled = ["B-2.65"]\n'
+        '[[gap]]\nname = "in 1"\nfeeler = { go = 0.20, no_go = 0.21 }\n'
+        'window = { min = 0.10, max = 0.18, source = "card" }\n'
+    )
+    job = write_job(tmp_path, text, "part,thickness_mm,on_hand,hardness\nB-2.65,2.65,0,700 HV\nB-2.70,2.70,1,150 HV\n")
+    for command in (("plan", job), ("fit", job)):
+        said = " ".join(run_unfolded(*command)[1].split())
+        assert f"is 150 HV, and the face turns: {says}" in said
+        assert "between" not in said

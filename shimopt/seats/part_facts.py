@@ -204,6 +204,7 @@ class SoftOnMovingFace(Fact):
 
     `between` names the piece of its stack that lies between and is hard enough, empty where there is none, or no stack.
     `alone` where one piece is all that goes in; then `meant` where one like it ran there or the seat names its kind.
+    `asked` where the seat itself states `least`.
     """
 
     hardness: str
@@ -211,3 +212,4 @@ class SoftOnMovingFace(Fact):
     between: str = ""
     alone: bool = False
     meant: bool = False
+    asked: bool = False

@@ -104,17 +104,19 @@ def hard_enough(part: Part, seat: Seat) -> Answer:
         return None
     if not part.hardness:
         return Unknown(Lack.NO_HARDNESS)
-    hardness = hardness_of(part.hardness)
+    hardness, alone = hardness_of(part.hardness), seat.most_pieces == 1
     if hardness.scale == "word":
         if hardness.word == "hard":
             return None
-        return Broken("caution", facts.SoftOnMovingFace(hardness=hardness.word, least=""))
+        return Broken("caution", facts.SoftOnMovingFace(hardness=hardness.word, least="", alone=alone))
     stated = hardness_of(seat.limits.hardness) if seat.limits.hardness else LEAST_HARDNESS[hardness.scale]
     if stated.scale != hardness.scale:
         return Unknown(Lack.OTHER_HARDNESS_SCALE)
     if hardness.number >= stated.number:
         return None
-    return Broken("caution", facts.SoftOnMovingFace(hardness=str(hardness), least=str(stated)))
+    asked = bool(seat.limits.hardness)
+    soft = facts.SoftOnMovingFace(hardness=str(hardness), least=str(stated), alone=alone, asked=asked)
+    return Broken("caution", soft)
 
 
 # common practice, no source: thinner pieces fold and cut, so they are noted even where the seat says nothing

@@ -105,7 +105,8 @@ def rubbed_words(found: Sequence[Finding], say: Speaker) -> list[str]:
 
 def rubbed_steps(found: Sequence[Finding]) -> list[str]:
     """What to do about it."""
-    alone = list(dict.fromkeys(one.place for one in found if isinstance(one.fact, SoftOnMovingFace) and one.fact.alone))
+    meant_soft = (o for o in found if isinstance(fact := o.fact, SoftOnMovingFace) and fact.alone and not fact.asked)
+    alone = list(dict.fromkeys(one.place for one in meant_soft))
     soft = list(dict.fromkeys(o.place for o in found if not isinstance(o.fact, GivesWay) and o.place not in alone))
     crushed = list(dict.fromkeys(one.place for one in found if isinstance(one.fact, GivesWay)))
     steps = [f"Put a piece that is hard against what turns at {listed(soft, 4)} first."] if soft else []
