@@ -349,25 +349,15 @@ def test_a_soft_washer_that_alone_goes_in_is_not_sent_behind_a_hard_one(
     assert ("Do not run it like this" in paper(run_unfolded, job, "letter")) is not meant
 
 
-@pytest.mark.parametrize(
-    ("asks", "says"),
-    [
-        ("", "right only if it is a washer made to run against it"),
-        ('least_hardness = "600 HV"\n', "this seat asks for at least 600 HV"),
-    ],
-)
-def test_plan_and_fit_tell_one_story_of_a_soft_piece_that_is_all_that_goes_in(
-    run_unfolded: Run, tmp_path: Path, asks: str, says: str
+def test_a_seat_that_states_its_hardness_is_heard_wherever_a_softer_piece_goes_in_alone(
+    run_unfolded: Run, tmp_path: Path
 ) -> None:
-    # one piece fills the seat: none goes between
-    text = (
-        f'unit = "mm"\ndrawer = "drawer.csv"\n[[seat]]\nname = "bucket"\nmoving_face = true\n{asks}'
-        'most_pieces = 1\nfewest_pieces = 1\n[[place]]\nname = "in 1"\nseat = "bucket"\ninstalled = ["B-2.65"]\n'
-        '[[gap]]\nname = "in 1"\nfeeler = { go = 0.20, no_go = 0.21 }\n'
-        'window = { min = 0.10, max = 0.18, source = "card" }\n'
-    )
-    job = write_job(tmp_path, text, "part,thickness_mm,on_hand,hardness\nB-2.65,2.65,0,700 HV\nB-2.70,2.70,1,150 HV\n")
-    for command in (("plan", job), ("fit", job)):
-        said = " ".join(run_unfolded(*command)[1].split())
-        assert f"is 150 HV, and the face turns: {says}" in said
-        assert "between" not in said
+    """150 is less than 600, one like it ran there or not; and where one piece goes in, none lies between."""
+    seat = WASHER.replace("moving_face = true", 'moving_face = true\nleast_hardness = "600 HV"')
+    place = '[[place]]\nname = "float"\nseat = "thrust"\ninstalled = ["T-217"]\n'
+    job = write_job(tmp_path, seat.format(place), WASHERS.replace("soft", "150 HV").format("bronze"))
+    for told in (run_unfolded("plan", job)[1], run_unfolded("fit", job)[1]):
+        assert "is 150 HV, and against what turns this seat wants at least 600 HV" in told
+        assert "made to run" not in told
+        assert "between" not in told
+    assert "Put a piece that is hard against what turns at float first." in run_unfolded("plan", job)[1]

@@ -47,7 +47,7 @@ def test_what_was_machined_and_is_still_outside_is_not_put_right(run_unfolded: R
     job, code, out = after(run_unfolded, tmp_path, GAP.format("shaft", "feeler = { go = 0.40, no_go = 0.45 }"), *said)
     letter = paper(run_unfolded, job, "letter")
     assert code == 1
-    assert "worked on without a shim since" in out
+    assert "worked on otherwise than by shims since" in out
     assert "put right" not in out + letter.replace("cannot be put right", "")
     assert "does not hold" in letter
     assert "0.40 to 0.45 mm 0.35" not in letter

@@ -299,6 +299,17 @@ def test_what_is_known_less_well_than_a_piece_is_looked_at_first(run_unfolded: R
     assert told in run_unfolded("plan", tmp_path / "pump")[1]
 
 
+@pytest.mark.parametrize(("found", "gasket"), [("0.05", True), ("0.32", True), ("-0.09", False), ("0.40", False)])
+def test_a_gasket_is_blamed_only_for_what_its_crush_can_do(
+    run_unfolded: Run, tmp_path: Path, found: str, gasket: bool
+) -> None:
+    """0.80 crushed by 20 % is 0.64: not at all makes 0.16 more, twice as far 0.16 less. 0.17 is predicted, and beside
+    that a hundredth or two are plausible."""
+    drawer = "part,thickness_mm,tolerance_mm,on_hand\nG30,0.30,0.01,2\n"
+    out = recorded(run_unfolded, tmp_path / "pump", PUMP, drawer, "--after", f"float={found} mm ± 0.01 mm")
+    assert ("look first at how far gasket is crushed" in out) is gasket
+
+
 def test_an_effect_from_two_bare_readings_is_looked_at_first(run_unfolded: Run, tmp_path: Path) -> None:
     """-0.13 over 0.20 is -0.65: 0.15 less makes 0.12 to 0.2175. Found 0.26, 0.0425 more: 0.065 thinner than S05 is."""
     drawer = "part,thickness_mm,tolerance_mm,on_hand\nS05,0.05,0.003,1\nS20,0.20,0.006,0\nS30,0.30,0.008,0\n"

@@ -31,7 +31,10 @@ def recorded(run: Run, folder: Path, *more: str) -> tuple[Path, int, str]:
 def test_what_was_machined_is_told_and_not_looked_for(run_unfolded: Run, tmp_path: Path) -> None:
     job, code, out = recorded(run_unfolded, tmp_path, "--machined", "drive end=shoulder faced 0.24 mm")
     assert code == 0
-    assert "drive end: predicted 0.45 to 0.50 mm, read 0.22 to 0.25 mm; it was worked on without a shim since" in out
+    assert (
+        "drive end: predicted 0.45 to 0.50 mm, read 0.22 to 0.25 mm; it was worked on otherwise than by shims since"
+        in out
+    )
     plan = run_unfolded("plan", job)[1]
     assert plan.startswith("Nothing to fit: both gaps are inside as read.")
     assert "predicted" not in plan
@@ -71,3 +74,17 @@ def test_what_cannot_be_recorded_is_refused(run_unfolded: Run, tmp_path: Path, t
     assert code == 2
     assert rule in error
     assert "[[record]]" not in (job / "job.toml").read_text("utf-8")
+
+
+def test_what_was_worked_on_where_a_shim_went_in_too_is_told(run_unfolded: Run, tmp_path: Path) -> None:
+    """By hand: 0.475 less Q20 is 0.275, less 0.10 that was faced is 0.175; the shim alone did not do it."""
+    job = write_job(tmp_path, JOB, DRAWER)
+    fitted = ("--fitted", "drive end=Q20", "--fitted", "far end=nothing", "--after", "drive end=0.16 to 0.19")
+    worked = ("--machined", "drive end=collar faced 0.10 mm", "--machined", "far end=faced 0.20 mm")
+    code, out, _ = run_unfolded("record", job, *fitted, "--after", "far end=0.20 to 0.25", *worked, *WHO)
+    assert code == 0
+    assert "it was worked on otherwise than by shims since, so the prediction no longer holds" in out
+    assert "drive end: collar faced 0.10 mm. far end: faced 0.20 mm." in run_unfolded("plan", job)[1]
+    letter = paper(run_unfolded, job, "letter")
+    assert "one was put right without a shim (far end); drive end was worked on as well: collar faced 0.10 mm" in letter
+    assert "got a shim: Q20 (0.20 mm); collar faced 0.10 mm" in letter

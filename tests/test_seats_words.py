@@ -120,7 +120,7 @@ def test_whatever_a_rule_lacks_has_words_and_is_counted_where_it_is_lacking_part
 # what is likely, and where one then has to look: A is what should be in, B what may be in instead of it, or beside it
 WHERE_TO_LOOK = {
     "agrees": "",
-    "machined": ": it was worked on without a shim since",
+    "machined": ": it was worked on otherwise than by shims since",
     "cover_rested": ": the reading before was blind and is disproved, for the cover rested on its case",
     "read_with_play": ": the reading before was taken while A still had play, which lets it stand so far off",
     "preload_hidden": ": the reading before was blind and is disproved, for what read as nothing hid a preload",

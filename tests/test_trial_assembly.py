@@ -20,6 +20,7 @@ from shimopt.words.short_words import assumed_words
 from shimopt.words.speaker import Speaker
 from tests.command import Run
 from tests.job_files import write_job
+from tests.test_said_as_it_is import paper
 
 HEAD = 'unit = "thou"\ndrawer = "drawer.csv"\n'
 WINDOW = '[window]\nmin = {}\nmax = {}\nsource = "invented"\n'
@@ -425,3 +426,24 @@ def test_after_fitting_somebody_asks_whether_it_was_read_closed_up(
     run_unfolded("record", tmp_path, "--after", typed, "--fitted", "end=2 x S2", "--person", "A", "--instrument", "b")
     plan = run_unfolded("plan", tmp_path)[1]
     assert ("end: before, closed up, it read 3 to 4 thou, otherwise than open." in plan) is asked
+
+
+def test_what_may_hold_its_preload_already_is_not_called_too_loose(tmp_path: Path, run_unfolded: Run) -> None:
+    """A hub that wants 2 to 4 thou of preload, and no blade goes: by hand its best estimate, 0.75 thou of play, is 2.75
+    too loose, but a hub with 3 thou of preload reads just the same: four more of 3 to 5 thou would ruin it."""
+    (tmp_path / "drawer.csv").write_text(
+        "part,thickness_thou,tolerance_thou,on_hand\nP-03,3,0.1,2\nP-04,4,0.1,2\nP-05,5,0.1,1\nP-20,20,0.2,0\n"
+    )
+    (tmp_path / "job.toml").write_text(
+        'unit = "thou"\ndrawer = "drawer.csv"\n[[place]]\nname = "pack"\ninstalled = ["P-20"]\n[[gap]]\nname = "hub"\n'
+        'feeler = { no_go = 1.5 }\nwindow = { preload = [2, 4], source = "card" }\neffects = { "pack" = 1 }\n'
+    )
+    said = run_unfolded("plan", tmp_path)[1]
+    assert said.startswith("hub: no blade goes, it may be tight already: turn it (running torque), or read it with a")
+    assert "Whether anything is wrong with hub nobody knows before that." in said
+    letter = paper(run_unfolded, tmp_path, "letter")
+    assert "The clearance cannot be said to be right or wrong yet: hub." in letter
+    for told in (said, run_unfolded("why", tmp_path)[1], letter, paper(run_unfolded, tmp_path, "sheet")):
+        assert "may be tight already" in told
+        for false in ("too loose", "P-05 + P-04 + P-03", "would still miss", "cannot do it", "cannot be put right"):
+            assert false not in told

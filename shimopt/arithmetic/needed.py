@@ -24,9 +24,9 @@ def needed(job: Job, gap: Gap) -> Span | None:
     """The thickness, taken as exact, that brings the gap inside by what decides there; None where there is none.
 
     An effect that is not known exactly has to serve at both of its ends. Nor is any known where it turns too hard or
-    too easily: its reading is disproved.
+    too easily, its reading is disproved, or where it may be tight already, for it tells nothing.
     """
-    if len(gap.effects) != 1 or job.turns_wrong(gap.name):
+    if len(gap.effects) != 1 or job.turns_wrong(gap.name) or gap.may_be_tight:
         return None
     zone = None if gap.least_chance is None else guarded(gap)
     if gap.least_chance is not None and zone is None:

@@ -260,6 +260,10 @@ class Job:
         way = "" if measured is None else turns(measured, stated)
         return way if way in ("tight", "loose") else ""
 
+    def untold(self, gap: str) -> bool:
+        """Whether neither its reading nor a running torque tells how tight a gap is."""
+        return self.gap[gap].may_be_tight and not self.turns_wrong(gap)
+
     def machined(self, gap: str) -> str:
         """What was done to a gap without a shim, by the last record; empty where nothing was."""
         found = self.records[-1].gaps.get(gap) if self.records else None

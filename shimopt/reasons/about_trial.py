@@ -18,6 +18,7 @@ from shimopt.arithmetic.likely_cause import with_play
 from shimopt.assembly import turns
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
+from shimopt.readings.reading import Term
 from shimopt.reasons import job_facts as facts
 from shimopt.seats import Finding
 
@@ -244,6 +245,16 @@ def otherwise(row: Compared, before: Gap) -> facts.NotAsPredicted:
     )
     if before.reading.recorded or row.code not in _OF_PIECES:
         return fact
-    gasket = next((term.name for term in before.reading.terms if term.code == "crush" and term.assumed), "")
+    assumed = {term.name for term in before.reading.terms if term.code == "crush" and term.assumed}
+    may = (one.name for one in before.reading.terms if one.name in assumed and _crush_may_be(one, row))
+    gasket = next(may, "")
     bare = (one.place for one in before.effect_sources if one.kind == "trial" and one.low == one.high)
     return replace(fact, gasket=gasket, trial=next(bare, ""), state=_not_as_in_service(before))
+
+
+def _crush_may_be(gasket: Term, row: Compared) -> bool:
+    """Whether a gasket not crushed at all, or twice as far, moves a gap so much (common practice, no source)."""
+    if gasket.code != "gasket" or gasket.count is None:
+        return False
+    crushed = abs(gasket.amount) * gasket.count / (100 - gasket.count)
+    return abs(row.off) <= crushed + row.plausible

@@ -26,7 +26,7 @@ from shimopt.reasons.competition import Competition
 from shimopt.reasons.gap_account import refused_parts
 from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.remedies import FewerPieces, restored, ways_out
-from shimopt.reasons.together import of_coupling
+from shimopt.reasons.together import of_coupling, settled_otherwise
 from shimopt.seats import Finding
 from shimopt.watch import Watch
 
@@ -46,15 +46,8 @@ def explain(
     reasons = [reason for gap in chosen.job.gaps if gap.name in chosen.job.alone for reason in explainer.of_gap(gap)]
     reasons += of_coupling(chosen, watch)
     reasons += [why.PreloadNotStated(about=gap.name) for gap in chosen.job.gaps if explainer.only_preload_closes(gap)]
-    reasons = _settled_by_torque(chosen.job, reasons)
+    reasons = settled_otherwise(chosen, reasons)
     return reasons + about_balances(chosen, explainer.supply) + explainer.of_purchase()
-
-
-def _settled_by_torque(job: Job, reasons: Sequence[Reason]) -> list[Reason]:
-    """The reasons, where a gap turns too hard or too easily that alone: what it reads in length calls for no shim."""
-    turning = {gap.name: way for gap in job.gaps if (way := job.turns_wrong(gap.name))} if job.records else {}
-    others = [reason for reason in reasons if reason.about not in turning]
-    return [*others, *(why.SetByTorque(about=name, tight=way == "tight") for name, way in turning.items())]
 
 
 class _Explainer:

@@ -18,7 +18,15 @@ from shimopt.job.gap import Side
 from shimopt.job.model import splits_not_stated
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.alternatives import Chosen
-from shimopt.reasons.gap_reasons import LeftTogetherByPriority, MayBeTight, Reason, TooFewForAll, TooFewPieces, Unproven
+from shimopt.reasons.gap_reasons import (
+    LeftTogetherByPriority,
+    MayBeTight,
+    Reason,
+    SetByTorque,
+    TooFewForAll,
+    TooFewPieces,
+    Unproven,
+)
 from shimopt.reasons.nearest_together import nearest_together
 from shimopt.watch import Watch
 
@@ -278,3 +286,18 @@ def _shifts(job: Job, cluster: Cluster) -> list[Reason]:
         )
         for one, two in pairs
     ]
+
+
+def settled_otherwise(chosen: Chosen, reasons: Sequence[Reason]) -> list[Reason]:
+    """The reasons, where a gap turns too hard or too easily that alone: what it reads in length calls for no shim.
+
+    Nor does what reads as nothing where a preload is wanted: it may stand right as it is.
+    """
+    job = chosen.job
+    turning = {gap.name: way for gap in job.gaps if (way := job.turns_wrong(gap.name))} if job.records else {}
+    outside = [gap for gap in job.gaps if chosen.outcome.gaps[gap.name].verdict == "outside"]
+    hidden = [gap for gap in outside if job.untold(gap.name)]
+    told = {*turning, *(gap.name for gap in hidden)}
+    others = [reason for reason in reasons if reason.about not in told]
+    others += [SetByTorque(about=name, tight=way == "tight") for name, way in turning.items()]
+    return [*others, *(MayBeTight(about=gap.name, opens=job.opened_by_more(gap)) for gap in hidden)]

@@ -109,14 +109,14 @@ def hard_enough(part: Part, seat: Seat) -> Answer:
         if hardness.word == "hard":
             return None
         return Broken("caution", facts.SoftOnMovingFace(hardness=hardness.word, least="", alone=alone))
+    asked = bool(seat.limits.hardness)
     stated = hardness_of(seat.limits.hardness) if seat.limits.hardness else LEAST_HARDNESS[hardness.scale]
     if stated.scale != hardness.scale:
         return Unknown(Lack.OTHER_HARDNESS_SCALE)
     if hardness.number >= stated.number:
         return None
-    asked = bool(seat.limits.hardness)
-    soft = facts.SoftOnMovingFace(hardness=str(hardness), least=str(stated), alone=alone, asked=asked)
-    return Broken("caution", soft)
+    fact = facts.SoftOnMovingFace(hardness=str(hardness), least=str(stated), alone=alone, asked=asked)
+    return Broken("caution", fact)
 
 
 # common practice, no source: thinner pieces fold and cut, so they are noted even where the seat says nothing

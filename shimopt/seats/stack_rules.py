@@ -127,7 +127,6 @@ def with_hard_between(findings: Iterable[Finding], job: Job, stacks: Mapping[str
         elif job.place[finding.place].most_pieces != 1:
             yield finding
         else:
-            # what the seat asks for holds, whatever ran there
             meant = not fact.asked and _meant_to_run(finding, job)
             grade: Grade = "note" if meant else finding.grade
             yield replace(finding, grade=grade, fact=replace(fact, alone=True, meant=meant))

@@ -51,6 +51,25 @@ _WAS = dict(zip(_NOW, _THEN, strict=True))
 def what_is_done(decision: Decision) -> str:
     """What is done and what is left; where nothing is to be done after a visit, what was done then."""
     over = decision.changes.nothing and bool(decision.job.records)
+    worked = [f"{shown(name)} was worked on as well: {done}" for name, done in worked_on_too(decision).items() if over]
+    more = len(worked) - _MOST_NAMED
+    worked = [*worked[:_MOST_NAMED], *([f"so were {more} more"] if more > 0 else [])]
+    return "; ".join([_at_the_places(decision, over=over), *worked])
+
+
+def worked_on_too(decision: Decision) -> dict[str, str]:
+    """What was done to gaps otherwise than by shims where shims were changed too, by gap."""
+    at = decision.visit.at
+    done = {gap.name: decision.job.machined(gap.name) for gap in decision.job.gaps}
+    return {
+        gap.name: shown(done[gap.name], 200)
+        for gap in decision.job.gaps
+        if done[gap.name] and any(at[place].changed for place, _ in gap.effects)
+    }
+
+
+def _at_the_places(decision: Decision, *, over: bool) -> str:
+    """The same of the shims at the places alone."""
     changes = decision.visit if over else decision.changes
     if packs := _packs(decision, changes, over=over):
         return packs

@@ -237,7 +237,7 @@ def part_words(fact: Fact, say: Speaker) -> str:
         case part.MaterialNotAllowed():
             return f"is of {shown(fact.material)}, and this seat takes only: {shown(', '.join(fact.allowed))}"
         case part.SoftOnMovingFace() if fact.alone and fact.asked:
-            return f"is {shown(fact.hardness)}, and the face turns: this seat asks for at least {shown(fact.least)}"
+            return f"is {shown(fact.hardness)}, and against what turns this seat wants at least {shown(fact.least)}"
         case part.SoftOnMovingFace() if fact.alone:
             only = "as one like it ran there, it is taken to be" if fact.meant else "right only if it is"
             return f"is {shown(fact.hardness)}, and the face turns: {only} a washer made to run against it"

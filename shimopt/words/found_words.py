@@ -76,7 +76,7 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
         case "agrees":
             return ""
         case "machined":
-            return ": it was worked on without a shim since"
+            return ": it was worked on otherwise than by shims since"
         case "piece_missing":
             return f", as if {one} were missing: count the pieces"
         case "piece_double":

@@ -48,7 +48,8 @@ def headlines(decision: Decision, say: Speaker) -> list[str]:
         buts.append(f"measure {listed(again, 3)} again before anything is fitted.")
     buts += [
         *too_few(decision, say),
-        *read_again_then(decision),
+        # what is set first is a step to take, where nothing is fitted yet
+        *([] if nothing_yet_words(decision)[1] else read_again_then(decision)),
         *(f"{one}." for one in rubbed_words(rubbed(decision), say)),
     ]
     buts += [f"this holds only if {flat}: it is a spring." for flat in flat_words(decision, say)]
@@ -90,7 +91,12 @@ def _answer(decision: Decision, say: Speaker) -> str:
         # what looks like a slip is measured again: no drawer is to blame for it
         again = read_again(decision)
         doubted = [name for name in outside if name in again]
-        known = [name for name in outside if name not in doubted]
+        # nor is it where nobody knows yet that anything is wrong
+        hidden = [name for name in outside if decision.job.untold(name)]
+        known = [name for name in outside if name not in {*doubted, *hidden}]
+        if hidden and not known:
+            wrong = f"Whether anything is wrong with {listed(hidden, 3)} nobody knows before that."
+            return " ".join(filter(None, (wrong, _all_the_same(decision, say))))
         as_read = f"{listed(doubted, 3)} {'is' if len(doubted) == 1 else 'are'} outside"
         wrong = f"As read, {as_read}."
         also = f"; {as_read} too as read" if doubted else ""
@@ -274,4 +280,5 @@ def start_words(job: Job) -> str:
     last = job.records[-1]
     who = f" by {shown(last.person)}" if last.person else ""
     start = f"From the record of {shown(last.date[:10])}{who}; --from-start passes over it."
-    return start + recorded_torques(job)
+    done = [f"{shown(name)}: {shown(gap.machined, 200)}." for name, gap in last.gaps.items() if gap.machined]
+    return " ".join([start, *done]) + recorded_torques(job)

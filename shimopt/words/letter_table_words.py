@@ -11,6 +11,7 @@ from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.words.digits import with_digits_of
+from shimopt.words.done_words import worked_on_too
 from shimopt.words.letter_answer import gap_status, packs_cancel, packs_set, status_doubt
 from shimopt.words.picture_words import exchange_words
 from shimopt.words.reading_words import limits_text, stands_off
@@ -104,7 +105,8 @@ def _work_at(decision: Decision, gap: Gap, say: Speaker) -> str:
 def _done(decision: Decision, gap: Gap, work: str, standing: Standing) -> str:
     """What becomes of a gap, and what is done for that."""
     status = (status_doubt if work and packs_set(decision, gap, standing) else gap_status)(decision, gap, standing)
-    return ": ".join(filter(None, (status, work)))
+    also = worked_on_too(decision).get(gap.name, "") if decision.changes.nothing else ""
+    return "; ".join(filter(None, (": ".join(filter(None, (status, work))), also)))
 
 
 def _work(changes: Sequence[PlaceChange], gap: Gap, say: Speaker) -> str:

@@ -72,10 +72,17 @@ def turns_wrongly(*, tight: bool) -> str:
     return f"turns too {'hard' if tight else 'easily'}"
 
 
-def outside_then(decision: Decision, gap: Gap, say: Speaker) -> str:
-    """`stays 5.5 thou too loose`; where the work changes it, `will be`; what turns wrong does that."""
+def not_by_length(decision: Decision, gap: Gap) -> str:
+    """What takes the place of how far outside it is where its reading tells nothing of that; else empty."""
     if way := decision.job.turns_wrong(gap.name):
         return turns_wrongly(tight=way == "tight")
+    return "may be tight already" if gap.may_be_tight else ""
+
+
+def outside_then(decision: Decision, gap: Gap, say: Speaker) -> str:
+    """`stays 5.5 thou too loose`; where the work changes it, `will be`; what turns wrong does that."""
+    if other := not_by_length(decision, gap):
+        return other
     found = decision.outcome.gaps[gap.name]
     verb = "stays" if found.after.best == gap.reading.bracket.best else "will be"
     if verb == "stays" and decision.job.stands_bare(gap):
@@ -98,7 +105,7 @@ def why_outside(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str
         if any(place in (r.names or (r.about,)) for r in too_few for place, _ in gap.effects):
             return f"{name} {then}: too few pieces {say.had} suit"
         return f"{name} {then}{f': the job puts {listed(first)} first' if first else cannot}"
-    if decision.job.turns_wrong(gap.name):
+    if not_by_length(decision, gap):
         return f"{name} {then}"
     return f"{why_nothing(decision, place, gap, say)}: {name} {then}"
 
@@ -150,6 +157,8 @@ def not_right(decision: Decision, wrong: Sequence[str], say: Speaker) -> str:
     taken_out = spoiled(decision)
     closer = [name for name in wrong if name not in taken_out and nearer(decision, name)] if taken_out else []
     left = [name for name in wrong if name not in taken_out and name not in closer]
+    if not taken_out and (hidden := [name for name in left if decision.job.untold(name)]) == left:
+        return f"cannot be said to be right or wrong yet: {listed(hidden, _MOST_TOLD)}"
     if not taken_out:
         kinds = _by_place(decision, left)
         if len(kinds) == 1:
@@ -169,6 +178,8 @@ def not_right(decision: Decision, wrong: Sequence[str], say: Speaker) -> str:
 
 def cannot_words(decision: Decision, left: Sequence[str], say: Speaker, most: int) -> list[str]:
     """`a cannot be put right with the parts in the drawer`, those apart that no place moves; `most` are named."""
+    # of what may be right as it is nobody says so
+    left = [name for name in left if not decision.job.untold(name)]
     return [
         f"{listed(names, most)} cannot be put right {means_words(decision, names, say)}"
         for names in _by_place(decision, left)

@@ -80,7 +80,7 @@ def compared_cells(row: Compared, gap: Gap, say: Speaker, turned: RunningTorque 
 def likely_words(row: Compared, gap: Gap, say: Speaker, turned: RunningTorque | None = None) -> str:
     """Agreement, or the likely explanation; what turns wrong is explained by that, and by no length."""
     if row.code == "machined":
-        return "it was worked on without a shim since, so the prediction no longer holds"
+        return "it was worked on otherwise than by shims since, so the prediction no longer holds"
     if row.code == "agrees":
         return (
             "they agree"

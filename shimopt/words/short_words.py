@@ -18,7 +18,7 @@ from shimopt.words.findings_list import unchecked_words
 from shimopt.words.first_words import suspects
 from shimopt.words.found_words import find_out_first
 from shimopt.words.next_steps import MAKERS, bores_to_measure
-from shimopt.words.outside_words import turns_wrongly, why_nothing
+from shimopt.words.outside_words import not_by_length, why_nothing
 from shimopt.words.shortfall_words import too_few_told
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight
 from shimopt.words.trial_words import shifts_counted_on
@@ -105,8 +105,8 @@ def beside_verdict(decision: Decision, gap: Gap, say: Speaker, still: Collection
     `still` are the gaps of which something is open.
     """
     found = decision.outcome.gaps[gap.name]
-    if way := decision.job.turns_wrong(gap.name):
-        return turns_wrongly(tight=way == "tight")
+    if decision.job.turns_wrong(gap.name) or (found.verdict == "outside" and gap.may_be_tight):
+        return not_by_length(decision, gap)
     if found.verdict == "outside":
         return f"{few_digits(say.bare, found.off)[0]} {loose_or_tight(gap.window.side(found.after.best))}"
     if gap.may_be_tight:
@@ -133,7 +133,7 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
     ):
         # what looks like a slip, or reads as nothing, has a line of its own
         return ""
-    if decision.job.turns_wrong(gap.name):
+    if not_by_length(decision, gap):
         return ""
     if found.verdict == "outside" and movers == [gap.name] and not decision.changes.at[gap.name].changed:
         needs = f": needs {wanted[gap.name]}" if gap.name in wanted else ""

@@ -105,8 +105,9 @@ def rubbed_words(found: Sequence[Finding], say: Speaker) -> list[str]:
 
 def rubbed_steps(found: Sequence[Finding]) -> list[str]:
     """What to do about it."""
-    meant_soft = (o for o in found if isinstance(fact := o.fact, SoftOnMovingFace) and fact.alone and not fact.asked)
-    alone = list(dict.fromkeys(one.place for one in meant_soft))
+    running = [one for one in found if isinstance(one.fact, SoftOnMovingFace) and one.fact.alone]
+    running = [one for one in running if not (isinstance(one.fact, SoftOnMovingFace) and one.fact.asked)]
+    alone = list(dict.fromkeys(one.place for one in running))
     soft = list(dict.fromkeys(o.place for o in found if not isinstance(o.fact, GivesWay) and o.place not in alone))
     crushed = list(dict.fromkeys(one.place for one in found if isinstance(one.fact, GivesWay)))
     steps = [f"Put a piece that is hard against what turns at {listed(soft, 4)} first."] if soft else []
