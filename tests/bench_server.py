@@ -95,6 +95,11 @@ class Server:
         told = {"Content_Type": "application/x-www-form-urlencoded", "Accept": "text/html"} | headers
         return self.ask("POST", path, urlencode(fields).encode(), **told)
 
+    def after(self, answer: Answer) -> Answer:
+        """The page that a form leads to."""
+        assert answer.status == 303, answer.text
+        return self.get(answer.headers["location"])
+
     def job(self) -> str:
         """The id of its only job."""
         (found,) = {part.split('"')[0] for part in self.get("/").text.split('href="/job/')[1:]}

@@ -19,7 +19,7 @@ _KEPT = "Object.keys(localStorage).filter((name) => name.startsWith('reading '))
 @pytest.fixture(scope="module")
 def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, Path]]:
     folder = tmp_path_factory.mktemp("shop")
-    for name in ("tapped", "pad", "lost", "away", "still", "differ", "why"):
+    for name in ("tapped", "pad", "lost", "away", "still", "locked", "differ", "why"):
         laid_job(folder / name, AS_READ)
     laid_job(folder / "dial", job_text(east="indicator = { readings = [10, 10.5] }"))
     with served(folder) as server:
@@ -183,3 +183,16 @@ def test_why_is_told_of_the_reading_just_given_and_anew_with_the_next(chromium: 
         # written there by an editor
         laid_job(folder / "why", AS_READ.replace("go = 17, no_go = 18", "go = 20, no_go = 21"))
         says(page, ".account", "20 to 21 thou")
+
+
+def test_while_a_reading_cannot_be_written_the_page_says_so_by_itself(chromium: Any, shop: tuple[Server, Path]) -> None:
+    server, folder = shop
+    file = folder / "locked" / "job.toml"
+    with bench_at(chromium, server, "locked") as page:
+        file.chmod(0o444)
+        tap(page, "#gap-1 .step[data-step='1']", 1)
+        says(page, ".answer", "does not stand in the job's file yet")
+        says(page, ".answer", "read-only")
+        says(page, "#gap-1 .does", "not planned yet")
+        file.chmod(0o644)
+        says(page, ".answer", "Fit")

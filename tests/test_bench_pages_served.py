@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.bench_server import ROOT, Server, laid_job, served
+from tests.bench_server import ROOT, Server, laid_job, reading, served
 
 
 @pytest.fixture(scope="module")
@@ -113,8 +113,11 @@ def test_what_was_fitted_is_recorded_once_in_the_job_file(shop: tuple[Server, Pa
         "update_drawer": "1",
     }
     before = server.form(f"/job/{job}/record", {**fields, "after.1": "a bit"})
-    assert before.status == 400
-    assert "a bit" in before.text
+    # it is a page of its own: loaded again, or come back to, it says the same
+    for page in (server.after(before), server.after(before)):
+        assert 'value="a bit"' in page.text
+        assert "a bit" in page.text.partition("<form")[0]
+    assert "a bit" not in server.get(f"/job/{job}/record").text
     assert "record" not in tomllib.loads(file.read_text(encoding="utf-8"))
     fields |= hidden(server, f"/job/{job}/record")
     # a record that does not say which plan was fitted is none
@@ -157,11 +160,12 @@ def test_a_measured_piece_goes_into_the_drawer_once(shop: tuple[Server, Path]) -
         "token": token(server, f"/drawer/{job}"),
     }
     answers = [server.form(f"/drawer/{job}/piece", fields) for _ in range(2)]
-    assert [answer.status for answer in answers] == [200, 409]
+    assert [answer.status for answer in answers] == [303, 409]
     assert rows() == before + 1
     # a drawer in which no column says where pieces lie gets one
     assert "tin 9" in drawer.read_text(encoding="utf-8")
-    assert "&lt;i&gt;odd&lt;/i&gt;" in answers[0].text
+    assert "&lt;i&gt;odd&lt;/i&gt;" in server.after(answers[0]).text
+    assert "The piece lies in the drawer." in server.after(answers[0]).text
     thick = server.post(f"/drawer/{job}/piece", {"thickness": "thick"})
     assert thick.status == 400
     assert thick.data["errors"][0]["text"].startswith("Thickness as measured: this is not a number (here: thick)")
@@ -177,16 +181,36 @@ def test_a_piece_that_was_probably_measured_in_another_unit_is_asked_about(tmp_p
     with served(tmp_path) as server:
         job = server.job()
         fields = {"thickness": "0.17", "part": "odd", "token": token(server, f"/drawer/{job}")}
-        asked = server.form(f"/drawer/{job}/piece", fields)
-        assert asked.status == 400
+        asked = server.after(server.form(f"/drawer/{job}/piece", fields))
         assert "0.17 thou is far from all pieces of this drawer: 0.17 mm was probably meant" in asked.text
         # what was typed stands there again, beside the question
         assert 'value="0.17"' in asked.text
         assert 'name="checked"' in asked.text
         assert drawer.read_text(encoding="utf-8") == before
         again = fields | {"checked": "1", "token": token(server, f"/drawer/{job}")}
-        assert server.form(f"/drawer/{job}/piece", again).status == 200
+        assert "lies in the drawer" in server.after(server.form(f"/drawer/{job}/piece", again)).text
         assert drawer.read_text(encoding="utf-8") != before
+
+
+def test_a_reading_that_cannot_be_written_is_in_no_answer_and_no_earlier_answer_stands_in_its_place(
+    tmp_path: Path,
+) -> None:
+    file = laid_job(tmp_path / "winch")
+    with served(tmp_path) as server:
+        job = server.job()
+        server.until(f"/job/{job}/answer", lambda told: told["stage"] == "reasons")
+        file.chmod(0o444)
+        assert server.post(f"/job/{job}/reading", reading(1, go="30", no_go="31")).data["taken"]
+        told = server.until(f"/job/{job}/answer", lambda told: told["data"]["verdict"] == "unproven")["data"]
+        assert told["answer"][0].startswith("east: 30 goes, 31 does not was read, and does not stand in")
+        assert "the job file is read-only" in told["answer"][1]
+        assert (told["gaps"][0]["verdict"], told["buy"], told["proof"]) == ("unproven", [], "")
+        assert "S-" not in told["gaps"][0]["work"][0]["text"]
+        assert "does not stand in the job&#39;s file yet" in server.get("/").text
+        for paper in ("sheet.html", "letter.html", "order", "gap/1"):
+            assert server.get(f"/job/{job}/{paper}").status == 400, paper
+        file.chmod(0o644)
+        server.until(f"/job/{job}/answer", lambda told: "30 to 31" in str(told["data"]["gaps"][0]))
 
 
 def test_what_names_one_time_is_no_path_and_two_that_begin_alike_are_two(shop: tuple[Server, Path]) -> None:

@@ -8,8 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from shimopt.job import load_job
+from shimopt.planner import decide
 from shimopt.words.digits import few_digits
 from shimopt.words.reading_words import both_units
+from shimopt.words.reason_words import reason_words
 from shimopt.words.speaker import Speaker
 from tests.command import Run
 from tests.job_files import write_job
@@ -83,3 +86,16 @@ def test_both_ends_have_the_same_digits(unit: str, low: int, high: int, said: st
 def test_the_other_system_has_the_same_digits_at_both_ends_too() -> None:
     """17.5 and 17.72 thou are 0.4445 and 0.4501 mm."""
     assert both_units(444_500, 450_088, Speaker("thou")) == "17.50 to 17.72 thou (0.444 to 0.450 mm)"
+
+
+def test_why_says_how_far_off_it_is_with_the_digits_of_the_letter(tmp_path: Path) -> None:
+    """0 to 1.5 of 6 to 12 thou is 5.25 too tight: 5.2 everywhere, a gauge tells no more."""
+    job = (
+        'unit = "thou"\ndrawer = "drawer.csv"\n[[place]]\nname = "g"\ninstalled = ["K-12"]\n'
+        '[[gap]]\nname = "g"\nvalue = "0.75 thou ± 0.7 thou"\nwindow = { min = 6, max = 12, source = "s" }\n'
+    )
+    found = decide(load_job(write_job(tmp_path, job, "part,thickness_thou,on_hand\nK-12,12,0\nK-05,5,1\n")))
+    say = Speaker.of(found.job)
+    told = " ".join(reason_words(one, say) for one in found.reasons)
+    assert "5.2 thou too tight" in told
+    assert "5.25" not in told

@@ -271,7 +271,7 @@ def test_a_gap_read_from_nothing_is_turned_before_it_runs_and_nobody_runs_it_in(
     decision = decide(load_job(tmp_path))
     assert decision.outcome.gaps["arm"].verdict == "inside"
     said = " ".join(str(letter_content(decision, "mm", "2026-05-03")[key]) for key in ("warnings", "answer", "watch"))
-    assert "Before it runs, turn arm, or read it with a known shim less." in said
+    assert "Before it runs, the workshop sees that arm is not tight already." in said
     assert "after running in" not in said
 
 
@@ -331,3 +331,26 @@ def test_five_gaps_of_every_kind_stand_on_one_sheet(tmp_path: Path) -> None:
     assert pages(content) == 1
     # what is not for all names those that it is not for, where they are fewer
     assert content["read"][0] == "All but thrust cap: tighten as for service"
+
+
+@pytest.mark.parametrize(
+    ("folder", "said"),
+    [
+        ("gears/cone-and-play", "Next the workshop settles what is open, measures again and works it out anew;"),
+        ("gears/six-choices", "Next the workshop looks again at what is allowed and what was measured, before"),
+        ("advice/why-fewest-pieces", "Next the workshop gets what is wanted for "),
+        (
+            "advice/no-shims-allowed",
+            "from being right, before any metal comes off; a new letter then says how it stands.",
+        ),
+    ],
+)
+def test_the_letter_says_what_happens_next(folder: str, said: str) -> None:
+    letter = letter_content(decide(load_job(Path(__file__).parent / "data" / folder)), "mm", "2026-05-03")
+    assert said in " ".join(letter["watch"])
+    # no code that a customer cannot use
+    assert "S-30" not in str([one["sentences"] for one in letter["gaps"]])
+
+
+def test_the_letter_says_nothing_of_next_where_all_is_right() -> None:
+    assert "Next the workshop" not in str(letter_content(demo("swing-bridge"), "thou", "2026-05-03")["watch"])

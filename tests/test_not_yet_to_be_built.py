@@ -83,7 +83,7 @@ def test_a_sum_of_dimensions_is_told_by_its_least_known_term(tmp_path: Path) -> 
     assert plan.outcome.gaps["a"].verdict == "unproven"
     assert "Measure what the gasket is crushed to for a" in steps(plan)
     assert "finer gauge" not in steps(plan)
-    assert "measure what the gasket is crushed to for a" in letter(plan)
+    assert "measures what the gasket is crushed to for a" in letter(plan)
 
 
 def test_a_reading_of_nothing_is_turned_before_a_finer_gauge_is_asked_for(tmp_path: Path) -> None:

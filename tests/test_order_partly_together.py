@@ -114,6 +114,8 @@ def test_screen_and_cards_say_stop_and_what_comes_of_each_row(tmp_path: Path, ru
         assert "left: 0.25 goes, 0.30 does not; right: 0.35 goes, 0.40 does not not covered: stop" in text
         assert "left: fit H-20 right: fit H-20 then " in text or "left: fit H-20; right: fit H-20 then " in text
         assert "here a row says stop: nothing serves all of them surely; plan again from these readings" in text
+        # 0.30 and 0.40 with the blade between left out are no sign that something moved
+        assert "ny two blades within one row count for it, of different rows none: read with the blades" in text
         assert "very row still serves with pieces found to be: H-20 " in text
     with names[1].open(encoding="utf-8") as file:
         rows = [row for row in csv.DictReader(file) if row["fit"]]

@@ -323,3 +323,9 @@ def test_what_is_proven_is_the_cheapest_of_cards_that_hold_each_by_itself(run: R
     proof = " ".join(out.split("Proof")[1].split("Next")[0].split())
     assert "Proven best at every level" in proof
     assert "A plan of all final readings, which shares them out, may do with less: that is not looked at." in proof
+
+
+def test_what_holds_with_95_percent_is_not_what_the_chances_count(run: Run, tmp_path: Path) -> None:
+    text = _HEAD + '[[gap]]\nname = "a"\nindicator = { readings = [0.31, 0.32, 0.31], resolution = 0.01 }\n'
+    out = " ".join(run("order", job(tmp_path, text, "S,0.21,1\n"))[1].split())
+    assert "a: its bracket holds with 95 %, so what is called inside is as sure as that. The chances of one" in out

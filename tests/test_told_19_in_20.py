@@ -100,3 +100,24 @@ def test_a_spread_of_pulls_has_no_worst(
     full = run_unfolded("plan", "--full", path)[1]
     assert f"how well the pulls repeat: {repeats}" in full
     assert worst in full
+
+
+@pytest.mark.parametrize("pulls", ["0.13 0.14 0.13", "0,13 0,14 0,13", "0.13 0.14 0.13 mm"])
+def test_a_record_takes_the_pulls_that_the_sheet_has_lines_for(run_unfolded: Run, tmp_path: Path, pulls: str) -> None:
+    """Mean 0.1333; s is 0.00577, s / √3 × 4.303 is 0.0143, and the dial's own 0.005 and 0.01 add 0.015 at most."""
+    job = JOB.replace(", lever_angle = 30", "").replace("[0.42, 0.43, 0.42]", "[0.40, 0.41, 0.40]")
+    folder = write_job(tmp_path, job, DRAWER)
+    code, out, err = run_unfolded("record", folder, "--after", f"w={pulls}", *WHO)
+    assert code in (0, 1), err
+    (read,) = re.findall(r"read (0\.\d+) to (0\.\d+) mm", out)
+    low, high = map(float, read)
+    assert (low + high) / 2 == pytest.approx(0.1333, abs=0.001)
+    assert 0.0143 < (high - low) / 2 < 0.0143 + 0.015
+
+
+def test_several_numbers_are_no_pulls_of_blades(run_unfolded: Run, tmp_path: Path) -> None:
+    folder = write_job(tmp_path, JOB, DRAWER)
+    code, _, err = run_unfolded("record", folder, "--after", "v=0.09 0.10", *WHO)
+    assert code == 2
+    assert "no dial read it at first" in err
+    assert '"NAME=9 to 10 thou"' in err

@@ -250,10 +250,7 @@ def test_windows_that_cannot_both_hold_are_the_one_culprit() -> None:
     # play ends 0.04 too loose, and is not called set
     steps = next_steps(found, say, whole=False)
     wait, then = (step for step in steps if "before anything is fitted" in step or "backlash again" in step)
-    assert (
-        wait
-        == "No shim makes both backlash and cone right: look at their windows and readings before anything is fitted."
-    )
+    assert wait == "Look at windows and readings of backlash and cone before anything is fitted."
     assert then.startswith("Only then: bring play as near first as what is listed does. Then read backlash again")
     sheet = sheet_content(found, "mm", "2026-05-03")["answer"]
     assert sheet.startswith("Fit nothing yet: backlash and cone cannot both be right. Look at windows and readings")

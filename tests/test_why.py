@@ -20,9 +20,10 @@ from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
 from shimopt.reasons.gap_account import told_by_places
-from shimopt.render.screens.why_screen import short_why_lines
+from shimopt.render.screens.why_screen import short_why_lines, why_lines
 from tests.brute_force import all_stacks
 from tests.command import Run
+from tests.job_files import write_job
 from tests.jobs import gap, job, shim, window
 from tests.place_strategies import jobs_of_places
 from tests.strategies import jobs
@@ -234,3 +235,21 @@ def test_what_the_seat_asks_stands_apart_from_what_was_read(ask: Ask) -> None:
     read, rest = out.split("  Allowed", 1)
     assert "Not checked" not in read
     assert re.search(r"  Seat +Not checked, not given: counterbore", rest)
+
+
+def test_of_stacks_as_thick_the_fewest_pieces_are_told(tmp_path: Path) -> None:
+    """0.74 ± 0.02 less 0.60 is surely in 0.10 to 0.25, less 0.50 (one piece, or 0.20 + 0.20 + 0.10) only perhaps."""
+    spec = (
+        'unit = "mm"\ndrawer = "drawer.csv"\n[[gap]]\nname = "g"\nvalue = "0.74 mm ± 0.02 mm"\n'
+        'window = { min = 0.10, max = 0.25, source = "s" }\n[stacks]\nmost_pieces = 3\n'
+    )
+    drawer = "part,thickness_mm,on_hand\nS-50,0.50,1\nS-20,0.20,2\nS-10,0.10,1\n"
+    decision = decide(load_job(write_job(tmp_path, spec, drawer)))
+    account = decision.account("g")
+    assert account.thinner is not None
+    assert [decision.job.stock[line].part.name for line in account.thinner.stack] == ["S-50"]
+    lines = [text for text, _ in why_lines(decision, ["g"], "mm", 80)]
+    assert [line.split()[0] for line in lines if re.search(r" 0\.50 ", line) and "inside" in line] == ["S-50"]
+    # 0.70 leaves 0.04: its row says that it is too tight, and no sentence says it again
+    assert any("too tight" in line for line in lines)
+    assert not any("Not thicker" in line for line in lines)

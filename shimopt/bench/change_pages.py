@@ -14,7 +14,6 @@ from shimopt.bench.blade_set import blades_of
 from shimopt.bench.desk import AtHand
 from shimopt.bench.devices import Me
 from shimopt.bench.further_pages import FurtherPages
-from shimopt.bench.job_pages import job_and_errors
 from shimopt.bench.posted import Posted, posted
 from shimopt.bench.shop import Shop, told
 from shimopt.words.bench_words import choose_first_words
@@ -52,15 +51,22 @@ class ChangePages:
         self.shop.desk.plan_again(job, turn=0)
         if sent.as_data:
             return JSONResponse({"errors": errors} if errors else {"said": said}, 400 if errors else 200)
-        await self.shop.desk.answered(job)
-        found = job_and_errors(self.shop, job, request.scope["me"].id)
-        return self.shop.page(
-            request, "job", 400 if errors else 200, job=found["job"], said=said, errors=[*found["errors"], *errors]
-        )
+        return self.shop.after(request, f"/job/{job.id}", said=said, errors=errors)
 
     async def record_page(self, request: Request) -> Response:
         """What is asked after fitting."""
-        return await self._record_form(request, await self._asked(request), 200, {}, None)
+        job = await self._asked(request)
+        made, wrong = await self._further.shown(request, job, "record_page")
+        if wrong:
+            return self.shop.page(request, "wrong", 400, errors=wrong)
+        blades = blades_of(self.shop.desk.folder, made["data"]["unit"])
+        return self.shop.page(
+            request,
+            "record",
+            job={"id": job.id, "version": made["version"], "blades": blades},
+            data=made["data"],
+            said=[*map(choose_first_words, self.shop.readings.differing(job.id)), *made["said"]],
+        )
 
     async def record(self, request: Request) -> Response:
         """Record what was fitted, and what gaps read now."""
@@ -76,7 +82,7 @@ class ChangePages:
         # what is wrong in no file is wrong in what was sent
         errors = [one if one["file"] else refused_here(one, one["where"]) for one in wrong]
         if errors and not sent.as_data:
-            return await self._record_form(request, job, 400, sent.fields, errors)
+            return self.shop.after(request, f"/job/{job.id}/record", errors=errors, typed=sent.fields)
         if errors:
             return JSONResponse({"errors": errors}, 400)
         self.shop.desk.plan_again(job, turn=0)
@@ -98,27 +104,6 @@ class ChangePages:
         missing = self.shop.readings.not_in_plan(job.id) if task in ("hold", "record") else ()
         return (None, told(missing)) if missing else await self._further.changed(request, job, task, asked)
 
-    async def _record_form(
-        self, request: Request, job: AtHand, status: int, typed: dict[str, Any], errors: list[dict[str, str]] | None
-    ) -> Response:
-        made, wrong = await self._further.shown(request, job, "record_page")
-        if wrong:
-            return self.shop.page(request, "wrong", 400, errors=wrong)
-        return self.shop.page(
-            request,
-            "record",
-            status,
-            job={
-                "id": job.id,
-                "version": made["version"],
-                "blades": blades_of(self.shop.desk.folder, made["data"]["unit"]),
-            },
-            data=made["data"],
-            said=[*map(choose_first_words, self.shop.readings.differing(job.id)), *made["said"]],
-            typed=typed,
-            errors=errors,
-        )
-
     async def piece(self, request: Request) -> Response:
         """Put a measured piece into a drawer."""
         sent = await posted(request, self.shop.tokens)
@@ -129,18 +114,8 @@ class ChangePages:
         said, errors = await self._done(request, "add_piece", job, asked)
         if sent.as_data:
             return JSONResponse({"errors": errors} if errors else {"said": said}, 400 if errors else 200)
-        data, wrong = await self._further.shown(request, job, "drawer")
-        drawers = [] if data is None else [{"id": job.id, "data": data["data"]}]
-        all_errors = [*errors, *wrong]
-        return self.shop.page(
-            request,
-            "drawer",
-            400 if errors else 200,
-            drawers=drawers,
-            said=said,
-            errors=all_errors or None,
-            typed=asked if errors else {},
-            of={"id": job.id},
+        return self.shop.after(
+            request, f"/drawer/{job.id}", said=said, errors=errors, **({"typed": asked} if errors else {})
         )
 
 

@@ -102,9 +102,11 @@ class FurtherPages:
         return await self.shop.desk.answered(self.shop.asked(request))
 
     async def settled(self, request: Request, job: AtHand, task: str, *more: Any) -> tuple[Any, list[dict[str, str]]]:
-        """As `shown`; while two benches differ on a gap, what has to be chosen first."""
+        """As `shown`; while it knows less than was read, what has to be settled first."""
         if differing := self.shop.readings.differing(job.id):
             return None, told(Problem("", gap, "", AGAIN, CHOOSE_FIRST) for gap in differing)
+        if waiting := self.shop.waiting(job):
+            return None, told([*waiting, *job.not_written])
         return await self.shown(request, job, task, *more)
 
     async def shown(

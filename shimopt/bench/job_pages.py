@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from typing import Any
 
 from starlette.requests import Request
@@ -12,7 +11,7 @@ from starlette.routing import Route
 from shimopt.bench.blade_set import blades_of
 from shimopt.bench.desk import AtHand
 from shimopt.bench.shop import Shop, told
-from shimopt.bench.undecided import undecided, undecided_row
+from shimopt.bench.undecided import not_planned, not_planned_row, undecided, undecided_row
 from shimopt.errors import InputError
 
 # a page waits so long for a plan, for its reasons, for anything newer, before it is shown without [s]
@@ -46,7 +45,7 @@ class JobPages:
         # a page that is open already waits for nothing
         for job in jobs[-1:] if request.headers.get("x-bench") != "1" else ():
             await desk.answered(job, within=_FOR_A_ROW)
-        return self.shop.page(request, "index", jobs=[_row(job, self.shop.readings.differing(job.id)) for job in jobs])
+        return self.shop.page(request, "index", jobs=[_row(self.shop, job) for job in jobs])
 
     async def job(self, request: Request) -> Response:
         """One job with its readings and its answer; a page that is open already waits for nothing."""
@@ -91,6 +90,8 @@ def job_and_errors(shop: Shop, job: AtHand, asker: str) -> dict[str, Any]:
     }
     if shown["data"] is not None:
         shown["data"] = undecided(shown["data"], shop.readings.differing(job.id))
+        why = [one["text"] for one in told(job.not_written)]
+        shown["data"] = not_planned(shown["data"], shop.waiting(job), why)
     return {
         "job": {
             **shown,
@@ -119,7 +120,8 @@ def _by_name(differing: list[dict[str, Any]], names: dict[str, str], asker: str)
     return told
 
 
-def _row(job: AtHand, differing: Collection[str]) -> dict[str, Any]:
+def _row(shop: Shop, job: AtHand) -> dict[str, Any]:
     row, title = job.answer.get("row"), job.answer.get("title", "")
-    row = None if row is None else undecided_row(row, differing)
+    if row is not None:
+        row = not_planned_row(undecided_row(row, shop.readings.differing(job.id)), shop.waiting(job))
     return {"id": job.id, "title": title, "row": row, "errors": told(job.problems)}

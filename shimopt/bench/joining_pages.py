@@ -13,7 +13,6 @@ from starlette.routing import Route
 from shimopt.bench.addresses import own_address
 from shimopt.bench.devices import DEVICE_LASTS, Me
 from shimopt.bench.further_pages import FurtherPages
-from shimopt.bench.job_pages import job_and_errors
 from shimopt.bench.posted import posted
 from shimopt.bench.shop import Shop
 from shimopt.errors import InputError
@@ -120,9 +119,7 @@ class JoiningPages:
             return self._listed(
                 request, said, {"address": address, "job": job.id, "qr": _square(address) if self._there() else ""}
             )
-        return self.shop.page(
-            request, "job", **(job_and_errors(self.shop, job, request.scope["me"].id) | {"said": said})
-        )
+        return self.shop.after(request, f"/job/{job.id}", said=said)
 
     async def customer(self, request: Request) -> Response:
         """One job as its customer sees it."""
@@ -133,7 +130,7 @@ class JoiningPages:
         await self.shop.desk.answered(job)
         if job.answer.get("title", invited[1]) != invited[1]:
             raise HTTPException(404)
-        if self.shop.readings.differing(job.id):
+        if self.shop.readings.differing(job.id) or self.shop.waiting(job):
             return self.shop.page(request, "unsettled", 503, said=[LOOKED_AT_AGAIN])
         data, errors = await self._further.shown(request, job, "customer", keep=True)
         if errors:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from starlette.exceptions import HTTPException
@@ -25,6 +26,9 @@ from shimopt.errors import Problem
 # the further pages of a shop, and "piece" where its drawers take pieces in
 SHOP_PAGES = ("new", "drawer", "piece", "history", "pair", "devices")
 
+# so many forms' answers can be looked at again
+_MOST_KEPT = 256
+
 
 @dataclass(frozen=True, kw_only=True)
 class Shop:
@@ -39,6 +43,8 @@ class Shop:
     devices: Devices
     pairing: Pairing
     hosts: Hosts
+    # what came of forms, by who sent each and the name that its page was given
+    came: dict[tuple[str, str], dict[str, Any]] = field(default_factory=dict)
 
     def asked(self, request: Request) -> AtHand:
         """The job that a request is about. Raises HTTPException 404."""
@@ -46,6 +52,10 @@ class Shop:
         if job is None:
             raise HTTPException(404)
         return job
+
+    def waiting(self, job: AtHand) -> tuple[Problem, ...]:
+        """What was read of a job and cannot be written into its files: its plan does not know it."""
+        return self.readings.not_in_plan(job.id) if job.not_written else ()
 
     def page(self, request: Request, name: str, status: int = 200, **data: Any) -> Response:
         """A page, with what every page gets."""
@@ -57,7 +67,21 @@ class Shop:
             "said": None,
             "errors": None,
         }
-        return HTMLResponse(page(name, **(given | data)), status)
+        came = self.came.get((me.id, request.query_params.get("came", "")), {})
+        told = {key: [*(came.get(key) or ()), *(data.get(key) or ())] or None for key in ("said", "errors")}
+        return HTMLResponse(page(name, **(given | data | came | told)), status)
+
+    def after(self, request: Request, to: str, **told: Any) -> Response:
+        """Go on to a page that tells what came of a form: it can be loaded again, and come back to.
+
+        Parameter: told, its `said` and `errors`, and what was `typed` where that is to be mended.
+        """
+        me: Me = request.scope["me"]
+        key = secrets.token_hex(8)
+        self.came[me.id, key] = told
+        if len(self.came) > _MOST_KEPT:
+            del self.came[next(iter(self.came))]
+        return RedirectResponse(f"{to}?came={key}", 303)
 
     def answered(self, sent: Posted, to: str, status: int = 200, **data: Any) -> Response:
         """The answer to a change: data where data is asked for, else the page to go to."""

@@ -1,13 +1,23 @@
-"""What a job shows while benches read a gap of it differently: no answer, but which gap has to be settled first."""
+"""What a job shows while its plan does not know what was read: no answer, but what has to be settled first.
+
+Benches read a gap of it differently, and nobody has chosen; or a reading cannot be written into its file.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Collection
 from typing import Any
 
-from shimopt.errors import shown
+from shimopt.errors import Problem, shown
 from shimopt.words.bench_page_words import SIGNS
-from shimopt.words.bench_words import CHOOSE, CHOOSE_ONE, choose_first_words
+from shimopt.words.bench_words import (
+    CHOOSE,
+    CHOOSE_ONE,
+    EARLIER,
+    NOT_PLANNED,
+    choose_first_words,
+    not_planned_words,
+)
 
 
 def undecided(data: dict[str, Any], gaps: Collection[str]) -> dict[str, Any]:
@@ -20,11 +30,26 @@ def undecided(data: dict[str, Any], gaps: Collection[str]) -> dict[str, Any]:
     return data | answer | {"notes": [note for note in data["notes"] if note["kind"] != "do"], "buy": [], "proof": ""}
 
 
+def not_planned(data: dict[str, Any], waiting: Collection[Problem], why: Collection[str]) -> dict[str, Any]:
+    """A job's answer while readings of it cannot be written: which, and why, in place of an answer by earlier ones."""
+    if not waiting:
+        return data
+    names = {shown(one.where) for one in waiting}
+    cards = [_to_choose(card, EARLIER, NOT_PLANNED) if card["name"] in names else card for card in data["gaps"]]
+    answer = {"verdict": "unproven", "answer": [*map(not_planned_words, waiting), *why], "gaps": cards}
+    return data | answer | {"notes": [note for note in data["notes"] if note["kind"] != "do"], "buy": [], "proof": ""}
+
+
+def not_planned_row(row: dict[str, Any], waiting: Collection[Problem]) -> dict[str, Any]:
+    """Its row in the list of jobs, likewise."""
+    return row | {"verdict": "unproven", "answer": " ".join(map(not_planned_words, waiting))} if waiting else row
+
+
 def undecided_row(row: dict[str, Any], gaps: Collection[str]) -> dict[str, Any]:
     """Its row in the list of jobs, likewise."""
     return row | {"verdict": "unproven", "answer": " ".join(map(choose_first_words, gaps))} if gaps else row
 
 
-def _to_choose(card: dict[str, Any]) -> dict[str, Any]:
-    sure = {"verdict": "unproven", "sign": SIGNS["unproven"], "word": CHOOSE, "beside": CHOOSE}
-    return card | sure | {"own": True, "work": [{"label": "", "text": CHOOSE_ONE}], "changed": False, "strip": ""}
+def _to_choose(card: dict[str, Any], word: str = CHOOSE, text: str = CHOOSE_ONE) -> dict[str, Any]:
+    sure = {"verdict": "unproven", "sign": SIGNS["unproven"], "word": word, "beside": word}
+    return card | sure | {"own": True, "work": [{"label": "", "text": text}], "changed": False, "strip": ""}

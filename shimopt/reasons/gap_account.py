@@ -102,7 +102,9 @@ class Account:
             return None
         here = self.rivals[at].thickness.best
         others = self.rivals[at + 1 :] if step > 0 else self.rivals[:at][::-1]
-        return next((rival for rival in others if rival.thickness.best != here), None)
+        beside = next((rival.thickness.best for rival in others if rival.thickness.best != here), None)
+        # of those as thick the one of fewest pieces, which stands first
+        return next((rival for rival in self.rivals if rival.thickness.best == beside), None)
 
 
 def account_of(

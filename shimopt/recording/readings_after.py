@@ -8,7 +8,8 @@ of it, are what was predicted.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 from typing import TypeVar
@@ -18,6 +19,7 @@ from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Gap, Job
 from shimopt.job.reading_slips import FAR
 from shimopt.lengths import UNITS, Bracket, LengthError, length_of, spelled, toleranced
+from shimopt.readings import Dial, Reading, indicator_reading
 
 _CHECKED = re.compile(r"\s*,\s*checked\s*$", re.IGNORECASE)
 _UNIT = re.compile(r"(?<![a-zµμ])(mm|um|µm|μm|in|thou)(?![a-z])", re.IGNORECASE)
@@ -102,6 +104,8 @@ _HOW = (
 PLUS = re.compile(r"\+(?!/?-)")  # the +/- of a tolerance joins no pieces and no blades
 # a decimal comma: 0,23 and 9,5; not 1,234, which may be a count of thousands
 _COMMA = re.compile(r"(?<![\d.,])(?:0,(?=\d)|(\d+),(?=\d)(?!\d{3}(?!\d)))")
+# two or more numbers one after the other, with a unit behind the last for all
+_PULLS = re.compile(r"((?:\d*\.?\d+\s+)+\d*\.?\d+)\s*(mm|um|µm|μm|in|thou)?")
 _UNSIGNED = "preload and play are said without a sign"
 
 
@@ -198,6 +202,8 @@ def _by_gap(
 def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
     """One reading: a number in the job's unit, a length, a length ± so much, or `from to`. Raises LengthError.
 
+    `0.13 0.14 0.13` are pulls of the dial that was used at first.
+
     A preload is said as one: `preload 2 to 3 thou`, `preload 1 thou to play 2 thou`. Behind a comma `checked` says that
     it was looked at again. A comma may stand for the point. A length without ± is taken to be known as finely as the
     gap was when it was first read; of a bare 0 upwards only, for nobody measured a preload.
@@ -217,6 +223,9 @@ def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
         if found.best < 0:
             raise LengthError(_UNSIGNED, _HOW)
         return found if side == "play" else Bracket(-found.high, -found.best, -found.low)
+    if pulls := _PULLS.fullmatch(text.strip()):
+        named = (pulls[2] or job.unit).replace("µ", "u").replace("μ", "u")
+        return _pulled(pulls[1].split(), named, job.first_read(gap))
     low_text, between, high_text = text.partition(" to ")
     if between:
         high = length_typed(high_text, job.unit)
@@ -235,9 +244,21 @@ def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
     return Bracket(found.best - half, found.best, found.best + half)
 
 
+def _pulled(typed: Sequence[str], unit: str, first: Reading) -> Bracket:
+    """Several pulls, by the dial that was used at first: its graduation and error, their own spread."""
+    if first.kind != "indicator":
+        raise LengthError("these are several numbers, and no dial read it at first", _HOW)
+    term = {one.code: one for one in first.terms}
+    known = {code: round(one.half if one.as_read is None else one.as_read) for code, one in term.items()}
+    lever = Decimal(term["lever"].name) if "lever" in term else None
+    pulls = [length_of(Decimal(pull), unit) for pull in typed]
+    dial = Dial(pulls, 2 * known["resolution"] or None, known["permissible_error"], lever)
+    return indicator_reading(replace(dial, round_wheel="round_wheel" in term), first.basis).bracket
+
+
 def stands_alone(text: str, found: Bracket) -> bool:
     """Whether a reading was typed as one figure without ±, and is taken to be known less closely than that."""
-    return not found.exact and not re.search(r" to |±|\+/?-", text)
+    return not found.exact and not re.search(r" to |±|\+/?-|\d\s+[.\d]", text)
 
 
 def with_points(text: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from shimopt.errors import shown
+from shimopt.errors import Problem, shown
 from shimopt.job.record import Record
 from shimopt.words.bench_page_words import LABELS
 from shimopt.words.speaker import plural
@@ -43,6 +43,14 @@ CHOOSE, CHOOSE_ONE = "to be chosen", "choose a reading"
 def choose_first_words(gap: str) -> str:
     """In place of an answer, while two benches differ on a gap."""
     return f"{shown(gap)}: two readings differ. Choose one before anything is fitted."
+
+
+EARLIER, NOT_PLANNED = "read again since", "not planned yet: by the reading before it nothing is to be fitted"
+
+
+def not_planned_words(waiting: Problem) -> str:
+    """In place of an answer, while a reading that was taken cannot be written."""
+    return f"{shown(waiting.where)}: {waiting.rule}. Nothing is to be fitted before."
 
 
 def when_words(at: datetime, now: datetime) -> str:

@@ -141,11 +141,11 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case gap.PreloadNotStated():
             return "A thicker one would preload it, and nothing states how much preload it may have."
         case gap.LeftByPriority():
-            return f"{pieces(reason.stack)} would put it right; what was asked for first leaves none for it."
+            return "Shims on hand would put it right; what was asked for first leaves none for it."
         case gap.LeftTogetherByPriority():
             return "It could be put right; what was asked for first leaves it."
         case gap.LeftBySearch():
-            return f"{pieces(reason.stack)} would put it right; the plan was cut off before that."
+            return "Shims on hand would put it right; the plan was cut off before that."
         case gap.ChanceTooLow():
             return f"It is {probably(reason.chance)} inside, but not as surely as was asked."
         case shared.StaysOutside():

@@ -82,6 +82,14 @@ def up_to(say: Speaker, length: Fraction | int) -> str:
     return say(Bracket.between(0, length).outward(say.unit, _FINEST[say.unit]).high)
 
 
+def of_a_gauge(say: Speaker, length: Fraction | int) -> Fraction | int:
+    """A length that was worked out, rounded as `few_digits` does."""
+    step = Fraction(UNITS[say.unit], 10 ** _FINEST[say.unit])
+    while length and not round(length / step):
+        step /= 10
+    return round(length / step) * step
+
+
 def few_digits(say: Speaker, *lengths: Fraction | int) -> list[str]:
     """Lengths that were worked out, rounded to what a gauge shows, but never so far that two of them look the same."""
     step = Fraction(UNITS[say.unit], 10 ** _FINEST[say.unit])

@@ -48,7 +48,8 @@ def headlines(decision: Decision, say: Speaker) -> list[str]:
         buts.append(f"measure {listed(again, 3)} again before anything is fitted.")
     buts += [
         *too_few(decision, say),
-        *read_again_then(decision),
+        # what is set first is a step to take, where nothing is fitted yet
+        *([] if nothing_yet_words(decision)[1] else read_again_then(decision)),
         *(f"{one}." for one in rubbed_words(rubbed(decision), say)),
     ]
     buts += [f"this holds only if {flat}: it is a spring." for flat in flat_words(decision, say)]

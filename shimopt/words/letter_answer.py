@@ -24,9 +24,10 @@ from shimopt.words.first_words import (
     unsettled,
 )
 from shimopt.words.found_words import done_by_no_shim, find_out_first, not_read_since
+from shimopt.words.letter_next_words import next_words, seen_to_first
 from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_words
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
-from shimopt.words.read_steps import gauged, otherwise_read
+from shimopt.words.read_steps import gauged
 from shimopt.words.reading_words import far_in_both, limit_both
 from shimopt.words.reading_worth_words import rather_pulled
 from shimopt.words.shortfall_words import flat_words, rubbed, rubbed_words, short_of
@@ -91,7 +92,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     if doubt := trial_doubt(decision):
         said.append(doubt)
     if hidden := _hidden(decision):
-        said.append(f"Before it runs, {'; '.join(otherwise_read(decision.job, hidden, say))}.")
+        said += [f"Before it runs, {words}." for words in seen_to_first(decision.job, hidden, say)]
     if unsure := [n for n in _unsure(decision) if not decision.job.gap[n].may_be_tight and n not in served]:
         said.append(
             f"Not surely inside: {listed(unsure, _MOST_WARNED)}. {_before_it_runs(decision, unsure, say)}".rstrip()
@@ -135,7 +136,7 @@ def _before_it_runs(decision: Decision, unsure: Sequence[str], say: Speaker) -> 
         said.append(f"Compare the running torque of {listed(compared, _MOST_WARNED)} with the maker's figure.")
     first = [name for name in others if name not in gauged(decision.job, others) and _read_finer(decision, name)]
     if first:
-        said.append(f"Before it runs, {'; '.join(otherwise_read(decision.job, first, say))}.")
+        said += [f"Before it runs, {words}." for words in seen_to_first(decision.job, first, say)]
         others = [name for name in others if name not in first]
     return " ".join([*said, *([told] if others and (told := _more_surely(decision, others)) else [])])
 
@@ -154,15 +155,15 @@ def _more_surely(decision: Decision, unsure: Sequence[str]) -> str:
         return f"One more {sizes} would make {it} sure." if len(unsure) == 1 else f"One more {sizes} each would."
     if set(unsure) <= {*tried.finer}:
         same = set(unsure) <= {*rather_pulled(decision, unsure)}
-        return f"Measure {it} {'once more' if same else 'more finely'} before it runs."
+        return f"The workshop measures {it} {'once more' if same else 'more finely'} before it runs."
     if set(unsure) <= {*tried.finer, *tried.final}:
-        return f"Measure {it} again in the final assembly, more finely, before it runs."
+        return f"The workshop measures {it} again in the final assembly, more finely, before it runs."
     if set(unsure) <= {*tried.measured}:
-        return "Measure the shims that go in there before it runs."
+        return "The workshop measures the shims that go in there before it runs."
     if set(unsure) <= {*tried.effects}:
         return "How far a shim moves it there has to be measured again before it runs."
     both = set(unsure) <= {*tried.finer, *tried.measured, *tried.both}
-    return f"Measure {it} more finely before it runs, and the shims that go in there." if both else ""
+    return f"The workshop measures {it} more finely before it runs, and the shims that go in there." if both else ""
 
 
 def _unsure(decision: Decision) -> list[str]:
@@ -317,6 +318,7 @@ def watch_words(decision: Decision, say: Speaker) -> list[str]:
     wrong = [gap.name for gap in gaps_by_need(decision) if verdicts[gap.name] != "inside" or gap.name in still]
     wrong += [name for name, found in decision.outcome.balances.items() if found.met is False]
     said = [f"First of all: {listed(wrong, _MOST_WARNED)}."] if wrong else []
+    said += [follows] if (follows := next_words(decision)) else []
     room = None if wrong or unsettled(decision) else least_room(decision.job, decision.outcome)
     if room is not None:
         first = " first" if len(decision.job.gaps) > 1 else ""

@@ -88,7 +88,11 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     steps += _before_anything(decision, say) if whole or not suspects(decision) else []
     for fight in fighting(decision):
         all_of = f"both {listed(fight)} right" if len(fight) == 2 else f"all of {listed(fight, 4)} right"
-        steps.append(f"No shim makes {all_of}: look at their windows and readings before anything is fitted.")
+        if whole or decision.changes.nothing:
+            steps.append(f"No shim makes {all_of}: look at their windows and readings before anything is fitted.")
+        else:
+            # the first line says that they cannot both hold
+            steps.append(f"Look at windows and readings of {listed(fight, 4)} before anything is fitted.")
     if worse := made_worse(decision):
         steps.append(
             f"What is listed makes {listed(worse, 4)} worse: look at windows and readings, and see which other sizes "

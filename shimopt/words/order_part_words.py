@@ -63,7 +63,8 @@ def measured_words(
         # a piece without a name is called by its thickness
         told.append(size if size.startswith(name) else f"{name} {size}")
     if told:
-        balanced = any(one.gap.name in balance.gaps for balance in order.jobs[job].balances for one in of_gaps)
+        moved = {name for one in of_gaps for name in (one.gap.name, *(place for place, _ in one.gap.effects))}
+        balanced = any(moved & {*balance.gaps, *balance.places} for balance in order.jobs[job].balances)
         alone = ", by its window alone," if balanced else ""
         otherwise = "" if balanced or len(of_gaps) > 1 else _off_its_label(of_gaps[0])
         yield f"every row still serves{alone} with pieces found to be: {', '.join(told)}; {otherwise}else plan again"

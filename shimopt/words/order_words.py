@@ -140,7 +140,10 @@ def order_reasons(order: Order) -> list[tuple[str, str, str]]:
             either = " or from the drawer" if any(_shared_with_drawer(order, i) for i in used & bought) else ""
             found.append((name, "order_serves", f"{name}: its rows take {come} of this order{either}{beside}."))
         if demand.gap.reading.basis != "worst case":
-            words = f"{name}: its bracket holds with 95 %, so the order is as sure as that."
+            words = (
+                f"{name}: its bracket holds with 95 %, so what is called inside is as sure as that. The chances of one "
+                "order say how likely a row serves what is read, and leave that out."
+            )
             found.append((name, "likely_basis", words))
     return [*found, *_money_reasons(order)]
 

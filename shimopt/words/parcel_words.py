@@ -51,7 +51,10 @@ def _enough_words(parcel: Parcel) -> str:
     for one in parcel.together:
         left += [named(parcel.now, one.table.job, demand.gap.name) for demand in one.table.demands]
     left = list(dict.fromkeys(left))
-    said = f"It is not enough: not every final reading of {listed([*lost, *left])} is served any more."
+    said = f"It is not enough: not every final reading of {listed([*lost, *left])} is served any more"
+    if _several(parcel):
+        said += " by pieces of its own. A plan of all final readings, which shares them out, may serve more"
+    said += "."
     return f"{said} {_left_out(parcel)}".strip()
 
 
@@ -114,8 +117,13 @@ def lost_words(parcel: Parcel, lost: Lost, say: Speaker) -> str:
 
 def _chance(parcel: Parcel, chance: Fraction | float) -> str:
     """The chance of readings that are lost: where gaps lend each other pieces, a plan may serve some of them."""
-    told, several = chance_text(chance), len(parcel.now.cards) + len(parcel.now.tables) > 1
-    return f"a chance of {'at most ' if several and not told.startswith('>') else ''}{told}"
+    told = chance_text(chance)
+    return f"a chance of {'at most ' if _several(parcel) and not told.startswith('>') else ''}{told}"
+
+
+def _several(parcel: Parcel) -> bool:
+    """Whether several cards share what is there."""
+    return len(parcel.now.cards) + len(parcel.now.tables) > 1
 
 
 def lost_together_words(parcel: Parcel, say: Speaker) -> list[str]:

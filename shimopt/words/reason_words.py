@@ -13,6 +13,7 @@ from shimopt.planner import Decision
 from shimopt.reasons import gap_reasons as of_gap
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Length, MayBeTight, Reason
+from shimopt.words.digits import of_a_gauge
 from shimopt.words.even_words import even_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.read_steps import find_out, known_shim
@@ -74,7 +75,7 @@ def _inside(reason: Reason, say: Speaker) -> str:
                     f"without shims the cover stands {say(-reason.read)} off; {_thick(reason, say)} under it "
                     "brings it inside."
                 )
-            was = say.misses(reason.read, reason.off, reason.side, reason.preload)
+            was = say.misses(reason.read, of_a_gauge(say, reason.off), reason.side, reason.preload)
             return f"reads {was}; {_thick(reason, say)} brings it inside."
         case of_gap.FittedToBeSurer():
             return f"its reading could be {say(reason.out)} out of the window; {_thick(reason, say)} makes it surer."
@@ -114,7 +115,7 @@ def _inside(reason: Reason, say: Speaker) -> str:
             return f"{_clear(reason.read, say)} with {pieces(reason.stack)} in, {inside}; it stays."
         case shared.SwappedInside():
             was = (
-                f"reads {say.misses(reason.read, reason.off, reason.side, reason.preload)}"
+                f"reads {say.misses(reason.read, of_a_gauge(say, reason.off), reason.side, reason.preload)}"
                 if isinstance(reason, shared.Swapped)
                 else f"{_as_read(reason.sure)} ({_clear(reason.read, say)})"
             )

@@ -85,6 +85,8 @@ def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
         return
     if table.open:
         yield "where a row says stop: nothing serves all of them surely; plan again from these readings"
+    if all(demand.pairs for demand in table.demands):
+        yield "any two blades within one row count for it, of different rows none: read with the blades between them"
     yield f"any other reading: {MOVED}"
     # what is turned is not read in a length again
     if loaded := _loaded(table):

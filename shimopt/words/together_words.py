@@ -5,6 +5,7 @@ from __future__ import annotations
 from shimopt.errors import shown
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Reason
+from shimopt.words.digits import of_a_gauge
 from shimopt.words.outside_words import done_for
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight
 
@@ -65,7 +66,7 @@ def nearest_told(reason: shared.TogetherNearest, say: Speaker) -> str:
 
 
 def _together(reason: shared.Together, places: str, say: Speaker) -> str:
-    was = say.misses(reason.read, reason.off, reason.side, reason.preload)
+    was = say.misses(reason.read, of_a_gauge(say, reason.off), reason.side, reason.preload)
     moved = f"{places} {'bring' if len(reason.names) > 1 else 'brings'} it to"
     after = say.clearance(reason.after, reason.after)
     match reason:

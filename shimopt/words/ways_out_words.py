@@ -72,6 +72,11 @@ def less_sure_words(reason: OpenedToo | EvenIfOpened) -> str:
     return f", but {listed(reason.less_sure, 4)} {are} no longer surely inside then"
 
 
+def _some(reason: ways.OneMorePiece | ways.FewerPieces) -> str:
+    """Pieces without their codes, which nobody outside the shop can use."""
+    return "A single shim" if len(reason.stack) == 1 else f"A stack of {len(reason.stack)} shims"
+
+
 def way_out_told(reason: Reason, told: Callable[[Length, Length], str], say: Speaker) -> str:
     """The way without jargon, for the letter; empty for reasons of other kinds.
 
@@ -85,9 +90,9 @@ def way_out_told(reason: Reason, told: Callable[[Length, Length], str], say: Spe
                 f"{ended(reason.why)} {begun(_restore(reason, told))}."
             )
         case ways.OneMorePiece():
-            return f"{stack} would put it right, but that is one piece more than the {reason.pieces} allowed there."
+            return f"{_some(reason)} would put it right, one piece more than the {reason.pieces} allowed there."
         case ways.FewerPieces():
-            return f"{stack} would put it right, but at least {reason.fewest} pieces have to go in."
+            return f"{_some(reason)} would put it right, but at least {reason.fewest} pieces have to go in."
         case ways.StackDoesNotSuit():
             return f"{stack} would be of the right thickness, but {_refused(reason, say)}."
         case OpenedToo():

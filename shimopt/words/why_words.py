@@ -186,8 +186,20 @@ def rival_cells(account: Account, say: Speaker, was_in: Stack) -> list[tuple[str
             _leaves(rival, account.gap, say.bare),
             f"{_becomes(rival, account.gap, say)}{' *' if rival.used_by else ''}",
         )
-        for rival in account.rivals
+        for rival in _tabled(account, was_in)
     ]
+
+
+def _tabled(account: Account, was_in: Stack) -> list[Rival]:
+    """A row for each thickness, that of fewest pieces; and the plan's own, and what was in."""
+    rows, seen = list[Rival](), set[Fraction]()
+    planned = {rival.thickness.best for rival in account.rivals if rival.stack == account.stack}
+    for rival in account.rivals:
+        own = rival.stack in (account.stack, was_in)
+        if own or rival.thickness.best not in planned | seen:
+            rows.append(rival)
+            seen.add(rival.thickness.best)
+    return rows
 
 
 def _leaves(rival: Rival, gap: Gap, say: Speaker) -> str:
@@ -204,7 +216,7 @@ def _mark(rival: Rival, account: Account, was_in: Stack) -> str:
 
 def rival_note(account: Account, was_in: Stack) -> str:
     """What the signs beside a row of the table mean; empty where there is none."""
-    held = list(dict.fromkeys(place for rival in account.rivals for place in rival.used_by))
+    held = list(dict.fromkeys(place for rival in _tabled(account, was_in) for place in rival.used_by))
     came_out = was_in and was_in != account.stack
     said = [
         *(["< was in"] if came_out else []),

@@ -93,10 +93,17 @@ def _account(
     lines: list[Line] = bold(shown(account.gap.name), width)
     mind = planned_cautions(decision, say, [place for place, _ in account.gap.effects])
     read, *others = why_answers(decision, account, say, again)
+    beside = {"Not thinner": account.thinner, "Not thicker": account.thicker}
+    tabled = False
     for answer in (read, *first_answers(account.gap, unsettled), *mind_answers(mind), *others):
+        rival = beside.get(answer.about)
+        if tabled and rival is not None and rival.verdict == "outside":
+            # its row says so
+            continue
         lines += _answers([answer], width)
         if answer.about in ("Shim", "Moved by") and len(account.rivals) > 1:
             lines += _table(decision, account, say, width)
+            tabled = True
     return lines
 
 
