@@ -487,3 +487,16 @@ def test_an_order_that_is_not_the_one_to_fit_is_not_passed_over(
     out = run_unfolded("record", bridge, "--after", "upper 1=7 to 8", "--fitted", f"upper 1={typed}", *WHO)[1]
     said = "The order typed for upper 1 is not recorded. It should lie as R-03 + R-07: look whether it does."
     assert (said in out) is not right
+
+
+def test_what_is_put_right_where_no_plan_could_help_reads_as_first_predicted(run_unfolded: Run, bridge: Path) -> None:
+    """As above, with the drawer's other pieces gone: nothing could be planned, and what was in is in all the same."""
+    after = ("record", bridge, *WHO, "--update-drawer")
+    run_unfolded(*after, "--after", "lower 2=13 to 14")
+    drawer = bridge / "drawer.csv"
+    kept = [row for row in drawer.read_text("utf-8").splitlines() if not row.startswith("W-04")]
+    drawer.write_text("\n".join(re.sub(r"^(W-08(?:,[^,]*){3}),1", r"\1,0", row) for row in kept), encoding="utf-8")
+    assert on_hand(bridge)["W-08"] == 0
+    out = run_unfolded(*after, "--after", "lower 2=6 to 7")[1]
+    assert "lower 2: predicted 6 to 7 thou, read 6 to 7 thou; they agree." in out
+    assert "lower 2 reads now as was predicted of it first." in out

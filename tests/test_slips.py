@@ -489,3 +489,22 @@ def test_a_tenth_of_the_only_neighbour_to_the_digit_is_asked_about(tmp_path: Pat
     assert (slip.gap, slip.stops, slip.meant) == ("north", False, 925_000)
     # 0.105 is a ninth: just a tight gap beside a loose one
     assert not list(slips_of(load_job(write_job(tmp_path, two.format("0.10", "0.11"), drawer))))
+
+
+@pytest.mark.parametrize(
+    ("reads", "asked"),
+    [
+        # 0.60 is in and 0.02 to 0.08 is wanted: 3.03 asks for six times that, 38 windows: 0.303 was meant
+        ("3.03 mm", True),
+        # 12 times 0.08 is 0.96, and less than 0.08 with 0.60 more is no wonder
+        ("0.67 mm", False),
+        ("0.95 mm", False),
+    ],
+)
+def test_a_point_slipped_with_a_pack_in_is_asked_about(tmp_path: Path, reads: str, asked: bool) -> None:
+    # five pieces of 0.50 would bridge 2.5, so that the pieces alone excuse it
+    job = written(tmp_path, "mm", f'value = "{reads} ± 0.01 mm"', window=(0.02, 0.08), sizes="0.1 0.5") / "job.toml"
+    job.write_text(
+        job.read_text() + '[[place]]\nname = "1"\npieces = { max = 7 }\ninstalled = ["S1", "S0"]\n', encoding="utf-8"
+    )
+    assert bool(cautions(tmp_path)) is asked

@@ -174,7 +174,7 @@ def _slip(job: Job, gap: Gap, others: _Others, thickest: Fraction) -> Slip | Non
         return None
     usual, must = others.middle if others.several else None, _must_be_in(job, gap, thickest)
     seen = _Seen(gap, job.unit, read, top + must, usual, _reach(job, gap, thickest))
-    return _too_large(seen) or _too_small(seen) or _by_a_point(gap, others, seen.reach, must)
+    return _too_large(seen) or _too_small(seen) or _by_a_point(gap, others, seen.reach, must, _in_there(job, gap))
 
 
 def _too_large(seen: _Seen) -> Slip | None:
@@ -281,15 +281,26 @@ def _below_a_thou(gap: Gap, high: Fraction) -> bool:
     return gap.typed_in == "thou" and high < UNITS["thou"] and finer_than(high, UNITS["thou"] // 2)
 
 
-def _by_a_point(gap: Gap, others: _Others, reach: Fraction, must: Fraction) -> Slip | None:
-    """A caution: about ten times, or a tenth of, what is usual, or far from it with no likely meaning."""
+def _in_there(job: Job, gap: Gap) -> Fraction:
+    """How much of what was in when it was read closes it; what a stack bridges where nothing was is no wonder."""
+    packs = [(effect, job.place[name].installed) for name, effect in gap.effects]
+    if not any(pack for _, pack in packs):
+        return _reach(job, gap, max((line.part.thickness.best for line in job.stock), default=Fraction(0)))
+    return sum((abs(effect) * job.stock[i].part.thickness.best for effect, pack in packs for i in pack), Fraction(0))
+
+
+def _by_a_point(gap: Gap, others: _Others, reach: Fraction, must: Fraction, there: Fraction) -> Slip | None:
+    """A caution: about ten times, or a tenth of, what is usual, or far from it with no likely meaning.
+
+    `there` is what was in: no machine ran so long that it takes more than twice that, and `FAR` times its window.
+    """
     read, window = gap.reading.bracket.best, gap.window
     inside = window.off(read) == 0
     if read <= 0 or (inside and window.stated_min is not None and window.max is not None):
         return None
     usual, against = _usual(gap, others, must)
     several = others.several
-    bridged = usual is not None and usual < read <= usual + reach
+    bridged = usual is not None and usual < read <= usual + reach and not (read >= FAR * usual and read > usual + there)
     # what the drawer bridges is no slip, but where it is far from several neighbours
     if usual is None or usual <= 0 or (bridged and (not several or against != "neighbours")):
         return None

@@ -122,7 +122,7 @@ def fitted_by_default(decision: Decision) -> Fitted:
 
 def found_as_first(fitted: Fitted, found: Mapping[str, Bracket]) -> dict[str, Bracket]:
     """What was predicted at first of gaps that are nearer to that than to what they read since, with the same in."""
-    if not (fitted.as_it_was and fitted.job.records):
+    if not fitted.job.records:
         return {}
     job, first, since = fitted.job, fitted.job.records[-1].gaps, fitted.predicted
 

@@ -105,7 +105,7 @@ def record_job(
     changed after the job file was, nothing is written then.
     """
     job, fitted = decision.job, fitted or fitted_by_default(decision)
-    first = found_as_first(fitted, found)
+    first = found_as_first(fitted, found) if decision.to_find_out else {}
     predicted = fitted.predicted | first
     compared = tuple(compare(fitted.job, fitted.stacks, predicted, found, machined=visit.machined))
     fitted = replace(fitted, as_first=tuple(row.gap for row in compared if row.gap in first and row.code == "agrees"))
