@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import tomllib
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Any
 import pytest
 
 from shimopt.bench import reading_written, shown_plan
+from shimopt.bench.folder_scan import jobs_below
 from shimopt.bench.reading_said import Said, said_in
 from shimopt.bench.reading_written import ToWrite, Written, write_readings
 from shimopt.bench.readings import Given, Readings
@@ -19,6 +21,7 @@ from shimopt.bench.tasks import FURTHER, TASKS
 from shimopt.errors import FaultError, InputError
 from shimopt.watch import PLAN_STEPS, Watch
 from tests.bench_server import ROOT, WINDOW, job_text, laid_job, ran
+from tests.command import Run
 from tests.stocks import in_file as stock_in_file
 from tests.stocks import shim
 
@@ -44,6 +47,43 @@ def test_what_was_taken_and_is_not_written_yet_is_named(tmp_path: Path) -> None:
         log.close()
 
     ran(doing())
+
+
+def test_while_benches_differ_no_command_says_what_to_fit(tmp_path: Path, run: Run) -> None:
+    file, kept = laid_job(tmp_path / "shop" / "winch"), tmp_path / ".shimopt-bench"
+    other = laid_job(tmp_path / "other")
+    ((id_, _), *_) = (one for one in jobs_below(tmp_path).items() if one[1] == file)
+    words = "two readings differ (17 goes, 18 does not; 21 goes, 22 does not)"
+    line = f"east: {words}. Choose one on the bench page before anything is fitted."
+
+    async def doing() -> None:
+        log = ReadingsLog(kept / "readings.jsonl")
+        readings = Readings(log)
+        for bench, go in (("a" * 16, 17), ("b" * 16, 21)):
+            said = said_in({"go": str(go), "no_go": str(go + 1)})
+            taken, _ = await readings.take(id_, file, Given("here", bench, 1, "east", said))
+        with (kept / "readings.jsonl").open("ab") as end:
+            # a reading that is on its way to the disk
+            end.write(b'{"seq": 9, "ki')
+        code, out, _ = run("plan", file)
+        assert (code, " ".join(out.split())) == (1, line)
+        code, out, _ = run("plan", file, "--json")
+        assert (code, [one["where"] for one in json.loads(out)["to_choose"]]) == (1, ["east"])
+        assert run("plan", file, "-o", tmp_path / "plan.txt", "--quiet")[0] == 1
+        assert " ".join((tmp_path / "plan.txt").read_text(encoding="utf-8").split()) == line
+        paper = tmp_path / "paper.html"
+        for command in (["letter", "-o", paper], ["sheet", "-o", paper], ["order", "--card", paper], ["why"]):
+            code, out, err = run(command[0], file, *command[1:])
+            assert (code, out, line in err, paper.exists()) == (2, "", True, False), command
+        assert f"{file}, east: {words}." in run("order", other, file)[2]
+        # of the job beside it nothing is to be chosen
+        assert run("plan", other)[0] == 0
+        await readings.choose(id_, "east", taken.seq)
+        log.close()
+
+    ran(doing())
+    code, out, _ = run("plan", file, "--json")
+    assert (code, "to_choose" in json.loads(out)) == (0, False)
 
 
 def test_a_reading_over_what_somebody_changed_by_hand_since_its_page_was_shown_is_one_of_two(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import socket
 import time
 from collections.abc import Callable, Iterator
@@ -94,6 +95,10 @@ def test_what_is_held_for_one_job_is_gone_for_the_other_and_its_page_hears_of_it
     assert other["data"]["verdict"] == "outside"
     assert not other["hold"]["can"]
     assert "Mill" in server.get(f"/drawer/{jobs['quarry']}").text
+    # opened from the first page the drawer is no job's: what is held is free for none
+    drawer = server.get("/drawer").text
+    assert re.findall(r"<td>([^<]+)</td>", drawer) == ["1 free", "0 free"]
+    assert "<li>1 x S-10: Mill until " in drawer
     refused = server.post(f"/job/{jobs['quarry']}/hold", {"version": other["version"]})
     assert "Nothing is held" in refused.data["said"][0]
     freed = server.post(f"/job/{jobs['mill']}/hold", {"free": "1"})

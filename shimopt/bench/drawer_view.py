@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.parts import StockLine
+from shimopt.stock.stock_drawer import StockDrawer
 from shimopt.words.bench_page_words import free_words
 from shimopt.words.speaker import Speaker
 
 
-def drawer_data(job: Job) -> dict[str, Any]:
-    """The drawer of a job, from thin to thick. Raises InputError."""
+def drawer_data(job: Job, *, of_job: bool = True) -> dict[str, Any]:
+    """The drawer of a job, from thin to thick, as that job sees it or as no job does. Raises InputError."""
     say = Speaker.of(job)
     drawer = job.drawer_of
+    if not of_job and isinstance(drawer, StockDrawer):
+        drawer = drawer.of_no_job()
     held = drawer.held() if drawer is not None else ()
     lines = [(index, line) for index, line in enumerate(job.stock) if line.on_hand or line.row is not None]
     lines.sort(key=lambda one: one[1].part.thickness.best)
@@ -25,9 +29,15 @@ def drawer_data(job: Job) -> dict[str, Any]:
         "title": shown(job.title),
         "unit": job.unit,
         "writable": drawer is not None and drawer.writable,
-        "rows": [_row(index, line, say, shown(job.title)) for index, line in lines],
+        "rows": [_row(index, line if of_job else _of_no_job(line), say, shown(job.title)) for index, line in lines],
         "held": [{"part": shown(one.part.name), "pieces": one.pieces, "whose": shown(one.whose)} for one in held],
     }
+
+
+def _of_no_job(line: StockLine) -> StockLine:
+    """A kind of piece without what is held for the job, and with all that is on order."""
+    coming = line.coming + sum(pieces for _, pieces in line.coming_for_others)
+    return replace(line, on_hand=line.on_hand - line.held, held=0, coming=coming)
 
 
 def _row(index: int, line: StockLine, say: Speaker, title: str) -> dict[str, Any]:

@@ -1,4 +1,7 @@
-"""Which jobs a folder holds: each by an id that its place in the folder gives it, so that no request names a path."""
+"""Which jobs a folder holds: each by an id that its place in the folder gives it, so that no request names a path.
+
+And the other way: the pages that may serve a job, by what they keep in a folder above it.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,8 @@ from pathlib import Path
 from shimopt.errors import InputError
 from shimopt.parts.part import natural_key
 
+# the hidden folder that a page keeps for itself beside the jobs, and its log of readings
+KEPT, READINGS = ".shimopt-bench", "readings.jsonl"
 _JOB = "job.toml"
 _DEEPEST = 3
 _MOST_JOBS = 2_000
@@ -32,6 +37,14 @@ def jobs_below(folder: Path) -> dict[str, Path]:
             found.append(below.as_posix())
     found.sort(key=lambda name: (natural_key(name), name))
     return {job_id(name): top / name / _JOB for name in found[:_MOST_JOBS]}
+
+
+def logs_over(job: Path) -> list[tuple[Path, str]]:
+    """The logs of readings of all pages that may serve a job file, each with the id of the job there."""
+    folder = Path(os.path.realpath(job.parent))
+    tops = (folder, *folder.parents)[: _DEEPEST + 1] if job.name == _JOB else ()
+    logs = [(top, top / KEPT / READINGS) for top in tops if os.path.isfile(top / KEPT / READINGS)]
+    return [(log, job_id(folder.relative_to(top).as_posix())) for top, log in logs]
 
 
 def job_id(below: str) -> str:

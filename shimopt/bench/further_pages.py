@@ -79,15 +79,16 @@ class FurtherPages:
 
     async def drawers(self, request: Request) -> Response:
         """Each drawer once, or that of one job."""
-        asked = [self.shop.asked(request)] if "id" in request.path_params else list(self.shop.desk.jobs().values())
+        own = "id" in request.path_params
+        asked = [self.shop.asked(request)] if own else list(self.shop.desk.jobs().values())
         by_key: dict[str, dict[str, Any]] = {}
         errors: list[dict[str, str]] = []
         for job in asked[:_MOST_DRAWERS]:
-            data, wrong = await self.shown(request, job, "drawer")
+            data, wrong = await self.shown(request, job, "drawer", own)
             errors += wrong if len(asked) == 1 else []
             if data is not None:
                 by_key.setdefault(data["key"], {"id": job.id, "data": data["data"]})
-        of = {"id": asked[0].id} if "id" in request.path_params else None
+        of = {"id": asked[0].id} if own else None
         return self.shop.page(request, "drawer", drawers=list(by_key.values()), errors=errors or None, of=of)
 
     async def history(self, request: Request) -> Response:

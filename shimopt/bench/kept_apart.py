@@ -13,18 +13,19 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
+from shimopt.bench.folder_scan import KEPT
 from shimopt.errors import InputError
 from shimopt.machine import settle_folder
 from shimopt.tables.replacing import replace_file
 
-_NAME, _KEY_BYTES = ".shimopt-bench", 32
+_KEY_BYTES = 32
 
 
 class KeptApart:
     """The hidden folder, made where there is none. Raises InputError."""
 
     def __init__(self, folder: Path) -> None:
-        self.path = folder / _NAME
+        self.path = folder / KEPT
         try:
             self.path.mkdir(mode=0o700, exist_ok=True)
             # what is secret here, and what is only of this computer, goes into nobody's repository

@@ -79,10 +79,10 @@ def card(watch: Watch, path: str, ending: str, back: str) -> bytes:
     return _set(card_content(found, job.unit, _today()), ending, back)
 
 
-def drawer(_: Watch, path: str) -> dict[str, Any]:
-    """The drawer of a job; `key` tells it from every other."""
+def drawer(_: Watch, path: str, of_job: bool) -> dict[str, Any]:
+    """The drawer of a job, `of_job` as that job sees it; `key` tells it from every other."""
     job = load_job(path)
-    return {"key": job.drawer_key, "data": drawer_data(job)}
+    return {"key": job.drawer_key, "data": drawer_data(job, of_job=of_job)}
 
 
 def _order(watch: Watch, job: Job) -> Any:

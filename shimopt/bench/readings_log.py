@@ -41,18 +41,8 @@ class ReadingsLog:
         raw = b""
         while part := os.read(self._file, 1 << 20):
             raw += part
-        whole = raw[: raw.rfind(b"\n") + 1]
-        found, good = list[Entry](), 0
-        for line in whole.splitlines(keepends=True):
-            try:
-                entry = json.loads(line)
-            except ValueError:
-                break
-            if not isinstance(entry, dict) or not isinstance(entry.get("seq"), int):
-                break
-            found.append(entry)
-            good += len(line)
-        if good < len(whole):
+        found, good = entries_of(raw)
+        if good <= raw.rfind(b"\n"):
             rule = f"line {len(found) + 1} of the log of readings is none of its entries"
             raise InputError.at(self._path, rule, "put it right, or move the file elsewhere and begin a new one")
         os.ftruncate(self._file, good)
@@ -115,6 +105,21 @@ class ReadingsLog:
         with suppress(OSError):
             self._put(_lines(self._waiting))
         os.close(self._file)
+
+
+def entries_of(raw: bytes) -> tuple[list[Entry], int]:
+    """The entries that a log begins with, and how many bytes they are; what was cut off is none."""
+    found, good = list[Entry](), 0
+    for line in raw[: raw.rfind(b"\n") + 1].splitlines(keepends=True):
+        try:
+            entry = json.loads(line)
+        except ValueError:
+            break
+        if not isinstance(entry, dict) or not isinstance(entry.get("seq"), int):
+            break
+        found.append(entry)
+        good += len(line)
+    return found, good
 
 
 def _lines(entries: list[tuple[Entry, asyncio.Future[None]]]) -> bytes:

@@ -5,9 +5,13 @@ Benches read a gap of it differently, and nobody has chosen; or a reading cannot
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Mapping
+from contextlib import suppress
+from pathlib import Path
 from typing import Any
 
+from shimopt.bench.readings_book import GapBook, ReadingsBook
+from shimopt.bench.readings_log import entries_of
 from shimopt.errors import Problem, shown
 from shimopt.words.bench_page_words import SIGNS
 from shimopt.words.bench_words import (
@@ -16,8 +20,27 @@ from shimopt.words.bench_words import (
     EARLIER,
     NOT_PLANNED,
     choose_first_words,
+    differ_words,
     not_planned_words,
+    said_words,
 )
+
+
+def differing_in(logs: Iterable[tuple[Path, str]]) -> list[Problem]:
+    """Each gap of a job that benches read differently, by the logs of readings that are kept of it under its id."""
+    found = list[Problem]()
+    for log, job in logs:
+        books: Mapping[str, GapBook] = {}
+        # what somebody else keeps from us is none of ours
+        with suppress(OSError):
+            books = ReadingsBook(entries_of(log.read_bytes())[0]).of_job(job)
+        found += [Problem("", gap, "", *differ_words(_said(book))) for gap, book in books.items() if book.differs]
+    return found
+
+
+def _said(book: GapBook) -> list[str]:
+    read = [said_words(one.said.to_dict()) for one in sorted(book.by_bench.values(), key=lambda one: one.seq)]
+    return list(dict.fromkeys(read if book.in_file is None else [*read, said_words(book.in_file)]))
 
 
 def undecided(data: dict[str, Any], gaps: Collection[str]) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from shimopt.bench.connections import Crowd, Patient
 from shimopt.bench.desk import Desk
 from shimopt.bench.devices import Devices, Pairing
 from shimopt.bench.feed import Feed
+from shimopt.bench.folder_scan import READINGS
 from shimopt.bench.form_tokens import FormTokens
 from shimopt.bench.guard import Hosts
 from shimopt.bench.kept_apart import KeptApart
@@ -72,7 +73,7 @@ def opened_shop(folder: Path, hosts: Hosts) -> Iterator[Shop]:
     """
     kept = KeptApart(folder)
     with kept.alone():
-        log = ReadingsLog(kept.path / "readings.jsonl")
+        log = ReadingsLog(kept.path / READINGS)
         try:
             yield shop_of(folder, kept, log, hosts)
         finally:

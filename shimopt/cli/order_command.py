@@ -125,6 +125,7 @@ def order_command(call: _Order) -> int:
       shimopt order demo_data/quarry-tram demo_data/swing-bridge --json
       shimopt order demo_data/quarry-tram --came arrived.csv --yes
     """
+    from shimopt.cli.planning import refuse_undecided
     from shimopt.cli.stopping import only_voice, seconds_left, watched
     from shimopt.cli.terminal import sign_of_life
     from shimopt.ordering.merged_jobs import with_coming
@@ -146,6 +147,7 @@ def order_command(call: _Order) -> int:
         with watched(watch, lambda: _given(call, watch.best), lambda: watch.best is not None):
             jobs = _loaded(call.jobs, call.drawer)
             _refuse_inputs(call, jobs)
+            refuse_undecided(*jobs)
             asked = with_coming(jobs)
             order = make_order(
                 asked,

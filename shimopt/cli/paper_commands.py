@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from shimopt.cli import shared_options as options
-from shimopt.cli.planning import Planned, planned
+from shimopt.cli.planning import Planned, planned, refuse_undecided
 from shimopt.cli.shared_options import Moment, Option, gathered
 from shimopt.cli.stopping import INTERRUPTED, interrupted
 from shimopt.cli.terminal import say
@@ -18,6 +18,7 @@ from shimopt.tables.replacing import refuse_ending, refuse_input
 from shimopt.watch import PLAN_STEPS
 
 if TYPE_CHECKING:
+    from shimopt.job import Job
     from shimopt.planner import Decision
 
 
@@ -170,5 +171,9 @@ def _made(call: _Drawing, endings: tuple[str, ...], made_of: Callable[[Decision]
         say(f"Written: {call.output}", err=True)
         return 0 if plan.doable else 1
 
+    def check(job: Job) -> None:
+        refuse_input(call.output, job.inputs)
+        refuse_undecided(job)
+
     refuse_ending(call.output, endings)
-    return planned(call, lambda job: refuse_input(call.output, job.inputs), give)
+    return planned(call, check, give)

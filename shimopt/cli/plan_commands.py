@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 import click
 
 from shimopt.cli import shared_options as options
-from shimopt.cli.planning import Planned, planned
+from shimopt.cli.planning import Planned, planned, refuse_undecided, to_choose
 from shimopt.cli.shared_options import gathered
 from shimopt.cli.stopping import INTERRUPTED, interrupted
 from shimopt.cli.tab_completion import gaps
-from shimopt.errors import InputError, did_you_mean, shown
+from shimopt.errors import InputError, Problem, did_you_mean, shown
 from shimopt.watch import PLAN_STEPS
 
 if TYPE_CHECKING:
@@ -96,29 +96,36 @@ def plan_command(call: _Plan) -> int:
 
 def _given(call: _Plan, plan: Decision) -> int:
     """Write and print a plan as it was asked for; the exit code. Of a plan that was interrupted no file is written."""
-    from shimopt.cli.terminal import print_text
-    from shimopt.render.screens.layout import UNICODE
+    from shimopt.cli.terminal import print_lines, print_text
+    from shimopt.render.screens.layout import UNICODE, bold
     from shimopt.tables.replacing import replace_file
+
+    waiting = to_choose(plan.job)
+
+    def lines_of(width: int, marks: Marks) -> list[Line]:
+        # which pieces to fit is not said by a reading that may not be the one
+        first = [line for problem in waiting for line in bold(str(problem), width)]
+        return first or _screen(full=call.full)(plan, call.unit or plan.job.unit, width, marks)
 
     if call.file is not None and not interrupted():
         if call.file.suffix.lower() == ".txt":
-            lines = _screen(full=call.full)(plan, call.unit or plan.job.unit, _WIDTH, UNICODE)
-            text = "".join(f"{line}\n" for line, _ in lines)
+            text = "".join(f"{line}\n" for line, _ in lines_of(_WIDTH, UNICODE))
         else:
-            text = _as_json(plan)
+            text = _as_json(plan, waiting)
         replace_file(call.file, text.encode())
     if call.output == "-" or (call.as_json and not call.quiet):
-        print_text(_as_json(plan))
+        print_text(_as_json(plan, waiting))
     elif not call.quiet:
-        print_plan(plan, call.unit, full=call.full)
-    return 0 if plan.doable else 1
+        print_lines(lines_of)
+    return 0 if plan.doable and not waiting else 1
 
 
-def _as_json(plan: Decision) -> str:
+def _as_json(plan: Decision, waiting: Sequence[Problem]) -> str:
     from shimopt.render.json.plan_json import plan_object
     from shimopt.render.json.results_json import json_text
 
-    return json_text(plan_object(plan))
+    told = {"to_choose": [problem.to_dict() for problem in waiting]} if waiting else {}
+    return json_text(plan_object(plan) | told)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -169,6 +176,7 @@ def why_command(call: _Why) -> int:
         if call.gap is not None and call.gap not in job.gap:
             remedy = did_you_mean(call.gap, job.gap, f"it has {', '.join(list(job.gap)[:8])}")
             raise InputError.at("", "the job has no gap of this name", remedy, where="shimopt why", value=call.gap)
+        refuse_undecided(job)
 
     def give(plan: Decision) -> int:
         if interrupted():

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from shimopt.cli.shared_options import Call
 from shimopt.cli.stopping import INTERRUPTED, interrupted, only_voice, seconds_left, watched
 from shimopt.cli.terminal import say, sign_of_life
-from shimopt.errors import InputError
+from shimopt.errors import InputError, Problem
 from shimopt.watch import PLAN_STEPS, Watch
 
 if TYPE_CHECKING:
@@ -67,6 +68,24 @@ def planned(call: Planned, check: Callable[[Job], None], give: Callable[[Decisio
             found = decide(job, buy=call.buy, watch=watch, choices=call.choices)
         only_voice()
     return give(found)
+
+
+def to_choose(job: Job) -> list[Problem]:
+    """What is to be chosen at a bench before anything is fitted: the gaps that were read differently there."""
+    from shimopt.bench.folder_scan import logs_over
+
+    if not (logs := logs_over(Path(job.inputs[0]))):
+        return []
+    from shimopt.bench.undecided import differing_in
+
+    return [one for one in differing_in(logs) if one.where in job.gap]
+
+
+def refuse_undecided(*jobs: Job) -> None:
+    """Refuse to go by a reading that is still to be chosen. Raises InputError, of several jobs with their files."""
+    waiting = [(job, one) for job in jobs for one in to_choose(job)]
+    if waiting:
+        raise InputError(replace(one, file=job.inputs[0] if len(jobs) > 1 else "") for job, one in waiting)
 
 
 def run_plan(job: Job, buy: bool) -> Decision:

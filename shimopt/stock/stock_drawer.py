@@ -53,6 +53,10 @@ class StockDrawer:
         """The same, for a job that goes on being known wherever it is moved."""
         return StockDrawer(self.store, self.drawer, self.asking.lasting(), self.models)
 
+    def of_no_job(self) -> StockDrawer:
+        """The same, asked for by no job: what is held for any is held for others."""
+        return StockDrawer(self.store, self.drawer, Asking(), self.models)
+
     @property
     def key(self) -> str:
         """What tells it from the drawers of other stocks."""

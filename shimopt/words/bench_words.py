@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from shimopt.errors import Problem, shown
@@ -40,9 +41,16 @@ LOOKED_AT_AGAIN = "A clearance is being measured again. Please look here a littl
 CHOOSE, CHOOSE_ONE = "to be chosen", "choose a reading"
 
 
+def differ_words(readings: Sequence[str] = ()) -> tuple[str, str]:
+    """Two benches differ on a gap, and what to do about it; away from their page with what they read."""
+    if not readings:
+        return "two readings differ", "choose one before anything is fitted"
+    return f"two readings differ ({'; '.join(readings)})", "choose one on the bench page before anything is fitted"
+
+
 def choose_first_words(gap: str) -> str:
     """In place of an answer, while two benches differ on a gap."""
-    return f"{shown(gap)}: two readings differ. Choose one before anything is fitted."
+    return str(Problem("", gap, "", *differ_words()))
 
 
 EARLIER, NOT_PLANNED = "read again since", "not planned yet: by the reading before it nothing is to be fitted"
