@@ -150,12 +150,7 @@ def order_command(call: _Order) -> int:
             refuse_undecided(*jobs)
             asked = with_coming(jobs)
             order = make_order(
-                asked,
-                within_days=days,
-                spend=money,
-                top_up=call.top_up,
-                suppliers=call.suppliers,
-                watch=watch,
+                asked, within_days=days, spend=money, top_up=call.top_up, suppliers=call.suppliers, watch=watch
             )
         only_voice()
     return _given(call, order)
