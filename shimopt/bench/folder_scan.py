@@ -43,7 +43,7 @@ def logs_over(job: Path) -> list[tuple[Path, str]]:
     """The logs of readings of all pages that may serve a job file, each with the id of the job there."""
     folder = Path(os.path.realpath(job.parent))
     tops = (folder, *folder.parents)[: _DEEPEST + 1] if job.name == _JOB else ()
-    logs = [(top, top / KEPT / READINGS) for top in tops if os.path.isfile(top / KEPT / READINGS)]
+    logs = [(top, top / KEPT / READINGS) for top in tops if os.access(top / KEPT / READINGS, os.R_OK)]
     return [(log, job_id(folder.relative_to(top).as_posix())) for top, log in logs]
 
 
