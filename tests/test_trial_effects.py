@@ -111,13 +111,11 @@ def test_every_level_is_what_trying_everything_finds(
             out = max(least - ends[0], Fraction(0)) + max(ends[2] - most, Fraction(0))
             unsure = off == 0 and out > 0
             values = [v + add for v, add in zip(values, (off > 0, off, unsure, out if unsure else 0), strict=True)]
-        # nothing is changed unless a gap that was outside comes inside, or one stays inside where none was; what was
-        # too loose is not made too tight
-        inside = [least <= one <= most for one in after]
-        was_outside = [at for at, (read, _) in enumerate(gaps) if not least <= read <= most]
-        helps = any(inside[at] for at in was_outside or range(len(gaps)))
-        crosses = any(read > most and one < least for (read, _), one in zip(gaps, after, strict=True))
-        if pair == ((), ()) or (helps and not crosses):
+        # nothing is changed unless fewer gaps are outside then; none is made too tight, or tighter than too tight
+        was = [read for read, _ in gaps]
+        outside = [sum(not least <= one <= most for one in each) for each in (was, after)]
+        tight = any(one < least and one < read for read, one in zip(was, after, strict=True))
+        if pair == ((), ()) or (not tight and (not outside[1] or outside[1] < outside[0])):
             found.append(tuple(values))
     with TemporaryDirectory() as folder:
         levels = {level.name: level for level in planned(Path(folder), text, drawer).levels}
