@@ -25,7 +25,7 @@ from shimopt.render.json.history_json import history_object
 from tests.command import Run
 from tests.job_files import JOB, write_job
 
-YEAR = Path(__file__).parents[1] / "demo_year"
+YEAR = Path(__file__).parents[1] / "demo_data" / "year"
 RINGS = YEAR / "rings.csv"
 DAYS = 365.25
 

@@ -67,7 +67,7 @@ def history_command(call: _History) -> int:
     \b
     Examples:
       shimopt history demo_data
-      shimopt history demo_year -o wear.svg
+      shimopt history demo_data/year -o wear.svg
       shimopt history measured.csv --parts catalogue.csv
       shimopt history demo_data/tram-depot/measured.csv demo_data/tram-depot/read-twice.csv
     """
