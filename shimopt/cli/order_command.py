@@ -161,6 +161,7 @@ def _arrived(call: _Order, came: Path, days: int | None, money: Decimal | None) 
     from functools import partial
 
     from shimopt.cli.came import give_parcel, refuse_several_drawers
+    from shimopt.cli.planning import refuse_undecided
     from shimopt.cli.stopping import only_voice, seconds_left, watched
     from shimopt.cli.terminal import sign_of_life
     from shimopt.ordering.order import make_order
@@ -173,6 +174,8 @@ def _arrived(call: _Order, came: Path, days: int | None, money: Decimal | None) 
         with watched(watch):
             jobs = _loaded(call.jobs, call.drawer)
             _refuse_inputs(call, jobs, came, *([call.ordered] if call.ordered else []))
+            # whether it is enough goes by what was read
+            refuse_undecided(*jobs)
             if call.yes:
                 refuse_several_drawers(jobs)
             anew = partial(
