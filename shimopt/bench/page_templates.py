@@ -22,7 +22,7 @@ _PAGES = Path(__file__).parent / "pages"
 # what a page may ask for by name, and its kind
 STATIC = {"bench.css": "text/css", "bench.js": "text/javascript", "icon.svg": "image/svg+xml"}
 # what somebody typed into a form goes back into it as it is
-_TYPED = ("asked", "typed", "form")
+_TYPED = ("typed", "form")
 # pictures of how a gap is read
 STATIC |= {f"how-{way}.svg": "image/svg+xml" for way in ("feeler", "cover", "dial", "dimensions")}
 

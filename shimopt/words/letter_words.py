@@ -157,9 +157,8 @@ def _gap_words(
         said += was_done(decision, gap, first, visited, say)
     else:
         said += measured_again(decision, gap, say)
-    done = done_here(decision, gap, say)
-    alone = gap.name in standing.find_out and any(change.changed for change in movers)
-    said += [f"{words.removesuffix('.')}, by these figures alone." for words in done] if alone else done
+    # what has to be looked into first is not to be read as work that is planned
+    said += done_here(decision, gap, say, known=gap.name not in standing.find_out)
     usual = len(said)
     # that it is right is said of the gap, not of a torque that nothing here limits
     turned = running_measured(job, gap)
