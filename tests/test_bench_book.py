@@ -127,7 +127,9 @@ def test_who_reads_a_gap_anew_with_what_stands_there_in_sight_disputes_nothing_t
 
         async def reads(bench: str, counter: int, go: int, seen: bool = True) -> bool:
             now = readings.in_hand("j", file).gaps["east"].told()
-            given = Given("here", bench, counter, "east", said_in({"value": f"{go}"}), "", seen_as(now) if seen else "0")
+            given = Given(
+                "here", bench, counter, "east", said_in({"value": f"{go}"}), "", seen_as(now) if seen else "0"
+            )
             await readings.take("j", file, given)
             return readings.differing("j") == ["east"]
 

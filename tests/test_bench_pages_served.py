@@ -130,7 +130,7 @@ def test_what_is_refused_has_a_heading_and_a_way_back(shop: tuple[Server, Path])
 
 
 def test_a_form_that_came_too_late_leads_back_to_its_page(shop: tuple[Server, Path]) -> None:
-    """What was never taken stands in its fields again; what was sent twice does not: nobody knows whether it is meant."""
+    """What was never taken stands in its fields again; what was sent twice does not: nobody knows if it is done."""
     server, _ = shop
     job = ids(server)["quarry-tram"]
     path, fields = f"/job/{job}/record", {"person": "M. Hale", "instrument": "blades", "after.1": "a bit"}

@@ -20,7 +20,14 @@ from shimopt.starting.typed_job import files_typed, gap_numbers, wrong_in
 from shimopt.words.bench_page_words import LABELS, sure_remedy
 
 _MOST_OF_A_NAME = 500
-_SCREENS = {"min": "window", "max": "window", "source": "window", "shaft": "drawer", "bore": "drawer", "sizes": "drawer"}
+_SCREENS = {
+    "min": "window",
+    "max": "window",
+    "source": "window",
+    "shaft": "drawer",
+    "bore": "drawer",
+    "sizes": "drawer",
+}
 
 
 class NewPages:

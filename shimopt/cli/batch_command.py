@@ -180,7 +180,7 @@ def _refuse_among_inputs(out: Path, gaps: Path) -> None:
 
 def _of_jobs(call: _Batch, folder: Path) -> int:
     """Plan every job below a folder, each told as it comes; exit code 0 where all can be done, else 1."""
-    from shimopt.batch.job_folder import JobAnswer, job_files, jobs_table, plan_folder
+    from shimopt.batch.job_folder import job_files, jobs_table, plan_folder
     from shimopt.cli.terminal import print_lines, print_text, say
     from shimopt.render.json.results_json import jobs_object, json_text
     from shimopt.render.screens.batch_screen import job_line, jobs_lines

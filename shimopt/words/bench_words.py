@@ -105,7 +105,14 @@ NO_PAGE = "It may have been taken back, or its job was renamed or moved. Begin a
 NO_CUSTOMERS_PAGE = "It was taken back, or its time is over. Ask who sent you the address."
 NOT_DONE = "This was not done"
 NOT_SHOWN = "This cannot be shown now"
-WRONG_TITLES = {404: "There is no such page", 405: "There is no such page", 421: "Another name", 429: "Too much at once", 500: "A fault of our own", 503: NOT_SHOWN}
+WRONG_TITLES = {
+    404: "There is no such page",
+    405: "There is no such page",
+    421: "Another name",
+    429: "Too much at once",
+    500: "A fault of our own",
+    503: NOT_SHOWN,
+}
 NOT_HERE = "Pages are only read, and forms only sent."
 NO_NAME = "This page goes by another name: open it under the address that the computer shows."
 FOREIGN = "This came from another page. Load the page again, and send it from there."
