@@ -122,8 +122,8 @@ def size_slips(job: Job) -> Iterator[SizeSlip]:
         return
     thick = _thicker_than_others(listed, sizes)
     others = [size for size in sizes if thick and size < thick[0].part.thickness.best]
-    hundreds = _HUNDREDS * max(others, default=Fraction(0))
-    if wrong := [line for line in thick if not _sold(line, _RINGS) or line.part.thickness.best >= hundreds]:
+    far = _HUNDREDS * max(others, default=Fraction(0))
+    if wrong := [line for line in thick if not _sold(line, _RINGS) or line.part.thickness.best >= far]:
         for line in wrong:
             yield from _size_meant(line, (min(others) / _NEAR, _NEAR * max(others)), stops=True)
         return
