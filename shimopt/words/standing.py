@@ -16,6 +16,7 @@ from shimopt.words.found_words import find_out_first
 from shimopt.words.outside_words import spoiled, windows_fighting
 
 
+# each is worked out once, of all gaps
 class Standing(NamedTuple):
     """The gaps of which something is `open`, has to be found out (`find_out`) or is asked (`unanswered`).
 

@@ -35,6 +35,7 @@ _HEAD = ("", "read", "out", "stays", "in", "from", "then", "allowed")
 _NUMBERS = ("read", "then", "allowed")
 
 
+# what every row needs is worked out once
 @dataclass(frozen=True, slots=True)
 class _Columns:
     """Speakers for what was read and for what it comes to: as many digits as the readings have, one more at most."""
