@@ -30,7 +30,7 @@ from shimopt.ordering.recheck import recheck
 from shimopt.ordering.row_stack import Preference
 from shimopt.ordering.shared_pieces import contested, rather, shared_out
 from shimopt.ordering.supplier_sets import as_good_elsewhere, best_of, sender_sets
-from shimopt.ordering.top_up import Fill, topped_up
+from shimopt.ordering.top_up import Fill, reaching, topped_up
 from shimopt.ordering.unserved_readings import holes_of
 from shimopt.ordering.unserved_together import gaps_left_open, table_rows
 from shimopt.ordering.worth import Option, with_neighbours
@@ -165,7 +165,8 @@ class OrderSoFar:
         ]
         gaps += [Gap(None, table_rows(table), table.takes) for table in case.tables]
         there += sum((Counter(table.takes) for table in case.tables), Counter[int]())
-        return topped_up(case.market, self.purchase, gaps, there, case.scale)
+        spare = None if case.coins is None else case.coins - books.value_of("cost", self.purchase)
+        return topped_up(case.market, self.purchase, gaps, there, case.scale, spare)
 
     def _shared(self, purchase: Purchase, preferences: Sequence[Preference], further: Sequence[Coverage]) -> Purchase:
         """The same, with more set aside for the gaps that may use it; `further`, what it serves beyond their range."""
@@ -209,7 +210,7 @@ class OrderSoFar:
             within_days=case.within_days,
             spend=case.spend,
             lines=_lines(case.market, self.purchase),
-            bills=_bills(case.market, self.purchase),
+            bills=_bills(case.market, self.purchase, self._parcel.packs),
             cards=cards,
             holes=holes,
             options=options,
@@ -276,15 +277,22 @@ def _topped(case: Case, fill: Fill) -> Topped:
     return Topped(line, serves, tuple(spare_for))
 
 
-def _bills(market: Market, purchase: Purchase) -> tuple[Bill, ...]:
-    unit = market.price_unit
+def _bills(market: Market, purchase: Purchase, parcel: Sequence[int]) -> tuple[Bill, ...]:
+    """What each supplier asks; `parcel` is the packs of all that comes."""
+    unit, found = market.price_unit, list[Bill]()
     unknown = {b.supplier for b, n in zip(market.buys, purchase.packs, strict=True) if n and b.offer.price is None}
-    return tuple(
-        Bill(market.suppliers[supplier], None, Fraction(0))
-        if supplier in unknown
-        else Bill(market.suppliers[supplier], Fraction(goods, unit), Fraction(top_up, unit))
-        for supplier, (goods, top_up, _) in bills_of(market, purchase.packs).items()
-    )
+    parcel = as_charged(market, parcel)
+    sent = bills_of(market, parcel)
+    for supplier, (goods, top_up, _) in bills_of(market, purchase.packs).items():
+        terms, (with_fill, left, _), reach = market.suppliers[supplier], sent[supplier], None
+        if supplier in unknown:
+            found.append(Bill(terms, None, Fraction(0)))
+            continue
+        if left and (more := reaching(market, parcel, supplier)):
+            reach = replace(line_of(market, more[0], more[1]), cost=Fraction(more[2] - with_fill, unit))
+        said, short, filled = (Fraction(coins, unit) for coins in (goods, top_up, with_fill - goods))
+        found.append(Bill(terms, said, short, filled, reach))
+    return tuple(found)
 
 
 def _and(packs: Sequence[int], case: Case) -> tuple[int, ...]:

@@ -68,16 +68,32 @@ class Topped:
 
 @dataclass(frozen=True, slots=True)
 class Bill:
-    """What a supplier asks: goods (None where a part has no price), what is missing to the smallest order, postage."""
+    """What a supplier asks: goods (None where a part has no price), what is missing to the smallest order, postage.
+
+    `filled` is what fills the smallest order; where it leaves some of it, `reach` would bring the goods up to it at the
+    least cost: what that adds to them, if it is not many packs.
+    """
 
     supplier: Supplier
     goods: Fraction | None
     top_up: Fraction
+    filled: Fraction = Fraction(0)
+    reach: Line | None = None
 
     @property
     def total(self) -> Fraction | None:
-        """All of it; None where a part has no price."""
+        """All of it, at the smallest order where the goods are below; None where a part has no price."""
         return None if self.goods is None else self.goods + self.top_up + Fraction(self.supplier.postage)
+
+    @property
+    def lost(self) -> Fraction:
+        """How much of the smallest order buys nothing."""
+        return max(Fraction(0), self.top_up - self.filled)
+
+    @property
+    def beyond(self) -> Fraction:
+        """How much more than its smallest order it is filled with."""
+        return max(Fraction(0), self.filled - self.top_up)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +203,11 @@ class Order:
         return sum(known, Fraction(0)) if len(known) == len(totals) else None
 
     @property
+    def cost_filled(self) -> Fraction | None:
+        """The same with what fills smallest orders beyond what they ask for."""
+        return None if self.cost is None else self.cost + sum(bill.beyond for bill in self.bills)
+
+    @property
     def asked(self) -> tuple[Line, ...]:
         """What suppliers are asked to send, by part, with what fills their smallest orders: a line per offer."""
         together: dict[tuple[str, int, Offer], Line] = {}
@@ -206,12 +227,6 @@ class Order:
         for table in self.tables:
             used += reduce(or_, table.used, Counter(table.within))
         return used
-
-    def topped_up(self, supplier: str) -> Fraction:
-        """How much of what a supplier's smallest order leaves over is filled."""
-        return sum(
-            (more.line.cost or Fraction(0) for more in self.top_up if more.line.supplier == supplier), Fraction(0)
-        )
 
     @property
     def awaited(self) -> dict[int, int]:
