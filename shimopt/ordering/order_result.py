@@ -15,8 +15,10 @@ from shimopt.job import Job, Supplier
 from shimopt.ordering.cards import Band, Card
 from shimopt.ordering.cheapest_ways import Way
 from shimopt.ordering.demand import Demand, Unanswered
-from shimopt.ordering.market import Market, arrival_of
+from shimopt.ordering.market import Market, arrival_of, as_charged, bills_of
+from shimopt.ordering.purchase import Purchase
 from shimopt.ordering.readings_together import Table
+from shimopt.ordering.top_up import reaching
 from shimopt.ordering.unserved_readings import Hole
 from shimopt.ordering.worth import Option
 from shimopt.parts import Offer, StockLine
@@ -139,7 +141,8 @@ class Order:
     what is left afterwards count it.
     `planned` is by demand what the plan of today's readings fits, where the card's row for today's best estimate says
     something else; `contested` the parts of which all cards together would like more than there are: each keeps to what
-    is set aside for it, and a plan of all final readings may divide them otherwise.
+    is set aside for it, and a plan of all final readings may divide them otherwise. `balanced` is the order that keeps
+    the balances of what acts together wherever it can, where this one does not keep them.
     """
 
     jobs: tuple[Job, ...]
@@ -164,6 +167,8 @@ class Order:
     tables: tuple[Table, ...] = ()
     searched_together: bool = False
     most_suppliers: int | None = None
+    keeps_balances: bool = False
+    balanced: Order | None = None
 
     @property
     def stock(self) -> tuple[StockLine, ...]:
@@ -241,6 +246,30 @@ class Order:
     def arrives_in_days(self) -> int | None:
         """When the last parcel is there; None where nobody says."""
         return arrival_of([line.offer for line in self.lines])
+
+
+def lines_of(market: Market, purchase: Purchase) -> tuple[Line, ...]:
+    """What is bought, by supplier and part."""
+    bought = [(market.buys[n].supplier, line_of(market, n, packs)) for n, packs in enumerate(purchase.packs) if packs]
+    return tuple(line for _, line in sorted(bought, key=lambda pair: (pair[0], pair[1].part)))
+
+
+def asked_by(market: Market, purchase: Purchase, parcel: Sequence[int]) -> tuple[Bill, ...]:
+    """What each supplier asks; `parcel` is the packs of all that comes."""
+    unit, found = market.price_unit, list[Bill]()
+    unknown = {b.supplier for b, n in zip(market.buys, purchase.packs, strict=True) if n and b.offer.price is None}
+    parcel = as_charged(market, parcel)
+    sent = bills_of(market, parcel)
+    for supplier, (goods, top_up, _) in bills_of(market, purchase.packs).items():
+        terms, (with_fill, left, _), reach = market.suppliers[supplier], sent[supplier], None
+        if supplier in unknown:
+            found.append(Bill(terms, None, Fraction(0)))
+            continue
+        if left and (more := reaching(market, parcel, supplier)):
+            reach = replace(line_of(market, more[0], more[1]), cost=Fraction(more[2] - with_fill, unit))
+        said, short, filled = (Fraction(coins, unit) for coins in (goods, top_up, with_fill - goods))
+        found.append(Bill(terms, said, short, filled, reach))
+    return tuple(found)
 
 
 def left_over(

@@ -91,6 +91,14 @@ def order_object(order: Order) -> dict[str, Any]:
             }
             for one in unevenness(order)
         ],
+        # what keeps them at more readings, where this does not: `--keep-balances` buys it
+        "balances_kept_by": None
+        if order.balanced is None
+        else {
+            "cost": amount(order.balanced.cost),
+            "proven": order.balanced.proven,
+            "lines": [_line(order.balanced, line) for line in order.balanced.lines],
+        },
         "tables": [_table(order, table) for table in order.tables],
         "holes": [_hole(order, hole, say) for hole in order.holes],
         "options": [_option(order, option) for option in order.options],
