@@ -40,6 +40,7 @@ from shimopt.planner import Chosen
 from shimopt.watch import Watch
 
 
+# the options of the command, each by its name
 def make_order(
     jobs: Sequence[Job],
     *,
