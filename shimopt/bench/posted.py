@@ -45,6 +45,7 @@ async def posted(request: Request, tokens: FormTokens, *, once: bool = True) -> 
     """
     fields = _fields(await request.body(), request.headers.get("content-type", "").partition(";")[0].strip().lower())
     as_data = "application/json" in request.headers.get("accept", "")
+    # written there, for who answers a refusal has the request and no more
     request.state.sent = fields
     if request.headers.get("x-bench") == "1":
         return Posted(fields, "", as_data)
