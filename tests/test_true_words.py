@@ -213,7 +213,7 @@ def test_a_row_of_gaps_is_even_only_where_its_brackets_leave_it_so(run: Run) -> 
     code, out, _ = run("plan", ROOT / "demo_data" / "swing-bridge")
     assert code == 0
     said = " ".join(out.split())
-    assert "? upper frame may be uneven by up to 2.5 thou (1.5 by best estimate); 2 thou asked." in said
+    assert "? upper frame may be uneven by up to 2.5 thou (best estimate 1.5); 2 thou asked." in said
     swing = decide(load_job(ROOT / "demo_data" / "swing-bridge"))
     upper, lower = balance_words(swing, Speaker.of(swing.job))
     assert (

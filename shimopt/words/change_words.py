@@ -193,14 +193,13 @@ def _stays(decision: Decision, change: PlaceChange, say: Speaker) -> str:
 
 
 def stays_out_words(decision: Decision, say: Speaker, but: Collection[str] = ()) -> list[str]:
-    """What came out for the reading and goes in nowhere, the same of several places once, `but` for some."""
-    told: dict[str, list[str]] = {}
-    for change in decision.changes:
-        if change.stays_out and change.place not in but:
-            stay = "stays" if len(change.stays_out) == 1 else "stay"
-            words = f"{say.stack(change.stays_out, change.place)}, out for the reading, {stay} out"
-            told.setdefault(words, []).append(change.place)
-    return [f"{listed(places, 4)}: {words}" for words, places in told.items()]
+    """What came out for the reading and goes in nowhere, place by place, `but` for some."""
+    return [
+        f"{shown(change.place)}: {say.stack(change.stays_out, change.place)}, out for the reading, "
+        f"{'stays' if len(change.stays_out) == 1 else 'stay'} out"
+        for change in decision.changes
+        if change.stays_out and change.place not in but
+    ]
 
 
 def counted(pieces: Iterable[Piece], say: Speaker, place: str) -> list[tuple[str, Piece]]:

@@ -163,7 +163,7 @@ def balance_words(decision: Decision, say: Speaker) -> list[tuple[bool | None, s
             continue
         name, after, asked = shown(balance.name), say(found.spread_after), say(balance.within)
         if worst := found.beyond(balance.within):
-            by_best = f"({say.bare(found.spread_after)} by best estimate)"
+            by_best = f"(best estimate {say.bare(found.spread_after)})"
             said.append((None, f"{name} may be uneven by up to {say(worst)} {by_best}; {asked} asked."))
             continue
         surely = after if found.may_be is None else say(found.may_be)

@@ -155,12 +155,12 @@ def _closed_up(fact: stated.ClosedUpDiffers, say: Speaker) -> str:
     )
 
 
-def trial_doubt(decision: Decision) -> str:
+def trial_doubt(decision: Decision, *, whole: bool = True) -> str:
     """One sentence for the first lines, where the trial assembly leaves the answer open; empty where it does not.
 
-    How it was read stands among the cautions.
+    Not `whole` where how it was read stands among the cautions.
     """
-    return doubt_words(trial_doubted(decision), whole=False)
+    return doubt_words(trial_doubted(decision), whole=whole)
 
 
 def trial_doubted(decision: Decision) -> dict[str, Fact]:
