@@ -443,7 +443,12 @@ def test_what_may_hold_its_preload_already_is_not_called_too_loose(tmp_path: Pat
     assert "Whether anything is wrong with hub nobody knows before that." in said
     letter = paper(run_unfolded, tmp_path, "letter")
     assert "The clearance cannot be said to be right or wrong yet: hub." in letter
-    for told in (said, run_unfolded("why", tmp_path)[1], letter, paper(run_unfolded, tmp_path, "sheet")):
+    sheet, full = paper(run_unfolded, tmp_path, "sheet"), run_unfolded("plan", tmp_path, "--full")[1]
+    assert "Nothing is changed before that is known; then plan again." in sheet
+    assert "not tight already" not in sheet
+    assert "outside" not in sheet
+    assert "✗ outside" not in full
+    for told in (said, run_unfolded("why", tmp_path)[1], letter, sheet, full):
         assert "may be tight already" in told
         for false in ("too loose", "P-05 + P-04 + P-03", "would still miss", "cannot do it", "cannot be put right"):
             assert false not in told

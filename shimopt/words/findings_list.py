@@ -14,8 +14,9 @@ from shimopt.seats import Finding
 from shimopt.seats.finding import Lack
 from shimopt.seats.part_facts import BoreTooSmall
 from shimopt.seats.stack_facts import NotChecked
+from shimopt.words.doubt_words import SUSPECT, suspects
 from shimopt.words.finding_words import assumed_clause, finding_words
-from shimopt.words.first_words import SUSPECT, blind_words, read_with_spring, suspects, told_first
+from shimopt.words.first_words import blind_words, read_with_spring, told_first
 from shimopt.words.fit_words import wanting
 from shimopt.words.found_words import told_as_found
 from shimopt.words.next_steps import lacks_bore, seats_asked

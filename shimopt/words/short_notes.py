@@ -17,6 +17,7 @@ from shimopt.words.next_steps import next_steps, steps_said_above, surer_steps
 from shimopt.words.reading_words import LIKELY_NOTE, limits_text, source_text
 from shimopt.words.reason_words import scarce_words
 from shimopt.words.short_words import assumed_words, balance_words, makers_words
+from shimopt.words.size_words import worn_places
 from shimopt.words.speaker import Speaker, begun, ended
 
 # met or not, or nobody knows; read again first; look out; assumed; what a star means; to be done; how much is left out
@@ -53,6 +54,7 @@ def notes(decision: Decision, say: Speaker, *, chances: bool) -> list[Note]:
     apart = {True: MET, False: GRAVE, None: GRAVE if decision.outcome.doable else MET}
     said = [Note(met[how], words, apart[how]) for how, words in balance_words(decision, say)[:_MOST]]
     said += [Note("mind", f"{words}.") for words in stays_out_words(decision, say)]
+    said += [Note("mind", words) for words in _few(worn_places(decision.job, say))]
     said += [Note("mind", words, SAID_ABOVE if light else GRAVE) for words, light in brief_cautions(decision, say)]
     said += [Note("mind", words, NEAR) for words in _few(near_misses(decision, say))]
     if any(gap.reading.basis != "worst case" and not gap.reading.bracket.exact for gap in decision.job.gaps):

@@ -40,9 +40,11 @@ def trial_words(fact: Fact, say: Speaker) -> str:
     match fact:
         case stated.TorqueOutside():
             harder = ("harder", "tight") if fact.tight else ("easier", "loose")
+            thick, turns = "thicker" if fact.opens is fact.tight else "thinner", "easier" if fact.tight else "harder"
+            at = f"; a {thick} pack at {listed(fact.places)} makes it turn {turns}"
             return (
                 f"it turns {harder[0]} than it should: {shown(fact.measured)}, and {shown(fact.stated)} is stated, so "
-                f"it is set too {harder[1]}"
+                f"it is set too {harder[1]}{at if fact.places and fact.opens is not None else ''}"
             )
         case stated.ClosedUpBefore():
             return (

@@ -17,6 +17,7 @@ from shimopt.render.screens.laid_table import Cell, Row, fits, table
 from shimopt.render.screens.layout import Line, Marks, bold, plain
 from shimopt.render.screens.shared_scale import SharedScale
 from shimopt.words.digits import digits_of, span_text
+from shimopt.words.doubt_words import doubted
 from shimopt.words.first_words import in_and_wrong, open_gaps
 from shimopt.words.next_steps import MOST_ROWS, sizes_wanted
 from shimopt.words.reading_words import stands
@@ -34,6 +35,7 @@ _HEAD = ("", "read", "out", "stays", "in", "from", "then", "allowed")
 _NUMBERS = ("read", "then", "allowed")
 
 
+# what every row needs is worked out once
 @dataclass(frozen=True, slots=True)
 class _Columns:
     """Speakers for what was read and for what it comes to: as many digits as the readings have, one more at most."""
@@ -46,6 +48,7 @@ class _Columns:
     wanted: Mapping[str, str]
     source: str
     still: Collection[str]
+    untold: Collection[str]
 
     @classmethod
     def of(cls, decision: Decision, say: Speaker, marks: Marks) -> _Columns:
@@ -60,6 +63,7 @@ class _Columns:
             sizes_wanted(decision, say),
             one_source(decision, say),
             open_gaps(decision),
+            {*doubted(decision), *(gap.name for gap in decision.job.gaps if decision.job.untold(gap.name))},
         )
 
     def sign(self, verdict: str) -> str:
@@ -156,7 +160,8 @@ def _row(of: _Columns, gap: Gap, shared: str = "", *, allowed: bool, brief: bool
     then = "same" if same else of.span(found.after, gap, of.then)
     said = beside_verdict(decision, gap, of.say, of.still)
     # what has to be settled first is not shown as right
-    known = found.verdict != "inside" or gap.name not in of.still
+    told = found.verdict == "outside" and gap.name not in of.untold
+    known = told or gap.name not in of.still
     sign = found.verdict if known else "unproven"
     return Row(
         (
@@ -201,8 +206,11 @@ def place_table(decision: Decision, say: Speaker, width: int, *, brief: bool = F
     changed = sum(decision.changes.at[name].changed or name in wrong for name in places)
     # a line for one more would save nothing
     most = max(changed, 1) if brief and len(places) > changed + 1 else MOST_ROWS
+    hangs = {place for name in doubted(decision) for place, _ in decision.job.gap[name].effects}
     for name in places[: min(most, MOST_ROWS)]:
         under = "To be settled first: see above." if name in wrong else ""
+        if not under and name in hangs and decision.changes.at[name].changed:
+            under = "Only if what looks wrong above is right."
         done = _done(at_place(decision, name, say, source), _apart(decision))
         rows.append(Row((Cell(shown(name)), *done), under))
     if not rows:
