@@ -14,6 +14,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.gap_account import Unsuited
 from shimopt.reasons.gap_reasons import (
     AlreadyInside,
+    BeyondParts,
     DrawerRanOut,
     NoThinner,
     ReadAgainFirst,
@@ -28,6 +29,7 @@ from shimopt.reasons.shared_reasons import ShiftThickness, StaysOutside, Windows
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, fought, to_clear_up, to_settle, unfit
+from shimopt.words.doubt_words import TOLD_OF_DOUBT
 from shimopt.words.exact_words import exact_grounds, taken_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import planned_cautions
@@ -157,6 +159,9 @@ def _gap_words(
         said += was_done(decision, gap, first, visited, say)
     else:
         said += measured_again(decision, gap, say)
+    if how := standing.doubted.get(gap.name):
+        beyond = [because(reason, told_here, held=held) for reason in reasons if isinstance(reason, BeyondParts)]
+        return GapWords([*said, TOLD_OF_DOUBT[how], *beyond], plain=False)
     done = done_here(decision, gap, say)
     alone = gap.name in standing.find_out and any(change.changed for change in movers)
     said += [f"{words.removesuffix('.')}, by these figures alone." for words in done] if alone else done
