@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 from math import sqrt
+from typing import Any
 
 import numpy as np
 import pytest
@@ -24,6 +26,7 @@ from shimopt.probability import (
     half_width,
     probability,
     scaled,
+    smooth,
     standard_uncertainty,
 )
 from shimopt.probability.errors_of import Error
@@ -190,3 +193,33 @@ def test_the_zone_of_acceptance_ends_where_the_chance_does(
     assert low == width - high
     assert chance(Fraction(low)) >= share
     assert low == 0 or chance(Fraction(low - 1)) < share
+
+
+@pytest.mark.parametrize(("scale", "dof"), [(1, 2), (400, 5), (50_001, 2)])
+def test_a_t_far_narrower_or_wider_than_a_normal_is_what_scipy_integrates_by_few_points(
+    scale: int, dof: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The integral goes by the wider of the two: counted in the narrower it took points without end."""
+    sizes: list[int] = []
+    grid = smooth._grid
+
+    def counted(*args: Any) -> Any:
+        sizes.append(grid(*args)[0].size)
+        return grid(*args)
+
+    smooth._weighted.cache_clear()
+    monkeypatch.setattr(smooth, "_grid", counted)
+    normal = 50_000
+    for at in (0.4, 1.9):
+        x = at * (normal + scale)
+        bends = [b for b in (-8 * normal / scale, 8 * normal / scale, x / scale) if abs(b) < 1e5]
+
+        def integrand(z: float, x: float = x) -> float:
+            return float(stats.norm.cdf((x - scale * z) / normal) * stats.t.pdf(z, dof))
+
+        parts = [-1e5, -100.0, -10.0, *bends, 10.0, 100.0, 1e5]
+        found = sum(integrate.quad(integrand, a, b, limit=200)[0] for a, b in pairwise(sorted(parts)))
+        found += stats.t.cdf(-1e5, dof)  # below it all counts, above nothing of it
+        ours = probability([Normal(Fraction(normal) ** 2), Student(Fraction(scale) ** 2, dof)], None, Fraction(x))
+        assert ours == pytest.approx(found, abs=2e-7)
+    assert max(sizes) < 2_000

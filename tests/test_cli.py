@@ -384,7 +384,7 @@ def test_many_suspect_readings_take_one_step_and_no_more(run: Run, tmp_path: Pat
     _job_of(tmp_path, "".join(f"g{number},2.50,2.52\n" for number in range(9)))
     _, out, _ = run("plan", tmp_path)
     after = " ".join(out.split())
-    assert "But measure g0, g1, g2 and 6 more again before anything is fitted." in after
+    assert "Measure g0, g1, g2 and 6 more again before anything is fitted." in after
 
 
 def _job_of(folder: Path, rows: str) -> None:

@@ -220,7 +220,7 @@ def test_a_tilted_face_is_said_first_with_its_figures(tmp_path: Path) -> None:
     # at the spot that reads 8 to 9, T-08 would leave 0 to 1; the highest low, 16, is 7 over the lowest high, 9
     begins = "thrust: the spots read from 8 to 17 thou, 7 thou more apart than their brackets allow"
     said_first(found, begins)
-    assert "But measure thrust again before anything is fitted." in first_line(found)
+    assert "Measure thrust again before anything is fitted." in first_line(found)
     assert "come inside" not in first_line(found)
     assert steps(found)[0].startswith("Measure thrust again")
 
@@ -230,7 +230,8 @@ def test_what_is_settled_first_is_over_its_gap_and_is_watched_first(tmp_path: Pa
     letter = letter_content(planned(tmp_path, TILT + OTHER, T), "thou", "2026-05-03")
     status = {gap["name"]: gap["status"] for gap in letter["gaps"]}
     assert set(status) == {"thrust", "other"}
-    assert all(told.endswith("to be settled first") for told in status.values())
+    assert status["thrust"] == "measured again first"
+    assert status["other"].endswith("to be settled first")
     assert letter["watch"][0] == "First of all: thrust and other."
     assert not any(line.startswith("Watch") for line in letter["watch"])
 
@@ -362,5 +363,5 @@ def test_a_name_is_not_made_large_behind_another_but(tmp_path: Path) -> None:
         'window = { min = 1, max = 4, source = "book" }\n[state]\nhardware = "old"\n'
     )
     found = planned(tmp_path, text, "part,thickness_thou,on_hand\nG-20,20,0\nG-05,5,0\n")
-    assert "But top was not read as in service (old hardware): read again" in first_line(found)
+    assert "But top was not read as in service: read again" in first_line(found)
     assert "Top" not in first_line(found)

@@ -209,6 +209,11 @@ def check_letter(decision: Decision, changes: dict[str, Change]) -> None:
         if same := re.search(r"the same packs as (.+)$", done):
             # told once, in a row above
             done = next(one["row"][2] for one in content["gaps"] if one["name"] == same[1])
+        if told["status"] == "measured again first":
+            # nothing is told of what is done, as if the reading held
+            assert done == told["status"]
+            assert decision.changes.nothing or not then
+            continue
         say = Speaker.of(decision.job).about(decision.job.gap[told["name"]])
         if content["columns"][-1] in ("now", "then"):
             there = after if after.exact else after.outward(say.unit, digits_of(decision, say.unit)[1])

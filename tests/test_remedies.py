@@ -14,6 +14,7 @@ from shimopt.planner import Decision, decide
 from shimopt.render.papers.letter import letter_content
 from shimopt.words.next_steps import next_steps
 from shimopt.words.reason_words import reason_words
+from shimopt.words.short_notes import notes
 from shimopt.words.speaker import Speaker
 from tests.job_files import write_job
 
@@ -181,3 +182,5 @@ def test_a_worn_piece_explains_what_is_lacking(tmp_path: Path) -> None:
         assert "T-2 is worn: marked 2.00 mm, it measures 1.78 mm." in told
         assert "in the drawer" not in told
         assert "measurement" not in told
+    [worn] = [note.words for note in notes(found, Speaker.of(found.job), chances=False) if "worn" in note.words]
+    assert worn == "g: T-2 is worn: marked 2.00 mm, it measures 1.78 mm."

@@ -16,13 +16,19 @@ from shimopt.cli.main import main
 from shimopt.errors import InputError, Problem
 from shimopt.job import load_job
 from shimopt.job.reading_slips import slips_of
-from shimopt.planner import decide
+from shimopt.planner import Decision, decide
 from shimopt.reasons import suspicions
 from shimopt.reasons.job_facts import ReadingSuspect
+from shimopt.render.papers.letter import letter_content
+from shimopt.render.papers.sheet import sheet_content
+from shimopt.render.screens.layout import UNICODE
+from shimopt.render.screens.short_screen import short_lines
 from shimopt.seats import Finding
 from shimopt.words.finding_words import finding_words
+from shimopt.words.headline import headlines
 from shimopt.words.next_steps import next_steps
 from shimopt.words.speaker import Speaker
+from tests import screens
 from tests.job_files import write_job
 
 SLIPS = Path(__file__).parent / "data" / "slips"
@@ -53,6 +59,10 @@ def stopped(job: Path) -> tuple[Problem, ...]:
     with pytest.raises(InputError) as caught:
         load_job(job)
     return caught.value.problems
+
+
+def screen_text(found: Decision) -> str:
+    return screens.as_text(short_lines(found, found.job.unit, 80, UNICODE))
 
 
 def cautions(job: Path) -> list[Finding]:
@@ -315,6 +325,34 @@ def test_a_size_of_a_piece_in_the_machine_is_asked_about_as_one_on_hand(
     load_job(written(tmp_path, unit, reading, drawer=measured))
 
 
+@pytest.mark.parametrize(
+    ("unit", "ring", "asked"),
+    [
+        # 127 um = 0.127 mm = 5 thou
+        ("thou", "127", "127 thou? 127 um (5 thou) was"),
+        ("mm", "127", "127 mm? 127 um (0.127 mm) was"),
+        # rings are sold so: 1/8 in, 3.2 mm, 2.5 mm, whatever they would be in another unit
+        ("thou", "125", ""),
+        ("mm", "3.2", ""),
+        ("mm", "2.5", ""),
+    ],
+)
+def test_a_ring_in_the_machine_is_asked_about_where_nobody_sells_it(
+    tmp_path: Path, unit: str, ring: str, asked: str
+) -> None:
+    others = ("3", "8", "10") if unit == "thou" else ("0.10", "0.15", "0.20")
+    rows = "".join(f"S{n},{size},1\n" for n, size in enumerate(others))
+    reading = "feeler = { go = 14, no_go = 15 }" if unit == "thou" else "value = 0.36"
+    reading += '\n[[place]]\nname = "1"\ninstalled = ["S0", "H-05"]'
+    job = written(tmp_path, unit, reading, drawer=f"part,thickness_{unit},on_hand\n{rows}H-05,{ring},0\n")
+    if not asked:
+        assert not cautions(job)
+        return
+    [problem] = stopped(job)
+    assert problem.where == f"row 5, column thickness_{unit}"
+    assert asked in problem.rule
+
+
 def test_a_thin_piece_in_the_machine_that_could_be_a_foil_is_a_caution(tmp_path: Path) -> None:
     drawer = "part,thickness_mm,on_hand\nH-05,0.10,1\nH-10,0.01,0\nH-20,0.20,1\n"
     [found] = cautions(written(tmp_path, "mm", f"value = 0.36\n{HELD}", drawer=drawer))
@@ -489,6 +527,61 @@ def test_a_tenth_of_the_only_neighbour_to_the_digit_is_asked_about(tmp_path: Pat
     assert (slip.gap, slip.stops, slip.meant) == ("north", False, 925_000)
     # 0.105 is a ninth: just a tight gap beside a loose one
     assert not list(slips_of(load_job(write_job(tmp_path, two.format("0.10", "0.11"), drawer))))
+
+
+DIAL = """
+unit = "mm"
+drawer = "d.csv"
+window = {{ min = 0.02, max = 0.08, source = "s" }}
+[[place]]
+name = "left"
+pieces = {{ max = 5 }}
+installed = ["W-50", "W-20"]
+[[place]]
+name = "right"
+pieces = {{ max = 4 }}
+installed = ["W-50", "W-10"]
+[[gap]]
+name = "float"
+value = "{} mm ± 0.01 mm"
+effects = {{ left = -1, right = -1 }}
+"""
+
+
+@pytest.mark.parametrize(("read", "doubted"), [("3.03", True), ("0.30", False)])
+def test_nothing_stands_as_if_it_held_by_a_reading_ten_times_off(tmp_path: Path, read: str, doubted: bool) -> None:
+    """3.03 with 1.30 in, less 0.02 to 0.08: 4.25 to 4.31 in all, three of 1.00 more; by 0.30 0.05 + 0.20."""
+    (tmp_path / "job.toml").write_text(DIAL.format(read), encoding="utf-8")
+    drawer = "part,thickness_mm,on_hand\nW-05,0.05,4\nW-10,0.10,3\nW-20,0.20,3\nW-50,0.50,2\nW-100,1.00,3\n"
+    (tmp_path / "d.csv").write_text(drawer, encoding="utf-8")
+    found = decide(load_job(tmp_path))
+    first, *others = headlines(found, Speaker.of(found.job))
+    assert (first == "Measure float again before anything is fitted.") is doubted
+    screen = screen_text(found)
+    assert ("? by this reading" in screen) is doubted
+    assert ("Only if what looks wrong above is right." in screen) is doubted
+    assert "in all at" not in screen
+    letter = letter_content(found, "mm", "2026-05-03")
+    [row] = [gap["row"] for gap in letter["gaps"]]
+    assert (row[-2:] == ["measured again first", ""]) is doubted
+    assert (", then " in letter["charts"][0]["alt"]) is not doubted
+    told = " ".join((*others, *letter["gaps"][0]["sentences"], *next_steps(found, Speaker.of(found.job))))
+    assert ("too loose" in told) is not doubted
+    assert ("all of that hangs on this reading" in told) is doubted
+
+
+def test_nothing_stands_as_if_it_held_by_a_size_that_looks_wrong(tmp_path: Path) -> None:
+    """H-10 may be a foil of 0.01 mm, or 0.01 in = 0.254 mm: which comes out counts in what it then reads."""
+    drawer = "part,thickness_mm,on_hand\nH-05,0.10,0\nH-10,0.01,0\nH-20,0.20,1\n"
+    found = decide(load_job(written(tmp_path, "mm", f"value = 0.36\n{HELD}", drawer=drawer)))
+    said = headlines(found, Speaker.of(found.job))
+    assert said[0] == "Measure H-10 itself before anything is fitted."
+    assert "? by this size" in screen_text(found)
+    assert "was 0.01 in meant" in " ".join(screen_text(found).split())
+    letter = letter_content(found, "mm", "2026-05-03")
+    assert letter["gaps"][0]["row"][-2:] == ["measured again first", ""]
+    sheet = sheet_content(found, "mm", "2026-05-03")
+    assert "Measure H-10 itself before anything is fitted." in sheet["warnings"]
 
 
 @pytest.mark.parametrize(

@@ -67,6 +67,39 @@ def test_one_that_turns_too_hard_is_not_right_whatever_was_read(run_unfolded: Ru
     assert "torque_outside" in codes
 
 
+@pytest.mark.parametrize(
+    ("effect", "torque", "way"),
+    [
+        # under the cap more shim opens it; between shoulder and race it closes it
+        (1, "14", "a thicker pack at cap makes it turn easier"),
+        (1, "6", "a thinner pack at cap makes it turn harder"),
+        (-1, "14", "a thinner pack at cap makes it turn easier"),
+        (-1, "6", "a thicker pack at cap makes it turn harder"),
+    ],
+)
+def test_which_way_a_pack_puts_it_right_is_told(
+    run_unfolded: Run, tmp_path: Path, effect: int, torque: str, way: str
+) -> None:
+    text = (JOB + STATED).replace("cap = 1", f"cap = {effect}")
+    job = write_job(tmp_path, text, DRAWER)
+    run_unfolded("record", job, "--running-torque", f"worm={torque} lbf in, without oil", *WHO)
+    for told in (run_unfolded("plan", job)[1], paper(run_unfolded, job, "sheet"), paper(run_unfolded, job, "letter")):
+        assert way in told
+
+
+@pytest.mark.parametrize("surfaces", ["light oil", "dry"])
+def test_a_sheet_says_how_a_preload_is_told_and_keeps_oil_off_till_then(
+    run_unfolded: Run, tmp_path: Path, surfaces: str
+) -> None:
+    job = write_job(tmp_path, JOB + STATED + f'[state]\nsurfaces = "{surfaces}"\n', DRAWER)
+    sheet = paper(run_unfolded, job, "sheet")
+    assert (
+        "worm then has a preload, which neither blade nor dial reads: turn it with a spring balance or a torque gauge "
+        "(8 to 12 lbf in, without oil is stated) and note the torque."
+    ) in sheet
+    assert ("worm: no oil before its running torque is taken, as stated" in sheet) is (surfaces != "dry")
+
+
 def test_one_that_turns_as_stated_is_right(run_unfolded: Run, tmp_path: Path) -> None:
     job, said = recorded(run_unfolded, tmp_path, "10 lbf in, without oil")
     assert "8 to 12 lbf in, without oil is stated, so that is right." in said

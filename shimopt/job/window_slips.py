@@ -7,9 +7,9 @@ is read. A window below a micrometre allows nothing that can be made.
 Of sizes, a drawer rightly holds shims beside spacers, so one large piece says little: alone above all others and of use
 to no gap of the job it is a caution, and hundreds of times above them it stops. So do sizes that are all of another
 order than every gap and every piece in the machine (thicker than all of them, or foils where much is lacking), and one
-thinner than any foil. One far thinner than the others stops where its digits tell that nobody sells it; else it is a
-caution where it is in the machine, for all that is planned there rests on it. A piece that was measured, or is called a
-spacer, is believed.
+thinner than any foil. One far thinner, or thicker, than the others stops where its digits tell that nobody sells it;
+else a thin one is a caution where it is in the machine, for all that is planned there rests on it. A piece that was
+measured, or is called a spacer, is believed.
 """
 
 from __future__ import annotations
@@ -36,6 +36,8 @@ _FOLDS = 50_000
 # common practice, no source: sizes are sold in steps of 5 um or half a thou [nm], and converted to the digit
 _STEPS = (5_000, UNITS["thou"] // 2)
 _CONVERTED = Fraction(1, 500)
+# common practice, no source: rings are sold in tenths of a millimetre, in 5 thou, in 64ths of an inch [nm]
+_RINGS = (100_000, 5 * UNITS["thou"], UNITS["in"] // 64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +120,13 @@ def size_slips(job: Job) -> Iterator[SizeSlip]:
             yield from _size_meant(line, (min(thicker) / _NEAR, max(needs)), stops=False)
     if foils or any(gap.checked for gap in job.gaps):
         return
+    thick = _thicker_than_others(listed, sizes)
+    others = [size for size in sizes if thick and size < thick[0].part.thickness.best]
+    far = _HUNDREDS * max(others, default=Fraction(0))
+    if wrong := [line for line in thick if not _sold(line, _RINGS) or line.part.thickness.best >= far]:
+        for line in wrong:
+            yield from _size_meant(line, (min(others) / _NEAR, _NEAR * max(others)), stops=True)
+        return
     typed = [line for line in listed if line.on_hand]
     if not typed:
         return
@@ -146,10 +155,17 @@ def _thinner_than_others(listed: Sequence[StockLine], sizes: Sequence[Fraction])
     yield from takewhile(lambda line: (size := line.part.thickness.best) < _THINNEST_FOIL or size <= most, listed)
 
 
-def _sold(line: StockLine) -> bool:
+def _thicker_than_others(listed: Sequence[StockLine], sizes: Sequence[Fraction]) -> list[StockLine]:
+    """The few thickest far above all other sizes, in order."""
+    few = pairwise(sizes[len(sizes) // 2 :])
+    least = min((more for less, more in few if SMALL * less <= more), default=None)
+    return [] if least is None else [line for line in listed if line.part.thickness.best >= least]
+
+
+def _sold(line: StockLine, steps: Sequence[int] = _STEPS) -> bool:
     """Whether pieces of this thickness are sold, in some unit."""
     thickness = line.part.thickness.best
-    return any(abs(thickness - round(thickness / step) * step) <= _CONVERTED * thickness for step in _STEPS)
+    return any(abs(thickness - round(thickness / step) * step) <= _CONVERTED * thickness for step in steps)
 
 
 def _unproved(line: StockLine) -> bool:

@@ -47,9 +47,15 @@ def smooth_share_up_to(
     beyond = abs(x) - sum(halves)
     if beyond > 0 and beyond > _tail_reach(normal, students):
         return 1.0 if x > 0 else 0.0
-    # everything in units of one smooth error, so that its grid serves all sums
-    unit, dof = max(students) if students else (normal or max(halves), 0)
-    rest = _Rest(halves, normal / unit if students else 0.0, tuple(sorted(students)[:-1]), bool(students or normal))
+    # everything in units of the widest smooth error: its grid serves all sums, and no other damps much sooner
+    widest = max(students, default=(0.0, 0))
+    unit, dof = widest if widest[0] > normal else (normal or max(halves), 0)
+    rest = _Rest(
+        halves,
+        normal / unit if dof else 0.0,
+        tuple(sorted(students)[: -1 if dof else None]),
+        bool(students or normal),
+    )
     fastest = (abs(x) + sum(halves)) / unit
     level = max(0, ceil(log2(fastest / (2 * pi)))) if fastest else 0
     points, factors = _weighted(rest, unit, dof, level)
@@ -88,7 +94,7 @@ def _weighted(rest: _Rest, unit: float, dof: int, level: int) -> tuple[Floats, F
     if rest.smooth:
         reach = min(reach, _reach(dof))
     # by powers of two, so that few grids serve all sums
-    points, factors = _grid(dof if rest.smooth else -1, level, max(0, ceil(log2(reach))))
+    points, factors = _grid(dof if rest.smooth else -1, level, ceil(log2(reach)), bool(dof or rest.students))
     for half in rest.halves:
         # numpy's sinc is sin(pi x) / (pi x)
         factors = factors * np.sinc(points * (half / unit / pi))
@@ -119,15 +125,15 @@ def _reach(dof: int) -> float:
 
 
 @lru_cache(maxsize=128)
-def _grid(dof: int, level: int, reach_level: int) -> tuple[Floats, Floats]:
+def _grid(dof: int, level: int, reach_level: int, halved: bool) -> tuple[Floats, Floats]:
     """Points, and weights × the unit error's function / (pi s): dof 0 is normal, -1 no smooth error at all."""
     import numpy as np
 
-    width = 2.0**-level
+    width = min(2.0**-level, 2.0**reach_level)
     end = 2.0**reach_level if dof < 0 else min(2.0**reach_level, _reach(dof))
     edges = np.arange(0, ceil(end / width) + 1) * width
     starts, widths = edges[:-1], np.full(len(edges) - 1, width)
-    if dof > 0:
+    if halved:
         towards = width * 2.0 ** -np.arange(1, _HALVINGS + 1)
         starts = np.concatenate([[0.0], towards, starts[1:]])
         widths = np.concatenate([[towards[-1]], towards, widths[1:]])

@@ -227,7 +227,14 @@ def about_record(job: Job) -> Iterator[Finding]:
             other = facts.TorqueOtherwise(measured=str(measured), stated=str(gap.running))
             yield Finding(place=gap.name, grade="caution", fact=other)
         if measured is not None and (way := job.turns_wrong(gap.name)):
-            fact = facts.TorqueOutside(measured=str(measured), stated=str(gap.running), tight=way == "tight")
+            places = tuple(place for place, _ in gap.effects if job.place[place].takes_shims)
+            fact = facts.TorqueOutside(
+                measured=str(measured),
+                stated=str(gap.running),
+                tight=way == "tight",
+                opens=gap.opened_by_more,
+                places=places,
+            )
             yield Finding(place=gap.name, grade="caution", fact=fact)
 
 

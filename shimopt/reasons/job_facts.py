@@ -112,11 +112,16 @@ class TorqueOtherwise(Fact):
 
 
 class TorqueOutside(Fact):
-    """The running torque `measured` after the last fitting lies outside the one that is `stated`: it is too `tight`."""
+    """The running torque `measured` after the last fitting lies outside the one that is `stated`: it is too `tight`.
+
+    `opens` whether more shim opens the gap, None where its places move it either way; `places` those.
+    """
 
     measured: str
     stated: str
     tight: bool
+    opens: bool | None = None
+    places: tuple[str, ...] = ()
 
 
 class PreloadWithoutLimit(Fact):

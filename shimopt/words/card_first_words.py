@@ -203,11 +203,13 @@ def _first_of(
             findings += [one for one in there if one not in findings]
         if stacks is not left:
             laid.append((stacks, rubbed_in([one for p in stacks for one in stated.parts.get(p, ())], job, stacks)))
-    otherwise = [
-        f"{name} {finding_words(one, say)}: find that out before anything is fitted"
+    # what was predicted is a clause that goes on from the name
+    told = [
+        (f"{name}{'' if isinstance(one.fact, NotAsPredicted) else ':'}", finding_words(one, say))
         for one in stated.otherwise.get(gap.name, ())
         if not (isinstance(one.fact, NotAsPredicted) and one.fact.likely in FOUND_OUT)
     ]
+    otherwise = [f"{which} {words}: find that out before anything is fitted" for which, words in told]
     if gap.window.wants_preload and gap.window.min is None:
         otherwise.append(f"{name}: nothing states how much preload it may have: state that as the `min` of its window")
     # another state than in service has a line of its own

@@ -13,7 +13,8 @@ from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
 from shimopt.words.customer_words import to_settle
-from shimopt.words.finding_words import finding_words, suspect_said
+from shimopt.words.doubt_words import SUSPECT, doubted, doubts_told, measured_first, sizes_doubted
+from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import form_words
 from shimopt.words.found_words import find_out_first
 from shimopt.words.outside_words import spoiled, windows_fighting
@@ -26,14 +27,11 @@ from shimopt.words.trial_words import read_with_play, trial_doubted
 _MOST = 6
 _SETTLED_FIRST = (stated.PreloadWithoutLimit, stated.TorqueOutside, stated.TorqueOtherwise, stated.ClosedUpBefore)
 _GAVE = (stated.SpringWasIn, stated.CrushedWasIn)
-SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
 
 
 def first_words(decision: Decision, say: Speaker) -> list[str]:
     """All of it, a sentence each; none where nothing stands before the work."""
-    again = [f"Measure {listed(suspects(decision), 3)} again before anything is fitted."]
-    told = suspect_words(decision, say)
-    return [*in_and_hidden(decision, say), *told, *(again if told else [])]
+    return [*in_and_hidden(decision, say), *suspect_words(decision, say), *measured_first(decision)]
 
 
 def unsettled(decision: Decision) -> bool:
@@ -60,7 +58,7 @@ def open_gaps(decision: Decision) -> set[str]:
     unsure = (*rubbed(decision), *springs_fitted(decision))
     names |= {gap.name for one in unsure for gap in decision.job.moved_by.get(one.place, ())}
     names |= {gap for gap, _ in read_with_play(decision)} | set(read_with_spring(decision))
-    names |= set(suspects(decision)) | set(find_out_first(decision)) | set(trial_doubted(decision))
+    names |= {*doubted(decision)} | set(find_out_first(decision)) | set(trial_doubted(decision))
     return names | _hang_on_found_out(decision)
 
 
@@ -80,7 +78,7 @@ def read_again(decision: Decision) -> set[str]:
     """Gaps of which the reading itself is in doubt: how far they are outside, and what they need, nobody knows."""
     twice = {one.place for one in decision.findings if _closed_up_counts(one.fact)}
     turned = _places(decision, stated.TorqueOutside)
-    return {*suspects(decision), *read_with_spring(decision), *twice, *turned}
+    return {*doubted(decision), *read_with_spring(decision), *twice, *turned}
 
 
 def _hang_on_found_out(decision: Decision) -> set[str]:
@@ -137,7 +135,12 @@ def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     said += [_spring(name, one, say) for name, one in read_with_spring(decision).items()]
     said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]
     said += [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _SETTLED_FIRST)]
-    return _first_of(said)
+    # what is the same of several is said once
+    told: dict[str, list[str]] = {}
+    for words in said:
+        name, _, of = words.partition(": ")
+        told.setdefault(of, []).append(name)
+    return _first_of([f"{listed(names, 4)}: {of}" if of else names[0] for of, names in told.items()])
 
 
 def told_first(finding: Finding) -> bool:
@@ -146,8 +149,8 @@ def told_first(finding: Finding) -> bool:
 
 
 def suspect_words(decision: Decision, say: Speaker) -> list[str]:
-    """Readings that look like a slip, and faces that are tilted; that they are measured again is said besides."""
-    return _first_of(_suspect(decision.findings, say))
+    """Readings and sizes that look like a slip, and faces that are tilted; that they are measured again, besides."""
+    return _first_of(doubts_told([*decision.findings], say, sizes_doubted(decision)))
 
 
 def first_of_gap(gap: Gap, job: Job, findings: Sequence[Finding], say: Speaker) -> list[str]:
@@ -155,7 +158,7 @@ def first_of_gap(gap: Gap, job: Job, findings: Sequence[Finding], say: Speaker) 
     said = [_in_words(one, say) for one in findings if isinstance(one.fact, (*_IN, stated.PreloadWithoutLimit))]
     said += [f"{shown(one.place)}: find out {question}." for one in findings if (question := to_settle(one))]
     said += [_spring(gap.name, one, say) for one in findings if isinstance(one.fact, _GAVE)]
-    suspect = [f"{words} Measure it again before anything is fitted." for words in _suspect(findings, say)]
+    suspect = [f"{words} Measure it again before anything is fitted." for words in doubts_told(findings, say)]
     return [*said, *([_tight(gap, job)] if gap.may_be_tight else []), *suspect]
 
 
@@ -221,24 +224,6 @@ def _spring(name: str, finding: Finding, say: Speaker) -> str:
         then = "Measure what comes out and state that, or read it again without it,"
     where = "" if finding.place == name else f" at {shown(finding.place)}"
     return f"{shown(name)}: read with {part}{where} in, {what}. {then} before anything is fitted or bought."
-
-
-def _suspect(findings: Sequence[Finding], say: Speaker) -> list[str]:
-    said: dict[str, list[str]] = {}
-    for one in findings:
-        if isinstance(one.fact, stated.SpotsTilted):
-            said.setdefault(f": {finding_words(one, say)}.", []).append(one.place)
-        elif isinstance(one.fact, (stated.ReadingSuspect, stated.ReadingFarOff)):
-            said.setdefault(f" {suspect_said(one.fact, say)}", []).append(one.place)
-    # what is the same of several is said once
-    return [
-        f"{listed(of, 4)}{': each' if of[1:] and words.startswith(' ') else ''}{words}" for words, of in said.items()
-    ]
-
-
-def suspects(decision: Decision) -> list[str]:
-    """The gaps whose readings look wrong, by name."""
-    return list(dict.fromkeys(_places(decision, *SUSPECT)))
 
 
 def _first_of(said: list[str]) -> list[str]:

@@ -13,13 +13,13 @@ from shimopt.words.change_words import job_words, named_places
 from shimopt.words.choice_words import senders
 from shimopt.words.customer_words import to_settle
 from shimopt.words.digits import few_digits, with_digits
+from shimopt.words.doubt_words import held_to_doubt, measured_first
 from shimopt.words.first_words import (
     blind_buts,
     in_and_hidden,
     nothing_yet_words,
     open_gaps,
     read_again,
-    suspects,
     unanswered,
     unsettled,
     with_buts,
@@ -42,11 +42,10 @@ def headline(decision: Decision, say: Speaker) -> str:
 
 def headlines(decision: Decision, say: Speaker) -> list[str]:
     """The same, what stands before the work and the answer each by itself."""
-    doubt = trial_doubt(decision)
-    buts = [doubt] if doubt else []
-    if again := suspects(decision):
-        buts.append(f"measure {listed(again, 3)} again before anything is fitted.")
-    buts += [
+    doubt = trial_doubt(decision, whole=False)
+    buts = [
+        *([doubt] if doubt else []),
+        *held_to_doubt(decision),
         *too_few(decision, say),
         # what is set first is a step to take, where nothing is fitted yet
         *([] if nothing_yet_words(decision)[1] else read_again_then(decision)),
@@ -58,6 +57,7 @@ def headlines(decision: Decision, say: Speaker) -> list[str]:
     said = (
         found_first_words(decision, say),
         *in_and_hidden(decision, say),
+        *measured_first(decision),
         " ".join(filter(None, (with_buts(answer, buts), not_ruled_out(decision.levels, say)))),
     )
     return list(filter(None, said))

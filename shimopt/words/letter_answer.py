@@ -246,6 +246,8 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
     """What is done for a gap, or that nothing helps yet."""
     if gap.name in standing.find_out:
         return "to be looked into first"
+    if gap.name in standing.doubted:
+        return "measured again first"
     if decision.outcome.gaps[gap.name].verdict == "outside":
         if reason := standing.spoiled.get(gap.name):
             return f"{as_found(reason)}, will not be right after this"
@@ -271,7 +273,7 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
 
 def packs_set(decision: Decision, gap: Gap, standing: Standing) -> bool:
     """Whether the packs of several places set a gap: its row names them with what goes in."""
-    if decision.outcome.gaps[gap.name].verdict == "outside" or gap.name in standing.find_out:
+    if decision.outcome.gaps[gap.name].verdict == "outside" or gap.name in {*standing.find_out, *standing.doubted}:
         return False
     return _several_change(decision, gap) and not packs_cancel(decision, gap)
 
@@ -297,7 +299,7 @@ def _movers(decision: Decision, gap: Gap) -> tuple[list[PlaceChange], bool]:
 def status_doubt(decision: Decision, gap: Gap, standing: Standing) -> str:
     """That something is settled first, or how likely a gap that is not outside is right; empty where it surely is."""
     found = decision.outcome.gaps[gap.name]
-    if found.verdict == "outside" or gap.name in standing.find_out:
+    if found.verdict == "outside" or gap.name in {*standing.find_out, *standing.doubted}:
         return ""
     if gap.name in standing.open:
         return "to be settled first"

@@ -38,7 +38,7 @@ def table_rows(decision: Decision, gaps: Sequence[Gap], say: Speaker, standing: 
     told: dict[str, str] = {}
     for gap in gaps:
         # what leaves it as it was is told where it does something; of what is looked into first nothing is done yet
-        open_ = gap.name in standing.find_out
+        open_ = gap.name in {*standing.find_out, *standing.doubted}
         work = "" if open_ or packs_cancel(decision, gap) else _work_at(decision, gap, say)
         first = told.setdefault(work, gap.name) if packs_set(decision, gap, standing) else gap.name
         work = work if first == gap.name else f"the same packs as {shown(first)}"

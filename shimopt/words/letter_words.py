@@ -14,6 +14,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.gap_account import Unsuited
 from shimopt.reasons.gap_reasons import (
     AlreadyInside,
+    BeyondParts,
     DrawerRanOut,
     NoThinner,
     ReadAgainFirst,
@@ -28,6 +29,7 @@ from shimopt.reasons.shared_reasons import ShiftThickness, StaysOutside, Windows
 from shimopt.seats import Finding
 from shimopt.words.assembly_words import heat_words
 from shimopt.words.customer_words import because, fought, to_clear_up, to_settle, unfit
+from shimopt.words.doubt_words import TOLD_OF_DOUBT
 from shimopt.words.exact_words import exact_grounds, taken_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import planned_cautions
@@ -157,9 +159,11 @@ def _gap_words(
         said += was_done(decision, gap, first, visited, say)
     else:
         said += measured_again(decision, gap, say)
-    done = done_here(decision, gap, say)
-    alone = gap.name in standing.find_out and any(change.changed for change in movers)
-    said += [f"{words.removesuffix('.')}, by these figures alone." for words in done] if alone else done
+    if how := standing.doubted.get(gap.name):
+        beyond = [because(reason, told_here, held=held) for reason in reasons if isinstance(reason, BeyondParts)]
+        return GapWords([*said, TOLD_OF_DOUBT[how], *beyond], plain=False)
+    # what has to be looked into first is not to be read as work that is planned
+    said += done_here(decision, gap, say, known=gap.name not in standing.find_out)
     usual = len(said)
     # that it is right is said of the gap, not of a torque that nothing here limits
     turned = running_measured(job, gap)

@@ -10,13 +10,14 @@ from shimopt.arithmetic.needed import needed
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
-from shimopt.reasons.job_facts import BLIND, PacksInterchanged, ReadingFarOff, ReadingSuspect, SeatsAsked
+from shimopt.reasons.job_facts import BLIND, PacksInterchanged, SeatsAsked
 from shimopt.reasons.kept_back import EvenIfOpened, OpenedToo
 from shimopt.reasons.shared_reasons import NoPlaceMoves, NoStacksForAll, NotWithin
 from shimopt.seats.finding import Fact, Lack
 from shimopt.seats.stack_facts import NotChecked
 from shimopt.words.buying_steps import buying_first, of_buying
 from shimopt.words.customer_words import to_settle
+from shimopt.words.doubt_words import doubted, measured_steps, suspects
 from shimopt.words.first_words import (
     blind_gaps,
     fighting,
@@ -24,7 +25,6 @@ from shimopt.words.first_words import (
     made_worse,
     open_gaps,
     read_with_spring,
-    suspects,
 )
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
 from shimopt.words.last_steps import has_to_hold, last_steps, only_then
@@ -64,25 +64,24 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     job = decision.job
     held = [held_words(one, job.title) for one in decision.remedies.held]
     steps = [*found_steps(decision, say, whole=whole), *first_steps(decision), *held]
-    if whole and (again := suspects(decision)):
-        steps.append(f"Measure {listed(again, 4)} again before you fit or buy anything.")
+    steps += measured_steps(decision, named=whole)
     if covers := not_as_in_service(decision, tightened=True):
         steps.append(f"Read {listed(covers, 4)} again with the cover only nipped.")
     if trial := not_as_in_service(decision):
-        how_far = "it may move as its" if len(trial) == 1 else "each may move as its"
-        steps.append(f"Read {listed(trial, 4)} again as in service, or state how far {how_far} `shift`.")
-    asked = [shown(finding.place) for finding in decision.findings if to_settle(finding)]
-    steps += [f"Answer the question about {name} in the job before anything is fitted." for name in asked]
-    play = read_with_play(decision)
+        how_far = "it may move" if len(trial) == 1 else "each may move"
+        steps.append(f"Read {listed(trial, 4)} again as in service, or state how far {how_far} (`shift`).")
+    steps += [_answer_first(one.place) for one in decision.findings if to_settle(one)]
+    # what has to be measured again sets nothing yet
+    play = [(name, other) for name, other in read_with_play(decision) if other not in doubted(decision)]
     unlikely = [r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful]
     if unlikely:
         sizes = [(name, size_of(job, job.gap[name])) for name in unlikely[:4]]
         needs = [f"{shown(name)} needs {size_text(size, say)}" for name, size in sizes if size is not None]
         stands = f": if it stands, {listed(needs)}" if needs else ""
         steps.append(f"Read {listed(unlikely, 4)} again before you buy anything{stands}.")
-    doubted = _doubted(decision)
+    read_first = _doubted(decision)
     for codes, what in _FIRST.items():
-        if names := [r.about for r in decision.reasons if r.code in codes and r.about not in doubted]:
+        if names := [r.about for r in decision.reasons if r.code in codes and r.about not in read_first]:
             steps.append(what.format(listed(names, 4)))
     # the short screen has readings that look like slips in its first lines, and this among its cautions
     steps += _before_anything(decision, say) if whole or not suspects(decision) else []
@@ -152,6 +151,21 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     return list(dict.fromkeys(steps))
 
 
+def steps_said_above(decision: Decision) -> list[str]:
+    """The steps that the first lines of a plan have said already."""
+    asked = [one.place for one in decision.findings if to_settle(one)]
+    return [*first_steps(decision), *map(_answer_first, asked)]
+
+
+def surer_steps(decision: Decision, say: Speaker) -> list[str]:
+    """The steps that make surer what is inside by its best estimate."""
+    return [*_to_be_sure(decision, say), *_sure_by_size(decision, say, _opened(decision))]
+
+
+def _answer_first(asked: str) -> str:
+    return f"Answer the question about {shown(asked)} in the job before anything is fitted."
+
+
 def _before_anything(decision: Decision, say: Speaker) -> list[str]:
     """How gaps are read that are outside by a reading of nothing."""
     nothing = [reason.about for reason in decision.reasons if isinstance(reason, ReadsAsNothing)]
@@ -188,11 +202,9 @@ def sizes_wanted(decision: Decision, say: Speaker) -> dict[str, str]:
 
 def _doubted(decision: Decision) -> set[str]:
     """Gaps of which the reading comes before any size."""
-    doubted = {one.place for one in decision.findings if isinstance(one.fact, (ReadingFarOff, ReadingSuspect))} | {
-        *find_out_first(decision)
-    }
-    doubted |= {r.about for r in decision.reasons if isinstance(r, BeyondParts) and r.searched}
-    return doubted | {r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful}
+    names = {*doubted(decision), *find_out_first(decision)}
+    names |= {r.about for r in decision.reasons if isinstance(r, BeyondParts) and r.searched}
+    return names | {r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful}
 
 
 def _opened(decision: Decision) -> dict[str, OpenedToo]:
@@ -244,6 +256,8 @@ def _totals_wanted(decision: Decision, say: Speaker) -> list[str]:
         gap = job.gap.get(reason.about) if isinstance(reason, NoStacksForAll) and len(reason.names) == 1 else None
         if gap is None or len(gap.effects) < 2 or gap.window.min is None or gap.window.max is None:
             continue
+        if gap.name in doubted(decision):
+            continue
         effects, places = {effect for _, effect in gap.effects}, [place for place, _ in gap.effects]
         if len(effects) == 1 and (effect := effects.pop()):
             held = sum((thickness_of(job.place[name].installed, job.stock).best for name in places), Fraction(0))
@@ -276,7 +290,7 @@ def _comes(opened: Mapping[str, OpenedToo], places: tuple[str, ...]) -> str:
 
 def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
     """What would tell for certain of gaps that are inside by their best estimate: each was tried."""
-    tried, again = decision.remedies, read_with_spring(decision)
+    tried, again = decision.remedies, {**read_with_spring(decision), **doubted(decision)}
     finer, both = gauged(decision.job, tried.finer), gauged(decision.job, tried.both)
     others = [name for name in (*tried.finer, *tried.both) if name not in (*finer, *both)]
     # what hides in a reading of nothing is looked for, however surely it would else be inside

@@ -67,11 +67,20 @@ def read_steps(job: Job) -> list[str]:
         steps.append(f"{listed(built)}: measure again what it is built up of")
     if loaded:
         instead = f"{listed(loaded)}, instead of pushing: turn" if push else "A preload cannot be pushed: turn"
-        steps.append(f"{instead} it with a spring balance or a torque gauge ({TORQUE}) and note the torque")
+        steps.append(f"{instead} {with_balance([job.gap[name] for name in loaded])}")
     for bare, shims in ((True, "no shims in"), (False, "with the shims in that the job names")):
         if names := [gap.name for gap in covers if job.stands_bare(gap) is bare]:
             steps.append(f"{listed(names)}, {shims}: {_NIP}. Do not tighten as for service")
     return [*steps, *_hidden(job)]
+
+
+def with_balance(gaps: Sequence[Gap]) -> str:
+    """How a preload is told, as it is stated where that is: neither blade nor dial reads one."""
+    stated = {str(gap.running) if gap.running is not None else "" for gap in gaps}
+    (how,) = stated if len(stated) == 1 else ("",)
+    how = f"{shown(how)} is stated" if how else TORQUE
+    them = "it" if len(gaps) == 1 else "each"
+    return f"{them} with a spring balance or a torque gauge ({how}) and note the torque"
 
 
 def read_after(pairs: Sequence[tuple[str, str]]) -> list[str]:

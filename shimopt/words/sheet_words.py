@@ -20,7 +20,7 @@ from shimopt.words.change_words import came_from, counted, goes_to, job_words, p
 from shimopt.words.first_words import fighting, nothing_yet_words, read_with_spring, unanswered
 from shimopt.words.last_steps import bevel_packs
 from shimopt.words.outside_words import cannot_words, nearer, spoiled, why_outside
-from shimopt.words.read_steps import TORQUE
+from shimopt.words.read_steps import TORQUE, with_balance
 from shimopt.words.reading_words import basis_text, both_units
 from shimopt.words.speaker import Speaker, begun, listed, not_all_right, plural, sized
 
@@ -45,6 +45,8 @@ BENCH_CAUTIONS = (
 Piece = dict[str, str]
 _OIL = "dry or oiled, as the maker says"
 _OILED = re.compile(r"\b(oil|grease|lubricat|dry\b|wet|paste|compound)", re.IGNORECASE)
+
+_WITHOUT_OIL = re.compile(r"\b(without oil|no oil|dry|unoiled)\b", re.IGNORECASE)
 
 # of more gaps their number is told
 _MOST_NAMED = 4
@@ -83,7 +85,11 @@ def once_settled(decision: Decision, answer: str) -> str:
     then = f"{answer[:1].lower()}{answer[1:]}"
     if waits := waiting(decision):
         return f"Then plan again: nothing goes in at {listed(list(waits), _MOST_NAMED)} before."
-    if tight := [gap.name for gap in decision.job.gaps if gap.may_be_tight]:
+    hidden = [gap.name for gap in decision.job.gaps if gap.may_be_tight]
+    untold = all(decision.job.untold(n) and decision.outcome.gaps[n].verdict == "outside" for n in hidden)
+    if hidden and untold and decision.changes.nothing:
+        return "Nothing is changed before that is known; then plan again."
+    if tight := hidden:
         are = "is" if len(tight) == 1 else "are"
         when = f"If {listed(tight, _MOST_NAMED)} {are} not tight already"
     else:
@@ -129,6 +135,19 @@ def contact_words(decision: Decision) -> list[str]:
     return [MARKED.format(listed(packs, _MOST_NAMED))] if packs else []
 
 
+def turned_words(decision: Decision) -> list[str]:
+    """How it is told that a preload is right after fitting: neither blade nor dial reads one."""
+    loaded = [
+        gap
+        for gap in decision.job.gaps
+        if gap.window.wants_preload and decision.outcome.gaps[gap.name].after.best < 0 and not gap.reading.opens
+    ]
+    if not loaded:
+        return []
+    names, has = listed([gap.name for gap in loaded], _MOST_NAMED), "has" if len(loaded) == 1 else "have"
+    return [f"{names} then {has} a preload, which neither blade nor dial reads: turn {with_balance(loaded)}."]
+
+
 def prepare_words(decision: Decision, *, by_card: bool = False) -> list[str]:
     """What is made ready before anything is read; common practice, no published source. `by_card` pieces go in too."""
     oil = shown(dict(decision.job.state).get("surfaces", _OIL))
@@ -139,6 +158,11 @@ def prepare_words(decision: Decision, *, by_card: bool = False) -> list[str]:
     if decision.changes.going_in() or by_card:
         said.append("Shims and spacer faces deburred, flat, checked on a plate")
         said.append("Every shim measured with a micrometer, its tag kept with it")
+    # a torque that is stated dry says nothing of oiled bearings
+    unoiled = [g.name for g in decision.job.gaps if g.running is not None and _WITHOUT_OIL.search(g.running.how)]
+    if unoiled and not _WITHOUT_OIL.search(oil):
+        its = "its running torque is" if len(unoiled) == 1 else "their running torques are"
+        said.append(f"{listed(unoiled, _MOST_NAMED)}: no oil before {its} taken, as stated")
     return said
 
 

@@ -13,9 +13,9 @@ from shimopt.reasons.gap_reasons import FittedToMatch, PreloadNotStated, ReadsAs
 from shimopt.seats import order_matters
 from shimopt.words.change_words import counted
 from shimopt.words.digits import few_digits
+from shimopt.words.doubt_words import doubted
 from shimopt.words.exact_words import exact_counts, split_words, taken_words
 from shimopt.words.findings_list import unchecked_words
-from shimopt.words.first_words import suspects
 from shimopt.words.found_words import find_out_first
 from shimopt.words.next_steps import MAKERS, bores_to_measure
 from shimopt.words.outside_words import not_by_length, why_nothing
@@ -105,6 +105,8 @@ def beside_verdict(decision: Decision, gap: Gap, say: Speaker, still: Collection
     `still` are the gaps of which something is open.
     """
     found = decision.outcome.gaps[gap.name]
+    if hangs := doubted(decision).get(gap.name):
+        return hangs
     if decision.job.turns_wrong(gap.name) or (found.verdict == "outside" and gap.may_be_tight):
         return not_by_length(decision, gap)
     if found.verdict == "outside":
@@ -128,7 +130,7 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
     ]
     if not movers:
         said.append("no place moves it.")
-    if gap.name in suspects(decision) or any(
+    if gap.name in doubted(decision) or any(
         isinstance(reason, ReadsAsNothing) and reason.about == gap.name for reason in decision.reasons
     ):
         # what looks like a slip, or reads as nothing, has a line of its own
@@ -163,11 +165,12 @@ def balance_words(decision: Decision, say: Speaker) -> list[tuple[bool | None, s
             continue
         name, after, asked = shown(balance.name), say(found.spread_after), say(balance.within)
         if worst := found.beyond(balance.within):
-            said.append((None, f"{name} within {after} by best estimate, {say(worst)} at worst; {asked} asked."))
+            by_best = f"(best estimate {say.bare(found.spread_after)})"
+            said.append((None, f"{name} may be uneven by up to {say(worst)} {by_best}; {asked} asked."))
             continue
         surely = after if found.may_be is None else say(found.may_be)
         words = {
-            True: f"{name} within {surely}; {asked} asked.",
+            True: f"{name} alike within {surely}; {asked} asked.",
             False: f"{name} uneven by {after}; {asked} asked.",
             None: f"{name} not compared: a gap of it is outside.",
         }

@@ -97,3 +97,9 @@ def worn_words(stack: Stack, say: Speaker) -> str:
         for part in worn
         if part.marked is not None
     )
+
+
+def worn_places(job: Job, say: Speaker) -> list[str]:
+    """`drive thrust: T-2.00 is worn: marked 2.00 mm, it measures 1.78 mm.`, of each place that holds such a piece."""
+    said = [(place.name, worn_words(place.installed, say)) for place in job.places]
+    return [f"{shown(name)}:{worn}" for name, worn in said if worn]

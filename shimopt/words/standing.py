@@ -10,14 +10,17 @@ from shimopt.planner import Decision
 from shimopt.reasons import Reason
 from shimopt.reasons.shared_reasons import TogetherOutside
 from shimopt.seats import Finding
+from shimopt.words.doubt_words import doubted
 from shimopt.words.first_words import in_and_wrong, open_gaps, unanswered
 from shimopt.words.found_words import find_out_first
 from shimopt.words.outside_words import spoiled, windows_fighting
 
 
+# each is worked out once, of all gaps
 class Standing(NamedTuple):
     """The gaps of which something is `open`, has to be found out (`find_out`) or is asked (`unanswered`).
 
+    `doubted` whose reading, or a size behind it, is measured again first, so that nothing is told of what is done.
     Those that the work takes further out (`spoiled`) or whose windows fight (`fights`); places in which something is
     that must not be there (`wrong`); `reasons` by what they are about, `findings` by place.
     """
@@ -30,6 +33,7 @@ class Standing(NamedTuple):
     wrong: Collection[str]
     reasons: Mapping[str, Sequence[Reason]]
     findings: Mapping[str, Sequence[Finding]]
+    doubted: Mapping[str, str]
 
     @classmethod
     def of(cls, decision: Decision) -> Standing:
@@ -48,4 +52,5 @@ class Standing(NamedTuple):
             in_and_wrong(decision),
             reasons,
             findings,
+            doubted(decision),
         )

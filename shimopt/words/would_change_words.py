@@ -7,7 +7,7 @@ from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_account import Account
 from shimopt.reasons.gap_reasons import Length
-from shimopt.words.first_words import SUSPECT
+from shimopt.words.doubt_words import SUSPECT
 from shimopt.words.speaker import Speaker, begun, listed, stack_wanted
 
 

@@ -18,6 +18,7 @@ from shimopt.seats import fitting_order
 from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.assembly_words import state_words
 from shimopt.words.digits import with_digits
+from shimopt.words.doubt_words import doubted
 from shimopt.words.even_words import balance_words
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.first_words import blind_buts, with_buts
@@ -52,7 +53,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     say = with_digits(replace(Speaker.of(decision.job, unit, buys=decision.buy).in_one_unit, tags=False), decision)
     job, bars, gaps = (
         decision.job,
-        job_bars(decision, unit, tags=False, unknown=find_out_first(decision)),
+        job_bars(decision, unit, tags=False, unknown={*find_out_first(decision), *doubted(decision)}),
         gaps_by_need(decision),
     )
     standing, state = Standing.of(decision), state_words(job)

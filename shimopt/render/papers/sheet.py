@@ -16,6 +16,7 @@ from shimopt.words.bill_words import packs_text
 from shimopt.words.card_first_words import OverRows, over_rows
 from shimopt.words.card_words import CardRow, card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
+from shimopt.words.doubt_words import doubted
 from shimopt.words.exact_words import split_words, taken_words
 from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import blind_buts, in_and_wrong, looked_at_first, open_gaps, unanswered, with_buts
@@ -57,6 +58,7 @@ from shimopt.words.sheet_words import (
     sheet_answer,
     taken_out_first,
     torque_words,
+    turned_words,
     waiting,
 )
 from shimopt.words.shortfall_words import read_again_then, short_of
@@ -129,7 +131,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         ],
         "sources": list(dict.fromkeys(shown(source_text(gap)) for gap in job.gaps)),
         # the card does not say where a reading is expected, but what is allowed
-        "afterwards": [*contact_words(decision), *(AFTERWARDS[1:] if by_card else AFTERWARDS)],
+        "afterwards": [*contact_words(decision), *turned_words(decision), *(AFTERWARDS[1:] if by_card else AFTERWARDS)],
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],
         "made": f"shimopt {__version__}",
@@ -236,7 +238,8 @@ def _doubt(decision: Decision, gap: Gap, say: Speaker, still: Collection[str]) -
     if closed_up := closed_up_text(decision, gap, say):
         return f"{OPEN_STILL}; {closed_up}" if gap.name in still else closed_up
     if gap.name in still:
-        return f"outside; {OPEN_STILL}" if found.verdict == "outside" else OPEN_STILL
+        known = found.verdict == "outside" and not decision.job.untold(gap.name) and gap.name not in doubted(decision)
+        return f"outside; {OPEN_STILL}" if known else OPEN_STILL
     if found.verdict == "unproven":
         return f"{probably(found.chance)} inside"
     return "outside" if found.verdict == "outside" else may_be_out(decision, gap, say)
@@ -313,7 +316,7 @@ def told_beside(order: Order, say: Speaker) -> list[str]:
         *([f"The rows count on this order having come: {'; '.join(lines)}. {measured}"] if lines else []),
         *(unanswered_words(order, left, at_bench=True) for left in order.unanswered),
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, say)),
-        *(f"Balance {words}" for words in balance_words(order, say)),
+        *(f"Balance {words}" for words in balance_words(order, say, at_bench=True)),
         *not_looked_at(order, at_bench=True),
     ]
     return [line.replace("`", "") for line in told]

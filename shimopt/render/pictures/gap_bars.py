@@ -57,7 +57,7 @@ def job_bars(
         ]
         if read is not None:
             found.append(("measured", read, "found" if changes else "after", now))
-        if changes or (read is None and (visited or first != after)):
+        if changes or (gap.name not in unknown and read is None and (visited or first != after)):
             found.append(("then", after, "after", then))
         if len(found) == 2 and not changes and not visited and _overlap(first, found[1][1]):
             # left alone and read again: one bar behind another tells nothing

@@ -15,6 +15,7 @@ from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.render.screens.layout import Line, Marks, columns, drawn_scale, folded, plain, section
 from shimopt.words.change_words import came_from, change_sentences, counted, left_words, place_words
+from shimopt.words.doubt_words import doubted
 from shimopt.words.reading_words import LIKELY_NOTE, stands
 from shimopt.words.speaker import Speaker, chance_text, listed
 
@@ -31,15 +32,18 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     rows: list[tuple[str, ...]] = [
         ("gap", f"read, {say.unit}", f"needs, {say.unit}", f"then, {say.unit}", "verdict", "chance")
     ]
+    hang = doubted(decision)
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
+        # of what is measured again, or may be tight already, nobody knows how it stands
+        unknown = hang.get(gap.name) or ("unknown" if decision.job.untold(gap.name) else "")
         rows.append(
             (
                 shown(gap.name),
                 f"{_read(gap, say)}{_mark(gap, found.after)}",
                 _NOTHING if left_words(decision, gap, say) else _needs(decision.job, gap, say.bare),
                 f"{say.about(gap).bare.clearance(found.after.low, found.after.high)}{_mark(gap, found.after)}",
-                f"{signs[found.verdict]} {found.verdict}",
+                f"{marks.unproven} {unknown}" if unknown else f"{signs[found.verdict]} {found.verdict}",
                 _chance(gap, found.chance),
             )
         )

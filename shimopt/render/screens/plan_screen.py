@@ -11,10 +11,10 @@ from shimopt.render.screens.gap_screen import change_list, gap_lines, places_lis
 from shimopt.render.screens.layout import Line, Marks, bold, plain, section, spaced
 from shimopt.words.assembly_words import heat_words, state_words, tightening_words
 from shimopt.words.choice_words import choice_words, cost_text, purchase_words
+from shimopt.words.doubt_words import SUSPECT
 from shimopt.words.exact_words import exactness
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import findings_list
-from shimopt.words.first_words import SUSPECT
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.headline import headline, start_words
 from shimopt.words.next_steps import next_steps

@@ -17,6 +17,7 @@ from shimopt.render.screens.laid_table import Cell, Row, fits, table
 from shimopt.render.screens.layout import Line, Marks, bold, plain
 from shimopt.render.screens.shared_scale import SharedScale
 from shimopt.words.digits import digits_of, span_text
+from shimopt.words.doubt_words import doubted
 from shimopt.words.first_words import in_and_wrong, open_gaps
 from shimopt.words.next_steps import MOST_ROWS, sizes_wanted
 from shimopt.words.reading_words import stands
@@ -34,6 +35,7 @@ _HEAD = ("", "read", "out", "stays", "in", "from", "then", "allowed")
 _NUMBERS = ("read", "then", "allowed")
 
 
+# what every row needs is worked out once
 @dataclass(frozen=True, slots=True)
 class _Columns:
     """Speakers for what was read and for what it comes to: as many digits as the readings have, one more at most."""
@@ -46,6 +48,7 @@ class _Columns:
     wanted: Mapping[str, str]
     source: str
     still: Collection[str]
+    untold: Collection[str]
 
     @classmethod
     def of(cls, decision: Decision, say: Speaker, marks: Marks) -> _Columns:
@@ -60,6 +63,7 @@ class _Columns:
             sizes_wanted(decision, say),
             one_source(decision, say),
             open_gaps(decision),
+            {*doubted(decision), *(gap.name for gap in decision.job.gaps if decision.job.untold(gap.name))},
         )
 
     def sign(self, verdict: str) -> str:
@@ -70,8 +74,17 @@ class _Columns:
         return span_text(bracket, gap, say)
 
 
-def gap_table(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[Line]:
-    """A row per gap, those first that are not inside, all of one window together; of very many gaps the counts."""
+def rows_without(decision: Decision, say: Speaker) -> int:
+    """Of how many rows a brief table leaves out what is said under them."""
+    wanted = sizes_wanted(decision, say)
+    return sum(bool(under(decision, gap, say, wanted)) for gap in decision.job.gaps)
+
+
+def gap_table(decision: Decision, say: Speaker, width: int, marks: Marks, *, brief: bool = False) -> list[Line]:
+    """A row per gap, those first that are not inside, all of one window together; of very many gaps the counts.
+
+    A `brief` one says nothing under its rows.
+    """
     of = _Columns.of(decision, say, marks)
     gaps = sorted(decision.job.gaps, key=lambda gap: _ORDER[decision.outcome.gaps[gap.name].verdict])
     if len(gaps) > MOST_ROWS:
@@ -79,11 +92,11 @@ def gap_table(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     shared = _shared_words([gap.name for gap in gaps], width)
     groups = _by_window(gaps)
     names = [gap.name for members in groups.values() for gap in members]
-    rows = [_row(of, decision.job.gap[name], shared, allowed=len(groups) > 1) for name in names]
+    rows = [_row(of, decision.job.gap[name], shared, allowed=len(groups) > 1, brief=brief) for name in names]
     heads: dict[int, str] = {}
     # windows that many share stand above their rows, others in a column, if there is room
     if len(groups) > 1 and (2 * len(groups) <= len(gaps) or not fits(_head(of), rows, width)):
-        rows, at = [_row(of, decision.job.gap[name], shared, allowed=False) for name in names], 0
+        rows, at = [_row(of, decision.job.gap[name], shared, allowed=False, brief=brief) for name in names], 0
         for window, members in groups.items():
             heads[at] = f"allowed {of.say.about(members[0]).window(window.stated_min, window.max)} ({window.source})"
             at += len(members)
@@ -137,7 +150,7 @@ def _head(of: _Columns) -> Row:
     return Row(tuple(head))
 
 
-def _row(of: _Columns, gap: Gap, shared: str = "", *, allowed: bool) -> Row:
+def _row(of: _Columns, gap: Gap, shared: str = "", *, allowed: bool, brief: bool = False) -> Row:
     """One gap, without the words that all names share: its place is told beside it where that is its own."""
     decision = of.decision
     found, read = decision.outcome.gaps[gap.name], gap.reading.found
@@ -147,7 +160,8 @@ def _row(of: _Columns, gap: Gap, shared: str = "", *, allowed: bool) -> Row:
     then = "same" if same else of.span(found.after, gap, of.then)
     said = beside_verdict(decision, gap, of.say, of.still)
     # what has to be settled first is not shown as right
-    known = found.verdict != "inside" or gap.name not in of.still
+    told = found.verdict == "outside" and gap.name not in of.untold
+    known = told or gap.name not in of.still
     sign = found.verdict if known else "unproven"
     return Row(
         (
@@ -157,7 +171,7 @@ def _row(of: _Columns, gap: Gap, shared: str = "", *, allowed: bool) -> Row:
             Cell(f"{then} {of.sign(sign)} {said}".rstrip(), sign, len(then) + 1),
             Cell(of.say.about(gap).bare.window(gap.window.stated_min, gap.window.max) if allowed else ""),
         ),
-        under(decision, gap, of.say, of.wanted),
+        "" if brief else under(decision, gap, of.say, of.wanted),
     )
 
 
@@ -182,15 +196,21 @@ def _apart(decision: Decision) -> bool:
     return any(change.changed and change.stays for change in decision.changes)
 
 
-def place_table(decision: Decision, say: Speaker, width: int) -> list[Line]:
-    """A row for every place that does not move one gap of its own name alone."""
+def place_table(decision: Decision, say: Speaker, width: int, *, brief: bool = False) -> list[Line]:
+    """A row for every place that does not move one gap of its own name alone; `brief` those where anything is done."""
     own = {gap.name for gap in decision.job.gaps if gap.in_own_place}
     places = [place.name for place in decision.job.places if place.name not in own]
-    places.sort(key=lambda name: not decision.changes.at[name].changed)
     rows: list[Row] = []
     wrong, source = in_and_wrong(decision), one_source(decision, say)
-    for name in places[:MOST_ROWS]:
+    places.sort(key=lambda name: (not decision.changes.at[name].changed, name not in wrong))
+    changed = sum(decision.changes.at[name].changed or name in wrong for name in places)
+    # a line for one more would save nothing
+    most = max(changed, 1) if brief and len(places) > changed + 1 else MOST_ROWS
+    hangs = {place for name in doubted(decision) for place, _ in decision.job.gap[name].effects}
+    for name in places[: min(most, MOST_ROWS)]:
         under = "To be settled first: see above." if name in wrong else ""
+        if not under and name in hangs and decision.changes.at[name].changed:
+            under = "Only if what looks wrong above is right."
         done = _done(at_place(decision, name, say, source), _apart(decision))
         rows.append(Row((Cell(shown(name)), *done), under))
     if not rows:
@@ -199,7 +219,9 @@ def place_table(decision: Decision, say: Speaker, width: int) -> list[Line]:
     head = Row((Cell(""), Cell("out"), Cell("stays"), Cell("in" if held else "fit"), Cell("from")))
     lines = table(head, rows, width)
     more = len(places) - len(rows)
-    return [*lines, *plain(f"{more} more places: shimopt plan JOB --full", width, "  ")] if more > 0 else lines
+    return (
+        [*lines, *plain(f"{plural(more, 'more place')}: shimopt plan JOB --full", width, "  ")] if more > 0 else lines
+    )
 
 
 def _large(of: _Columns, gaps: Sequence[Gap], width: int) -> list[Line]:

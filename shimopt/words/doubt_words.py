@@ -1,0 +1,103 @@
+"""Readings and sizes that look like a slip, and which gaps hang on them: they are measured first."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+
+from shimopt.errors import shown
+from shimopt.planner import Decision
+from shimopt.reasons import job_facts as stated
+from shimopt.seats import Finding
+from shimopt.words.finding_words import finding_words, suspect_said
+from shimopt.words.speaker import Speaker, listed
+
+SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
+
+# what the letter says of a gap, by what its answer hangs on
+TOLD_OF_DOUBT = {
+    "by this reading": "The measurement itself looks wrong and has to be repeated before anything is done.",
+    "by this size": "The size of a shim there looks wrong: it has to be measured before anything is done.",
+    "by that reading": "It hangs on shims that move another clearance too, and the measurement of that one looks "
+    "wrong: what is done here can be said once that is repeated.",
+}
+
+
+def suspects(decision: Decision) -> list[str]:
+    """The gaps whose readings look wrong, by name."""
+    return list(dict.fromkeys(one.place for one in decision.findings if isinstance(one.fact, SUSPECT)))
+
+
+def sizes_doubted(decision: Decision) -> Mapping[str, Collection[str]]:
+    """By part whose size looks wrong the places in which it is, or goes by the plan; none that is in no place."""
+    found = [one for one in decision.findings if isinstance(one.fact, stated.SizeSuspect)]
+    if not found:
+        return {}
+    stock, by_name = decision.job.stock, {one.part: one.fact for one in found}
+    places: dict[str, list[str]] = {}
+    for place in decision.job.places:
+        for i in {*place.installed, *decision.stacks.get(place.name, ())}:
+            fact = by_name.get(stock[i].part.name)
+            if isinstance(fact, stated.SizeSuspect) and stock[i].part.thickness.best == fact.thickness:
+                places.setdefault(stock[i].part.name, []).append(place.name)
+    return places
+
+
+def doubted(decision: Decision) -> dict[str, str]:
+    """By gap what its answer hangs on, where that has to be measured again: `by this reading`, `by this size`.
+
+    Of gaps that share places with one that is read again, and are changed there: `by that reading`.
+    """
+    names, job = suspects(decision), decision.job
+    said = dict.fromkeys(names, "by this reading")
+    for place in {place for places in sizes_doubted(decision).values() for place in places}:
+        said |= {gap.name: "by this size" for gap in job.moved_by[place] if gap.name not in said}
+    for cluster in job.clusters if names else ():
+        if {*names} & {*cluster.gaps} and any(decision.changes.at[place].changed for place in cluster.places):
+            said |= {name: "by that reading" for name in cluster.gaps if name not in said}
+    return said
+
+
+def measured_first(decision: Decision) -> list[str]:
+    """`Measure roller 3 again before anything is fitted.`; nothing where all looks right."""
+    again, sizes = suspects(decision), [shown(part) for part in sizes_doubted(decision)]
+    said = [f"{listed(again, 3)} again"] if again else []
+    said += [f"{', '.join(sizes[:3])}{' and more' if sizes[3:] else ''} itself"] if sizes else []
+    return [f"Measure {' and '.join(said)} before anything is fitted."] if said else []
+
+
+def measured_steps(decision: Decision, *, named: bool) -> list[str]:
+    """The same as a step, `named` which: what is written then, and that it is planned anew."""
+    again, sizes, said = suspects(decision), [shown(part) for part in sizes_doubted(decision)], []
+    if again:
+        which = f"Measure {listed(again, 4)} again: write" if named else "Write"
+        said.append(f"{which} what it reads then, or checked = true where it is so.")
+    if sizes:
+        said.append(f"Measure {listed(sizes, 4)}: write the thickness in, as measured where it is so.")
+    return [f"{' '.join(said)} Then plan again."] if said else []
+
+
+def held_to_doubt(decision: Decision) -> list[str]:
+    """That all that is planned hangs on it, for `with_buts`; empty where some does not: then its rows tell."""
+    hang = doubted(decision)
+    places = {place for name in hang for place, _ in decision.job.gap[name].effects}
+    changed = {change.place for change in decision.changes if change.changed}
+    if not changed or not changed <= places:
+        return []
+    sizes = any(how == "by this size" for how in hang.values())
+    on = [*(["reading"] if suspects(decision) else []), *(["size"] if sizes else [])]
+    return [f"all of that hangs on {' and '.join(f'this {what}' for what in on)}."]
+
+
+def doubts_told(findings: Sequence[Finding], say: Speaker, sizes: Collection[str] = ()) -> list[str]:
+    """What looks wrong, a sentence each, what is the same of several once; of `sizes` those of these parts."""
+    said: dict[str, list[str]] = {}
+    for one in findings:
+        if isinstance(one.fact, stated.SpotsTilted):
+            said.setdefault(f": {finding_words(one, say)}.", []).append(one.place)
+        elif isinstance(one.fact, (stated.ReadingSuspect, stated.ReadingFarOff)):
+            said.setdefault(f" {suspect_said(one.fact, say)}", []).append(one.place)
+        elif isinstance(one.fact, stated.SizeSuspect) and one.part in sizes:
+            said.setdefault(f" {finding_words(one, say)}.", []).append(one.part)
+    return [
+        f"{listed(of, 4)}{': each' if of[1:] and words.startswith(' ') else ''}{words}" for words, of in said.items()
+    ]
