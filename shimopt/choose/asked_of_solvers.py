@@ -28,7 +28,7 @@ from shimopt.watch import Watch
 
 # as many search steps as the second solver takes in a unit of its effort, about a second
 _STEPS_OF_EFFORT = 200
-# in turn: nodes of the search whose bounds are exact, nodes of HiGHS (0: none), and units of the second opinion's effort
+# in turn: nodes of the search whose bounds are exact, nodes of HiGHS (0: none), and units of the second's effort
 _ROUNDS: dict[str, Sequence[tuple[int, int, float]]] = {
     "to the end": ((100, 20, 1.0), (1_000, 200, 4.0), (4_000, 1_000, 20.0)),
     # below a level that is not proven nothing is: what is better there is looked for all the same
