@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, NoReturn
 import click
 
 from shimopt.cli import shared_options as options
+from shimopt.cli.planning import refuse_undecided
 from shimopt.cli.shared_options import Call, Moment, gathered
 from shimopt.watch import ORDER_STEPS, Watch
 
@@ -127,7 +128,6 @@ def order_command(call: _Order) -> int:
       shimopt order demo_data/quarry-tram demo_data/swing-bridge --json
       shimopt order demo_data/quarry-tram --came arrived.csv --yes
     """
-    from shimopt.cli.planning import refuse_undecided
     from shimopt.cli.stopping import only_voice, seconds_left, watched
     from shimopt.cli.terminal import sign_of_life
     from shimopt.ordering.merged_jobs import with_coming
@@ -169,6 +169,8 @@ def _arrived(call: _Order, came: Path, days: int | None, money: Decimal | None) 
         with watched(watch):
             jobs = _loaded(call.jobs, call.drawer)
             _refuse_inputs(call, jobs, came, *([call.ordered] if call.ordered else []))
+            # whether it is enough goes by what was read
+            refuse_undecided(*jobs)
             if call.yes:
                 refuse_several_drawers(jobs)
             anew = partial(_ordering(call, days, money), watch=watch)
