@@ -144,15 +144,17 @@ def _of_field(problem: Problem, unit: str) -> Problem:
     return replace(problem, file="", where=LABELS.get(where, ""), remedy=remedy)
 
 
-def _refuse_typed(asked: Mapping[str, str], unit: str) -> None:
-    """Refuse what no drawer may hold, all at once. Raises InputError."""
+def _as_typed(asked: Mapping[str, str], unit: str) -> tuple[str, str]:
+    """A piece's thickness and its unit, this one where none was typed. Raises InputError, also for other fields."""
     bad = [key for key in ("part", "at") if asked[key].startswith(_FORMULAS)]
     found = [Problem("", LABELS["part_name" if key == "part" else "at"], asked[key], *FORMULA) for key in bad]
-    if not _WITH_UNIT.fullmatch(asked["thickness"]):
+    thickness = _WITH_UNIT.fullmatch(asked["thickness"])
+    if thickness is None:
         rule = "this is not a number"
         found.append(Problem("", LABELS["thickness_measured"], asked["thickness"], rule, measured_like(unit)))
-    if found:
+    if thickness is None or bad:
         raise InputError(found)
+    return thickness[1], thickness[2] or unit
 
 
 def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
@@ -164,11 +166,10 @@ def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
     seats = () if whole else tuple(job.seats)
     if job.drawer_of is None or not job.drawer_of.writable:
         raise InputError.at(path, "this drawer cannot be written", "change its table by hand", where="drawer")
-    _refuse_typed(asked, job.unit)
-    number, unit = _WITH_UNIT.fullmatch(asked["thickness"]).groups()  # type: ignore[union-attr]
+    number, unit = _as_typed(asked, job.unit)
     # what tells it from others of its name, short enough to be written on steel: another form, another mark
     mark = "".join(_LETTERS[byte % len(_LETTERS)] for byte in sha256(asked["request"].encode()).digest()[:4])
-    head = f"piece,part,measured_{unit or job.unit},on_hand,at\n"
+    head = f"piece,part,measured_{unit},on_hand,at\n"
     row = ",".join([mark, *(written(text, ",") for text in (asked["part"], number, asked["on_hand"], asked["at"]))])
     with tempfile.TemporaryDirectory() as folder:
         table = Path(folder) / "piece.csv"
