@@ -37,12 +37,13 @@ class Compared:
     are in), "piece_stayed" (as if one of the `count` that came out were in still), "piece_in" (as if one that lies
     loose were in, beside the `count` that are); "wrong_piece" (off as if `other` were in instead of `part`);
     "half_share" (as if the packs at `part` and `other` held a gear between them, which the job leaves open);
-    "effect_computed" (how far the packs that were changed at `part` and `other` move it comes from geometry alone, the
-    least known figure here); "clamp_state" (several gaps are off by about as much, the same way); "not_as_marked"
-    (unmeasured pieces could be so much off); "nothing_fitted" (no piece can be to blame); "nothing_done" (none came out
-    either); "burr_or_seating" (as if the stack were thicker), "clamp_or_seating" (as if it were thinner); of several
-    stacks, tighter and looser, the other way round where all of them open the gap; "under_cover" (a cover, as if what
-    is under it were thicker); "reading_doubted" (the reading before looked like a slip already).
+    "effect_computed" (how far the packs that were changed at `part` and `other` move it comes from geometry alone,
+    the least known figure here); "clamp_state" (several gaps are off by about as much, the same way);
+    "not_as_marked" (unmeasured pieces could be so much off) and "thicker_than_marked" (the same, or dirt and
+    burrs); "nothing_fitted" (no piece can be to blame); "nothing_done" (none came out either); "burr_or_seating"
+    (as if the stack were thicker), "clamp_or_seating" (as if it were thinner); of several stacks, tighter and
+    looser, the other way round where all of them open the gap; "under_cover" (a cover, as if what is under it were
+    thicker); "reading_doubted" (the reading before looked like a slip already).
     `off` is found less predicted, by best estimates; `plausible` how far apart they lie at most 19 times in 20 [nm].
     """
 
@@ -179,6 +180,13 @@ def _together(rows: Sequence[Compared]) -> list[Compared]:
 
 def _mirrored(one: Compared, other: Compared) -> bool:
     """Whether two gaps are as much off, one tighter and one looser, and no piece explains it."""
-    unexplained = {"nothing_done", "nothing_fitted", "not_as_marked", "burr_or_seating", "clamp_or_seating"}
+    unexplained = {
+        "nothing_done",
+        "nothing_fitted",
+        "not_as_marked",
+        "thicker_than_marked",
+        "burr_or_seating",
+        "clamp_or_seating",
+    }
     as_much = abs(one.off + other.off) <= max(one.plausible, other.plausible)
     return one.off * other.off < 0 and as_much and {one.code, other.code} <= unexplained

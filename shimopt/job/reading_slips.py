@@ -20,7 +20,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
@@ -59,7 +59,7 @@ class Slip:
 
     `stops` where nothing is planned on it; `low` to `high` the reading as typed; `meant` its likely meaning, typed in
     `unit`, or with its point elsewhere where `unit` is empty, None where no meaning is likely; `usual` what it is held
-    against, by `why`.
+    against, by `why`; `point` what it would be with its point elsewhere, where that is likely beside another unit.
     """
 
     gap: str
@@ -70,6 +70,8 @@ class Slip:
     why: Why
     meant: Fraction | None = None
     unit: str = ""
+    _: KW_ONLY
+    point: Fraction | None = None
 
     @property
     def reading(self) -> Fraction:
@@ -174,7 +176,8 @@ def _slip(job: Job, gap: Gap, others: _Others, thickest: Fraction) -> Slip | Non
         return None
     usual, must = others.middle if others.several else None, _must_be_in(job, gap, thickest)
     seen = _Seen(gap, job.unit, read, top + must, usual, _reach(job, gap, thickest))
-    return _too_large(seen) or _too_small(seen) or _by_a_point(gap, others, seen.reach, must, _in_there(job, gap))
+    slipped = _too_large(seen) or _too_small(seen) or _blades_too_near(seen)
+    return slipped or _by_a_point(gap, others, seen.reach, must, _in_there(job, gap))
 
 
 def _too_large(seen: _Seen) -> Slip | None:
@@ -203,6 +206,17 @@ def _too_small(seen: _Seen) -> Slip | None:
         return None
     stops = why != "digits" or finer_than(high, SHOWN[gap.typed_in or seen.unit])
     return Slip(gap.name, stops, low, high, top, why, *meant)
+
+
+def _blades_too_near(seen: _Seen) -> Slip | None:
+    """A caution: a pair of blades that nobody makes, far below the window, and ten times as much is of its order."""
+    gap, (low, high) = seen.gap, _as_typed(seen.gap)
+    tight = gap.window.min is not None and seen.read < gap.window.min
+    if gap.blades is None or high - low >= _CLOSEST_BLADES or not tight:
+        return None
+    meant = 10 * seen.read
+    fits = gap.window.min is not None and gap.window.min <= meant <= max(NEAR * seen.top, seen.top + seen.reach)
+    return Slip(gap.name, False, seen.read, seen.read, seen.top, "window", meant) if fits else None
 
 
 def _top(window: Window) -> Fraction:
@@ -319,9 +333,16 @@ def _by_a_point(gap: Gap, others: _Others, reach: Fraction, must: Fraction, ther
     meanings += [] if gap.typed_in is None else list(other_units(read, gap.typed_in))
     near = [one for one in meanings if Fraction(1, NEAR) <= one[0] / usual <= NEAR]
     meant = min(near, key=lambda one: _apart(one[0], usual), default=None)
+    point = read / 10 if read > usual else read * 10
+    # a pack that has to be changed lets it read so much more
+    likely = point if Fraction(1, NEAR) * usual <= point <= max(NEAR * usual, usual + there) else None
+    if likely is not None and (meant is None or (meant[1] and far_above)):
+        meant, likely = meant or (likely, ""), likely if meant else None
+    else:
+        likely = None
     if meant is None and not (far_above or far_below):
         return None
-    return Slip(gap.name, False, read, read, usual, against, *(meant or (None, "")))
+    return Slip(gap.name, False, read, read, usual, against, *(meant or (None, "")), point=likely)
 
 
 def _usual(gap: Gap, others: _Others, must: Fraction) -> tuple[Fraction | None, Against]:

@@ -74,6 +74,16 @@ class PacksWereTooThick(Fact):
     under: Length
 
 
+class RanOutside(Fact):
+    """With what came out for the reading it ran so, outside its window by `off` on that `side`."""
+
+    packs: tuple[tuple[str, Stack], ...]
+    low: Length
+    high: Length
+    off: Length
+    side: Literal["over", "under"]
+
+
 class CameOutAtHand(Fact):
     """What came out for the reading lies at hand and may go in again."""
 
@@ -186,10 +196,14 @@ class ReadingFarOff(Fact):
 
 
 class ReadingSuspect(ReadingFarOff):
-    """Likely a slip: `how`, "ten times too large", "a zero too many" or the unit that was meant."""
+    """Likely a slip: `how`, "ten times too large", "a zero too many" or the unit that was meant.
+
+    `point` what it would be with its point elsewhere, where that is likely too.
+    """
 
     meant: Length
     how: str
+    point: Length | None = None
 
 
 class SizeSuspect(Fact):

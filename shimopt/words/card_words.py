@@ -213,6 +213,9 @@ def card_notes(order: Order, number: int, say: Speaker, *, at_bench: bool = Fals
     if planned and (said := _planned_otherwise(planned, shared=number in order.contested)):
         bought = "with what is bought " if order.lines else ""
         yield f"at today's reading the plan {bought}says: {fit_text(order, number, planned.stack)}, {said}"
+    if not order.cards[number].stacks and not order.demands[number].place.takes_shims:
+        yield "its seat takes no shims, so a new plan changes nothing: what sets it has to be put right otherwise"
+        return
     if not order.cards[number].stacks:
         limits = " within the limits of this order" if order.limited else ""
         served_by = f"drawer or catalogues{limits}" if order.market.buys else "the drawer"

@@ -97,6 +97,8 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
             return ", like most of the others: likely the clamping, the hardware or the gauge differs from the trial"
         case "not_as_marked":
             return ": a piece may not be as marked; measure the pieces with a micrometer"
+        case "thicker_than_marked":
+            return ": look for dirt or a burr, which make a pack thicker; then measure the pieces with a micrometer"
         case "nothing_fitted":
             return (
                 ", and no shim that went in can be to blame: look whether what came out was as marked, then at "

@@ -209,6 +209,12 @@ def out_words(decision: Decision, place: str, say: Speaker) -> list[str]:
     ]
 
 
+def out_blank(decision: Decision, place: str) -> str:
+    """Room for the measure of each piece that comes out as marked: what it is replaced by rests on that as much."""
+    marked = sum(not decision.job.stock[piece.line].part.measured for piece in decision.changes.at[place].out)
+    return " ".join(["________"] * marked)
+
+
 def beside_out_words(decision: Decision, say: Speaker, by_card: Collection[str] = ()) -> list[str]:
     """What has to be minded of the pieces that are out; of places that go `by_card` their card says it."""
     said = stays_out_words(decision, say, by_card)

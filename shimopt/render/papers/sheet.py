@@ -52,6 +52,7 @@ from shimopt.words.sheet_words import (
     may_be_out,
     not_fitted_words,
     once_settled,
+    out_blank,
     out_words,
     pieces_of,
     prepare_words,
@@ -184,6 +185,7 @@ def _place(
     return {
         "name": shown(place.name),
         "out": out_words(decision, place.name, say),
+        "out_blank": out_blank(decision, place.name),
         "pieces": pieces,
         "nothing": "" if pieces else not_fitted_words(decision, place, moved, say),
         "then": [
@@ -214,6 +216,7 @@ def _left_open(job: Job, place: Place, say: Speaker, still: Collection[str], why
     return {
         "name": shown(place.name),
         "out": [],
+        "out_blank": "",
         "pieces": [],
         "nothing": why,
         "then": then,
@@ -229,7 +232,7 @@ def _without_place(decision: Decision, gap: Gap, say: Speaker, still: Collection
         "torque": "",
         "doubt": _doubt(decision, gap, say, still),
     }
-    return {"name": shown(gap.name), "out": [], "pieces": [], "nothing": NO_PLACE, "then": [then]}
+    return {"name": shown(gap.name), "out": [], "out_blank": "", "pieces": [], "nothing": NO_PLACE, "then": [then]}
 
 
 def _doubt(decision: Decision, gap: Gap, say: Speaker, still: Collection[str]) -> str:
