@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
 from time import monotonic
+from typing import Any
 
 from shimopt.arithmetic import Outcome, audit, outcome_of
 from shimopt.arithmetic.agreement import held_till_found_out
@@ -75,6 +76,8 @@ class Decision:
     way: str = "whole"
     scarce: tuple[Scarce, ...] = ()
     remedies: Remedies = field(default_factory=Remedies)
+    # what takes long is worked out when it is first shown, and kept here for every other screen and paper of this plan
+    worked_out: dict[tuple[object, ...], Any] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     @property
     def proven(self) -> bool:

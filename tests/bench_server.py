@@ -98,7 +98,7 @@ class Server:
     def after(self, answer: Answer) -> Answer:
         """The page that a form leads to."""
         assert answer.status == 303, answer.text
-        return self.get(answer.headers["location"])
+        return self.get(answer.headers["location"].partition("#")[0])
 
     def job(self) -> str:
         """The id of its only job."""

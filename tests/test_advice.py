@@ -287,9 +287,7 @@ def papers(folder: Path) -> tuple[dict[str, object], dict[str, object]]:
 def test_letter_and_sheet_warn_first_where_the_trial_was_not_as_in_service(said: Say) -> None:
     # the case was held finger tight without its gasket: what closes at the real clamping is not in the figures
     assert "But layshaft was not read as in service" in said("plan", "finger-tight")
-    assert "Read layshaft again as in service, or state how far it may move as its `shift`." in said(
-        "plan", "finger-tight"
-    )
+    assert "Read layshaft again as in service, or state how far it may move (`shift`)." in said("plan", "finger-tight")
     for sheet in papers(HERE / "finger-tight"):
         assert sheet["warnings"] == [
             "layshaft was not read as in service (clamped: finger tight; gasket: none; old hardware): "

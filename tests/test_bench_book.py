@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shimopt.bench.reading_said import said_in
-from shimopt.bench.readings import Given, NotKeptError, Readings
+from shimopt.bench.readings import Given, NotKeptError, Readings, seen_as
 from shimopt.bench.readings_book import ReadingsBook
 from shimopt.bench.readings_log import ReadingsLog
 from tests.bench_server import laid_job, ran
@@ -113,5 +114,44 @@ def test_a_reading_that_the_disk_does_not_take_is_not_taken(tmp_path: Path, monk
         again = ReadingsLog(tmp_path / "kept" / "readings.jsonl")
         assert [entry["said"]["go"] for entry in again.entries] == ["20"]
         again.close()
+
+    ran(doing())
+
+
+def test_who_reads_a_gap_anew_with_what_stands_there_in_sight_disputes_nothing_that_was_settled(tmp_path: Path) -> None:
+    file = laid_job(tmp_path)
+
+    async def doing() -> None:
+        log = ReadingsLog(tmp_path / "kept" / "readings.jsonl")
+        readings = Readings(log)
+
+        async def reads(bench: str, counter: int, go: int, seen: bool = True) -> bool:
+            now = readings.in_hand("j", file).gaps["east"].told()
+            given = Given(
+                "here", bench, counter, "east", said_in({"value": f"{go}"}), "", seen_as(now) if seen else "0"
+            )
+            await readings.take("j", file, given)
+            return readings.differing("j") == ["east"]
+
+        assert not await reads(BENCHES[0], 1, 9)
+        # so soon after another nobody knows whether it was looked at
+        assert await reads(BENCHES[1], 1, 10)
+        # what is disputed is not settled by one more
+        assert await reads(BENCHES[2], 1, 11)
+        assert await readings.choose("j", "east", 1)
+        assert await reads(BENCHES[1], 2, 10, seen=False)
+        assert await readings.choose("j", "east", 1)
+        # chosen, and in sight
+        assert not await reads(BENCHES[2], 2, 12)
+        log.close()
+        # long ago, and in sight; the log tells the same when it is read again
+        kept = tmp_path / "kept" / "readings.jsonl"
+        kept.write_text(re.sub('"at": ?"[^"]*"', '"at": "2026-01-01T08:00:00+00:00"', kept.read_text()))
+        log = ReadingsLog(kept)
+        readings = Readings(log)
+        assert readings.differing("j") == []
+        assert not await reads(BENCHES[0], 3, 13)
+        assert await reads(BENCHES[1], 3, 14)
+        log.close()
 
     ran(doing())

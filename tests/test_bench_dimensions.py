@@ -11,6 +11,7 @@ from shimopt.bench.in_hand import InHand
 from shimopt.bench.reading_said import said_in
 from shimopt.bench.reading_written import ToWrite, write_readings
 from shimopt.errors import InputError
+from shimopt.words.button_words import refused_here
 from tests.bench_server import WINDOW, laid_job
 
 BUILT_UP = """built_up = [
@@ -118,6 +119,16 @@ def test_a_wrong_length_is_refused_by_its_name(job: Path) -> None:
     with pytest.raises(InputError) as refused:
         InHand.read(job).with_said("east", said_in({"dimensions": ["42,2,1", "0.3", "41.8"]}))
     assert "east" in str(refused.value)
+
+
+def test_a_dimension_of_nothing_is_refused_by_name_and_length(job: Path) -> None:
+    """It is typed without a sign, and no page has shown the table that the job's file makes of it."""
+    with pytest.raises(InputError) as refused:
+        InHand.read(job).with_said("east", said_in({"dimensions": ["0", "0.3", "41.8"], "checked": "1"}))
+    text = refused_here(refused.value.problems[0].to_dict(), "east")["text"]
+    assert text == (
+        "East: a dimension is not less than nothing by its ± (bore depth 0 mm ± 0.01 mm). Measure it again."
+    )
 
 
 @pytest.mark.parametrize(

@@ -320,6 +320,18 @@ def test_a_phone_joins_reads_over_plain_http_and_keeps_its_readings_once_it_is_s
             assert server.post("/devices/revoke", {"id": device[1]}).status == 200
             typed(page, 1, 22, 23)
             says(page, "#state", "kept here, not sent: 1. This device is not let in any more")
+            asked = list[str]()
+            page.on("dialog", lambda dialog: (asked.append(page.url), dialog.accept()))
+            page.goto("/pair", wait_until="commit")
+            # who joins anew is not asked whether to leave: joining is what sends it
+            filled(page, {"code": "000000", "name": "vice"})
+            page.click("text=/^Pair$/")
+            says(page, ".wrong", "This code does not hold")
+            assert page.input_value("[name=name]") == "vice"
+            page.fill("[name=code]", re.findall(r'class="code">(\d+)', server.get("/pair").text)[0])
+            page.click("text=/^Pair$/")
+            until_in_file(tmp_path, "winch", "east", {"go": 22, "no_go": 23})
+            assert [where for where in asked if where.endswith("/pair")] == []
 
 
 def test_a_page_that_nobody_looks_at_closes_its_stream(chromium: Any, shop: tuple[Server, Path]) -> None:
@@ -442,8 +454,17 @@ def test_the_big_view_can_be_read_from_two_metres(chromium: Any, shop: tuple[Ser
         page.set_viewport_size({"width": 844, "height": 390})
         assert page.evaluate(CUT_OFF, "#far") == 0
         page.click("#far [data-key=close]")
+        page.wait_for_function("!history.state")
         page.tap("#gap-1 [name=go]")
         assert page.evaluate(CUT_OFF, "#pad") == 0
+        # the phone's own Back closes what lies on top, and leaves nothing
+        page.go_back()
+        page.wait_for_selector("#pad[open]", state="hidden")
+        assert page.locator("#gap-1 .step").first.is_visible()
+        page.click("[data-big='1']")
+        page.go_back()
+        page.wait_for_selector("#far[open]", state="hidden")
+        assert page.locator("#gap-1 .step").first.is_visible()
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -479,11 +500,38 @@ def test_a_new_job_with_mistakes_comes_back_with_all_of_them_and_all_that_was_ty
         page.goto("/new")
         filled(page, {"title": "<b>Mill</b>", "min": "12", "max": "4", "source": "sheet", "gap.1.name": "x"})
         page.click("text=Write the job")
-        says(page, ".wrong", "The least is above the largest")
-        says(page, ".wrong", "x: its reading is missing. Write what was read.")
+        says(page, "main > .wrong", "The least is above the largest")
+        says(page, "main > .wrong", "x: its reading is missing. Write what was read.")
+        # and at its field, which is in sight
+        says(page, "label:has([name=min]) + .wrong", "The least is above the largest")
+        assert page.locator("[name=min]").is_visible()
         assert page.input_value("[name=title]") == "<b>Mill</b>"
         # nothing of that can be ticked away
         assert page.locator("[name=sure]").count() == 0
+
+
+def test_a_new_job_that_looks_unlikely_is_shown_where_it_does_and_written_once_that_is_ticked(
+    chromium: Any, shop: tuple[Server, Path]
+) -> None:
+    """0.43 to 0.45 mm is 17 to 18 thou; no blades are so near to one another in thou."""
+    server, folder = shop
+    typed_in = ({"title": "Slipped"}, {"min": "4", "max": "12", "source": "sheet 7"})
+    with bench(chromium, server) as page:
+        page.goto("/new")
+        for fields in (*typed_in, {"gap.1.name": "left", "gap.1.go": "0.43", "gap.1.no_go": "0.45"}):
+            filled(page, fields)
+            page.click("text=Next")
+        page.click("text=Write the job")
+        says(page, "main > .wrong", "0.43 to 0.45 mm, was probably meant")
+        assert page.locator(".screen:visible").count() == 1
+        assert page.locator("[name='gap.1.no_go'][aria-invalid]:visible").count() == 1
+        page.reload(wait_until="commit")
+        page.wait_for_selector("[name='gap.1.no_go'][aria-invalid]:visible")
+        page.check("[name=sure]")
+        page.click("text=Next")
+        page.click("text=Write the job")
+        page.wait_for_selector('body[data-stage="reasons"]')
+    assert (folder / "slipped" / "job.toml").exists()
 
 
 def test_each_screen_of_a_new_job_says_what_is_wrong_with_it_and_an_empty_gap_is_none(

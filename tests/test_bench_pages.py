@@ -153,7 +153,7 @@ def test_the_page_of_an_order_says_at_which_readings_nothing_serves_equal_packs(
 )
 def test_what_a_button_does_is_said_by_its_words(on_the_terminal: str, on_the_page: str) -> None:
     assert by_buttons({"lines": [on_the_terminal], "n": 1}) == {"lines": [on_the_page], "n": 1}
-    shown_lines = seen(page("wrong", **asked_by_the_bench() | {"said": [on_the_terminal]}))
+    shown_lines = seen(page("wrong", **asked_by_the_bench() | {"title": "", "said": [on_the_terminal]}))
     assert on_the_page in shown_lines
 
 
@@ -200,7 +200,7 @@ def test_what_is_refused_is_told_of_its_gap_and_not_of_a_file(
 
 def test_what_was_typed_into_a_form_comes_back_as_it_was_typed() -> None:
     typed = "shimopt order JOB"
-    assert f'value="{typed}"' in page("new", **asked_by_the_bench() | {"asked": {"title": typed}, "step": ""})
+    assert f'value="{typed}"' in page("new", **asked_by_the_bench() | {"typed": {"title": typed}})
 
 
 def test_before_its_reasons_are_known_a_plan_says_no_more_than_its_counts() -> None:

@@ -7,11 +7,12 @@ import re
 import shutil
 import tomllib
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import pytest
 
-from tests.bench_server import ROOT, Server, laid_job, reading, served
+from tests.bench_server import ROOT, Server, job_text, laid_job, reading, served
 
 
 @pytest.fixture(scope="module")
@@ -99,7 +100,94 @@ def test_a_job_whose_file_cannot_be_read_is_said_so_and_not_being_worked_out(tmp
 )
 def test_what_is_no_page_is_none(shop: tuple[Server, Path], path: str) -> None:
     server, _ = shop
-    assert server.get(path.format(job=ids(server)["quarry-tram"])).status == 404
+    none = server.get(path.format(job=ids(server)["quarry-tram"]))
+    assert none.status == 404
+    assert "<title>There is no such page</title>" in none.text
+    assert "<h1>There is no such page</h1>" in none.text
+    assert '<a href="/">All jobs</a>' in none.text
+
+
+def test_what_is_refused_has_a_heading_and_a_way_back(shop: tuple[Server, Path]) -> None:
+    server, _ = shop
+    job, browser = ids(server)["swing-bridge"], {"Accept": "text/html,*/*"}
+    for answer, status, title in (
+        (server.get("/", Host="elsewhere.test", **browser), 421, "Another name"),
+        (server.form(f"/job/{job}/hold", {}, Origin="null"), 403, "This was not done"),
+        (server.form(f"/job/{job}/hold", {}), 403, "This was not done"),
+        (server.ask("POST", "/new", b"x" * 65_537, **browser), 413, "This was not done"),
+        (server.get(f"/job/{job}/hold", **browser), 405, "There is no such page"),
+    ):
+        assert answer.status == status
+        assert answer.headers["content-type"].startswith("text/html")
+        assert f"<title>{title}</title>" in answer.text
+        assert answer.text.count(f"<h1>{title}</h1>") == 1
+        # under another name there is nothing to go to
+        assert ('href="/"' in answer.text) == (status != 421)
+    # a customer is led nowhere else
+    assert "<a" not in server.get("/c/none").text
+    # what is no browser gets a line
+    assert server.get("/", Host="elsewhere.test").headers["content-type"].startswith("text/plain")
+
+
+def test_a_form_that_came_too_late_leads_back_to_its_page(shop: tuple[Server, Path]) -> None:
+    """What was never taken stands in its fields again; what was sent twice does not: nobody knows if it is done."""
+    server, _ = shop
+    job = ids(server)["quarry-tram"]
+    path, fields = f"/job/{job}/record", {"person": "M. Hale", "instrument": "blades", "after.1": "a bit"}
+    came_from = {"Referer": f"http://127.0.0.1:{server.port}{path}?came=0"}
+    for sent in ({**fields, "token": "0"}, fields):
+        page = server.after(server.form(path, sent, **came_from)).text
+        assert "nothing was done now" in page
+        assert 'value="a bit"' in page
+    used = fields | hidden(server, path)
+    assert server.form(path, used).status == 303
+    again = server.after(server.form(path, used, **came_from)).text
+    assert "nothing was done now" in again
+    assert 'value="a bit"' not in again
+    # nobody is led away from here
+    for elsewhere in ("http://elsewhere.test/", f"http://127.0.0.1:{server.port}//elsewhere", "x"):
+        assert server.form(path, fields, Referer=elsewhere).status == 403
+
+
+def test_what_a_form_without_script_is_refused_for_stands_on_a_page_that_can_be_loaded_again(
+    shop: tuple[Server, Path],
+) -> None:
+    server, _ = shop
+    job = ids(server)["swing-bridge"]
+    reading = {"gap": "upper 1", "go": "30", "no_go": "20", "token": token(server, f"/job/{job}")}
+    refused = server.form(f"/job/{job}/reading", reading)
+    assert refused.headers["location"].endswith("#gap-1")
+    for page in (server.after(refused).text, server.after(refused).text):
+        assert "Swap them" in page
+        assert [f'value="{blade}"' in page for blade in ("30", "20")] == [True, True]
+        # only who typed it is asked whether it was read again
+        assert len(re.findall(r'<label class="checked">', page)) == 1
+    choice = {"gap": "upper 1", "seq": "9", "token": token(server, f"/job/{job}")}
+    assert "nothing to choose here any more" in server.after(server.form(f"/job/{job}/choose", choice)).text
+    new = {"token": token(server, "/new"), "step": "more", "title": "Hoist", "gap.1.name": "left"}
+    more = server.form("/new", new)
+    assert more.headers["location"].endswith("#gap-2")
+    assert [text in server.after(more).text for text in ('value="Hoist"', 'id="gap-2"')] == [True, True]
+
+
+def test_a_new_job_that_is_refused_is_shown_where_it_is_wrong(shop: tuple[Server, Path]) -> None:
+    server, _ = shop
+    typed = {"title": "Hoist", "unit": "thou", "min": "4", "max": "12", "source": "sheet 7", "gap.1.name": "left"}
+    typed |= {"gap.1.go": "17", "gap.1.no_go": "18", "sizes": "10 x 2"}
+
+    def asked(**changed: str) -> tuple[str, str]:
+        fields = typed | {name.replace("__", "."): it for name, it in changed.items()}
+        answer = server.form("/new", fields | {"token": token(server, "/new")})
+        return answer.headers["location"].partition("#")[2], server.after(answer).text
+
+    at, page = asked(min="x")
+    assert at == "window"
+    assert re.search(r'name="min" value="x"[^>]* aria-invalid="true"[^>]*></label><p class="wrong">', page)
+    assert 'name="sure"' not in page
+    # what only looks unlikely too: 0.43 mm is 17 thou, and 0.43 thou is no gap that anybody reads
+    at, page = asked(gap__1__go="0.43", gap__1__no_go="0.45")
+    assert (at, 'name="sure"' in page) == ("sure", True)
+    assert re.search(r'name="gap.1.no_go"[^>]* aria-invalid="true"', page)
 
 
 def test_what_was_fitted_is_recorded_once_in_the_job_file(shop: tuple[Server, Path]) -> None:
@@ -224,6 +312,27 @@ def test_what_names_one_time_is_no_path_and_two_that_begin_alike_are_two(shop: t
     assert drawer.read_text(encoding="utf-8").count("odd one") == before + 3
 
 
+def test_a_piece_is_put_into_a_drawer_for_any_job_that_takes_from_it(tmp_path: Path) -> None:
+    """A shim of 0.75 in bore goes on no shaft of 1.5 in, and lies in the drawer for other jobs all the same."""
+    seat = '[[seat]]\nname = "end"\nshaft = "1.5 in"\n\n[[gap]]\nname = "east"\nseat = "end"\nvalue = 9\n'
+    laid_job(tmp_path / "winch", job_text() + seat, "part,thickness_thou,inner_in,on_hand\nS-07,7,0.75,4\n")
+    with served(tmp_path) as server:
+        job, drawer = server.job(), tmp_path / "winch" / "drawer.csv"
+        fields = {"thickness": "7.1", "part": "S-07", "token": token(server, "/drawer")}
+        of_job = server.after(server.form(f"/drawer/{job}/piece", fields)).text
+        assert "lies in the drawer" not in of_job
+        fields |= {"whole": "1", "token": token(server, "/drawer")}
+        answer = server.form(f"/drawer/{job}/piece", fields)
+        assert answer.headers["location"].startswith("/drawer?")
+        assert "lies in the drawer" in server.after(answer).text
+        # told apart by the day and a mark of its own, not by a file that nobody knows
+        assert re.search(rf"S-07,.*{date.today().isoformat()} [0-9a-f]{{6}}", drawer.read_text(encoding="utf-8"))
+        thick = fields | {"thickness": "thick", "token": token(server, "/drawer")}
+        refused = server.after(server.form(f"/drawer/{job}/piece", thick)).text
+        assert f'<details id="piece-{job}" open>' in refused
+        assert 'value="thick"' in refused
+
+
 def test_nothing_is_held_in_a_drawer_that_is_a_list(shop: tuple[Server, Path]) -> None:
     server, _ = shop
     job = ids(server)["quarry-tram"]
@@ -246,7 +355,8 @@ def test_a_customer_sees_one_job_and_no_longer_than_that_is_allowed(shop: tuple[
     assert f"/job/{job}" not in page.text
     assert server.get(path[:-1] + ("A" if path[-1] != "A" else "B")).status == 404
     # on a page that only this computer sees, it is said so, with a way back
-    made = server.form(f"/job/{job}/customer", {"days": "3", "token": token(server, f"/job/{job}")}).text
+    asked = {"days": "3", "token": token(server, f"/job/{job}")}
+    made = server.after(server.form(f"/job/{job}/customer", asked)).text
     assert "the customer sees nothing of it" in made
     assert "shimopt bench --network" in made
     assert f'href="/job/{job}"' in made

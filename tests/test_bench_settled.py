@@ -18,6 +18,7 @@ from shimopt.bench.readings import Given, Readings
 from shimopt.bench.readings_log import ReadingsLog
 from shimopt.bench.shown_plan import planned, refuse_other
 from shimopt.bench.tasks import FURTHER, TASKS
+from shimopt.cli.batch_command import plan_settled
 from shimopt.errors import FaultError, InputError
 from shimopt.watch import PLAN_STEPS, Watch
 from tests.bench_server import ROOT, WINDOW, job_text, laid_job, ran
@@ -50,7 +51,9 @@ def test_what_was_taken_and_is_not_written_yet_is_named(tmp_path: Path) -> None:
 
 
 def test_while_benches_differ_no_command_says_what_to_fit(tmp_path: Path, run: Run) -> None:
-    file, kept = laid_job(tmp_path / "shop" / "winch"), tmp_path / ".shimopt-bench"
+    text = job_text(east="feeler = { go = 17, no_go = 18 }").replace('"drawer.csv"', '"stock:main"')
+    file, kept = laid_job(tmp_path / "shop" / "winch", text), tmp_path / ".shimopt-bench"
+    stock_in_file(file.parent, shim("S-07", 0.1778, 4), shim("S-10", 0.254, 4))
     other = laid_job(tmp_path / "other")
     ((id_, _), *_) = (one for one in jobs_below(tmp_path).items() if one[1] == file)
     words = "two readings differ (17 goes, 18 does not; 21 goes, 22 does not)"
@@ -71,13 +74,28 @@ def test_while_benches_differ_no_command_says_what_to_fit(tmp_path: Path, run: R
         assert (code, [one["where"] for one in json.loads(out)["to_choose"]]) == (1, ["east"])
         assert run("plan", file, "-o", tmp_path / "plan.txt", "--quiet")[0] == 1
         assert " ".join((tmp_path / "plan.txt").read_text(encoding="utf-8").split()) == line
-        paper = tmp_path / "paper.html"
-        for command in (["letter", "-o", paper], ["sheet", "-o", paper], ["order", "--card", paper], ["why"]):
+        paper, came = tmp_path / "paper.html", tmp_path / "came.csv"
+        came.write_text("part,measured_thou\nS-07,7\n", encoding="utf-8")
+        before = file.read_text(encoding="utf-8")
+        read = ["--after", "east=7 thou", "--person", "M. Hale", "--instrument", "blades"]
+        for command in (
+            ["letter", "-o", paper],
+            ["sheet", "-o", paper],
+            ["order", "--card", paper],
+            ["order", "--came", came],
+            ["record", *read],
+            ["hold"],
+            ["why"],
+        ):
             code, out, err = run(command[0], file, *command[1:])
             assert (code, out, line in err, paper.exists()) == (2, "", True, False), command
         assert f"{file}, east: {words}." in run("order", other, file)[2]
+        assert file.read_text(encoding="utf-8") == before
+        told = plan_settled(str(file), "winch", False)
+        assert (told.exit_code, told.gaps, told.error) == (2, None, line)
         # of the job beside it nothing is to be chosen
         assert run("plan", other)[0] == 0
+        assert plan_settled(str(other), "other", False).exit_code == 0
         await readings.choose(id_, "east", taken.seq)
         log.close()
 

@@ -363,5 +363,5 @@ def test_a_name_is_not_made_large_behind_another_but(tmp_path: Path) -> None:
         'window = { min = 1, max = 4, source = "book" }\n[state]\nhardware = "old"\n'
     )
     found = planned(tmp_path, text, "part,thickness_thou,on_hand\nG-20,20,0\nG-05,5,0\n")
-    assert "But top was not read as in service (old hardware): read again" in first_line(found)
+    assert "But top was not read as in service: read again" in first_line(found)
     assert "Top" not in first_line(found)

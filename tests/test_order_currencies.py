@@ -125,6 +125,7 @@ def test_each_supplier_is_written_to_in_its_own_currency(tmp_path: Path, run: Ru
     assert [(row["part"], row["cost"], row["currency"]) for row in rows] == [
         ("O-45", "2.5", "EUR"),
         ("(postage)", "2.5", "EUR"),
+        ("(total)", "5.0", "EUR"),
     ]
 
 

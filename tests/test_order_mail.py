@@ -129,11 +129,13 @@ Please send:
       2 pieces at 1.50 GBP each                                 3.00 GBP
 
       Goods                                                     7.10 GBP
-      Surcharge up to your smallest order of 10.00 GBP          2.90 GBP
       Postage                                                   4.00 GBP
-      Total                                                    14.00 GBP
+      Total                                                    11.10 GBP
 
 Delivery in 5 days, as you state it.
+Your smallest order is 10.00 GBP, and these goods come to 7.10 GBP: do
+you send them so? If not, please add 2 more pieces of F-30: goods 10.10
+GBP, 14.10 GBP in all.
 Please confirm the order and the day of delivery.
 
 Hale Millwrights
@@ -234,8 +236,13 @@ def test_what_fills_a_smallest_order_stands_in_mail_and_list_with_the_same_part(
     rows = list(csv.DictReader(io.StringIO((folder / "list.csv").read_text(encoding="utf-8"))))
     named = [row["part"] for row in rows]
     assert len(set(named)) == len(named)
-    # goods up to 10.00 and postage of 4.00
-    assert sum(round(float(row["cost"]) * 100) for row in rows) == 1400
+    # F-20 twice, F-25 twice, F-30 three times, postage of 4.00: 0.10 short of the smallest order
+    assert [row["cost"] for row in rows] == ["2.6", "2.8", "4.5", "4.0", "13.9", ""]
+    assert [(row["part"], row["filling_packs"]) for row in rows if row["filling_packs"]] == [
+        ("F-20", "1"),
+        ("F-30", "1"),
+    ]
+    assert [(row["thickness_mm"], row["inner_mm"], row["unit_price"]) for row in rows[:1]] == [("0.2", "60.2", "1.3")]
     assert mail(run, folder).count("thick, bore") == sum(bool(row["pieces"]) for row in rows)
 
 

@@ -189,10 +189,37 @@ def test_how_uneven_rows_that_decide_both_gaps_can_come_out(tmp_path: Path, run:
     words = " ".join(run("order", tmp_path)[1].split())
     assert "caps even: uneven by 0.05 mm at most (0.11 mm at worst), and 0.04 mm may be. It may be more where" in words
     assert "(left: 0.30 goes, 0.35 does not; right: 0.35 goes, 0.40 does not)" in words
-    assert "What is bought goes by its cost, not by this: a plan of these readings that may buy says whether" in words
+    # equal packs leave the difference as it is, whatever they are
+    assert "their rows count for the gaps. Nothing on offer keeps it there." in words
     # the row itself says so, and has one instruction
     assert "; caps even may be uneven by more than 0.04 mm" in words
     assert "plan again from these readings." not in words.split("Balance")[1]
+
+
+def test_what_keeps_a_balance_is_named_with_its_price_and_can_be_bought(tmp_path: Path, run: Run) -> None:
+    """0.50 to 0.55 less 0.35 to 0.45 is inside: a Q-40 on one side for 1.00, or for 1.40 a Q-20 on either side."""
+    (tmp_path / "cat.csv").write_text(HEAD + "Q-20,0.20,0,0.70,Alder Shims,3\nQ-40,0.40,0,1.00,Alder Shims,3\n")
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ncatalogues = ["cat.csv"]\ncurrency = "GBP"\n'
+        'window = { min = 0.05, max = 0.20, source = "drawing 9" }\n'
+        '[[place]]\nname = "left"\n[[place]]\nname = "right"\n[[gap]]\nname = "float"\n'
+        "feeler = { go = 0.50, no_go = 0.55 }\neffects = { left = -1, right = -1 }\n"
+        '[[balance]]\nname = "sides"\nplaces = ["left", "right"]\nwithin = 0.10\n'
+        '[[supplier]]\nname = "Alder Shims"\npostage = 2\n',
+        encoding="utf-8",
+    )
+    _, found = told(run, tmp_path)
+    assert ([(line["part"], line["pieces"]) for line in found["lines"]], found["cost"]) == ([("Q-40", 1)], 3)
+    kept = found["balances_kept_by"]
+    assert ([(line["part"], line["pieces"]) for line in kept["lines"]], kept["cost"]) == ([("Q-20", 2)], 3.4)
+    words = " ".join(run("order", tmp_path)[1].split())
+    assert "goes by its cost: 2 x Q-20 in its place, 3.40 GBP, 0.40 GBP more, keeps it at every reading" in words
+    _, even = told(run, tmp_path, "--keep-balances")
+    assert ([(line["part"], line["pieces"]) for line in even["lines"]], even["cost"]) == ([("Q-20", 2)], 3.4)
+    assert (even["balances"][0]["met"], even["balances_kept_by"]) == (True, None)
+    # what may be spent is not enough for it
+    _, poor = told(run, tmp_path, "--keep-balances", "--spend", "3.20")
+    assert poor["cost"] <= 3.2
 
 
 def test_what_nothing_on_offer_serves_is_ruled_out(tmp_path: Path, run: Run) -> None:

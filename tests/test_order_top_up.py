@@ -55,7 +55,10 @@ def test_the_piece_that_the_cards_call_short_is_taken_first_and_another_with_wha
 
 
 def test_nothing_is_left_that_would_buy_a_piece_of_what_a_row_takes(tmp_path: Path, run: Run) -> None:
-    """One K-20 of 1.00 is needed; of 9.50 another eight are had, far more than twice, and 0.50 buys nothing."""
+    """One K-20 of 1.00 is needed; of 9.50 another eight are had, far more than twice, and 0.50 is left.
+
+    A ninth costs 0.50 more than the smallest order, no more than what is lost without it; of 9.40 it is 0.60 more.
+    """
     (tmp_path / "cat.csv").write_text(
         "part,thickness_mm,tolerance_mm,price,supplier\nK-20,0.20,0.005,1.00,north\nK-70,0.70,0.005,0.10,north\n"
     )
@@ -66,8 +69,29 @@ def test_nothing_is_left_that_would_buy_a_piece_of_what_a_row_takes(tmp_path: Pa
     )
     found = json.loads(run("order", tmp_path, "--json")[1])
     assert [(line["part"], line["pieces"]) for line in found["lines"]] == [("K-20", 1)]
-    assert [(line["part"], line["pieces"]) for line in found["top_up"]] == [("K-20", 8)]
-    assert "0.50 of it is left" in " ".join(run("order", tmp_path)[1].split())
+    assert [(line["part"], line["pieces"]) for line in found["top_up"]] == [("K-20", 9)]
+    supplier = found["suppliers"][0]
+    assert (found["cost"], found["cost_filled"], supplier["lost"], supplier["beyond"]) == (10.5, 11, 0, 0.5)
+    _, out, _ = run("order", tmp_path, "-o", tmp_path / "o.txt")
+    assert " ".join(out.split()).startswith(
+        "Order 1 piece from 1 supplier for 11.00, and 9 that fill its smallest order"
+    )
+    sent = " ".join((tmp_path / "o.txt").read_text(encoding="utf-8").split())
+    assert "Goods 10.00 Postage 1.00 Total 11.00" in sent
+    assert "smallest order" not in sent
+    # what may be spent is kept to
+    assert json.loads(run("order", tmp_path, "--spend", "10.50", "--json")[1])["top_up"][0]["pieces"] == 8
+    job = (tmp_path / "job.toml").read_text(encoding="utf-8").replace("9.50", "9.40")
+    (tmp_path / "job.toml").write_text(job, encoding="utf-8")
+    _, out, _ = run("order", tmp_path, "-o", tmp_path / "o.txt")
+    words, sent = (" ".join(t.split()) for t in (out, (tmp_path / "o.txt").read_text(encoding="utf-8")))
+    asked = "0.40 of it is left. The letter asks whether 9.00 is accepted, and has 1 x K-20 added where it is not"
+    assert f"{asked}: 0.60 more than the cost" in words
+    # the cost counts the smallest order, the letter what is asked for
+    assert words.startswith("Order 1 piece from 1 supplier for 10.40")
+    assert "Goods 9.00 Postage 1.00 Total 10.00" in sent
+    assert "Your smallest order is 9.40, and these goods come to 9.00: do you send them so?" in sent
+    assert "If not, please add 1 more piece of K-20: goods 10.00, 11.00 in all." in sent
 
 
 def test_card_and_answer_say_what_comes_beyond_what_is_needed(tmp_path: Path, run: Run) -> None:
@@ -132,7 +156,8 @@ def test_what_comes_later_than_the_order_or_costs_nothing_known_does_not_fill_it
 def test_with_what_is_needed_a_lower_price_is_reached(tmp_path: Path, run: Run) -> None:
     """Two F-20 are 1.00 each: one is needed, at 1.30, and a second adds 0.70 to the goods.
 
-    Of the 2.90 then 2.20 are left, which by what they are worth (above) go to F-30 (1.50); nothing is had for 0.70.
+    Of the 2.90 then 2.20 are left; F-30 (1.50) would leave 0.70 that buys nothing. Two F-10, worth more (above), are
+    2.40: 0.20 more than is left.
     """
     bundle = PARTS.replace("F-20,0.20,60.2,1.30,10 at 0.90,", "F-20,0.20,60.2,1.30,2 at 1.00,")
     found = json.loads(run("order", written(tmp_path / "bundle", ROLL, bundle), "--json")[1])
@@ -140,13 +165,14 @@ def test_with_what_is_needed_a_lower_price_is_reached(tmp_path: Path, run: Run) 
     assert needed["F-20"] == (1, 1.3)
     assert {line["part"]: (line["packs"], line["cost"]) for line in found["top_up"]} == {
         "F-20": (1, 0.7),
-        "F-30": (1, 1.5),
+        "F-10": (2, 2.4),
     }
     assert (found["cost"], found["suppliers"][0]["top_up"]) == (14.0, 2.9)
+    assert (found["cost_filled"], found["suppliers"][0]["charged"]) == (14.2, 14.2)
     text = mail(run, tmp_path / "bundle").split("\n")
     assert "      2 pieces at 1.00 GBP each (your price from 2 on)          2.00 GBP" in text
-    # 2.00 + two F-25, 2.80, + three F-30, 4.50
-    assert "      Goods                                                     9.30 GBP" in text
+    # 2.00 + two F-10, 2.40, + two F-25, 2.80, + two F-30, 3.00
+    assert "      Goods                                                    10.20 GBP" in text
 
 
 def test_more_pieces_are_never_left_for_fewer_that_cost_more(tmp_path: Path, run: Run) -> None:
@@ -176,7 +202,7 @@ class Told(PiecesMore):
 @settings(max_examples=200, deadline=None)
 @given(st.data())
 def test_no_other_packs_for_the_money_left_are_worth_more(data: st.DataObject) -> None:
-    """Every number of packs of every offer is tried."""
+    """Every number of packs of every offer is tried; where some of it is lost, more than it is spent up to that."""
     buys, worths = list[Buy](), dict[int, list[Worth]]()
     for line in range(data.draw(st.integers(1, 2))):
         steps = data.draw(st.lists(st.tuples(st.integers(0, 3), st.integers(0, 3)), min_size=1, max_size=3))
@@ -210,7 +236,7 @@ def test_no_other_packs_for_the_money_left_are_worth_more(data: st.DataObject) -
         firsts = [buys[n].first for n in count]
         cost = sum(some * int(buys[n].offer.price or 0) for n, some in count.items())
         return (
-            len(set(firsts)) == len(firsts) and all(buys[n].takes(some) for n, some in count.items()) and cost <= left
+            len(set(firsts)) == len(firsts) and all(buys[n].takes(some) for n, some in count.items()) and cost <= most
         )
 
     def undercut(count: dict[int, int]) -> bool:
@@ -218,7 +244,7 @@ def test_no_other_packs_for_the_money_left_are_worth_more(data: st.DataObject) -
         for line in {buys[n].line for n in count}:
             of_line = [n for n, buy in enumerate(buys) if buy.line == line]
             mine = {n: count.get(n, 0) for n in of_line}
-            for some in product(*(range(4) for _ in of_line)):
+            for some in product(*(range(9) for _ in of_line)):
                 other = {n: one for n, one in zip(of_line, some, strict=True) if one}
                 if may_be(other) and pieces_of(other) >= pieces_of(mine) and cost_of(other) < cost_of(mine):
                     return True
@@ -230,12 +256,22 @@ def test_no_other_packs_for_the_money_left_are_worth_more(data: st.DataObject) -
     def cost_of(count: dict[int, int]) -> int:
         return sum(some * int(buys[n].offer.price or 0) for n, some in count.items())
 
-    every = product(*(range(min(left // int(buy.offer.price or 1), 4) + 1) for buy in buys[:-1]))
-    tried = ({n: some for n, some in enumerate(counts) if some} for counts in every)
-    best = max(valued(count) for count in tried if may_be(count) and not undercut(count))
+    def best() -> tuple[tuple[int, int, int], int]:
+        """Of all that may be the best value, and how much it costs at most."""
+        every = product(*(range(min(most // int(buy.offer.price or 1), 8) + 1) for buy in buys[:-1]))
+        tried = ({n: some for n, some in enumerate(counts) if some} for counts in every)
+        return max((valued(count), cost_of(count)) for count in tried if may_be(count) and not undercut(count))
+
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("shimopt.ordering.top_up.PiecesMore", lambda *_: Told(worths))
         found = topped_up(market, Purchase(packs, {}), [], {}, None)  # type: ignore[arg-type] # no length is looked at
     taken = {fill.buy: fill.packs for fill in found}
+    spent, most = cost_of(taken), left
+    value, cost = best()
+    if spent > left:
+        assert spent - left <= left - cost
+        most = spent
+        value, cost = best()
+        assert cost == spent
     assert may_be(taken)
-    assert valued(taken) == best
+    assert valued(taken) == value

@@ -13,9 +13,13 @@ from hypothesis import strategies as st
 from scipy.stats import t as student
 
 from shimopt.job import load_job
+from shimopt.ordering import another_reading
 from shimopt.ordering.another_reading import could_be_read, further_readings
 from shimopt.planner import decide
 from shimopt.render.papers.letter import letter_content
+from shimopt.render.screens.layout import UNICODE
+from shimopt.render.screens.short_screen import short_lines
+from shimopt.render.screens.why_screen import short_why_lines, why_lines
 from tests.command import Run
 from tests.job_files import edited, write_job
 from tests.jobs import gap, job, shim, window
@@ -264,3 +268,23 @@ def test_what_has_to_match_says_so(run_unfolded: Run, tmp_path: Path) -> None:
     assert "by their best estimate, if that leaves both arms within 2 thou." in why
     letter = str(letter_content(decide(load_job(folder)), "thou", "2026-05-03"))
     assert "Else a clearance that is already right is left alone." in letter
+
+
+def test_what_a_further_reading_tells_is_worked_out_once_for_all_screens(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Six screens and papers of one plan; a gap whose seat alone decides is not planned anew for any outcome."""
+    asked: list[str] = []
+    planned, weighed = another_reading.chosen_stacks, another_reading._weighed
+    monkeypatch.setattr(
+        another_reading, "_weighed", lambda gap, *rest: [asked.append(gap.name), weighed(gap, *rest)][1]
+    )
+    monkeypatch.setattr(another_reading, "chosen_stacks", lambda job: [asked.append("a plan"), planned(job)][1])
+    decision = decide(load_job(hoist(tmp_path)))
+    assert asked == []
+    for width in (60, 100):
+        short_why_lines(decision, "mm", width)
+        why_lines(decision, ["drum"], "mm", width)
+        short_lines(decision, "mm", width, UNICODE)
+    # blades and a dial, each once
+    assert asked == ["drum", "drum"]

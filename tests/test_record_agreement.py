@@ -198,7 +198,7 @@ def test_places_that_nobody_wrote_out_are_not_asked_about(run_unfolded: Run, tmp
     assert "name no seat" not in run_unfolded("plan", folder)[1]
     stated = f'{HUBS}\n[[place]]\nname = "left hub"\n[[place]]\nname = "right hub"\n'
     written_out = job(tmp_path / "written", stated, HUBS_DRAWER)
-    assert "left hub and right hub name no seat with sizes" in run_unfolded("plan", written_out)[1]
+    assert "no seat sizes at left hub and right hub" in run_unfolded("plan", written_out)[1]
 
 
 def test_what_nobody_read_after_fitting_is_called_calculated(run_unfolded: Run, tmp_path: Path) -> None:

@@ -207,6 +207,10 @@ def test_what_was_found_outside_comes_first_and_nothing_is_called_right_over_it(
         in letter
     )
     assert "The shim W-08, 8 thou thick, was fitted. Measured again on 2026-05-03: 12.5 to 13.5 thou" in letter
+    # what is not known yet is not told as work, nor the customer where to look
+    assert "by these figures alone" not in letter
+    assert "To be cleared up: it is 6.5 thou looser than predicted" in letter
+    assert "look for a wrong shim" not in letter
 
 
 def test_found_inside_nothing_comes_first(run_unfolded: Run, bridge: Path) -> None:

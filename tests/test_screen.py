@@ -14,7 +14,7 @@ from rich.cells import cell_len
 
 from shimopt.job import Balance, Job, Window
 from shimopt.lengths import Bracket
-from shimopt.planner import Decision, decide
+from shimopt.planner import decide
 from shimopt.proof.proven import Proof
 from shimopt.render.screens.layout import ASCII, UNICODE, columns, drawn_scale, folded
 from shimopt.render.screens.plan_screen import screen_lines
@@ -129,7 +129,7 @@ def test_what_is_not_proven_is_not_called_proven() -> None:
     from dataclasses import replace
 
     levels = tuple(replace(level, proof=Proof.NONE, bound=Fraction(0)) for level in found.levels)
-    doubtful = Decision(**{**{f: getattr(found, f) for f in found.__dataclass_fields__}, "levels": levels})
+    doubtful = replace(found, levels=levels)
     text = "\n".join(line for line, _ in screen_lines(doubtful, "thou", 80, UNICODE))
     assert "Not proven best at every level" in text
     assert "pieces 1 (not proven, at least 0)" in text.replace("\n    ", " ")

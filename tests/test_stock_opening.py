@@ -110,7 +110,8 @@ def test_where_the_upgrade_fails_it_stays_as_it_was(tmp_path: Path, monkeypatch:
 def test_one_of_a_draft_that_was_never_released_is_refused_and_left_alone(tmp_path: Path) -> None:
     store = in_file(tmp_path, shim("S-10", 0.1, 4))
     with store.writing() as within:
-        within.run("UPDATE schema_version SET version = 2")
+        within.run("DELETE FROM schema_version")
+        within.run("INSERT INTO schema_version (version, made_at) VALUES (2, '')")
     store.close()
     with pytest.raises(InputError, match="one of a draft, which was never released"):
         SqliteStore(tmp_path / "stock.db")

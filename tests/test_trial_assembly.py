@@ -115,7 +115,7 @@ def test_a_pack_thicker_than_the_gap_it_came_out_of_is_said(tmp_path: Path) -> N
     words = said(found, "pack_was_too_thick")
     assert "S5 (5 thou) came out of end" in words
     # what a hidden preload looks like is the first cause named
-    assert "4 thou at most without it: either it was pressed with that in, a preload of 1 thou at least" in words
+    assert "4 thou at most without: either it was pressed (a preload of 1 thou at least" in words
     assert "cannot have been in" not in words
     first = headline(found, Speaker.of(found.job))
     assert "But end reads less than what came out of it took up: read again before you rely on it." in first
@@ -215,7 +215,7 @@ def test_it_stands_in_the_first_line_where_little_is_to_spare(
     tmp_path: Path, limits: tuple[int, int], told: bool
 ) -> None:
     found = decide(job_of(tmp_path, STATE.format("", 'hardware = "old"'), window=limits))
-    assert ("not read as in service (old hardware)" in headline(found, Speaker.of(found.job))) is told
+    assert ("not read as in service: read again" in headline(found, Speaker.of(found.job))) is told
 
 
 TWICE = '[[gap]]\nname = "end"\nfeeler = {{ go = 10, no_go = 11 }}\nafter_cover = {{ go = {}, no_go = {} }}\n'
@@ -348,8 +348,8 @@ def test_two_packs_that_cannot_both_have_been_in_are_said(tmp_path: Path, reads:
     if too_thick:
         assert said(found, "packs_were_too_thick").startswith(
             "S3 + S2 came out of w and S3 out of v: together they close the gap by 8 thou, and it reads 7.5 thou at "
-            "most without them: either it was pressed with that in, a preload of 0.5 thou at least that no blade "
-            "shows, or the reading, a pack or the assembly is wrong"
+            "most without: either it was pressed (a preload of 0.5 thou at least, which no blade shows), or reading, "
+            "pack or assembly is wrong"
         )
         assert "read again before you rely on it" in headline(found, Speaker.of(found.job))
 

@@ -21,8 +21,9 @@ _JOB = "job.toml"
 class JobAnswer:
     """What a job came to: `job` is its folder below the one that was named, `exit_code` what `plan` would end with.
 
-    A job that is broken has no counts, and its first error. `settle_first` is yes where something has to be settled, or
-    read again, before what the plan says can be done; `pieces` are in afterwards, of which `go_in` were not before.
+    A job that is broken, or whose readings are to be chosen first, has no counts, and its first error. `settle_first`
+    is yes where something has to be settled, or read again, before what the plan says can be done; `pieces` are in
+    afterwards, of which `go_in` were not before.
     """
 
     job: str

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
+from urllib.parse import urlsplit
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
@@ -19,14 +21,17 @@ from shimopt.bench.guard import Application, Guard
 from shimopt.bench.job_pages import JobPages
 from shimopt.bench.joining_pages import JoiningPages
 from shimopt.bench.new_pages import NewPages
-from shimopt.bench.page_templates import STATIC, load_ahead, page, static
+from shimopt.bench.page_templates import STATIC, load_ahead, static, wrong_page
 from shimopt.bench.reading_pages import ReadingPages
 from shimopt.bench.shop import Shop, told
 from shimopt.errors import InputError
-from shimopt.words.bench_words import NO_PAGE, NOT_HERE, OUR_FAULT
+from shimopt.words.bench_words import BUSY, NO_CUSTOMERS_PAGE, NO_PAGE, NOT_DONE, NOT_HERE, OUR_FAULT
 
 # pages that a device may ask for before it has joined, by how they begin
 OPEN_PAGES = ("/pair", "/c/", *(f"/{name}" for name in STATIC))
+
+# what came was not from a page of ours as it is now
+_NOT_TAKEN = 403
 
 
 def application(shop: Shop, fault: Callable[[Exception], object]) -> Application:
@@ -58,16 +63,25 @@ def application(shop: Shop, fault: Callable[[Exception], object]) -> Application
             fault(error)
         status = error.status_code if isinstance(error, HTTPException) else 500
         detail = error.detail if isinstance(error, HTTPException) else OUR_FAULT
-        words = {404: NO_PAGE, 405: NOT_HERE}.get(status, detail)
+        customers = request.url.path.startswith("/c/")
+        words = {404: NO_CUSTOMERS_PAGE if customers else NO_PAGE, 405: NOT_HERE, 503: BUSY}.get(status, detail)
+        found = [{"text": words, "rule": words}]
         if "application/json" in request.headers.get("accept", ""):
-            return JSONResponse({"errors": [{"text": words, "rule": words}]}, status)
-        return HTMLResponse(page("wrong", said=[words], errors=None), status)
+            return JSONResponse({"errors": found}, status)
+        if to := _sent_from(request):
+            # what was never taken stands in its fields again; of what may have been, nobody knows whether it is wanted
+            sent = getattr(request.state, "sent", {}) if status == _NOT_TAKEN else {}
+            return shop.after(request, to, errors=found, **({"typed": sent} if sent else {}))
+        # a customer is led to no page but the own one
+        return HTMLResponse(wrong_page(status, words, back="" if customers else "/"), status)
 
     async def refused(request: Request, error: Exception) -> Response:
         found = told(error.problems) if isinstance(error, InputError) else []
         if "application/json" in request.headers.get("accept", ""):
             return JSONResponse({"errors": found}, 400)
-        return shop.page(request, "wrong", 400, errors=found)
+        if to := _sent_from(request):
+            return shop.after(request, to, errors=found)
+        return shop.page(request, "wrong", 400, title=NOT_DONE, errors=found)
 
     further = FurtherPages(shop)
     inner = Starlette(
@@ -85,6 +99,13 @@ def application(shop: Shop, fault: Callable[[Exception], object]) -> Application
         exception_handlers={HTTPException: wrong, InputError: refused, 500: wrong},
     )
     return Guard(inner, shop.hosts, shop.devices.known, OPEN_PAGES)
+
+
+def _sent_from(request: Request) -> str:
+    """The page of ours whose form was sent; empty where nothing was sent, or a browser does not say from where."""
+    referrer = urlsplit(request.headers.get("referer", ""))
+    ours = request.method == "POST" and referrer.netloc == request.headers.get("host")
+    return referrer.path if ours and re.fullmatch(r"(/[a-z0-9-]+)+|/", referrer.path, re.ASCII) else ""
 
 
 async def _file(request: Request) -> Response:

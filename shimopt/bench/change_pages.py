@@ -16,7 +16,7 @@ from shimopt.bench.devices import Me
 from shimopt.bench.further_pages import FurtherPages
 from shimopt.bench.posted import Posted, posted
 from shimopt.bench.shop import Shop, told
-from shimopt.words.bench_words import choose_first_words
+from shimopt.words.bench_words import NOT_SHOWN, choose_first_words
 from shimopt.words.button_words import refused_here
 
 _NUMBERED = re.compile(r"(after|fitted|running|machined)\.([1-9][0-9]{0,4})")
@@ -58,7 +58,7 @@ class ChangePages:
         job = await self._asked(request)
         made, wrong = await self._further.shown(request, job, "record_page")
         if wrong:
-            return self.shop.page(request, "wrong", 400, errors=wrong)
+            return self.shop.page(request, "wrong", 400, title=NOT_SHOWN, errors=wrong, job={"id": job.id})
         blades = blades_of(self.shop.desk.folder, made["data"]["unit"])
         return self.shop.page(
             request,
@@ -82,7 +82,7 @@ class ChangePages:
         # what is wrong in no file is wrong in what was sent
         errors = [one if one["file"] else refused_here(one, one["where"]) for one in wrong]
         if errors and not sent.as_data:
-            return self.shop.after(request, f"/job/{job.id}/record", errors=errors, typed=sent.fields)
+            return self.shop.after(request, f"/job/{job.id}/record", errors=errors, typed=sent.typed)
         if errors:
             return JSONResponse({"errors": errors}, 400)
         self.shop.desk.plan_again(job, turn=0)
@@ -111,12 +111,16 @@ class ChangePages:
         asked = {key: sent.text(key) for key in ("part", "thickness", "at")} | _who(request, sent)
         asked["on_hand"] = sent.text("on_hand") or "1"
         asked["checked"] = sent.text("checked")
+        # of the page of all drawers, it is put in for no job
+        asked["whole"] = sent.text("whole")
         said, errors = await self._done(request, "add_piece", job, asked)
         if sent.as_data:
             return JSONResponse({"errors": errors} if errors else {"said": said}, 400 if errors else 200)
-        return self.shop.after(
-            request, f"/drawer/{job.id}", said=said, errors=errors, **({"typed": asked} if errors else {})
-        )
+        to = f"/drawer/{job.id}"
+        if asked["whole"]:
+            to = f"/drawer#piece-{job.id}" if errors else "/drawer"
+        told = {"typed": asked | {"job": job.id}} if errors else {"has": f"drawer {asked['whole']}{job.id}"}
+        return self.shop.after(request, to, said=said, errors=errors, **told)
 
 
 def _by_blades(sent: Posted, name: str) -> str:

@@ -9,6 +9,7 @@ import tempfile
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from datetime import date
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -132,18 +133,23 @@ def _field(where: str) -> str:
 
 
 def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
-    """Put a measured piece into a job's drawer, where it must not be kept from every seat. Raises InputError."""
-    job = load_job(path)
+    """Put a measured piece into a job's drawer, where it must not be kept from every seat. Raises InputError.
+
+    What is put into a drawer as a `whole` is for any job: no seat of this one is asked.
+    """
+    job, whole = load_job(path), bool(asked["whole"])
+    seats = () if whole else tuple(job.seats)
     if job.drawer_of is None or not job.drawer_of.writable:
         raise InputError.at(path, "this drawer cannot be written", "change its table by hand", where="drawer")
-    head = f"part,measured_{job.unit},on_hand,at\n"
-    row = ",".join(written(asked[key], ",") for key in ("part", "thickness", "on_hand", "at"))
+    # what tells it from others of its name: the day, and another mark for another form
+    tag = f"{date.today().isoformat()} {sha256(asked['request'].encode()).hexdigest()[:6]}"
+    head = f"piece,part,measured_{job.unit},on_hand,at\n"
+    row = ",".join([tag, *(written(asked[key], ",") for key in ("part", "thickness", "on_hand", "at"))])
     with tempfile.TemporaryDirectory() as folder:
-        # the tag of a piece is the name of its table and its row: another form, another piece
-        table = Path(folder) / f"bench-{sha256(asked['request'].encode()).hexdigest()[:8]}.csv"
+        table = Path(folder) / "piece.csv"
         table.write_text(f"{head}{row}\n", encoding="utf-8")
         try:
-            (checked,) = check_pieces(job, table, list(job.seats), ()) or (None,)
+            (checked,) = check_pieces(job, table, seats, ()) or (None,)
         except InputError as error:
             # who typed it has seen no table
             raise InputError(replace(one, file="", where=_field(one.where)) for one in error.problems) from error
@@ -151,9 +157,10 @@ def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
         raise InputError.at(path, *NOT_ADDED)
     if not asked["checked"] and (slip := piece_slip(job, checked.piece.part.thickness.best)):
         raise InputError.at("", *slip)
-    if job.seats and checked.best_verdict == "stop":
+    if seats and checked.best_verdict == "stop":
         say = Speaker.of(job)
         found = [one for answer in checked.seats.values() for one in answer.findings if one.grade == "stop"]
         return [f"{finding_words(one, say)}" for one in found]
-    accepted = job.drawer_of.accept([checked.piece])
+    drawer = job.drawer_of
+    accepted = (drawer.of_no_job() if whole and isinstance(drawer, StockDrawer) else drawer).accept([checked.piece])
     return [ADDED if accepted.written else NOT_ADDED[0]]

@@ -16,7 +16,7 @@ from shimopt.bench.desk import AtHand
 from shimopt.bench.devices import Me
 from shimopt.bench.shop import Shop, told
 from shimopt.errors import FaultError, InputError, Problem
-from shimopt.words.bench_words import AGAIN, CHOOSE_FIRST
+from shimopt.words.bench_words import AGAIN, CHOOSE_FIRST, NOT_SHOWN
 
 _KINDS = {"html": "text/html; charset=utf-8", "pdf": "application/pdf"}
 # a paper is one file that holds its own style
@@ -53,7 +53,7 @@ class FurtherPages:
         if made is None and not errors:
             raise HTTPException(404)
         if errors:
-            return self.shop.page(request, "wrong", 400, errors=errors, job={"id": job.id})
+            return self.shop.page(request, "wrong", 400, title=NOT_SHOWN, errors=errors, job={"id": job.id})
         about = {"id": job.id, "version": made["version"]}
         return self.shop.page(request, "gap", job=about, n=int(number), data=made["data"], said=made["said"])
 
@@ -62,7 +62,7 @@ class FurtherPages:
         job = await self.asked(request)
         data, errors = await self.settled(request, job, "order")
         if errors:
-            return self.shop.page(request, "wrong", 400, errors=errors, job={"id": job.id})
+            return self.shop.page(request, "wrong", 400, title=NOT_SHOWN, errors=errors, job={"id": job.id})
         return self.shop.page(request, "order", job={"id": job.id}, data=data)
 
     async def paper(self, request: Request) -> Response:
@@ -73,7 +73,7 @@ class FurtherPages:
         task = ("card", ending) if kind == "card" else ("paper", kind, ending)
         content, errors = await self.settled(request, job, *task, f"/job/{job.id}")
         if errors:
-            return self.shop.page(request, "wrong", 400, errors=errors, job={"id": job.id})
+            return self.shop.page(request, "wrong", 400, title=NOT_SHOWN, errors=errors, job={"id": job.id})
         headers = {"content-disposition": f'inline; filename="{kind}.{ending}"'}
         return Response(content, 200, {**headers, "content-security-policy": _PAPER}, _KINDS[ending])
 

@@ -15,6 +15,7 @@ from typing import Any
 from starlette.exceptions import HTTPException
 
 from shimopt.bench.devices import HERE, Me
+from shimopt.bench.page_templates import wrong_page
 from shimopt.words.bench_words import FOREIGN, NO_NAME, NOT_HERE, NOT_JOINED, TOO_LARGE, TOO_SLOW
 
 Scope = MutableMapping[str, Any]
@@ -95,13 +96,15 @@ class Guard:
             await self._inner(scope, receive, send)
             return
         refused = self._refused(scope)
+        browser = b"text/html" in dict(scope["headers"]).get(b"accept", b"")
         if refused is not None:
-            await _answered(send, *refused)
+            # who asked by another name finds nothing under it
+            await _answered(send, *refused, browser=browser, back="" if refused[1] == NO_NAME else "/")
             return
         me = self._who(scope)
         if me is None and not scope["path"].startswith(self._open):
-            wanted = scope["method"] == "GET" and b"text/html" in dict(scope["headers"]).get(b"accept", b"")
-            await _answered(send, 303 if wanted else 403, NOT_JOINED, to=b"/pair")
+            wanted = scope["method"] == "GET" and browser
+            await _answered(send, 303 if wanted else 403, NOT_JOINED, browser=browser, back="/pair")
             return
         scope["me"] = me or NOBODY
         await self._inner(scope, _bounded(receive), _carrying(send))
@@ -182,9 +185,10 @@ def _carrying(send: Send) -> Send:
     return carrying
 
 
-async def _answered(send: Send, status: int, words: str, to: bytes = b"") -> None:
-    body = words.encode()
-    headers = [(b"content-type", b"text/plain; charset=utf-8"), (b"content-length", str(len(body)).encode())]
-    headers += [(b"cache-control", b"no-store"), *([(b"location", to)] if status == 303 else []), *CARRIED]
+async def _answered(send: Send, status: int, words: str, *, browser: bool, back: str) -> None:
+    body = (wrong_page(status, words, back) if browser else words).encode()
+    kind = b"text/html; charset=utf-8" if browser else b"text/plain; charset=utf-8"
+    headers = [(b"content-type", kind), (b"content-length", str(len(body)).encode()), (b"cache-control", b"no-store")]
+    headers += [*([(b"location", back.encode())] if status == 303 else []), *CARRIED]
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": body})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from starlette.requests import Request
@@ -18,6 +19,8 @@ from shimopt.errors import InputError
 _FOR_A_PLAN, _FOR_REASONS, _FOR_NEWS, _FOR_A_ROW = 20.0, 1.0, 20.0, 1.0
 
 
+# the fields of a reading
+_READ_BY = ("go", "no_go", "snug", "value", "readings")
 # the further pages that a job has
 PAGES = ("gap", "order", "card", "sheet", "letter", "record", "drawer", "customer")
 
@@ -54,7 +57,10 @@ class JobPages:
         if request.headers.get("x-bench") != "1" or not job.answer:
             await desk.answered(job, within=_FOR_A_PLAN)
             await desk.answered(job, "reasons", within=_FOR_REASONS)
-        return self.shop.page(request, "job", **job_and_errors(self.shop, job, request.scope["me"].id))
+        found = job_and_errors(self.shop, job, request.scope["me"].id)
+        if typed := self.shop.came_of(request).get("typed"):
+            _type_again(found["job"]["readings"], typed)
+        return self.shop.page(request, "job", **found)
 
     async def answer(self, request: Request) -> Response:
         """The newest answer as data; where one is known to the page already, the next."""
@@ -103,6 +109,22 @@ def job_and_errors(shop: Shop, job: AtHand, asker: str) -> dict[str, Any]:
         },
         "errors": told(problems),
     }
+
+
+def _type_again(readings: list[dict[str, Any]], typed: Mapping[str, str]) -> None:
+    """A refused reading into the fields of its gap, as it was typed: to be mended, or stood by."""
+    for row in readings:
+        if row["gap"] != typed.get("gap"):
+            continue
+        row["asked_again"], spot = True, typed.get("spot", "")
+        again = {key: typed[key] for key in _READ_BY if key in typed}
+        if row["dimensions"]:
+            for n, one in enumerate(row["dimensions"], start=1):
+                one["number"] = typed.get(f"dimension.{n}", one["number"])
+        elif isinstance(row["now"], dict):
+            row["now"] |= again
+        elif spot.isdecimal() and 0 < int(spot) <= len(row["now"]):
+            row["now"][int(spot) - 1] |= again
 
 
 def _by_name(differing: list[dict[str, Any]], names: dict[str, str], asker: str) -> list[dict[str, Any]]:

@@ -16,7 +16,15 @@ from shimopt.bench.further_pages import FurtherPages
 from shimopt.bench.posted import posted
 from shimopt.bench.shop import Shop
 from shimopt.errors import InputError
-from shimopt.words.bench_words import LOOKED_AT_AGAIN, NO_CODE, NOT_FROM_HERE, TOO_MANY_CODES, UNNAMED, invited_words
+from shimopt.words.bench_words import (
+    LOOKED_AT_AGAIN,
+    LOOKED_AT_TITLE,
+    NO_CODE,
+    NOT_FROM_HERE,
+    TOO_MANY_CODES,
+    UNNAMED,
+    invited_words,
+)
 
 _MOST_DAYS, _USUAL_DAYS, _A_DAY = 366, 14, 24 * 3600
 
@@ -68,10 +76,10 @@ class JoiningPages:
         address = request.client.host if request.client else ""
         # looked at first: what is not looked at leaves nothing behind
         if self.shop.pairing.too_often(address):
-            return self.shop.page(request, "pair", 429, said=[TOO_MANY_CODES])
+            raise HTTPException(429, TOO_MANY_CODES)
         sent = await posted(request, self.shop.tokens)
         if not self.shop.pairing.use(sent.text("code").replace(" ", ""), address):
-            return self.shop.page(request, "pair", 403, said=[NO_CODE])
+            raise HTTPException(403, NO_CODE)
         token = await to_thread(self.shop.devices.join, sent.text("name", 40) or UNNAMED)
         answer = RedirectResponse("/", 303)
         hosts, lasts = self.shop.hosts, DEVICE_LASTS * _A_DAY
@@ -83,12 +91,8 @@ class JoiningPages:
     async def devices(self, request: Request) -> Response:
         """Who was let in: told to this computer alone, as who is shut out is decided there."""
         _refuse_from_elsewhere(request)
-        return self._listed(request, None)
-
-    def _listed(self, request: Request, said: list[str] | None, invited: dict[str, str] | None = None) -> Response:
         listed = self.shop.devices.listed()
-        devices, customers = listed["devices"], listed["customers"]
-        return self.shop.page(request, "devices", said=said, invited=invited, devices=devices, customers=customers)
+        return self.shop.page(request, "devices", devices=listed["devices"], customers=listed["customers"])
 
     async def revoke(self, request: Request) -> Response:
         """Let somebody in no longer."""
@@ -116,9 +120,9 @@ class JoiningPages:
             return JSONResponse({"address": address, "until": until})
         said = invited_words(address, until, here_only=not self._there())
         if _is_local(request):
-            return self._listed(
-                request, said, {"address": address, "job": job.id, "qr": _square(address) if self._there() else ""}
-            )
+            qr = _square(address) if self._there() else ""
+            invited = {"address": address, "job": job.id, "qr": qr}
+            return self.shop.after(request, "/devices", said=said, invited=invited)
         return self.shop.after(request, f"/job/{job.id}", said=said)
 
     async def customer(self, request: Request) -> Response:
@@ -131,7 +135,7 @@ class JoiningPages:
         if job.answer.get("title", invited[1]) != invited[1]:
             raise HTTPException(404)
         if self.shop.readings.differing(job.id) or self.shop.waiting(job):
-            return self.shop.page(request, "unsettled", 503, said=[LOOKED_AT_AGAIN])
+            return self.shop.page(request, "unsettled", 503, title=LOOKED_AT_TITLE, said=[LOOKED_AT_AGAIN])
         data, errors = await self._further.shown(request, job, "customer", keep=True)
         if errors:
             raise HTTPException(503)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import re
+from dataclasses import replace
 from pathlib import Path
 
 from starlette.requests import Request
@@ -16,9 +17,17 @@ from shimopt.bench.shop import Shop, told
 from shimopt.errors import InputError
 from shimopt.starting.new_files import write_new
 from shimopt.starting.typed_job import files_typed, gap_numbers, wrong_in
-from shimopt.words.bench_page_words import LABELS
+from shimopt.words.bench_page_words import LABELS, sure_remedy
 
 _MOST_OF_A_NAME = 500
+_SCREENS = {
+    "min": "window",
+    "max": "window",
+    "source": "window",
+    "shaft": "drawer",
+    "bore": "drawer",
+    "sizes": "drawer",
+}
 
 
 class NewPages:
@@ -32,16 +41,17 @@ class NewPages:
         return [Route("/new", self.form), Route("/new", self.made, methods=["POST"])]
 
     async def form(self, request: Request) -> Response:
-        """The empty form."""
-        return self.shop.page(request, "new", asked={}, step="")
+        """The form, empty; where something was wrong, with all that was typed."""
+        return self.shop.page(request, "new")
 
     async def made(self, request: Request) -> Response:
         """The job that was typed; where something is wrong, the form again with all of it."""
         sent = await posted(request, self.shop.tokens)
-        fields = {name: sent.text(name, _MOST_OF_A_NAME) for name in sent.fields}
+        fields = {name: sent.text(name, _MOST_OF_A_NAME) for name in sent.typed}
         asked = fields | {"gaps": str(len(gap_numbers(fields)))}
         if fields.get("step") == "more":
-            return self.shop.page(request, "new", asked=asked | {"gaps": str(int(asked["gaps"]) + 1)}, step="more")
+            asked["gaps"] = str(int(asked["gaps"]) + 1)
+            return self.shop.after(request, f"/new#gap-{asked['gaps']}", typed=asked)
         if fields.get("step") == "check" and sent.as_data:
             # one screen is left for the next: nothing is written, and what is wrong is told at its field
             return JSONResponse({"errors": told(wrong_in(fields))})
@@ -58,7 +68,21 @@ class NewPages:
         errors = told(error.problems)
         if sent.as_data:
             return JSONResponse({"errors": errors}, 400)
-        return self.shop.page(request, "new", 400, asked=asked, step="again", errors=errors)
+        for one, problem in zip(errors, error.problems, strict=True):
+            # beside its field, what it is about need not be said
+            one["beside"] = str(replace(problem, file="", where=""))
+        # what only looks unlikely is ticked; else the screen that holds the first fault is shown first
+        sure = all(one["remedy"] == sure_remedy() for one in errors)
+        first = next((one["field"] for one in errors if one["field"] in asked), "")
+        part = "sure" if sure else _screen(first)
+        return self.shop.after(request, f"/new#{part}", typed=asked, errors=errors, sure=sure)
+
+
+def _screen(field: str) -> str:
+    """The screen of the form that asks for a field."""
+    if of_gap := re.match(r"gap\.\d+", field):
+        return of_gap[0].replace(".", "-")
+    return _SCREENS.get(field, "what")
 
 
 def _written(folder: Path, fields: dict[str, str]) -> str:

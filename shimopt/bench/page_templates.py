@@ -9,18 +9,20 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shimopt.words.bench_page_words import LABELS
+from shimopt.words.bench_words import NOT_DONE, WRONG_TITLES
 from shimopt.words.button_words import by_buttons
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-# a line that is a comment; the marks of a style sheet, with the spaces round them
-_COMMENT, _SPACED = re.compile(r"//|/\*.*\*/$"), re.compile(r"\s*([{};,])\s*")
+# a line that is a comment, and a comment behind a line; the marks of a style sheet, with the spaces round them
+_COMMENT, _BEHIND = re.compile(r"//|/\*.*\*/$"), re.compile(r"""\s+// [^"'`]*$""")
+_SPACED = re.compile(r"\s*([{};,])\s*|(?<=:)\s+")
 _PAGES = Path(__file__).parent / "pages"
 # what a page may ask for by name, and its kind
 STATIC = {"bench.css": "text/css", "bench.js": "text/javascript", "icon.svg": "image/svg+xml"}
 # what somebody typed into a form goes back into it as it is
-_TYPED = ("asked", "typed", "form")
+_TYPED = ("typed", "form")
 # pictures of how a gap is read
 STATIC |= {f"how-{way}.svg": "image/svg+xml" for way in ("feeler", "cover", "dial", "dimensions")}
 
@@ -29,6 +31,11 @@ def page(name: str, **data: Any) -> str:
     """The page that a template makes of plain data: what a button does is said by its words, not by a command."""
     told = {key: it if key in _TYPED else by_buttons(it) for key, it in data.items()}
     return _templates().get_template(f"{name}.html.j2").render(label=LABELS, address=address, **told)
+
+
+def wrong_page(status: int, words: str, back: str = "/") -> str:
+    """The page that says why what was asked for is not there; `back` is where it leads, if anywhere."""
+    return page("wrong", title=WRONG_TITLES.get(status, NOT_DONE), said=[words], back=back)
 
 
 @cache
@@ -40,9 +47,9 @@ def static(name: str) -> bytes:
 
 
 def _lean(text: str, *, style: bool) -> str:
-    """A file without its comments, each of which has a line of its own, and without the indents of its lines."""
+    """A file without its comments, and without the indents of its lines."""
     lines = [line for line in map(str.strip, text.splitlines()) if line and not _COMMENT.match(line)]
-    return _SPACED.sub(r"\1", "\n".join(lines)) if style else "\n".join(lines)
+    return _SPACED.sub(r"\1", "\n".join(lines)) if style else "\n".join(_BEHIND.sub("", line) for line in lines)
 
 
 @cache

@@ -25,6 +25,11 @@ class Posted:
     form: str
     as_data: bool
 
+    @property
+    def typed(self) -> dict[str, str]:
+        """All fields that are text, as they came: to stand in their form again."""
+        return {name: it for name, it in self.fields.items() if isinstance(it, str)}
+
     def text(self, name: str, most: int = 200) -> str:
         """A field as one line of text, empty where there is none."""
         found = self.fields.get(name, "")
@@ -34,10 +39,14 @@ class Posted:
 async def posted(request: Request, tokens: FormTokens, *, once: bool = True) -> Posted:
     """What was sent. Raises HTTPException: 400 where it is no form, 403 where it is not from a page of ours.
 
+    Who answers a refusal finds the fields in `request.state.sent`.
+
     Parameter: once, whether the same form does its work only once (409 then).
     """
     fields = _fields(await request.body(), request.headers.get("content-type", "").partition(";")[0].strip().lower())
     as_data = "application/json" in request.headers.get("accept", "")
+    # written there, for who answers a refusal has the request and no more
+    request.state.sent = fields
     if request.headers.get("x-bench") == "1":
         return Posted(fields, "", as_data)
     me: Me = request.scope["me"]

@@ -12,7 +12,6 @@ from starlette.routing import Route
 
 from shimopt.bench.desk import AtHand
 from shimopt.bench.devices import Me
-from shimopt.bench.job_pages import job_and_errors
 from shimopt.bench.posted import Posted, posted
 from shimopt.bench.reading_said import said_in
 from shimopt.bench.readings import Given, NotKeptError, TakenOtherwiseError
@@ -84,8 +83,9 @@ class ReadingPages:
     ) -> Response:
         if sent.as_data:
             return JSONResponse({"errors": errors}, status)
-        found = job_and_errors(self.shop, job, request.scope["me"].id)
-        return self.shop.page(request, "job", status, job=found["job"], errors=errors, asked_again=status == 400)
+        number = self.shop.readings.number(job.id, job.path, sent.text("gap"))
+        typed = {"typed": sent.typed} if status == 400 else {}
+        return self.shop.after(request, f"/job/{job.id}#gap-{number}", errors=errors, **typed)
 
 
 def _given(sent: Posted, me: Me) -> Given:

@@ -120,7 +120,7 @@ class Readings:
             raise InputError.at(path.name, rule, remedy, where="gap", value=given.gap)
         said = given.said.in_unit(hand.job.unit)
         changed = hand.with_said(given.gap, said)
-        others = () if given.form else book.gap(job, given.gap).by_bench
+        others, now = () if given.form else book.gap(job, given.gap).by_bench, datetime.now(UTC)
         was = [device for device, bench in others if bench == given.bench and not let_in(device)]
         entry = {
             "kind": "reading",
@@ -131,9 +131,10 @@ class Readings:
             "counter": given.counter or book.next_counter(giver),
             "said": said.to_dict(),
             "over": self._over(job, given, hand),
-            "at": datetime.now(UTC).isoformat(timespec="seconds"),
+            "at": now.isoformat(timespec="seconds"),
             **({"form": given.form} if given.form else {}),
             **({"was": was} if was else {}),
+            **({"anew": True} if self._anew(job, given, hand, now) else {}),
         }
         reading = self._add(entry)
         if not book.gap(job, given.gap).differs:
@@ -151,6 +152,11 @@ class Readings:
         told, newest = hand.gaps[given.gap].told(), self._book.gap(job, given.gap).newest
         ours = newest is not None and hand.says(given.gap, newest.said)
         return told if ours or given.seen in ("", seen_as(told)) else given.seen
+
+    def _anew(self, job: str, given: Given, hand: InHand, now: datetime) -> bool:
+        """Whether a reading was made with what stands there in sight, and that was settled before."""
+        in_sight = given.seen == seen_as(hand.gaps[given.gap].told())
+        return in_sight and self._book.gap(job, given.gap).settled(now)
 
     def _add(self, entry: Mapping[str, Any], *, urgent: bool = True) -> dict[str, Any]:
         """Add an entry to log and book at one stroke; `_kept` tells when it is on disk, where it is `urgent`."""

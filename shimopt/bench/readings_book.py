@@ -2,12 +2,14 @@
 
 Of each bench its newest reading of a gap counts. While all that counts says the same, the newest of it is to stand in
 the job's file. Where it does not, nothing is written until somebody has chosen one; from then on that one counts alone.
+So does one that was read anew, with what stood there in sight, after that was settled (`settled`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from typing import Any
 
 from shimopt.bench.devices import HERE
@@ -15,6 +17,8 @@ from shimopt.bench.reading_said import Said, said_of
 from shimopt.bench.reading_written import ToWrite
 from shimopt.bench.readings_log import Entry
 
+# common practice, no source: who reads a gap so long after another reads it anew
+_A_GOOD_WHILE = timedelta(minutes=10)
 # a device by its id, and one of its benches
 Giver = tuple[str, str]
 
@@ -25,7 +29,7 @@ class Reading:
 
     `form` names the form that it came by, where it came without script. A bench is one of its device alone: another
     device that calls itself the same is another bench; but `was` are devices, shut out since, that this bench was of
-    before it joined anew.
+    before it joined anew. What is read `anew` takes the place of all that was said before.
     """
 
     seq: int
@@ -39,6 +43,7 @@ class Reading:
     over: Any
     form: str = ""
     was: tuple[str, ...] = ()
+    anew: bool = False
 
     @classmethod
     def of(cls, entry: Mapping[str, Any]) -> Reading:
@@ -46,7 +51,7 @@ class Reading:
         said = said_of(entry["said"])
         own = {key: entry[key] for key in ("seq", "bench", "counter", "job", "gap", "at", "over")}
         device, form, was = entry.get("device", HERE.id), entry.get("form", ""), tuple(entry.get("was", ()))
-        return cls(said=said, **own, device=device, form=form, was=was)
+        return cls(said=said, **own, device=device, form=form, was=was, anew=entry.get("anew", False))
 
     @property
     def giver(self) -> Giver:
@@ -59,7 +64,7 @@ class GapBook:
     """What counts of one gap: by bench; and what was said since the file was last known to agree.
 
     `in_file` is what stands in the job's file, where somebody wrote there what none of the benches said;
-    `refused` why the newest reading cannot stand there.
+    `refused` why the newest reading cannot stand there; `picked` the reading that was chosen last.
     """
 
     by_bench: dict[Giver, Reading] = field(default_factory=dict)
@@ -67,6 +72,7 @@ class GapBook:
     chosen: bool = False
     in_file: Any = None
     refused: list[Any] | None = None
+    picked: int = 0
 
     @property
     def differs(self) -> bool:
@@ -84,18 +90,27 @@ class GapBook:
         """A bench says so; what it said later on already stands."""
         last = self.by_bench.get(reading.giver)
         if last is None or last.counter < reading.counter:
+            if reading.anew:
+                self.by_bench.clear()
             for device in reading.was:
                 self.by_bench.pop((device, reading.bench), None)
             self.by_bench[reading.giver] = reading
             self.unwritten.append(reading)
             self.chosen, self.refused = False, None
 
+    def settled(self, now: datetime) -> bool:
+        """Whether all that counts was chosen, or said a good while ago: who reads it now disputes nothing."""
+        return not self.differs and all(
+            one.seq == self.picked or now - datetime.fromisoformat(one.at) > _A_GOOD_WHILE
+            for one in self.by_bench.values()
+        )
+
     def choose(self, seq: int) -> None:
         """One reading counts alone; or what stands in the file does."""
         one = next((one for one in self.by_bench.values() if one.seq == seq), None)
         self.by_bench = {} if one is None else {one.giver: one}
         self.unwritten = [] if one is None else [one]
-        self.chosen, self.in_file = one is not None, None
+        self.chosen, self.in_file, self.picked = one is not None, None, seq
 
     def wrote(self, seq: int) -> None:
         """A reading stands in the file; what was said since is still to be written."""

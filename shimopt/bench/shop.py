@@ -26,8 +26,8 @@ from shimopt.errors import Problem
 # the further pages of a shop, and "piece" where its drawers take pieces in
 SHOP_PAGES = ("new", "drawer", "piece", "history", "pair", "devices")
 
-# so many forms' answers can be looked at again
-_MOST_KEPT = 256
+# so many forms' answers of each who asks can be looked at again
+_MOST_KEPT = 32
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,21 +67,28 @@ class Shop:
             "said": None,
             "errors": None,
         }
-        came = self.came.get((me.id, request.query_params.get("came", "")), {})
+        came = self.came_of(request)
         told = {key: [*(came.get(key) or ()), *(data.get(key) or ())] or None for key in ("said", "errors")}
         return HTMLResponse(page(name, **(given | data | came | told)), status)
+
+    def came_of(self, request: Request) -> dict[str, Any]:
+        """What came of the form that led to this page; nothing where none did, or nobody knows any more."""
+        me: Me = request.scope["me"]
+        return self.came.get((me.id, request.query_params.get("came", "")), {})
 
     def after(self, request: Request, to: str, **told: Any) -> Response:
         """Go on to a page that tells what came of a form: it can be loaded again, and come back to.
 
-        Parameter: told, its `said` and `errors`, and what was `typed` where that is to be mended.
+        Parameters: to, the page, which may name a part of itself; told, its `said` and `errors`, and what was `typed`
+        where that is to be mended.
         """
         me: Me = request.scope["me"]
-        key = secrets.token_hex(8)
+        theirs, key = [one for one in self.came if one[0] == me.id], secrets.token_hex(8)
+        if len(theirs) >= _MOST_KEPT:
+            del self.came[theirs[0]]
         self.came[me.id, key] = told
-        if len(self.came) > _MOST_KEPT:
-            del self.came[next(iter(self.came))]
-        return RedirectResponse(f"{to}?came={key}", 303)
+        path, mark, part = to.partition("#")
+        return RedirectResponse(f"{path}?came={key}{mark}{part}", 303)
 
     def answered(self, sent: Posted, to: str, status: int = 200, **data: Any) -> Response:
         """The answer to a change: data where data is asked for, else the page to go to."""

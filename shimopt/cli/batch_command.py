@@ -5,13 +5,16 @@ from __future__ import annotations
 import sys
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from shimopt.cli.shared_options import buy_option, exact_names_option, gathered, json_option, quiet_option
 from shimopt.cli.stopping import throwing
 from shimopt.cli.tab_completion import catalogues, seats
+
+if TYPE_CHECKING:
+    from shimopt.batch.job_folder import JobAnswer
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -177,7 +180,7 @@ def _refuse_among_inputs(out: Path, gaps: Path) -> None:
 
 def _of_jobs(call: _Batch, folder: Path) -> int:
     """Plan every job below a folder, each told as it comes; exit code 0 where all can be done, else 1."""
-    from shimopt.batch.job_folder import JobAnswer, job_files, jobs_table, plan_folder
+    from shimopt.batch.job_folder import job_files, jobs_table, plan_folder
     from shimopt.cli.terminal import print_lines, print_text, say
     from shimopt.render.json.results_json import jobs_object, json_text
     from shimopt.render.screens.batch_screen import job_line, jobs_lines
@@ -191,7 +194,7 @@ def _of_jobs(call: _Batch, folder: Path) -> int:
         if sys.stderr.isatty() and not call.quiet:
             say(f"{come} of {of}: {job_line(jobs_table([answer])[0])}", err=True)
 
-    answers = plan_folder(folder, buy=call.buy, told=told)
+    answers = plan_folder(folder, buy=call.buy, told=told, planned=plan_settled)
     rows = jobs_table(answers)
     if call.output is not None:
         _write_jobs(Path(call.output), rows, exact_names=call.exact_names)
@@ -200,6 +203,19 @@ def _of_jobs(call: _Batch, folder: Path) -> int:
     elif not call.quiet:
         print_lines(lambda width, _: jobs_lines(rows, call.output, width))
     return 0 if all(answer.exit_code == 0 for answer in answers) else 1
+
+
+def plan_settled(path: str, name: str, buy: bool) -> JobAnswer:
+    """Plan one job; one whose readings are to be chosen at a bench first could not be planned."""
+    from shimopt.batch.job_folder import JobAnswer, plan_job
+    from shimopt.bench.folder_scan import logs_over
+    from shimopt.cli.planning import to_choose
+    from shimopt.job import load_job
+
+    answer = plan_job(path, name, buy)
+    if answer.error or not logs_over(Path(path)) or not (waiting := to_choose(load_job(path))):
+        return answer
+    return JobAnswer(name, title=answer.title, exit_code=2, error=str(waiting[0]))
 
 
 def _refuse_other_tables(out: Path) -> None:

@@ -70,7 +70,7 @@ def hold_command(call: _Hold) -> int:
 
 def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int | None:
     """Plan and hold once; the exit code, None where a piece went meanwhile."""
-    from shimopt.cli.planning import run_plan
+    from shimopt.cli.planning import refuse_undecided, run_plan
     from shimopt.door.holds import hold_plan
     from shimopt.stock.holding import last_day
     from shimopt.words.first_words import open_gaps
@@ -78,6 +78,7 @@ def _held(call: _Hold, job: Job, drawer: StockDrawer, until: str | None) -> int 
     from shimopt.words.speaker import Speaker
     from shimopt.words.stock_words import gone_words, held_before, held_words, not_in_stock_words, now_held_words
 
+    refuse_undecided(job)
     until = last_day(drawer, until)
     plan = run_plan(job, False)
     found = hold_plan(plan, drawer, until, person=call.person or "", request=call.request or "")

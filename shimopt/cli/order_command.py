@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 import click
 
 from shimopt.cli import shared_options as options
+from shimopt.cli.planning import refuse_undecided
 from shimopt.cli.shared_options import Call, Moment, gathered
 from shimopt.watch import ORDER_STEPS, Watch
 
@@ -35,6 +37,7 @@ class _Order(Call):
     spend: str | None
     top_up: bool
     suppliers: int | None
+    keep_balances: bool
     time_limit: float | None
     steps: int
     semicolons: bool
@@ -75,11 +78,11 @@ class _Order(Call):
     default=True,
     help="Whether what a supplier's smallest order leaves over is filled with sizes that may serve too.",
 )
+@click.option("--suppliers", metavar="N", type=click.IntRange(min=1), help="Order from at most N suppliers.")
 @click.option(
-    "--suppliers",
-    metavar="N",
-    type=click.IntRange(min=1),
-    help="Order from at most N suppliers.",
+    "--keep-balances",
+    is_flag=True,
+    help="Buy what keeps balances (`within`) where places act together, wherever something on offer does.",
 )
 @click.option(
     "--semicolons",
@@ -125,11 +128,9 @@ def order_command(call: _Order) -> int:
       shimopt order demo_data/quarry-tram demo_data/swing-bridge --json
       shimopt order demo_data/quarry-tram --came arrived.csv --yes
     """
-    from shimopt.cli.planning import refuse_undecided
     from shimopt.cli.stopping import only_voice, seconds_left, watched
     from shimopt.cli.terminal import sign_of_life
     from shimopt.ordering.merged_jobs import with_coming
-    from shimopt.ordering.order import make_order
     from shimopt.words.order_words import LEVEL_NAMES
 
     money, days = _money(call.spend), _days(call.need_by)
@@ -149,21 +150,16 @@ def order_command(call: _Order) -> int:
             _refuse_inputs(call, jobs)
             refuse_undecided(*jobs)
             asked = with_coming(jobs)
-            order = make_order(
-                asked, within_days=days, spend=money, top_up=call.top_up, suppliers=call.suppliers, watch=watch
-            )
+            order = _ordering(call, days, money)(asked, watch=watch)
         only_voice()
     return _given(call, order)
 
 
 def _arrived(call: _Order, came: Path, days: int | None, money: Decimal | None) -> int:
     """What the parcel brought against the order."""
-    from functools import partial
-
     from shimopt.cli.came import give_parcel, refuse_several_drawers
     from shimopt.cli.stopping import only_voice, seconds_left, watched
     from shimopt.cli.terminal import sign_of_life
-    from shimopt.ordering.order import make_order
     from shimopt.receiving import received
 
     if call.outputs:
@@ -173,11 +169,11 @@ def _arrived(call: _Order, came: Path, days: int | None, money: Decimal | None) 
         with watched(watch):
             jobs = _loaded(call.jobs, call.drawer)
             _refuse_inputs(call, jobs, came, *([call.ordered] if call.ordered else []))
+            # whether it is enough goes by what was read
+            refuse_undecided(*jobs)
             if call.yes:
                 refuse_several_drawers(jobs)
-            anew = partial(
-                make_order, within_days=days, spend=money, top_up=call.top_up, suppliers=call.suppliers, watch=watch
-            )
+            anew = partial(_ordering(call, days, money), watch=watch)
             parcel = received(jobs, came, ordered=call.ordered, anew=anew, watch=watch)
         only_voice()
     unit = call.unit or jobs[0].unit
@@ -189,6 +185,14 @@ def _arrived(call: _Order, came: Path, days: int | None, money: Decimal | None) 
         quiet=call.quiet,
         cards_of=lambda now: {Path(name): _card_bytes(Path(name), now, unit, call) for name in call.cards},
     )
+
+
+def _ordering(call: _Order, days: int | None, money: Decimal | None) -> Callable[..., Order]:
+    """How orders are made as it was asked for."""
+    from shimopt.ordering.order import make_order
+
+    terms = partial(make_order, within_days=days, spend=money, suppliers=call.suppliers)
+    return partial(terms, top_up=call.top_up, keep_balances=call.keep_balances)
 
 
 def _refuse_inputs(call: _Order, jobs: Sequence[Job], *more: Path) -> None:

@@ -224,7 +224,7 @@ def _as_csv(call: _Record, job: Job) -> bool:
 
 def _recorded(call: _Record, job: Job) -> Recorded:
     """Plan the job as it was planned, and record what was fitted and read. Raises InputError."""
-    from shimopt.cli.planning import run_plan
+    from shimopt.cli.planning import refuse_undecided, run_plan
     from shimopt.recording import (
         Visit,
         blades_after,
@@ -236,6 +236,7 @@ def _recorded(call: _Record, job: Job) -> Recorded:
         running_after,
     )
 
+    refuse_undecided(job)
     plan = run_plan(job, call.buy)
     fitted = fitted_otherwise(plan, call.fitted) if call.fitted or not sys.stdin.isatty() else _asked_fitted(plan)
     running = running_after(call.running_torque, job)

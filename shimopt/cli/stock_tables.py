@@ -175,6 +175,8 @@ def show_command(call: StockCall) -> int:
                     {"pieces": due.pieces, "for": due.title} for due in about.dues.get(lot.id, ()) if due.job
                 ],
                 "at": lot.part.at,
+                "supplier": lot.part.supplier or None,
+                "lot": lot.part.lot or None,
                 "measured": [
                     {"when": one.at, "who": one.who, "spots": [mm(spot) for spot in one.spots]}
                     for one in about.measured.get(lot.id, ())

@@ -77,6 +77,7 @@ def order(
     spend: Decimal | int | str | None = None,
     top_up: bool = True,
     suppliers: int | None = None,
+    keep_balances: bool = False,
     time_limit: float | None = None,
     steps: int | None = ORDER_STEPS,
     progress: Callable[[str], None] | None = None,
@@ -85,8 +86,8 @@ def order(
 
     Parameters: jobs, one or several, which share drawer and postage; need_by, leave out what arrives later; spend, the
     most that it may cost, in the currency of the prices; top_up, whether a smallest order is filled; suppliers, how
-    many may send at most; time_limit and progress as for `plan`; steps, the most search steps for each question (None:
-    no limit).
+    many may send at most; keep_balances, whether balances are kept where places act together; time_limit and progress
+    as for `plan`; steps, the most search steps for each question (None: no limit).
     Raises InputError with everything that is wrong, FaultError where the result fails its own check.
 
     >>> import shimopt
@@ -104,4 +105,14 @@ def order(
     if money is not None and not (money.is_finite() and 0 < money < 10**9):
         raise InputError.at("", "a budget is an amount above 0", "or leave it out", where="spend", value=str(spend))
     these = with_coming(loaded_all(jobs))
-    return Order(make_order(these, within_days=days, spend=money, top_up=top_up, suppliers=suppliers, watch=watch))
+    return Order(
+        make_order(
+            these,
+            within_days=days,
+            spend=money,
+            top_up=top_up,
+            suppliers=suppliers,
+            keep_balances=keep_balances,
+            watch=watch,
+        )
+    )

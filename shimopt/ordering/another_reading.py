@@ -9,14 +9,17 @@ where errors are bounded.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
+from functools import partial
 from math import ceil, floor
 from typing import Literal, NamedTuple
 
 from shimopt.arithmetic.chance_inside import chance_inside
-from shimopt.arithmetic.clearance import Stack, turnover
+from shimopt.arithmetic.clearance import Stack, after_with, turnover, verdict_of
+from shimopt.candidates import TooManyError
+from shimopt.choose.single_gap import SeatStacks
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision, chosen_stacks
@@ -24,6 +27,7 @@ from shimopt.probability import Error, Even, Student, half_width, probability
 from shimopt.readings import Reading
 from shimopt.readings.indicator import Dial, indicator_reading
 from shimopt.readings.reading import LIKELY_SHARE, estimated
+from shimopt.seats import screen
 
 # blades that sets of feelers have, from coarse to fine, in millimetres and in inches (common practice, no source) [nm]
 _BLADES = {"mm": (50_000, 10_000), "in": (25_400, 12_700)}
@@ -39,6 +43,10 @@ _MOST_OUTCOMES, _MOST_PLACES = 200, 6
 _MORE_PULLS = 3
 # what a spread without end leaves beyond this counts to the last outcome on either side
 _NEARLY_ALL = Fraction(99, 100)
+
+
+# what is done once a gap reads so and is known to lie so, by a chance of so much
+_Tell = Callable[[Gap, Gap, "Fraction | float"], "Told"]
 
 
 class _Dial(NamedTuple):
@@ -86,7 +94,7 @@ class Further:
 def as_of_today(decision: Decision, name: str) -> Told:
     """The gap as it is read and planned today, by itself: the other places keep what the plan gives them."""
     job = _by_itself(decision, name)
-    return _told(job, job.gap[name], job.gap[name], Fraction(1))
+    return _told(job, None, job.gap[name], job.gap[name], Fraction(1))
 
 
 def could_be_read(decision: Decision, name: str) -> bool:
@@ -104,20 +112,30 @@ def could_be_read(decision: Decision, name: str) -> bool:
 def further_readings(decision: Decision, name: str, blades: int | None = None) -> tuple[Further, ...]:
     """What finer blades and a dial would tell of a gap that `could_be_read`.
 
-    Parameter: blades, how far apart those are that the shop has [nm]; else the next finer that sets have.
+    It is worked out once and kept with the decision. Parameter: blades, how far apart those are that the shop has [nm];
+    else the next finer that sets have.
     """
+    kept, key = decision.worked_out, ("further readings", name, blades)
+    if key not in kept:
+        kept[key] = _worked_out(decision, name, blades)
+    ways: tuple[Further, ...] = kept[key]
+    return ways
+
+
+def _worked_out(decision: Decision, name: str, blades: int | None) -> tuple[Further, ...]:
     job = _by_itself(decision, name)
     gap = job.gap[name]
+    tell = partial(_told, job, _seat_of(job, gap))
     found = gap.reading.found
     width = found.high - found.low
     ways = list[Further]()
     kind = "in" if decision.job.unit in ("in", "thou") else "mm"
     step = blades or next((step for step in _BLADES[kind] if step < width), None)
     if step is not None and gap.reading.kind != "indicator" and width / step <= _MOST_OUTCOMES:
-        ways.append(Further("blades", step, tuple(_by_blades(job, gap, step))))
+        ways.append(Further("blades", step, tuple(_by_blades(tell, gap, step))))
     repeats = gap.reading.uneven_pulls
     if repeats is not None and width / (used := _of_dial(gap)).step <= _MOST_OUTCOMES:
-        ways.append(Further("pulls", used.step, tuple(_by_pulls(job, gap, used, repeats))))
+        ways.append(Further("pulls", used.step, tuple(_by_pulls(tell, gap, used, repeats))))
         # a finer dial repeats as this one did
         repeats = Student(repeats.square * (repeats.dof + 1) / _MORE_PULLS, repeats.dof)
     if gap.reading.kind not in _BY_BLADES - {"feeler"}:
@@ -125,18 +143,18 @@ def further_readings(decision: Decision, name: str, blades: int | None = None) -
             dial = Dial((round(found.best),) * 3, step, error)
             known = _pulled(dial, repeats, gap).bracket
             if known.high - known.low < width and width / step <= _MOST_OUTCOMES:
-                ways.append(Further("dial", step, tuple(_by_dial(job, gap, dial, repeats))))
+                ways.append(Further("dial", step, tuple(_by_dial(tell, gap, dial, repeats))))
                 break
     return tuple(ways)
 
 
-def _by_blades(job: Job, gap: Gap, step: int) -> Iterator[Told]:
+def _by_blades(tell: _Tell, gap: Gap, step: int) -> Iterator[Told]:
     """Each pair of neighbouring blades between which the gap may lie."""
     today = _as_found(gap.reading)
     for pair, share in _weighed(gap, today, step, Fraction(0)):
         if share:
             reading = Reading(pair, gap.reading.kind, by="pair").moved_by(int(gap.reading.shift))
-            yield _told(job, _reads(gap, reading), _known_after(gap, pair), share)
+            yield tell(_reads(gap, reading), _known_after(gap, pair), share)
 
 
 def _of_dial(gap: Gap) -> _Dial:
@@ -145,7 +163,7 @@ def _of_dial(gap: Gap) -> _Dial:
     return _Dial(max(1, round(2 * half["resolution"])), round(half["permissible_error"]))
 
 
-def _by_pulls(job: Job, gap: Gap, dial: _Dial, repeats: Student) -> Iterator[Told]:
+def _by_pulls(tell: _Tell, gap: Gap, dial: _Dial, repeats: Student) -> Iterator[Told]:
     """Each line about which the mean of all pulls may stand, after three more that are spread as these are.
 
     The mean of n + k pulls stands off that of the first n by t with n - 1 degrees of freedom, times s √(k / n / (n +
@@ -159,7 +177,7 @@ def _by_pulls(job: Job, gap: Gap, dial: _Dial, repeats: Student) -> Iterator[Tol
         if share:
             shown = _pulled(Dial((round(line.best),) * every, dial.step, dial.error), spread, gap)
             reads = _reads(gap, shown.moved_by(int(gap.reading.shift)))
-            yield replace(_told(job, reads, reads, share), known=_in_both(shown.bracket, found))
+            yield replace(tell(reads, reads, share), known=_in_both(shown.bracket, found))
 
 
 def _pulled(dial: Dial, repeats: Student | None, gap: Gap) -> Reading:
@@ -174,7 +192,7 @@ def _pulled(dial: Dial, repeats: Student | None, gap: Gap) -> Reading:
     return replace(found, pulls=shown.pulls, no_preload_assumed=blind)
 
 
-def _by_dial(job: Job, gap: Gap, dial: Dial, repeats: Student | None) -> Iterator[Told]:
+def _by_dial(tell: _Tell, gap: Gap, dial: Dial, repeats: Student | None) -> Iterator[Told]:
     """Each line at which the dial may stand, pulled three times: with the same result, or its mean known so well."""
     found, step = gap.reading.found, dial.resolution or 1
     of_dial = tuple(
@@ -184,7 +202,7 @@ def _by_dial(job: Job, gap: Gap, dial: Dial, repeats: Student | None) -> Iterato
         if share:
             shown = _pulled(replace(dial, readings=(round(line.best),) * 3), repeats, gap)
             reads = _reads(gap, shown.moved_by(int(gap.reading.shift)))
-            yield replace(_told(job, reads, reads, share), known=_in_both(shown.bracket, found))
+            yield replace(tell(reads, reads, share), known=_in_both(shown.bracket, found))
 
 
 def _weighed(
@@ -230,12 +248,19 @@ def _reads(gap: Gap, reading: Reading) -> Gap:
     return replace(gap, reading=reading, again=(read.best - read.low, read.high - read.best), blades=None)
 
 
-def _told(job: Job, gap: Gap, known: Gap, share: Fraction | float) -> Told:
-    """What is done once the gap reads so. Parameter: known, how it then lies by all that was read."""
+def _told(job: Job, seat: SeatStacks | None, gap: Gap, known: Gap, share: Fraction | float) -> Told:
+    """What is done once the gap reads so.
+
+    Parameters: seat, its stacks where they alone decide; known, how it then lies by all that was read.
+    """
     then = replace(job, gaps=tuple(gap if one.name == gap.name else one for one in job.gaps))
-    chosen = chosen_stacks(then)
-    verdict = chosen.outcome.gaps[gap.name].verdict
-    stacks: Mapping[str, Stack] = chosen.stacks
+    stacks: Mapping[str, Stack]
+    if seat is None:
+        chosen = chosen_stacks(then)
+        stacks, verdict = chosen.stacks, chosen.outcome.gaps[gap.name].verdict
+    else:
+        stack = seat.best(gap.reading.bracket, gap.window)
+        stacks, verdict = {gap.effects[0][0]: stack}, verdict_of(after_with(then, gap, stack), gap.window)
     chance: Fraction | float = Fraction(0)
     if verdict == "inside" and gap.least_chance is None:
         chance = Fraction(1)
@@ -244,6 +269,16 @@ def _told(job: Job, gap: Gap, known: Gap, share: Fraction | float) -> Told:
     stack = tuple(line for place, _ in gap.effects for line in stacks.get(place, ()))
     sure, fits = verdict == "inside", verdict != "outside"
     return Told(gap.reading.found, share, stack, chance, sure=sure, fits=fits, known=known.reading.found, job=then)
+
+
+def _seat_of(job: Job, gap: Gap) -> SeatStacks | None:
+    """The stacks of a gap's place, listed once for all outcomes; None where more than these decides."""
+    if gap.reading.after_fitting:
+        return None
+    try:
+        return SeatStacks.of(job, screen(job), gap)
+    except TooManyError:
+        return None
 
 
 def _by_itself(decision: Decision, name: str) -> Job:

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import combinations_with_replacement, pairwise, product
+from itertools import combinations_with_replacement, groupby, pairwise, product
 from math import comb, lcm, prod
 
 import numpy as np
@@ -69,11 +69,12 @@ def readings_of(demand: Demand) -> list[Fraction]:
 
 
 def coverage_together(
-    asked: Together, usable: Mapping[str, Sequence[int]], most_of: Mapping[int, int]
+    asked: Together, usable: Mapping[str, Sequence[int]], most_of: Mapping[int, int], *, balanced: bool = False
 ) -> Coverage | None:
     """The choices of stacks that serve any of the readings, as of one gap; None where there are too many.
 
-    Parameters: usable, the stock lines that suit each place; most_of, how many pieces of each line can be had.
+    Parameters: usable, the stock lines that suit each place; most_of, how many pieces of each line can be had;
+    balanced, whether only what keeps all balances counts, at every reading where anything does.
     """
     job, cells = asked.job, [readings_of(demand) for demand in asked.demands]
     if any(place.installed for place in job.places) or prod(map(len, cells)) > _MOST_CELLS:
@@ -91,13 +92,53 @@ def coverage_together(
     if serving is None:
         return None
     shape, runs = [len(some) for some in cells], dict[Stack, set[tuple[int, int]]]()
+    even, served = dict[Stack, set[int]](), dict[Stack, set[int]]()
     for choice, box in serving:
-        pieces = tuple(sorted(line for stacks, n in zip(by_place.values(), choice, strict=True) for line in stacks[n]))
-        if fits_into(pieces, most_of):
-            runs.setdefault(pieces, set()).update(_runs(box, shape))
+        stacks = {name: some[n] for (name, some), n in zip(by_place.items(), choice, strict=True)}
+        pieces = tuple(sorted(line for stack in stacks.values() for line in stack))
+        if not fits_into(pieces, most_of):
+            continue
+        runs.setdefault(pieces, set()).update(_runs(box, shape))
+        if balanced:
+            numbers = {n for start, end in _runs(box, shape) for n in range(start, end)}
+            served.setdefault(pieces, set()).update(numbers)
+            even.setdefault(pieces, set()).update(_even(asked, cells, stacks, numbers))
+    if balanced:
+        kept = set().union(*even.values())
+        runs = {pieces: {*_as_runs(even[pieces] | (numbers - kept))} for pieces, numbers in served.items()}
     found = [Candidate(pieces, *run, pieces) for pieces, some in sorted(runs.items()) for run in sorted(some)]
     found.sort(key=lambda one: len(one.stack))
     return Coverage(asked.demands[0], 0, prod(shape), tuple(found)) if len(found) <= _MOST_RUNS else None
+
+
+def _even(
+    asked: Together, cells: Sequence[Sequence[Fraction]], stacks: Mapping[str, Stack], numbers: Iterable[int]
+) -> set[int]:
+    """At which of these readings the stacks keep all balances, by best estimates."""
+    job, limits = asked.job, [one for one in asked.job.balances if one.within is not None]
+    thick = {name: thickness_of(stack, job.stock).best for name, stack in stacks.items()}
+    for one in limits:
+        packs = [thick[name] - one.offset.get(name, 0) for name in one.places]
+        if packs and max(packs) - min(packs) > (one.within or 0):
+            return set()
+    by_gap, kept = [one for one in limits if one.gaps], set[int]()
+    moved = [sum((effect * thick[name] for name, effect in gap.effects), Fraction(0)) for gap in job.gaps]
+    for n in numbers:
+        rest, after = n, dict[str, Fraction]()
+        for gap, readings, change in reversed([*zip(job.gaps, cells, moved, strict=True)]):
+            rest, at = divmod(rest, len(readings))
+            after[gap.name] = readings[at] + change
+        apart = [[after[name] - one.offset.get(name, 0) for name in one.gaps] for one in by_gap]
+        if all(max(some) - min(some) <= (one.within or 0) for one, some in zip(by_gap, apart, strict=True)):
+            kept.add(n)
+    return kept
+
+
+def _as_runs(numbers: Iterable[int]) -> Iterator[tuple[int, int]]:
+    """Numbers as runs from .. to one beyond."""
+    for _, some in groupby(enumerate(sorted(numbers)), key=lambda pair: pair[1] - pair[0]):
+        run = [n for _, n in some]
+        yield run[0], run[-1] + 1
 
 
 def _serving(

@@ -107,7 +107,7 @@ def _coverage(case: Case, asked: Together) -> Coverage | None:
     most_of = {line: NO_END if line in sold else count for line, count in enumerate(case.books.stock)}
     suits, own = case.screenings[asked.number].suits, case.own[asked.number]
     usable = {place.name: [line for line in suits[place.name] if line in own] for place in asked.job.places}
-    return coverage_together(asked, usable, most_of)
+    return coverage_together(asked, usable, most_of, balanced=case.keeps_balances)
 
 
 def _searched(

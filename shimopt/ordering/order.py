@@ -20,17 +20,19 @@ from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.gaps_together import refitted, with_tables
 from shimopt.ordering.large_market_search import Found, narrowed_hunt
-from shimopt.ordering.market import Market, as_charged, bills_of
+from shimopt.ordering.market import as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.order_request import Case, case_of
-from shimopt.ordering.order_result import Bill, LevelProof, Line, Order, Planned, Topped, left_over, line_of
+from shimopt.ordering.order_result import LevelProof, Order, Planned, Topped, asked_by, left_over, line_of, lines_of
 from shimopt.ordering.pieces_more import Gap, card_rows
 from shimopt.ordering.purchase import Books, Purchase
+from shimopt.ordering.readings_together import Range
 from shimopt.ordering.recheck import recheck
 from shimopt.ordering.row_stack import Preference
 from shimopt.ordering.shared_pieces import contested, rather, shared_out
 from shimopt.ordering.supplier_sets import as_good_elsewhere, best_of, sender_sets
 from shimopt.ordering.top_up import Fill, topped_up
+from shimopt.ordering.unevenness import unevenness
 from shimopt.ordering.unserved_readings import holes_of
 from shimopt.ordering.unserved_together import gaps_left_open, table_rows
 from shimopt.ordering.worth import Option, with_neighbours
@@ -38,6 +40,7 @@ from shimopt.planner import Chosen
 from shimopt.watch import Watch
 
 
+# the options of the command, each by its name
 def make_order(
     jobs: Sequence[Job],
     *,
@@ -45,13 +48,15 @@ def make_order(
     spend: Decimal | None = None,
     top_up: bool = True,
     suppliers: int | None = None,
+    keep_balances: bool = False,
     watch: Watch | None = None,
 ) -> Order:
     """The cheapest purchase with which all cards work at once.
 
     Parameters: jobs, which share drawer and postage; within_days, only what arrives in so many days; spend, the most
     that it may cost, in the currency of the prices; top_up, whether what a smallest order leaves over is filled;
-    suppliers, how many may send at most; watch, when to stop with what there is: it is told an `OrderSoFar` as soon as
+    suppliers, how many may send at most; keep_balances, whether balances that state `within` are kept where places act
+    together, whatever that costs; watch, when to stop with what there is: it is told an `OrderSoFar` as soon as
     there is a first order, and after every level. Raises InputError where terms or currencies are missing or do not
     agree, FaultError where the result fails its own check.
     """
@@ -61,7 +66,7 @@ def make_order(
     else:
         sets = sender_sets(case_of(jobs, within_days, spend).market, suppliers)
         case, hunt, steps = best_of(_affordable(jobs, within_days, spend, some, watch, start) for some in sets)
-    case = replace(case, fills=top_up)
+    case = replace(case, fills=top_up, keeps_balances=keep_balances)
     watch.begins("what it is worth")
     case, purchase, steps = with_tables(case, hunt.best, steps, watch)
     others = [] if any(case.for_tables) else as_good_elsewhere(case, purchase, watch)
@@ -71,7 +76,25 @@ def make_order(
     exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
     *_, _ = exact.levels()
     exact.settle_ties()
-    return replace(found.order(exact), most_suppliers=suppliers)
+    order = replace(found.order(exact), most_suppliers=suppliers, keeps_balances=keep_balances)
+    if keep_balances or watch.over() or not _uneven_rows(order):
+        return order
+    # the levels look at no balance: what would keep it is told with its price
+    kept = make_order(
+        jobs,
+        within_days=within_days,
+        spend=spend,
+        top_up=top_up,
+        suppliers=suppliers,
+        keep_balances=True,
+        watch=Watch(watch.left(), watch.steps),
+    )
+    return replace(order, balanced=kept)
+
+
+def _uneven_rows(order: Order) -> list[tuple[Range, ...]]:
+    """The rows of tables that do not keep their balances."""
+    return [row for one in unevenness(order) for row in one.rows]
 
 
 def _affordable(
@@ -165,7 +188,8 @@ class OrderSoFar:
         ]
         gaps += [Gap(None, table_rows(table), table.takes) for table in case.tables]
         there += sum((Counter(table.takes) for table in case.tables), Counter[int]())
-        return topped_up(case.market, self.purchase, gaps, there, case.scale)
+        spare = None if case.coins is None else case.coins - books.value_of("cost", self.purchase)
+        return topped_up(case.market, self.purchase, gaps, there, case.scale, spare)
 
     def _shared(self, purchase: Purchase, preferences: Sequence[Preference], further: Sequence[Coverage]) -> Purchase:
         """The same, with more set aside for the gaps that may use it; `further`, what it serves beyond their range."""
@@ -208,8 +232,8 @@ class OrderSoFar:
             market=case.market,
             within_days=case.within_days,
             spend=case.spend,
-            lines=_lines(case.market, self.purchase),
-            bills=_bills(case.market, self.purchase),
+            lines=lines_of(case.market, self.purchase),
+            bills=asked_by(case.market, self.purchase, self._parcel.packs),
             cards=cards,
             holes=holes,
             options=options,
@@ -263,28 +287,12 @@ def _planned_otherwise(demands: Sequence[Demand], cards: Sequence[Card], today: 
     return found
 
 
-def _lines(market: Market, purchase: Purchase) -> tuple[Line, ...]:
-    bought = [(market.buys[n].supplier, line_of(market, n, packs)) for n, packs in enumerate(purchase.packs) if packs]
-    return tuple(line for _, line in sorted(bought, key=lambda pair: (pair[0], pair[1].part)))
-
-
 def _topped(case: Case, fill: Fill) -> Topped:
     length, line = case.scale.length, line_of(case.market, fill.buy, fill.packs)
     line = replace(line, cost=Fraction(fill.cost, case.market.price_unit))
     serves = {gap: Band(length(c.start), length(c.end), c.stack) for gap, c in fill.serves.items()}
     spare_for = (n for n, table in enumerate(case.tables) if any(pieces[line.part] for pieces in table.used))
     return Topped(line, serves, tuple(spare_for))
-
-
-def _bills(market: Market, purchase: Purchase) -> tuple[Bill, ...]:
-    unit = market.price_unit
-    unknown = {b.supplier for b, n in zip(market.buys, purchase.packs, strict=True) if n and b.offer.price is None}
-    return tuple(
-        Bill(market.suppliers[supplier], None, Fraction(0))
-        if supplier in unknown
-        else Bill(market.suppliers[supplier], Fraction(goods, unit), Fraction(top_up, unit))
-        for supplier, (goods, top_up, _) in bills_of(market, purchase.packs).items()
-    )
 
 
 def _and(packs: Sequence[int], case: Case) -> tuple[int, ...]:

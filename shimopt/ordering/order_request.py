@@ -63,6 +63,8 @@ class Case:
     cells: tuple[Cells, ...] = ()
     # whether what a smallest order leaves over is filled
     fills: bool = True
+    # whether what is bought for what acts together keeps its balances, whatever that costs
+    keeps_balances: bool = False
 
     @property
     def market(self) -> Market:

@@ -15,8 +15,10 @@ from shimopt.job import Job, Supplier
 from shimopt.ordering.cards import Band, Card
 from shimopt.ordering.cheapest_ways import Way
 from shimopt.ordering.demand import Demand, Unanswered
-from shimopt.ordering.market import Market, arrival_of
+from shimopt.ordering.market import Market, arrival_of, as_charged, bills_of
+from shimopt.ordering.purchase import Purchase
 from shimopt.ordering.readings_together import Table
+from shimopt.ordering.top_up import reaching
 from shimopt.ordering.unserved_readings import Hole
 from shimopt.ordering.worth import Option
 from shimopt.parts import Offer, StockLine
@@ -68,16 +70,32 @@ class Topped:
 
 @dataclass(frozen=True, slots=True)
 class Bill:
-    """What a supplier asks: goods (None where a part has no price), what is missing to the smallest order, postage."""
+    """What a supplier asks: goods (None where a part has no price), what is missing to the smallest order, postage.
+
+    `filled` is what fills the smallest order; where it leaves some of it, `reach` would bring the goods up to it at the
+    least cost: what that adds to them, if it is not many packs.
+    """
 
     supplier: Supplier
     goods: Fraction | None
     top_up: Fraction
+    filled: Fraction = Fraction(0)
+    reach: Line | None = None
 
     @property
     def total(self) -> Fraction | None:
-        """All of it; None where a part has no price."""
+        """All of it, at the smallest order where the goods are below; None where a part has no price."""
         return None if self.goods is None else self.goods + self.top_up + Fraction(self.supplier.postage)
+
+    @property
+    def lost(self) -> Fraction:
+        """How much of the smallest order buys nothing."""
+        return max(Fraction(0), self.top_up - self.filled)
+
+    @property
+    def beyond(self) -> Fraction:
+        """How much more than its smallest order it is filled with."""
+        return max(Fraction(0), self.filled - self.top_up)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +141,8 @@ class Order:
     what is left afterwards count it.
     `planned` is by demand what the plan of today's readings fits, where the card's row for today's best estimate says
     something else; `contested` the parts of which all cards together would like more than there are: each keeps to what
-    is set aside for it, and a plan of all final readings may divide them otherwise.
+    is set aside for it, and a plan of all final readings may divide them otherwise. `balanced` is the order that keeps
+    the balances of what acts together wherever it can, where this one does not keep them.
     """
 
     jobs: tuple[Job, ...]
@@ -148,6 +167,8 @@ class Order:
     tables: tuple[Table, ...] = ()
     searched_together: bool = False
     most_suppliers: int | None = None
+    keeps_balances: bool = False
+    balanced: Order | None = None
 
     @property
     def stock(self) -> tuple[StockLine, ...]:
@@ -187,6 +208,11 @@ class Order:
         return sum(known, Fraction(0)) if len(known) == len(totals) else None
 
     @property
+    def cost_filled(self) -> Fraction | None:
+        """The same with what fills smallest orders beyond what they ask for."""
+        return None if self.cost is None else self.cost + sum(bill.beyond for bill in self.bills)
+
+    @property
     def asked(self) -> tuple[Line, ...]:
         """What suppliers are asked to send, by part, with what fills their smallest orders: a line per offer."""
         together: dict[tuple[str, int, Offer], Line] = {}
@@ -207,12 +233,6 @@ class Order:
             used += reduce(or_, table.used, Counter(table.within))
         return used
 
-    def topped_up(self, supplier: str) -> Fraction:
-        """How much of what a supplier's smallest order leaves over is filled."""
-        return sum(
-            (more.line.cost or Fraction(0) for more in self.top_up if more.line.supplier == supplier), Fraction(0)
-        )
-
     @property
     def awaited(self) -> dict[int, int]:
         """By stock line how many pieces the cards may need of those that are on order already, and not here yet."""
@@ -226,6 +246,30 @@ class Order:
     def arrives_in_days(self) -> int | None:
         """When the last parcel is there; None where nobody says."""
         return arrival_of([line.offer for line in self.lines])
+
+
+def lines_of(market: Market, purchase: Purchase) -> tuple[Line, ...]:
+    """What is bought, by supplier and part."""
+    bought = [(market.buys[n].supplier, line_of(market, n, packs)) for n, packs in enumerate(purchase.packs) if packs]
+    return tuple(line for _, line in sorted(bought, key=lambda pair: (pair[0], pair[1].part)))
+
+
+def asked_by(market: Market, purchase: Purchase, parcel: Sequence[int]) -> tuple[Bill, ...]:
+    """What each supplier asks; `parcel` is the packs of all that comes."""
+    unit, found = market.price_unit, list[Bill]()
+    unknown = {b.supplier for b, n in zip(market.buys, purchase.packs, strict=True) if n and b.offer.price is None}
+    parcel = as_charged(market, parcel)
+    sent = bills_of(market, parcel)
+    for supplier, (goods, top_up, _) in bills_of(market, purchase.packs).items():
+        terms, (with_fill, left, _), reach = market.suppliers[supplier], sent[supplier], None
+        if supplier in unknown:
+            found.append(Bill(terms, None, Fraction(0)))
+            continue
+        if left and (more := reaching(market, parcel, supplier)):
+            reach = replace(line_of(market, more[0], more[1]), cost=Fraction(more[2] - with_fill, unit))
+        said, short, filled = (Fraction(coins, unit) for coins in (goods, top_up, with_fill - goods))
+        found.append(Bill(terms, said, short, filled, reach))
+    return tuple(found)
 
 
 def left_over(

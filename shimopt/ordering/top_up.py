@@ -1,8 +1,9 @@
-"""What a smallest order leaves over is filled with sizes that may serve: it costs no more than the order alone.
+"""What a smallest order leaves over is filled with sizes that may serve, so that nothing is paid for nothing.
 
-A supplier whose goods stay below its smallest order charges the rest anyway. Which packs are best had for it is a small
-knapsack, solved exactly supplier after supplier, by what pieces more are worth (`pieces_more.py`). The drawer's later
-jobs are not looked at.
+A supplier sends no goods that stay below its smallest order. Which packs are best had for what is missing is a small
+knapsack, solved exactly supplier after supplier, by what pieces more are worth (`pieces_more.py`). Where some of it
+buys nothing, a little more may: it is spent where it is no more than what is lost without it. The drawer's later jobs
+are not looked at.
 """
 
 from __future__ import annotations
@@ -25,6 +26,8 @@ from shimopt.ordering.purchase import Purchase
 
 # a budget is counted in at most so many steps: finer prices are rounded up to them
 _MOST_STEPS = 50_000
+# no supplier is offered to be sent more packs than this
+_MOST_MORE = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,29 +56,60 @@ class _Choice:
 
 
 def topped_up(
-    market: Market, purchase: Purchase, gaps: Sequence[Gap], there: Mapping[int, int], scale: Scale
+    market: Market,
+    purchase: Purchase,
+    gaps: Sequence[Gap],
+    there: Mapping[int, int],
+    scale: Scale,
+    spare: int | None = None,
 ) -> tuple[Fill, ...]:
     """What fills the smallest orders of a purchase, in the market's order; nothing that comes later than the order.
 
-    Parameter: there, how many pieces of each stock line all gaps together can have.
+    Parameters: there, how many pieces of each stock line all gaps together can have; spare, how much more than the
+    smallest orders may be spent [coins].
     """
     short = {supplier: left for supplier, (_, left, _) in bills_of(market, purchase.packs).items() if left}
     if not short:
         return ()
     found, more, pieces_more = list[Fill](), Counter[int](), PiecesMore(gaps, there, scale)
     for supplier, left in short.items():
-        buys = _offered(market, purchase, supplier)
+        buys = _offered(market, purchase.packs, supplier)
         worths = {line: pieces_more.worths(line, more[line]) for line in sorted({market.buys[n].line for n in buys})}
-        for n, (count, cost) in sorted(_best(market, buys, left, worths, purchase.packs).items()):
+        best = _best(market, buys, left, worths, purchase.packs, left if spare is None else min(left, spare))
+        spare = None if spare is None else spare - max(0, _cost(best) - left)
+        for n, (count, cost) in sorted(best.items()):
             line, pieces = market.buys[n].line, count * market.buys[n].offer.pack
             more[line] += pieces
             found.append(Fill(n, count, cost, pieces_more.serves(line, pieces)))
     return tuple(found)
 
 
-def _offered(market: Market, purchase: Purchase, supplier: int) -> list[int]:
+def reaching(market: Market, packs: Sequence[int], supplier: int) -> tuple[int, int, int] | None:
+    """What of the parts bought from a supplier brings its goods up to its smallest order at the least cost.
+
+    Which of the market's buys, how many packs more, and what the goods are then [coins]; None where that is many packs.
+    """
+    least, found = market.coins(market.suppliers[supplier].smallest_order), list[tuple[int, int, int]]()
+    lines = {buy.line for buy, count in zip(market.buys, packs, strict=True) if count and buy.supplier == supplier}
+    for n in _offered(market, packs, supplier):
+        first = market.buys[n].first
+        had = sum(packs[m] for m, buy in enumerate(market.buys) if buy.first == first)
+        for more in range(1, _MOST_MORE + 1) if market.buys[n].line in lines else ():
+            if not market.buys[n].takes(had + more):
+                continue
+            then = [0 if buy.first == first else count for buy, count in zip(market.buys, packs, strict=True)]
+            then[n] = had + more
+            goods = bills_of(market, then)[supplier][0]
+            if goods >= least:
+                found.append((goods, more, n))
+                break
+    goods, more, n = min(found, default=(0, 0, 0))
+    return (n, more, goods) if found else None
+
+
+def _offered(market: Market, bought: Sequence[int], supplier: int) -> list[int]:
     """The buys that may be added: nothing comes later."""
-    last = max((days_of(market, n) for n, packs in enumerate(purchase.packs) if packs), default=0)
+    last = max((days_of(market, n) for n, packs in enumerate(bought) if packs), default=0)
     return [
         n
         for n, buy in enumerate(market.buys)
@@ -84,14 +118,21 @@ def _offered(market: Market, purchase: Purchase, supplier: int) -> list[int]:
 
 
 def _best(
-    market: Market, buys: Sequence[int], left: int, worths: Mapping[int, Sequence[Worth]], bought: Sequence[int]
+    market: Market,
+    buys: Sequence[int],
+    left: int,
+    worths: Mapping[int, Sequence[Worth]],
+    bought: Sequence[int],
+    dearer: int,
 ) -> dict[int, tuple[int, int]]:
     """The packs worth most of all that the money left buys, and what they add to the goods [coins]; of equal ones those
     of the fewest pieces.
+
+    Where they leave some of it, the packs that for up to `dearer` leave none, if that is no more than what they left.
     """
     prices = [_coins(market, n) for n in buys]
     step = max(gcd(left, *prices), -(-left // _MOST_STEPS))
-    budget = left // step
+    budget = (left + dearer) // step
     # both worths and the pieces, by what may be spent
     values, taken = np.zeros((3, budget + 1), dtype=np.int64), []
     for line, worth in worths.items():
@@ -106,6 +147,16 @@ def _best(
             which[choice.cost :][better] = number
         values = best
         taken.append((choices, which))
+    within = _taken_for(left // step, taken)
+    lost = left - _cost(within)
+    for n in range(left // step + 1, (left + min(lost, dearer)) // step + 1):
+        if (values[:, n] != values[:, n - 1]).any() and _cost(beyond := _taken_for(n, taken)) >= left:
+            return beyond
+    return within
+
+
+def _taken_for(budget: int, taken: Sequence[tuple[Sequence[_Choice], NDArray[np.int64]]]) -> dict[int, tuple[int, int]]:
+    """The packs that a budget [steps] is best spent on, by what was chosen of each size for every budget."""
     packs: dict[int, tuple[int, int]] = {}
     for choices, which in reversed(taken):
         if which[budget]:
@@ -113,6 +164,10 @@ def _best(
             packs |= {n: (count, choice.added[n]) for n, count in choice.packs.items()}
             budget -= choice.cost
     return packs
+
+
+def _cost(packs: Mapping[int, tuple[int, int]]) -> int:
+    return sum(cost for _, cost in packs.values())
 
 
 def _is_better(gained: NDArray[np.int64]) -> NDArray[np.bool_]:

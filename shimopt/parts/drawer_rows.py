@@ -32,7 +32,11 @@ def with_returned(drawer: EditedTable, piece: FittedPiece, count: int) -> Edited
         drawer = drawer.with_column("measuring_error_mm", "")
     cells = {}
     if like is not None:
-        cells = {column: drawer.cell(like, column) for column in drawer.columns if column not in ("piece", "at")}
+        cells = {
+            column: drawer.cell(like, column)
+            for column in drawer.columns
+            if column not in ("piece", "at", "supplier", "lot")
+        }
     if "part" in drawer.columns:
         cells["part"] = piece.part
     cells["on_hand"] = str(count)

@@ -108,8 +108,10 @@ class DimensionTable(JobTable):
         length = self.add if self.add is not None else self.take
         if length is None or (self.add is not None and self.take is not None):
             raise RefusedError("a dimension is either added or taken", "write add = ... or take = ...")
-        if length.low < 0:
+        if length.best < 0:
             raise RefusedError("a dimension is not negative", "write it without a sign, with add or take")
+        if length.low < 0:
+            raise RefusedError("a dimension is not less than nothing by its ±", "measure it again")
         crush, half = self.crush or (None, None)
         return Dimension(self.name, 1 if self.add is not None else -1, length, crush, half, self.shape or shape)
 

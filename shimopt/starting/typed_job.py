@@ -63,7 +63,7 @@ def files_typed(fields: Mapping[str, str]) -> dict[str, str]:
     form.problems += [] if form.problems else _refused_readings(answers, fields)
     if form.problems:
         raise InputError(form.problems)
-    answers, asked = _settled(answers, sure=form.text("sure") == "1")
+    answers, asked = _settled(answers, fields)
     if asked:
         raise InputError(asked)
     return {"job.toml": job_text(answers, Path()), "drawer.csv": drawer_text(answers)}
@@ -147,25 +147,30 @@ def _refused_readings(answers: Answers, fields: Mapping[str, str]) -> list[Probl
         try:
             reading_doubted(answers, gap)
         except InputError as error:
-            at = f"gap.{n}.{_READ.get(fields.get(f'gap.{n}.kind', ''), 'no_go')}"
+            at = _read_in(fields, n)
             found += [replace(one, file="", where=gap.name, field=at) for one in error.problems]
     return found
 
 
-def _settled(answers: Answers, *, sure: bool) -> tuple[Answers, list[Problem]]:
+def _read_in(fields: Mapping[str, str], n: int) -> str:
+    """The field of a gap's reading."""
+    return f"gap.{n}.{_READ.get(fields.get(f'gap.{n}.kind', ''), 'no_go')}"
+
+
+def _settled(answers: Answers, fields: Mapping[str, str]) -> tuple[Answers, list[Problem]]:
     """The answers, and what of them looks like another unit's: where somebody is `sure`, it stands as typed."""
-    asked, gaps = list[Problem](), list[GapRead]()
-    for gap in answers.gaps:
+    asked, gaps, sure = list[Problem](), list[GapRead](), fields.get("sure") == "1"
+    for n, gap in zip(gap_numbers(fields), answers.gaps, strict=True):
         slip = reading_doubted(answers, gap)
         doubted = pulls_doubted(gap.table) if gap.form == "indicator" else []
-        asked += [Problem("", gap.name, "", doubt, sure_remedy()) for doubt in (slip, *doubted) if doubt and not sure]
+        told = [doubt for doubt in (slip, *doubted) if doubt and not sure]
+        asked += [Problem("", gap.name, "", doubt, sure_remedy(), _read_in(fields, n)) for doubt in told]
         gaps.append(replace(gap, checked=slip is not None))
     answers = replace(answers, gaps=gaps)
     for doubt in list(doubts(answers)):
         if not sure:
-            asked.append(
-                Problem("", LABELS["new_sizes" if doubt.size else "new_window"], "", doubt.rule, sure_remedy())
-            )
+            about, at = ("new_sizes", "sizes") if doubt.size else ("new_window", "min" if fields.get("min") else "max")
+            asked.append(Problem("", LABELS[about], "", doubt.rule, sure_remedy(), at))
         elif doubt.size:
             answers = replace(answers, measured=answers.measured | {doubt.size})
         else:

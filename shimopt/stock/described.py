@@ -20,6 +20,8 @@ DESCRIBED: dict[str, tuple[str, ...]] = {
     "material": ("material",),
     "form": ("form",),
     "hardness": ("hardness",),
+    "supplier": ("supplier",),
+    "lot": ("lot",),
 }
 _T = TypeVar("_T")
 

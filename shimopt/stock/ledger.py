@@ -8,7 +8,7 @@ from dataclasses import KW_ONLY, dataclass, field
 from hashlib import sha256
 from typing import Any, NamedTuple
 
-from shimopt.stock.lots import CELLS
+from shimopt.stock.lots import CELLS, ORIGIN, TOLD, origin_told
 from shimopt.stock.store import Question, Transaction
 
 COLUMNS = (
@@ -39,7 +39,7 @@ _INSERT = f"INSERT INTO ledger ({', '.join(COLUMNS)}) VALUES ({_MARKS})"
 _LOT_IS = COLUMNS.index("lot_is")
 _LOTS_AT_ONCE = 5_000
 _UNTOLD = "NOT EXISTS (SELECT 1 FROM ledger WHERE ledger.lot = lot.id)"
-_LOTS = f"SELECT id, on_hand, promised, on_order, {_UNTOLD}, {', '.join(CELLS)} FROM lot WHERE id IN"
+_LOTS = f"SELECT id, on_hand, promised, on_order, {_UNTOLD}, {TOLD}, {', '.join(CELLS)} FROM lot WHERE id IN"
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +188,11 @@ class _Lot:
         """On hand and on order after the row, and what the row has to say of what the lot is."""
         self.on_hand, self.on_order = self.on_hand + entry.moved, self.on_order + entry.due
         self.cells |= entry.becomes
-        told = text_of(self.cells) if self.untold or entry.becomes else ""
+        told = (
+            text_of({cell: is_ for cell, is_ in self.cells.items() if is_ or cell not in ORIGIN})
+            if self.untold or entry.becomes
+            else ""
+        )
         self.untold = False
         return self.on_hand, self.on_order, told
 
@@ -211,9 +215,11 @@ class Before(NamedTuple):
         """What was told."""
         tail, *lots = answers
         found = {
-            lot: _Lot(on_hand, promised, on_order, bool(untold), dict(zip(CELLS, cells, strict=True)))
+            lot: _Lot(
+                on_hand, promised, on_order, bool(untold), dict(zip(CELLS, cells, strict=True)) | origin_told(told)
+            )
             for rows in lots
-            for lot, on_hand, promised, on_order, untold, *cells in rows
+            for lot, on_hand, promised, on_order, untold, told, *cells in rows
         }
         return cls(_Tail.of(tail), found)
 

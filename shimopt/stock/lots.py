@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -34,11 +35,14 @@ _PART = (
 )
 # all that a lot is but for its counts
 CELLS = ("single", *_PART)
+# who delivered its pieces, and the lot they came in, where that is known: the ledger alone says it, in `lot_is`
+ORIGIN = ("supplier", "lot")
+TOLD = "(SELECT lot_is FROM ledger WHERE ledger.lot = lot.id AND lot_is <> '' ORDER BY ledger.id DESC LIMIT 1)"
 _INSERT = (
     f"INSERT INTO lot (drawer, single, {', '.join(_PART)}) VALUES (?, ?, {', '.join('?' * len(_PART))}) RETURNING id"
 )
 _SELECT = (
-    f"SELECT id, on_hand, promised, on_order, single, {', '.join(_PART)}, "
+    f"SELECT id, on_hand, promised, on_order, single, {', '.join(_PART)}, {TOLD}, "
     "(SELECT COALESCE(SUM(pieces), 0) FROM promise WHERE promise.lot = lot.id AND state = 'held' AND job = ?) "
     "FROM lot WHERE drawer = ? ORDER BY id"
 )
@@ -89,8 +93,20 @@ def known_drawer(within: Transaction, name: str, store: str) -> int:
 
 def lots_of(within: Transaction, drawer: int, job: str = "") -> Iterator[Lot]:
     """The lots of a drawer, as this job sees them."""
-    for number, on_hand, promised, on_order, single, *part, mine in within.rows(_SELECT, job, drawer):
-        yield Lot(number, _part(part), on_hand, promised, int(mine), on_order, bool(single), part[-1])
+    for number, on_hand, promised, on_order, single, *cells, told, mine in within.rows(_SELECT, job, drawer):
+        part = _part(cells, **origin_told(told))
+        yield Lot(number, part, on_hand, promised, int(mine), on_order, bool(single), cells[-1])
+
+
+def origin_told(lot_is: str | None) -> dict[str, str]:
+    """Supplier and lot as a row of the ledger tells them; none of those that it does not."""
+    told = json.loads(lot_is or "{}")
+    return {what: told[what] for what in ORIGIN if told.get(what)}
+
+
+def origin_of(part: Part) -> dict[str, str]:
+    """Supplier and lot of a part, as the ledger is to tell them."""
+    return {what: known for what in ORIGIN if (known := getattr(part, what))}
 
 
 def kind_of(part: Part) -> object:
@@ -139,7 +155,7 @@ def _ends(bracket: Bracket | None) -> tuple[int | None, int | None]:
     return (None, None) if bracket is None else (bracket.low.__floor__(), bracket.high.__ceil__())
 
 
-def _part(cells: Sequence[Any]) -> Part:
+def _part(cells: Sequence[Any], supplier: str = "", lot: str = "") -> Part:
     told = dict(zip(_PART, cells, strict=True))
     return Part(
         told["part"],
@@ -156,6 +172,8 @@ def _part(cells: Sequence[Any]) -> Part:
         hardness=told["hardness"],
         edge=told["edge_nm"],
         provenance=told["provenance"],
+        supplier=supplier,
+        lot=lot,
     )
 
 

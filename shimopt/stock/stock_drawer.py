@@ -23,7 +23,7 @@ from shimopt.parts.measured import MeasuredPiece
 from shimopt.parts.part import Part, StockLine
 from shimopt.parts.part_rows import Models
 from shimopt.stock.ledger import Entry, Given, append, is_known, version_of
-from shimopt.stock.lots import Lot, add_lot, in_use, known_drawer, lots_of
+from shimopt.stock.lots import Lot, add_lot, in_use, known_drawer, lots_of, origin_of
 from shimopt.stock.people import RECORD, Asking
 from shimopt.stock.promises import ended, held_for_others
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
@@ -166,7 +166,9 @@ class StockDrawer:
                 single = bool(piece.spots) and piece.count == 1
                 lot = add_lot(within, self.number, StockLine(piece.part, 0), single=single)
                 told = {"spots": " ".join(map(str, piece.spots))} if piece.spots else {}
-                entries.append(Entry("came", self.number, lot, moved=piece.count, detail=told))
+                entries.append(
+                    Entry("came", self.number, lot, moved=piece.count, detail=told, becomes=origin_of(piece.part))
+                )
             append(within, [*entries, *self._no_longer_due(lots, new)], given)
             _measured(within, new, entries, given)
         return Accepted(tuple(map(plain_row, new)), old, bool(new), fewer)

@@ -8,7 +8,7 @@ from shimopt.parts.part import Part, StockLine
 from shimopt.stock.described import DESCRIBED
 from shimopt.stock.differences import Difference, differences
 from shimopt.stock.ledger import Entry, Given, append, is_known
-from shimopt.stock.lots import add_lot, drawer_number, kind_of, lots_of
+from shimopt.stock.lots import add_lot, drawer_number, kind_of, lots_of, origin_of
 from shimopt.stock.stock_sheet import Sheet
 from shimopt.stock.store import BrokenRuleError, StockError, Store, Transaction
 
@@ -48,12 +48,18 @@ class _Booking:
             # what is on order comes as what it is called now
             due = self._on_order[lot]
             yield Entry("measured", drawer, lot, moved=-one.now, due=-due, detail={"was": one.part.name})
-            new = self._by_kind.get(kind_of(one.moved_to)) or self._added(one.moved_to, one)
-            yield Entry("measured", drawer, new, moved=one.becomes, due=due, detail=self._says(one, lot))
+            there = self._by_kind.get(kind_of(one.moved_to))
+            new = there or self._added(one.moved_to, one)
+            # a piece that is measured anew comes from where it came from
+            origin = {} if there else origin_of(one.part) | origin_of(one.moved_to)
+            says = self._says(one, lot)
+            yield Entry("measured", drawer, new, moved=one.becomes, due=due, detail=says, becomes=origin)
             return
+        origin = {} if lot is not None else origin_of(one.part)
         if lot is None:
             lot = self._added(one.part, one)
-        yield Entry("taken in", drawer, lot, moved=one.becomes - one.now, detail=self._says(one, lot))
+        says = self._says(one, lot)
+        yield Entry("taken in", drawer, lot, moved=one.becomes - one.now, detail=says, becomes=origin)
         if one.told:
             columns = ((DESCRIBED[what], cells) for what, _, cells in one.told)
             cells_now = dict(pair for names, cells in columns for pair in zip(names, cells, strict=True))

@@ -23,7 +23,7 @@ _LENGTHS = ("thickness", "tolerance", "measured", "measuring_error", "inner", "o
 _ALWAYS = ("part", "thickness", "on_hand", "stock_row")
 _COLUMNS = (
     *("part", "piece", "thickness", "tolerance", "measured", "measuring_error", "inner", "outer", "edge", "on_hand"),
-    *("at", "material", "form", "hardness", "provenance", "note", "stock_row"),
+    *("at", "material", "form", "hardness", "provenance", "note", "supplier", "lot", "stock_row"),
 )
 _STAMP = re.compile(r"(?P<lot>\d{1,18})@(?P<ledger>\d{1,18})-(?P<sheet>[0-9a-f]{4,16})")
 

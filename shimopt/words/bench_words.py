@@ -37,7 +37,7 @@ def by_words(form: str) -> str:
 AGAIN = "two readings of this gap differ: one must be chosen"
 CHOOSE_FIRST = "choose one on the job's page first"
 # a customer is told no more of it
-LOOKED_AT_AGAIN = "A clearance is being measured again. Please look here a little later."
+LOOKED_AT_TITLE, LOOKED_AT_AGAIN = "A clearance is being measured again", "Please look here a little later."
 CHOOSE, CHOOSE_ONE = "to be chosen", "choose a reading"
 
 
@@ -97,11 +97,22 @@ def said_words(said: object) -> str:
 
 
 LOAD_AGAIN = (
-    "This page was sent before, lay open too long, or is from before the page was started anew. "
-    "Go back, load it again, and send it then."
+    "What came was sent before, lay open too long, or is from before the page was started anew: nothing was done now. "
+    "Look at the page as it is now, and send it then if it is still to be done."
 )
 NO_FIELDS = "What came is no form of this page. Load the page again."
-NO_PAGE = "There is no such page."
+NO_PAGE = "It may have been taken back, or its job was renamed or moved. Begin at the list of jobs."
+NO_CUSTOMERS_PAGE = "It was taken back, or its time is over. Ask who sent you the address."
+NOT_DONE = "This was not done"
+NOT_SHOWN = "This cannot be shown now"
+WRONG_TITLES = {
+    404: "There is no such page",
+    405: "There is no such page",
+    421: "Another name",
+    429: "Too much at once",
+    500: "A fault of our own",
+    503: NOT_SHOWN,
+}
 NOT_HERE = "Pages are only read, and forms only sent."
 NO_NAME = "This page goes by another name: open it under the address that the computer shows."
 FOREIGN = "This came from another page. Load the page again, and send it from there."

@@ -57,9 +57,9 @@ def bill_text(order: Order, bill: Bill) -> str:
     if bill.goods is None or bill.total is None:
         least = f", smallest order {money(order, Fraction(terms.smallest_order))}" if terms.smallest_order else ""
         return f"not known, for a part has no price ({postage}{least})"
-    left = bill.top_up - order.topped_up(terms.name) if bill.top_up else bill.top_up
-    part = f" of which {money(order, left)} buys nothing" if left < bill.top_up else " that buys nothing"
-    empty = part if left else ""
+    part = f" of which {money(order, bill.lost)} buys nothing" if bill.filled else " that buys nothing"
+    empty = part if bill.lost else ""
+    short += bill.beyond
     top_up = f", top-up {money(order, short)}{empty}" if bill.top_up else ""
     total = goods + short + sending
     return f"{money(order, total)} (goods {money(order, goods)}{top_up}, {postage}){charged_total(order, bill)}"

@@ -114,6 +114,12 @@ def on_order_cell(lot: Lot, dues: Sequence[Due]) -> str:
     return f"{lot.on_order or ''}{f' ({who})' if who else ''}"
 
 
+def origin_cell(part: Part) -> str:
+    """Who delivered a lot's pieces, and the lot they came in: `Kestrel Shim Works, lot K114`."""
+    said = [shown(part.supplier)] if part.supplier else []
+    return ", ".join([*said, *([f"lot {shown(part.lot)}"] if part.lot else [])])
+
+
 def stocktake_words(last: Stocktake) -> str:
     """`Counted last on 2026-11-26 by A. Roe: yearly.`"""
     return f"Counted last on {last.at[:10]} by {shown(last.who)}: {shown(last.why)}."

@@ -54,6 +54,7 @@ _MENDED = {
         (r"on_hand = 0, for", "none on hand, for"),
     )
 }
+_DIMENSION = re.compile(r'\{ name = "(.*?)", (?:add|take) = "?(.*?)"?(?:, .*)? \}')
 _OF_A_GAP = re.compile(r'\w+\["(.*)"\]')
 
 
@@ -89,7 +90,8 @@ def refused_here(error: Mapping[str, str], gap: str = "") -> dict[str, str]:
     elif not gap and "=" in value:
         gap, _, value = value.rpartition("=")
     blades = dict(re.findall(r"(\w+) = (-?[\d.]+)", value)) if value.startswith("{") else {}
-    typed = said_words(blades) if blades else value
+    dimension = _DIMENSION.fullmatch(value)
+    typed = said_words(blades) if blades else " ".join(dimension.groups()) if dimension else value
     about = f"{rule} ({typed})" if typed and typed not in rule else rule
     text = refused_words(gap, about, remedy)
     return {**error, "rule": about, "remedy": remedy, "text": text}

@@ -14,6 +14,7 @@ from shimopt.reasons.job_facts import GearShareAsked, GearWayAsked
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.finding_words import finding_words
+from shimopt.words.found_words import how_far_off
 from shimopt.words.outside_words import as_found, done_for
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import both_clearance, both_units, far_in_both
@@ -63,6 +64,9 @@ def to_clear_up(finding: Finding, say: Speaker) -> str:
             return f"it was {state_clause(fact)}{'' if fact.nipped else ': read it as in service'}"
         case facts.ReadWithPlay():
             return f"it was {finding_words(finding, say)}"
+        case facts.NotAsPredicted(likely="clamp_or_seating") as fact:
+            # how the shop looks for it is the shop's business too
+            return f"it is {how_far_off(fact, say)}"
         case facts.NoPreloadAssumed() | facts.NotAsPredicted():
             return f"it is {finding_words(finding, say)}"
     return finding_words(finding, say)

@@ -156,9 +156,8 @@ def _place_words(fact: Fact, say: Speaker) -> str:
     match fact:
         case stated.GearShareAsked():
             return (
-                f"{listed(fact.places)} hold the {fact.on}, and the job does not say how much of a pack moves it: all "
-                "of it is assumed. Do the packs hold it between them? Then it moves by half: write share = 0.5 in "
-                "each. Does each pack move it in full? Then write share = 1"
+                f"is the {fact.on} held between the packs at {listed(fact.places)}? Then it moves by half of each: "
+                "write share = 0.5 in each. Does each move it in full, as is assumed? Then write share = 1"
             )
         case stated.GearWayAsked():
             return (

@@ -9,23 +9,24 @@ from dataclasses import replace
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import PartsDoNotSuit
-from shimopt.reasons.job_facts import NoPreloadAssumed, NotAsPredicted, ReadWithPlay, SeatsAsked
+from shimopt.reasons.job_facts import ClosedUpDiffers, NoPreloadAssumed, NotAsPredicted, ReadWithPlay, SeatsAsked
 from shimopt.seats import Finding
 from shimopt.seats.finding import Lack
 from shimopt.seats.part_facts import BoreTooSmall
 from shimopt.seats.stack_facts import NotChecked
 from shimopt.words.doubt_words import SUSPECT, suspects
 from shimopt.words.finding_words import assumed_clause, finding_words
-from shimopt.words.first_words import blind_words, told_first
+from shimopt.words.first_words import blind_words, read_with_spring, told_first
 from shimopt.words.fit_words import wanting
 from shimopt.words.found_words import told_as_found
 from shimopt.words.next_steps import lacks_bore, seats_asked
 from shimopt.words.speaker import Speaker, listed
-from shimopt.words.trial_words import play_clause
+from shimopt.words.trial_words import play_clause, trial_doubted
 
 _MOST = 8
 # a place, and what a piece in it is known by
 _About = tuple[str, str, str | None, Bracket | None]
+_LIGHT = (SeatsAsked, ClosedUpDiffers)
 _UNTOLD = (*SUSPECT, NotChecked)  # told elsewhere on the screen
 
 
@@ -65,14 +66,21 @@ def cautions(decision: Decision, say: Speaker, places: Collection[str] | None = 
     return [_joined(*key, where) for key, where in _grouped(cared, say).items()]
 
 
-def brief_cautions(decision: Decision, say: Speaker) -> list[str]:
-    """The same beside first lines and next steps: without the remedy, and without what is to be found out first."""
-    told = told_as_found(decision)
-    cared = (
-        one for one in _cared_for(decision, say) if not (isinstance(one.fact, NotAsPredicted) and one.place in told)
-    )
+def brief_cautions(decision: Decision, say: Speaker) -> list[tuple[str, bool]]:
+    """The same beside first lines and next steps: without the remedy, and without what is to be found out first.
+
+    Each with whether it asks for no more than a seat, or is in the first lines too: then a screen may leave it out.
+    """
+    found, springs = told_as_found(decision), read_with_spring(decision).values()
+    cared = [
+        one
+        for one in _cared_for(decision, say)
+        if not (isinstance(one.fact, NotAsPredicted) and one.place in found) and one not in springs
+    ]
+    above = trial_doubted(decision)
+    light = {_brief(one, decision, say) for one in cared if one.fact in above.values() or isinstance(one.fact, _LIGHT)}
     grouped = _grouped(cared, say, lambda one: _brief(one, decision, say))
-    return [_joined(*key, where) for key, where in grouped.items()]
+    return [(_joined(*key, where), key[1] in light) for key, where in grouped.items()]
 
 
 def _brief(finding: Finding, decision: Decision, say: Speaker) -> str:
@@ -81,8 +89,7 @@ def _brief(finding: Finding, decision: Decision, say: Speaker) -> str:
     if isinstance(fact, ReadWithPlay):
         return play_clause(fact, say)
     if isinstance(fact, SeatsAsked):
-        named = f"{listed(fact.places, 3)} name no seat with sizes"
-        return f"{named} and share one drawer: give each a seat, or `parts`"
+        return f"no seat sizes at {listed(fact.places, 3)}: any piece may be planned there"
     if isinstance(fact, NoPreloadAssumed) and not suspects(decision):
         under_cover = decision.job.gap[finding.place].reading.opens
         return finding_words(finding, say) if under_cover else assumed_clause(fact, say)

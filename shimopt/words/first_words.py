@@ -135,7 +135,12 @@ def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     said += [_spring(name, one, say) for name, one in read_with_spring(decision).items()]
     said += [_closed_up(one, decision, say) for one in decision.findings if _closed_up_counts(one.fact)]
     said += [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _SETTLED_FIRST)]
-    return _first_of(said)
+    # what is the same of several is said once
+    told: dict[str, list[str]] = {}
+    for words in said:
+        name, _, of = words.partition(": ")
+        told.setdefault(of, []).append(name)
+    return _first_of([f"{listed(names, 4)}: {of}" if of else names[0] for of, names in told.items()])
 
 
 def told_first(finding: Finding) -> bool:

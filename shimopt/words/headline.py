@@ -42,7 +42,7 @@ def headline(decision: Decision, say: Speaker) -> str:
 
 def headlines(decision: Decision, say: Speaker) -> list[str]:
     """The same, what stands before the work and the answer each by itself."""
-    doubt = trial_doubt(decision)
+    doubt = trial_doubt(decision, whole=False)
     buts = [
         *([doubt] if doubt else []),
         *held_to_doubt(decision),

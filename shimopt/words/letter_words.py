@@ -162,9 +162,8 @@ def _gap_words(
     if how := standing.doubted.get(gap.name):
         beyond = [because(reason, told_here, held=held) for reason in reasons if isinstance(reason, BeyondParts)]
         return GapWords([*said, TOLD_OF_DOUBT[how], *beyond], plain=False)
-    done = done_here(decision, gap, say)
-    alone = gap.name in standing.find_out and any(change.changed for change in movers)
-    said += [f"{words.removesuffix('.')}, by these figures alone." for words in done] if alone else done
+    # what has to be looked into first is not to be read as work that is planned
+    said += done_here(decision, gap, say, known=gap.name not in standing.find_out)
     usual = len(said)
     # that it is right is said of the gap, not of a torque that nothing here limits
     turned = running_measured(job, gap)

@@ -51,14 +51,14 @@ class Mail:
 
 def mail_of(order: Order, bill: Bill, day: str, need_by: date | None) -> Mail:
     """The order to the supplier of a bill; `need_by` the day by which it is wanted, where somebody said so."""
-    sender, contact, title = _told(order.jobs, "shop"), _told(order.jobs, "contact"), _reference(order.jobs)
+    sender, contact, title = said_of(order.jobs, "shop"), said_of(order.jobs, "contact"), _reference(order.jobs)
     head = (
         ("To", shown(bill.supplier.name) or BLANK),
         ("From", sender or BLANK),
         ("Contact", contact or BLANK),
-        ("Deliver to", _told(order.jobs, "deliver_to") or BLANK),
+        ("Deliver to", said_of(order.jobs, "deliver_to") or BLANK),
         ("Date", day),
-        ("Order no.", _told(order.jobs, "order_number") or BLANK),
+        ("Order no.", said_of(order.jobs, "order_number") or BLANK),
         ("Reference", title or BLANK),
     )
     lines = [line for line in order.asked if line.supplier == bill.supplier.name]
@@ -86,10 +86,10 @@ def written_words(order: Order, ending: str) -> str:
 def _left_blank(order: Order) -> list[str]:
     """What an order to a supplier leaves blank, each with the key of the job that says it."""
     told = (("From", "shop"), ("Contact", "contact"), ("Deliver to", "deliver_to"), ("Order no.", "order_number"))
-    return [f"{name} (`{key}`)" for name, key in told if not _told(order.jobs, key)]
+    return [f"{name} (`{key}`)" for name, key in told if not said_of(order.jobs, key)]
 
 
-def _told(jobs: Sequence[Job], key: str) -> str:
+def said_of(jobs: Sequence[Job], key: str) -> str:
     """What the jobs say of themselves, each once."""
     return "; ".join(dict.fromkeys(shown(job.about[key], _LONG) for job in jobs if key in job.about))
 
@@ -168,18 +168,30 @@ def _number(nm: Fraction, unit: str, least: int = 0) -> str:
 
 
 def _sums(order: Order, bill: Bill) -> list[tuple[str, str]]:
-    """Goods, what is missing to the smallest order, postage and total, as this supplier charges them."""
-    terms, filled = bill.supplier, order.topped_up(bill.supplier.name)
+    """Goods, postage and total, as this supplier charges them."""
+    terms = bill.supplier
     postage = [("Postage", charged_text(order, terms, Fraction(terms.postage)))] if terms.postage else []
     if bill.goods is None or bill.total is None:
         return postage
-    sums = [("Goods", charged_text(order, terms, bill.goods + filled))]
-    if bill.top_up > filled:
-        least = charged_text(order, terms, Fraction(terms.smallest_order))
-        sums.append(
-            (f"Surcharge up to your smallest order of {least}", charged_text(order, terms, bill.top_up - filled))
-        )
-    return [*sums, *postage, ("Total", charged_text(order, terms, bill.total))]
+    goods = bill.goods + bill.filled
+    total = charged_text(order, terms, goods + Fraction(terms.postage))
+    return [("Goods", charged_text(order, terms, goods)), *postage, ("Total", total)]
+
+
+def asks_words(order: Order, bill: Bill) -> str:
+    """Of goods that stay below a smallest order: whether they are sent, and what is added where they are not."""
+    if not bill.lost or bill.goods is None:
+        return ""
+    terms, goods = bill.supplier, bill.goods + bill.filled
+    least, come_to = (charged_text(order, terms, money) for money in (Fraction(terms.smallest_order), goods))
+    asked = f"Your smallest order is {least}, and these goods come to {come_to}: do you send them so?"
+    if bill.reach is None or bill.reach.cost is None:
+        return f"{asked} If not, please say what you charge for them."
+    packs = plural(bill.reach.packs, "more pack" if bill.reach.offer.pack > 1 else "more piece")
+    goods += bill.reach.cost
+    then, total = (charged_text(order, terms, money) for money in (goods, goods + Fraction(terms.postage)))
+    part = shown(order.stock[bill.reach.part].part.name)
+    return f"{asked} If not, please add {packs} of {part}: goods {then}, {total} in all."
 
 
 def _closing(order: Order, bill: Bill, lines: Sequence[Line], need_by: date | None) -> list[str]:
@@ -190,5 +202,7 @@ def _closing(order: Order, bill: Bill, lines: Sequence[Line], need_by: date | No
         said = [f"{how} {plural(max(days), 'day')}, as you state it."]
     if bill.goods is not None and not charged_in(order, bill.supplier):
         said.append(f"All sums in {BLANK}.")
+    if asks := asks_words(order, bill):
+        said.append(asks)
     total = "the price" if bill.total is None else "the order"
     return [*said, f"Please confirm {total} and the day of delivery."]

@@ -35,7 +35,7 @@ def charged_total(order: Order, bill: Bill) -> str:
     """`, charged as 14.00 EUR` where that is not the order's currency."""
     if bill.total is None or not bill.supplier.charged_in:
         return ""
-    return f", charged as {charged_text(order, bill.supplier, bill.total)}"
+    return f", charged as {charged_text(order, bill.supplier, bill.total + bill.beyond)}"
 
 
 def each_text(order: Order, line: Line) -> str:

@@ -68,10 +68,9 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     if covers := not_as_in_service(decision, tightened=True):
         steps.append(f"Read {listed(covers, 4)} again with the cover only nipped.")
     if trial := not_as_in_service(decision):
-        how_far = "it may move as its" if len(trial) == 1 else "each may move as its"
-        steps.append(f"Read {listed(trial, 4)} again as in service, or state how far {how_far} `shift`.")
-    asked = [shown(finding.place) for finding in decision.findings if to_settle(finding)]
-    steps += [f"Answer the question about {name} in the job before anything is fitted." for name in asked]
+        how_far = "it may move" if len(trial) == 1 else "each may move"
+        steps.append(f"Read {listed(trial, 4)} again as in service, or state how far {how_far} (`shift`).")
+    steps += [_answer_first(one.place) for one in decision.findings if to_settle(one)]
     # what has to be measured again sets nothing yet
     play = [(name, other) for name, other in read_with_play(decision) if other not in doubted(decision)]
     unlikely = [r.about for r in decision.reasons if isinstance(r, TooTightWithThinnest) and r.doubtful]
@@ -150,6 +149,21 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         makers = f" {MAKERS}" if whole else ""
         steps += [only_then(f"{words}{makers}", others) for words in last_steps(decision, play, whole=whole)]
     return list(dict.fromkeys(steps))
+
+
+def steps_said_above(decision: Decision) -> list[str]:
+    """The steps that the first lines of a plan have said already."""
+    asked = [one.place for one in decision.findings if to_settle(one)]
+    return [*first_steps(decision), *map(_answer_first, asked)]
+
+
+def surer_steps(decision: Decision, say: Speaker) -> list[str]:
+    """The steps that make surer what is inside by its best estimate."""
+    return [*_to_be_sure(decision, say), *_sure_by_size(decision, say, _opened(decision))]
+
+
+def _answer_first(asked: str) -> str:
+    return f"Answer the question about {shown(asked)} in the job before anything is fitted."
 
 
 def _before_anything(decision: Decision, say: Speaker) -> list[str]:

@@ -112,9 +112,11 @@ def answer_words(order: Order, *, settled: bool) -> str:
     pieces = plural(sum(line.pieces for line in order.lines), "piece")
     suppliers = len({line.supplier for line in order.lines})
     start = f"Order {pieces} from {plural(suppliers, 'supplier')}"
-    start += f" for {money(order, order.cost)}" if order.cost is not None else "; the cost is not known"
+    cost = order.cost_filled
+    start += f" for {money(order, cost)}" if cost is not None else "; the cost is not known"
     if more := sum(one.line.pieces for one in order.top_up):
-        its = "its smallest order" if suppliers == 1 else "smallest orders"
+        filled = len({one.line.supplier for one in order.top_up})
+        its = "its smallest order" if suppliers == 1 else "a smallest order" if filled == 1 else "smallest orders"
         start += f", and {more} that {'fill' if more > 1 else 'fills'} {its}"
     start += f", here in {days_text(order.arrives_in_days)}" if order.arrives_in_days is not None else ""
     if names:

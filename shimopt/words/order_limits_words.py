@@ -11,17 +11,18 @@ from shimopt.errors import shown
 from shimopt.job import Balance, Gap, Job
 from shimopt.ordering.demand import Unanswered
 from shimopt.ordering.order_result import Order
-from shimopt.ordering.unevenness import unevenness
+from shimopt.ordering.unevenness import Uneven, unevenness
 from shimopt.reasons.about_places import about_places
 from shimopt.reasons.together import windows_apart
 from shimopt.seats import Finding, stack_findings, with_hard_between
+from shimopt.words.bill_words import packs_text
 from shimopt.words.card_words import gap_text, named, read_text, readings_text
 from shimopt.words.customer_words import to_settle
 from shimopt.words.exact_words import taken_as_exact
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import first_of_gap
 from shimopt.words.fit_words import wanting
-from shimopt.words.money_words import rate_words
+from shimopt.words.money_words import money, rate_words
 from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.table_words import readings_together_text
@@ -167,9 +168,12 @@ def not_looked_at(order: Order, *, at_bench: bool = False) -> list[str]:
     return texts
 
 
-def balance_words(order: Order, say: Speaker) -> list[str]:
-    """Whether balances keep within their limits wherever the final readings fall, and where they would not."""
-    texts, other = [], _NOT_BY_BALANCE if order.market.buys else ""
+def balance_words(order: Order, say: Speaker, *, at_bench: bool = False) -> list[str]:
+    """Whether balances keep within their limits wherever the final readings fall, and where they would not.
+
+    Parameter: at_bench, whether it stands on the paper for the bench, where nothing is bought.
+    """
+    texts, other = [], _NOT_BY_BALANCE if order.market.buys and not at_bench else ""
     for one in unevenness(order):
         if one.worst is None:
             continue
@@ -186,7 +190,7 @@ def balance_words(order: Order, say: Speaker) -> list[str]:
             read += [f"by {len(one.rows) - len(read)} more rows"] if len(one.rows) > len(read) else []
             texts.append(
                 f"{name}: uneven by {say(one.worst)} at most{at_worst}, and {within} may be. It may be more where they "
-                f"read {' or '.join(read)}: their rows count for the gaps.{other}"
+                f"read {' or '.join(read)}: their rows count for the gaps.{'' if at_bench else _kept_by(order, one)}"
                 f"{_held_after_fitting(one.balance, within)}"
             )
             continue
@@ -198,6 +202,25 @@ def balance_words(order: Order, say: Speaker) -> list[str]:
             f"them.{other}{_held_after_fitting(one.balance, within)}"
         )
     return texts
+
+
+def _kept_by(order: Order, one: Uneven) -> str:
+    """What a table's balance is kept by, and what that costs more; or that nothing on offer keeps it."""
+    kept = order.balanced
+    if kept is None or kept.cost is None or order.cost is None:
+        nothing = " Nothing on offer keeps it there." if order.keeps_balances and order.searched_together else ""
+        return nothing or (_NOT_BY_BALANCE if order.market.buys and not order.keeps_balances else "")
+    left = [row for other in unevenness(kept) if other.balance == one.balance for row in other.rows]
+    if len(left) >= len(one.rows):
+        return " Nothing on offer keeps it there." if kept.searched_together else _NOT_BY_BALANCE
+    bought = listed([packs_text(kept, line) for line in kept.lines], len(kept.lines))
+    dearer = money(order, kept.cost - order.cost)
+    where = "at every reading" if not left else f"at all readings but {len(left)}"
+    found = "" if kept.proven else ", the cheapest found"
+    return (
+        f" What is bought goes by its cost: {bought} in its place, {money(order, kept.cost)}, {dearer} more{found}, "
+        f"keeps it {where}: shimopt order JOB --keep-balances."
+    )
 
 
 def _held_after_fitting(balance: Balance, within: str) -> str:

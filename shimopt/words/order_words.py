@@ -182,14 +182,22 @@ def _money_reasons(order: Order) -> list[tuple[str, str, str]]:
 
 
 def _top_up_words(order: Order, bill: Bill) -> str:
-    """What is missing to a smallest order, what it is filled with, and what is left of it."""
-    least, left = Fraction(bill.supplier.smallest_order), bill.top_up - order.topped_up(bill.supplier.name)
-    said = f"{shown(bill.supplier.name)}: {money(order, bill.top_up)} more to reach the smallest order of "
-    said += money(order, least)
-    if left == bill.top_up:
+    """What is missing to a smallest order, what it is filled with, what is left of it, what the letter asks."""
+    least = money(order, Fraction(bill.supplier.smallest_order))
+    said = f"{shown(bill.supplier.name)}: {money(order, bill.top_up)} more to reach the smallest order of {least}"
+    said += ", filled with what may serve too" if bill.filled else ""
+    if bill.beyond:
+        said += f", for {money(order, bill.beyond)} more, so that nothing of it is lost"
+    if not bill.lost or bill.goods is None:
         return f"{said}."
-    rest = f"; {money(order, left)} of it is left" if left else ""
-    return f"{said}, filled with what may serve too{rest}."
+    said += f"; {money(order, bill.lost)} of it is left" if bill.filled else ""
+    asked = f"The letter asks whether {money(order, bill.goods + bill.filled)} is accepted"
+    if bill.reach is None or bill.reach.cost is None:
+        return f"{said}. {asked}; the cost counts the smallest order."
+    dearer = money(order, bill.reach.cost - bill.lost)
+    added = f"{bill.reach.packs} x {order_part(order, bill.reach.part)}"
+    counts = "the cost, which counts the smallest order"
+    return f"{said}. {asked}, and has {added} added where it is not: {dearer} more than {counts}."
 
 
 def level_text(order: Order, level: LevelProof, say: Speaker) -> str:
@@ -207,6 +215,8 @@ def level_text(order: Order, level: LevelProof, say: Speaker) -> str:
     if level.name == "cost" and order.cost is None:
         return "cost not known"
     text = f"{LEVEL_NAMES[level.name]} {value(level.value)}"
+    if level.name == "cost" and (beyond := sum(bill.beyond for bill in order.bills)):
+        text += f" without {money(order, Fraction(beyond))} that fill a smallest order beyond it"
     if not level.proven:
         text += " (not proven" + (f", at least {value(level.bound)}" if level.bound is not None else "") + ")"
     return text

@@ -1,7 +1,11 @@
-"""What a short plan says beside its table, each sentence with its kind: screen and page set a sign before it."""
+"""What a short plan says beside its table, each sentence with its kind: screen and page set a sign before it.
+
+Where a screen has no room for all, the lightest go first, and how many they are is said.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from typing import Literal, NamedTuple
 
 from shimopt.job import Gap
@@ -9,25 +13,31 @@ from shimopt.planner import Decision
 from shimopt.words.change_words import stays_out_words
 from shimopt.words.findings_list import brief_cautions, near_misses
 from shimopt.words.first_words import suspect_words
-from shimopt.words.next_steps import next_steps
+from shimopt.words.next_steps import next_steps, steps_said_above, surer_steps
 from shimopt.words.reading_words import LIKELY_NOTE, limits_text, source_text
 from shimopt.words.reason_words import scarce_words
 from shimopt.words.short_words import assumed_words, balance_words, makers_words
 from shimopt.words.size_words import worn_places
-from shimopt.words.speaker import Speaker, ended
+from shimopt.words.speaker import Speaker, begun, ended
 
-# met or not, or nobody knows; read again first; look out; assumed; what a star means; to be done
-Kind = Literal["inside", "outside", "unproven", "again", "mind", "assumed", "star", "do"]
+# met or not, or nobody knows; read again first; look out; assumed; what a star means; to be done; how much is left out
+Kind = Literal["inside", "outside", "unproven", "again", "mind", "assumed", "star", "do", "more"]
 
 _MOST = 6
 _UNITS = {"in": "inches"}
 
 
+# what is left out first where there is no room; what is grave never is
+GRAVE, STAR, ASSUMED, MET, SURER, SAID_ABOVE, NEAR = range(7)
+
+
 class Note(NamedTuple):
-    """A sentence and its kind."""
+    """A sentence, its kind, how soon it may be left out, and the end of it that is not."""
 
     kind: Kind
     words: str
+    light: int = GRAVE
+    always: str = ""
 
 
 def again_notes(decision: Decision, say: Speaker) -> list[Note]:
@@ -41,17 +51,48 @@ def notes(decision: Decision, say: Speaker, *, chances: bool) -> list[Note]:
     Parameter: chances, whether per cents stand in the table above.
     """
     met: dict[bool | None, Kind] = {True: "inside", False: "outside", None: "unproven"}
-    said = [Note(met[how], words) for how, words in balance_words(decision, say)[:_MOST]]
+    apart = {True: MET, False: GRAVE, None: GRAVE if decision.outcome.doable else MET}
+    said = [Note(met[how], words, apart[how]) for how, words in balance_words(decision, say)[:_MOST]]
     said += [Note("mind", f"{words}.") for words in stays_out_words(decision, say)]
     said += [Note("mind", words) for words in _few(worn_places(decision.job, say))]
-    said += [Note("mind", words) for words in [*brief_cautions(decision, say), *_few(near_misses(decision, say))]]
+    said += [Note("mind", words, SAID_ABOVE if light else GRAVE) for words, light in brief_cautions(decision, say)]
+    said += [Note("mind", words, NEAR) for words in _few(near_misses(decision, say))]
     if any(gap.reading.basis != "worst case" and not gap.reading.bracket.exact for gap in decision.job.gaps):
-        said.append(Note("star", LIKELY_NOTE))
+        said.append(Note("star", LIKELY_NOTE, STAR))
     assumed, makers = assumed_words(decision, chances=chances), makers_words(decision)
     if assumed or makers:
-        said.append(Note("assumed" if assumed else "mind", f"{assumed} {makers}".strip()))
-    steps = (*(scarce_words(one, say) for one in decision.scarce), *next_steps(decision, say, whole=False))
-    return [*said, *(Note("do", words) for words in steps)]
+        said.append(
+            Note("assumed" if assumed else "mind", f"{assumed} {makers}".strip(), ASSUMED if assumed else GRAVE, makers)
+        )
+    said += [Note("do", scarce_words(one, say), SURER) for one in decision.scarce]
+    lighter = {
+        **dict.fromkeys(surer_steps(decision, say), SURER),
+        **dict.fromkeys(steps_said_above(decision), SAID_ABOVE),
+    }
+    return [*said, *(Note("do", words, lighter.get(words, GRAVE)) for words in next_steps(decision, say, whole=False))]
+
+
+def within(
+    told: Sequence[Note], room: int, lines: Callable[[Note], int], left_out: int = 0, *, cut: bool = False
+) -> list[Note]:
+    """As many notes as have room in so many lines, and how many more there are; the grave ones always.
+
+    Parameters: left_out, how much is left out of the table above; cut, whether cautions are cut short.
+    """
+    kept = list(told)
+    light = sorted((note for note in told if note.light), key=lambda note: (-note.light, -told.index(note)))
+    while light and sum(map(lines, kept)) + bool(left_out or cut) > room:
+        out = light.pop(0)
+        at = kept.index(out)
+        kept[at : at + 1] = [Note("mind", out.always)] if out.always else []
+        left_out += 1
+    return [*kept, Note("more", more_words(left_out, cut=cut))] if left_out or cut else kept
+
+
+def more_words(count: int, *, cut: bool = False) -> str:
+    """That so much more is told elsewhere, and what is cut short."""
+    what = filter(None, (f"{count} more" if count else "", "what is cut short (…)" if cut else ""))
+    return f"{begun(' and '.join(what))}: shimopt plan JOB --full"
 
 
 def about_words(allowed: Gap | None, say: Speaker) -> str:
@@ -75,4 +116,4 @@ def common_window(decision: Decision) -> Gap | None:
 
 def _few(texts: list[str]) -> list[str]:
     more = len(texts) - _MOST
-    return [*texts[:_MOST], f"{more} more: shimopt plan JOB --full"] if more > 0 else texts
+    return [*texts[:_MOST], more_words(more)] if more > 0 else texts

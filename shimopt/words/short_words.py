@@ -165,11 +165,12 @@ def balance_words(decision: Decision, say: Speaker) -> list[tuple[bool | None, s
             continue
         name, after, asked = shown(balance.name), say(found.spread_after), say(balance.within)
         if worst := found.beyond(balance.within):
-            said.append((None, f"{name} within {after} by best estimate, {say(worst)} at worst; {asked} asked."))
+            by_best = f"(best estimate {say.bare(found.spread_after)})"
+            said.append((None, f"{name} may be uneven by up to {say(worst)} {by_best}; {asked} asked."))
             continue
         surely = after if found.may_be is None else say(found.may_be)
         words = {
-            True: f"{name} within {surely}; {asked} asked.",
+            True: f"{name} alike within {surely}; {asked} asked.",
             False: f"{name} uneven by {after}; {asked} asked.",
             None: f"{name} not compared: a gap of it is outside.",
         }

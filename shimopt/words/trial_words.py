@@ -67,8 +67,7 @@ def trial_words(fact: Fact, say: Speaker) -> str:
         case stated.PackWasTooThick():
             return (
                 f"{say.row(fact.pack)} ({say(fact.thickness)}) came out of {shown(fact.place)}, and the gap reads "
-                f"{say(fact.reading)} at most without it: {_pressed(fact.under, say)}, or the reading, the pack or the "
-                "assembly is wrong. Look there first"
+                f"{say(fact.reading)} at most without: {_pressed(fact.under, say)}. Look there first"
             )
         case stated.PacksWereTooThick():
             (first, pack), *others = fact.packs
@@ -76,8 +75,7 @@ def trial_words(fact: Fact, say: Speaker) -> str:
             packs += [f"{say.row(pack)} out of {shown(place)}" for place, pack in others]
             return (
                 f"{listed(packs)}: together they close the gap by {say(fact.closed)}, and it reads "
-                f"{say(fact.reading)} at most without them: {_pressed(fact.under, say)}, or the reading, a pack or the "
-                "assembly is wrong. Look there first"
+                f"{say(fact.reading)} at most without: {_pressed(fact.under, say)}. Look there first"
             )
         case stated.CameOutAtHand():
             return f"{say.row(fact.pack)} came out for the reading, and counts as in the drawer"
@@ -106,7 +104,8 @@ def trial_words(fact: Fact, say: Speaker) -> str:
 
 def _pressed(under: Fraction | int, say: Speaker) -> str:
     """What a pack thicker than its gap is in a sound machine: no blade shows that it is pressed."""
-    return f"either it was pressed with that in, a preload of {say(under)} at least that no blade shows"
+    pressed = f"either it was pressed (a preload of {say(under)} at least, which no blade shows)"
+    return f"{pressed}, or reading, pack or assembly is wrong"
 
 
 def play_clause(fact: stated.ReadWithPlay, say: Speaker) -> str:
@@ -164,9 +163,12 @@ def _closed_up(fact: stated.ClosedUpDiffers, say: Speaker) -> str:
     )
 
 
-def trial_doubt(decision: Decision) -> str:
-    """One sentence for the first lines, where the trial assembly leaves the answer open; empty where it does not."""
-    return doubt_words(trial_doubted(decision))
+def trial_doubt(decision: Decision, *, whole: bool = True) -> str:
+    """One sentence for the first lines, where the trial assembly leaves the answer open; empty where it does not.
+
+    Not `whole` where how it was read stands among the cautions.
+    """
+    return doubt_words(trial_doubted(decision), whole=whole)
 
 
 def trial_doubted(decision: Decision) -> dict[str, Fact]:
@@ -201,15 +203,18 @@ def play_words(decision: Decision, say: Speaker) -> list[str]:
     ]
 
 
-def doubt_words(doubted: Mapping[str, Fact]) -> str:
-    """That these gaps, by name, were not read as in service, or that what came out contradicts them; empty for none."""
+def doubt_words(doubted: Mapping[str, Fact], *, whole: bool = True) -> str:
+    """That these gaps, by name, were not read as in service, or that what came out contradicts them; empty for none.
+
+    Parameter: whole, whether it says how they were read.
+    """
     packs = [name for name, fact in doubted.items() if isinstance(fact, _TOO_THICK)]
     closed = [name for name, fact in doubted.items() if isinstance(fact, stated.ClosedUpDiffers)]
     others = {name: fact for name, fact in doubted.items() if name not in (*packs, *closed)}
     said = []
     if others:
         states = {state_words(f.state) if isinstance(f, stated.NotAsInService) else "" for f in others.values()}
-        how = f" ({', '.join(states)})" if len(states) == 1 and "" not in states else ""
+        how = f" ({', '.join(states)})" if whole and len(states) == 1 and "" not in states else ""
         were = "was" if len(others) == 1 else "were"
         covers = any(isinstance(fact, stated.NotAsInService) and is_tightened(fact) for fact in others.values())
         way = "as it has to be" if covers else "as in service"

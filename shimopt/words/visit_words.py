@@ -62,7 +62,7 @@ def was_done(decision: Decision, gap: Gap, first: Bracket, changed: Sequence[Pla
     else:
         named, thickness, count = _pieces_in(changed, gap, say)
         shim, was = ("The shim", "was") if count == 1 else ("The shims", "were")
-        done = f"{shim} {named}, {thickness} thick, {was} fitted."
+        done = f"{shim} {_thick(named, thickness)} {was} fitted."
     return [f"{off}{done}", *measured_again(decision, gap, say)]
 
 
@@ -94,13 +94,18 @@ def measured_again(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     return [f"Measured again on {shown(decision.job.read_on(gap.name))}: {'the same' if same else reads}."]
 
 
-def done_here(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
-    """What comes out and goes in, at every place that moves the gap, and what that makes of it; or what stays in."""
+def done_here(decision: Decision, gap: Gap, say: Speaker, *, known: bool = True) -> list[str]:
+    """What comes out and goes in, at every place that moves the gap, and what that makes of it; or what stays in.
+
+    Where it is not `known` yet what has to be done, only that it is not right.
+    """
     job, after = decision.job, decision.outcome.gaps[gap.name].after
     movers = [decision.changes.at[place] for place, _ in gap.effects]
     changed = [change for change in movers if change.changed]
     # a cover without shims is not meant to be right
     off = "" if job.stands_bare(gap) else _off(gap.reading.bracket, gap, say)
+    if changed and not known:
+        return [off.rstrip()] if off else []
     there = say.as_after(after)
     result = f"{both_clearance(there.low, there.high, say.about(gap))}{basis_text(gap, plain=True)}"
     # what goes in at one place may cancel what comes out at another
@@ -120,7 +125,12 @@ def done_here(decision: Decision, gap: Gap, say: Speaker) -> list[str]:
     shim, s = ("The shim", "s") if count == 1 else ("The shims", "")
     it = shown(gap.name) if job.stands_bare(gap) else "it"
     brings = f"leave{s} {it} at" if unchanged else f"bring{s} {it} to"
-    return [f"{off}{shim} {named}, {thickness} thick, {brings} {result}."]
+    return [f"{off}{shim} {_thick(named, thickness)} {brings} {result}."]
+
+
+def _thick(named: str, thickness: str) -> str:
+    """Shims with their thickness, which one that is called by it says already."""
+    return named if named == thickness else f"{named}, {thickness} thick,"
 
 
 def _joined(said: list[str]) -> str:

@@ -28,7 +28,11 @@ def worth_notes(order: Order) -> list[str]:
     # for what acts together no size either way is looked for
     looked_for = not order.tables and not any(option.name == "neighbours" for option in order.options)
     alone = [_NO_NEIGHBOURS] if looked_for else []
-    return [*_steps(order), *_ways(order), *_without(order), *alone]
+    beyond = sum(bill.beyond for bill in order.bills)
+    filled = (
+        [f"All without the {money(order, Fraction(beyond))} that fill a smallest order beyond it."] if beyond else []
+    )
+    return [*_steps(order), *_ways(order), *_without(order), *alone, *filled]
 
 
 def _steps(order: Order) -> list[str]:

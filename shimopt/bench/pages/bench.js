@@ -9,7 +9,7 @@
   const all = (what, within = document) => [...within.querySelectorAll(what)];
   const one = (what, within = document) => within.querySelector(what);
   const make = (name, kind, text = "") => Object.assign(document.createElement(name), { className: kind, textContent: text });
-  // a job's page that answered a form is asked for again, and loaded again, by the job's own address
+  // what came of a form is told once: loaded again, it is the job's page
   const made = location.search === "?new";
   if (job && body.classList.contains("job")) history.replaceState(null, "", `/job/${job}${location.hash}`);
 
@@ -69,7 +69,8 @@
     }
     one(".answer")?.classList.toggle("stale", older);
   }
-  const leaving = (event) => { if (queue().length) { event.preventDefault(); event.returnValue = words.sayLeaving || ""; } };
+  // who joins anew sends what is kept by that
+  const leaving = (event) => { if (queue().length && !one("form[action='/pair']")) { event.preventDefault(); event.returnValue = words.sayLeaving || ""; } };
   addEventListener("beforeunload", leaving);
 
   const saidIn = ({ fields }) => Object.keys(fields).filter((name) => !["gap", "spot", "step", "over", "checked"].includes(name)).map((name) => fields[name]).join("/");
@@ -392,7 +393,10 @@
     button.addEventListener("contextmenu", (event) => event.preventDefault());
   }
 
-  // ---- the pad and the view from two metres -----------------------------------------------------------------------------
+  // ---- the pad and the view from two metres, which the phone's own Back closes ---------------------------------------
+  const open = (dialog) => { dialog.showModal(); if (!history.state?.top) history.pushState({ top: 1 }, ""); };
+  addEventListener("popstate", () => { if (!history.state?.top) for (const dialog of all("dialog[open]")) dialog.close(); });
+  for (const dialog of all("dialog")) dialog.addEventListener("close", () => { if (history.state?.top) history.back(); });
   const pad = one("#pad"), far = one("#far");
   if (pad) {
     let into = null, typed = "";
@@ -406,7 +410,7 @@
         next.hidden = input.name !== "readings";
         one(".pad-name", pad).textContent = `${one("h3", input.closest(".gap")).textContent}: ${one(`label[for="${input.id}"]`).textContent}`;
         show();
-        pad.showModal();
+        open(pad);
         if (waits.has(into.form)) touched(into.form, LONGEST); // until the pad is closed
       });
     }
@@ -442,14 +446,14 @@
       one(".far-verdict", far).className = `far-verdict ${one(".top > div", card).className}`;
       far.classList.toggle("stale", card.classList.contains("stale"));
       far.classList.toggle("short", all(".main dd", far).every((text) => text.textContent.length < 6));
-      far.showModal();
+      open(far);
     });
     one("[data-key=close]", far).addEventListener("click", () => far.close());
   }
 
   // ---- a new job, screen by screen ---------------------------------------------------------
   const asked4 = one("form[data-new]");
-  if (asked4 && asked4.dataset.again === undefined) {
+  if (asked4) {
     const screens = () => all(".screen", asked4), more = one(".more", asked4), write = one(".go", asked4);
     let at = 0;
     const row = make("div", "turn"), back = make("button", "", asked4.dataset.back), next = make("button", "go", asked4.dataset.next);
@@ -526,9 +530,10 @@
       asked4.dispatchEvent(new Event("input"));
       show(at + 1);
     });
-    for (let n = 2; kept.get(asked4.dataset.draft)?.typed[`gap.${n}.name`] !== undefined; n++) grow(all("[data-screen=gap]", asked4).at(-1));
+    for (let n = all("[data-screen=gap]", asked4).length + 1; kept.get(asked4.dataset.draft)?.typed[`gap.${n}.name`] !== undefined; n++) grow(all("[data-screen=gap]", asked4).at(-1));
     asked4.addEventListener("invalid", (event) => { const k = screens().findIndex((screen) => screen.contains(event.target)); if (k >= 0 && k !== at) show(k); }, true);
-    show(history.state?.at ?? 0, false, false);
+    // what was refused is shown where it is wrong
+    show(history.state?.at ?? screens().findIndex((screen) => one("[aria-invalid]", screen)), false, false);
   }
   // nothing is held or recorded by a plan that knows less than this browser
   document.addEventListener("submit", (event) => {
@@ -568,7 +573,7 @@
   }, true);
   // and is kept until the computer has it; where its job changed meanwhile, that is said
   if (words.has || made) kept.drop(words.has || "draft new");
-  for (const form of all("form[data-draft]:not([data-again])")) {
+  for (const form of all("form[data-draft]")) {
     const name = form.dataset.draft, version = form.elements.version?.value, before = kept.get(name), { of } = form.dataset, told = one(".drafted", form);
     const typed = () => Object.fromEntries([...new FormData(form)].filter(([of, value]) => (value || of.endsWith(".name")) && !["token", "version", "step"].includes(of)));
     const first = JSON.stringify(typed());
@@ -580,7 +585,7 @@
       }
       if (before.version !== version) told.textContent = told.dataset.changed;
       told.hidden = false;
-      one("button", told)?.addEventListener("click", () => { kept.drop(name); history.replaceState(null, ""); location.reload(); });
+      one("button", told)?.addEventListener("click", () => { kept.drop(name); location.replace(location.pathname); });
     }
     form.addEventListener("input", () => { if (JSON.stringify(typed()) !== first || before) kept.set(name, { version, of, typed: typed() }); });
     form.dispatchEvent(new Event("drafted"));

@@ -48,7 +48,7 @@ def order_object(order: Order) -> dict[str, Any]:
             for name, rate in {name: rate for job in order.jobs for name, rate in job.money.rates.items()}.items()
         ],
         "lines": [_line(order, line) for line in order.lines],
-        # beside the order, at no cost beside its smallest orders: cards and leftovers count it, nothing else here
+        # beside the order, of what its smallest orders ask for: cards and leftovers count it, and what is `charged`
         "top_up": [
             _line(order, more.line)
             | {
@@ -66,12 +66,18 @@ def order_object(order: Order) -> dict[str, Any]:
                 "top_up": amount(bill.top_up),
                 "postage": amount(Fraction(bill.supplier.postage)),
                 "total": amount(bill.total),
-                "charged": None if bill.total is None else amount(bill.total / Fraction(bill.supplier.rate)),
+                "lost": amount(bill.lost),
+                "beyond": amount(bill.beyond),
+                "or_add": None if bill.reach is None else _line(order, bill.reach),
+                "charged": None
+                if bill.total is None
+                else amount((bill.total + bill.beyond) / Fraction(bill.supplier.rate)),
                 "charged_in": charged_in(order, bill.supplier) or None,
             }
             for bill in order.bills
         ],
         "cost": amount(order.cost),
+        "cost_filled": amount(order.cost_filled),
         "arrives_in_days": order.arrives_in_days,
         "cards": [_card(order, number) for number in range(len(order.cards))],
         "balances": [
@@ -85,6 +91,14 @@ def order_object(order: Order) -> dict[str, Any]:
             }
             for one in unevenness(order)
         ],
+        # what keeps them at more readings, where this does not: `--keep-balances` buys it
+        "balances_kept_by": None
+        if order.balanced is None
+        else {
+            "cost": amount(order.balanced.cost),
+            "proven": order.balanced.proven,
+            "lines": [_line(order.balanced, line) for line in order.balanced.lines],
+        },
         "tables": [_table(order, table) for table in order.tables],
         "holes": [_hole(order, hole, say) for hole in order.holes],
         "options": [_option(order, option) for option in order.options],

@@ -6,6 +6,7 @@ The text is sent as it stands: no line is longer than mail takes.
 from __future__ import annotations
 
 import io
+from collections import Counter
 from collections.abc import Iterator
 from datetime import date
 from fractions import Fraction
@@ -13,38 +14,63 @@ from fractions import Fraction
 from rich.cells import cell_len
 
 from shimopt.errors import shown
-from shimopt.ordering.order_result import Order
+from shimopt.ordering.order_result import Line, Order
 from shimopt.render.screens.layout import folded, padded
 from shimopt.tables.csv_text import csv_of, harmless
-from shimopt.words.mail_words import Mail, mail_of, not_yet
+from shimopt.words.mail_words import Mail, asks_words, mail_of, not_yet, said_of
 from shimopt.words.money_words import charged_in
 from shimopt.words.order_words import order_headline
 
 Cell = str | int | float | None
 _WIDEST = 60  # characters
-_HEAD = ("supplier", "part", "packs", "pack", "pieces", "cost", "currency", "lead_days")
+_HEAD = (
+    *("supplier", "part", "packs", "pack", "pieces", "cost", "currency", "lead_days"),
+    # so many of the packs only fill the smallest order; a pack; what it is by its label; the job's order number
+    *("filling_packs", "unit_price", "thickness_mm", "inner_mm", "outer_mm", "order_number"),
+)
 
 
 def _rows(order: Order) -> list[tuple[Cell, ...]]:
-    rows: list[tuple[Cell, ...]] = []
-    wait = not_yet(order)
+    """By supplier a row per part, then postage, what is short of the smallest order, and the total without that."""
+    found = list[dict[str, Cell]]()
+    wait, number = not_yet(order), said_of(order.jobs, "order_number") or None
+    filling = Counter({(more.line.supplier, more.line.part): more.line.packs for more in order.top_up})
     for bill in order.bills:
-        name, rate, currency = bill.supplier.name, Fraction(bill.supplier.rate), charged_in(order, bill.supplier)
+        terms, rate = bill.supplier, Fraction(bill.supplier.rate)
+        first: dict[str, Cell] = {"supplier": terms.name, "order_number": number}
+        rows = list[dict[str, Cell]]()
         if wait:
-            rows.append((name, f"({' '.join(wait)})", None, None, None, None, None, None))
-        for line in order.asked:
-            if line.supplier == name:
-                part, cost = order.stock[line.part].part.name, None if line.cost is None else float(line.cost / rate)
-                rows.append(
-                    (name, part, line.packs, line.offer.pack, line.pieces, cost, currency, line.offer.lead_days)
-                )
-        for what, amount in (
-            ("(top-up to the smallest order)", bill.top_up - order.topped_up(name)),
-            ("(postage)", bill.supplier.postage),
-        ):
-            if amount:
-                rows.append((name, what, None, None, None, float(Fraction(amount) / rate), currency, None))
-    return rows
+            rows.append({"part": f"({' '.join(wait)})"})
+        rows += [
+            _of_line(order, line) | {"filling_packs": filling[line.supplier, line.part] or None}
+            for line in order.asked
+            if line.supplier == terms.name
+        ]
+        sums = {"(postage)": Fraction(terms.postage)}
+        if bill.total is not None:
+            sums["(total)"] = bill.total - bill.lost + bill.beyond
+        currency = charged_in(order, terms)
+        rows += [
+            {"part": what, "cost": float(sum_ / rate), "currency": currency} for what, sum_ in sums.items() if sum_
+        ]
+        if asks := asks_words(order, bill):
+            rows.append({"part": f"({asks})"})
+        found += [first | row for row in rows]
+    return [tuple(row.get(name) for name in _HEAD) for row in found]
+
+
+def _of_line(order: Order, line: Line) -> dict[str, Cell]:
+    """What is bought of a part, in the supplier's money, with its sizes by its label."""
+    part, rate = order.stock[line.part].part, Fraction(line.offer.rate)
+    cost, price = (None if money is None else float(Fraction(money) / rate) for money in (line.cost, line.offer.price))
+    marked = part.thickness.best if part.marked is None else part.marked
+    sizes = {"inner_mm": part.inner, "outer_mm": part.outer}
+    return {
+        **{"part": part.name, "packs": line.packs, "pack": line.offer.pack, "pieces": line.pieces, "cost": cost},
+        **{"currency": line.offer.charged_in or order.market.currency, "lead_days": line.offer.lead_days},
+        **{"unit_price": price, "thickness_mm": float(Fraction(marked) / 10**6)},
+        **{name: None if size is None else float(size.best / 10**6) for name, size in sizes.items()},
+    }
 
 
 def purchase_csv(order: Order, *, semicolons: bool = False, exact_names: bool = False) -> str:

@@ -319,7 +319,7 @@ def told_beside(order: Order, say: Speaker) -> list[str]:
         *([f"The rows count on this order having come: {'; '.join(lines)}. {measured}"] if lines else []),
         *(unanswered_words(order, left, at_bench=True) for left in order.unanswered),
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, say)),
-        *(f"Balance {words}" for words in balance_words(order, say)),
+        *(f"Balance {words}" for words in balance_words(order, say, at_bench=True)),
         *not_looked_at(order, at_bench=True),
     ]
     return [line.replace("`", "") for line in told]

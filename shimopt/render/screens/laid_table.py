@@ -166,6 +166,11 @@ def _stacked(rows: Sequence[Row], width: int, above: Mapping[int, str]) -> list[
         done = _said((title.text, cell) for title, cell in beside if not title.whole)
         told = [_said([(title.text, cell)]) for title, cell in beside if title.whole and cell.text]
         numbers = [", ".join(told)] if cell_len(", ".join(told)) + 2 <= width else told
+        in_one = ", ".join([f"{row.cells[0].text}{': ' if done else ''}{done}", *told])
+        if cell_len(in_one) <= width:
+            lines.append((in_one, _signs(in_one, row)))
+            lines += plain(row.under, width, "  ", "  ")
+            continue
         lines += bold(f"{row.cells[0].text}{': ' if done else ''}{done}", width, rest="  ")
         lines += [(text, _signs(text, row)) for one in numbers if one for text in folded(one, width, "  ", "    ")]
         lines += plain(row.under, width, "  ", "  ")

@@ -74,8 +74,17 @@ class _Columns:
         return span_text(bracket, gap, say)
 
 
-def gap_table(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[Line]:
-    """A row per gap, those first that are not inside, all of one window together; of very many gaps the counts."""
+def rows_without(decision: Decision, say: Speaker) -> int:
+    """Of how many rows a brief table leaves out what is said under them."""
+    wanted = sizes_wanted(decision, say)
+    return sum(bool(under(decision, gap, say, wanted)) for gap in decision.job.gaps)
+
+
+def gap_table(decision: Decision, say: Speaker, width: int, marks: Marks, *, brief: bool = False) -> list[Line]:
+    """A row per gap, those first that are not inside, all of one window together; of very many gaps the counts.
+
+    A `brief` one says nothing under its rows.
+    """
     of = _Columns.of(decision, say, marks)
     gaps = sorted(decision.job.gaps, key=lambda gap: _ORDER[decision.outcome.gaps[gap.name].verdict])
     if len(gaps) > MOST_ROWS:
@@ -83,11 +92,11 @@ def gap_table(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
     shared = _shared_words([gap.name for gap in gaps], width)
     groups = _by_window(gaps)
     names = [gap.name for members in groups.values() for gap in members]
-    rows = [_row(of, decision.job.gap[name], shared, allowed=len(groups) > 1) for name in names]
+    rows = [_row(of, decision.job.gap[name], shared, allowed=len(groups) > 1, brief=brief) for name in names]
     heads: dict[int, str] = {}
     # windows that many share stand above their rows, others in a column, if there is room
     if len(groups) > 1 and (2 * len(groups) <= len(gaps) or not fits(_head(of), rows, width)):
-        rows, at = [_row(of, decision.job.gap[name], shared, allowed=False) for name in names], 0
+        rows, at = [_row(of, decision.job.gap[name], shared, allowed=False, brief=brief) for name in names], 0
         for window, members in groups.items():
             heads[at] = f"allowed {of.say.about(members[0]).window(window.stated_min, window.max)} ({window.source})"
             at += len(members)
@@ -141,7 +150,7 @@ def _head(of: _Columns) -> Row:
     return Row(tuple(head))
 
 
-def _row(of: _Columns, gap: Gap, shared: str = "", *, allowed: bool) -> Row:
+def _row(of: _Columns, gap: Gap, shared: str = "", *, allowed: bool, brief: bool = False) -> Row:
     """One gap, without the words that all names share: its place is told beside it where that is its own."""
     decision = of.decision
     found, read = decision.outcome.gaps[gap.name], gap.reading.found
@@ -162,7 +171,7 @@ def _row(of: _Columns, gap: Gap, shared: str = "", *, allowed: bool) -> Row:
             Cell(f"{then} {of.sign(sign)} {said}".rstrip(), sign, len(then) + 1),
             Cell(of.say.about(gap).bare.window(gap.window.stated_min, gap.window.max) if allowed else ""),
         ),
-        under(decision, gap, of.say, of.wanted),
+        "" if brief else under(decision, gap, of.say, of.wanted),
     )
 
 
@@ -187,15 +196,18 @@ def _apart(decision: Decision) -> bool:
     return any(change.changed and change.stays for change in decision.changes)
 
 
-def place_table(decision: Decision, say: Speaker, width: int) -> list[Line]:
-    """A row for every place that does not move one gap of its own name alone."""
+def place_table(decision: Decision, say: Speaker, width: int, *, brief: bool = False) -> list[Line]:
+    """A row for every place that does not move one gap of its own name alone; `brief` those where anything is done."""
     own = {gap.name for gap in decision.job.gaps if gap.in_own_place}
     places = [place.name for place in decision.job.places if place.name not in own]
-    places.sort(key=lambda name: not decision.changes.at[name].changed)
     rows: list[Row] = []
     wrong, source = in_and_wrong(decision), one_source(decision, say)
+    places.sort(key=lambda name: (not decision.changes.at[name].changed, name not in wrong))
+    changed = sum(decision.changes.at[name].changed or name in wrong for name in places)
+    # a line for one more would save nothing
+    most = max(changed, 1) if brief and len(places) > changed + 1 else MOST_ROWS
     hangs = {place for name in doubted(decision) for place, _ in decision.job.gap[name].effects}
-    for name in places[:MOST_ROWS]:
+    for name in places[: min(most, MOST_ROWS)]:
         under = "To be settled first: see above." if name in wrong else ""
         if not under and name in hangs and decision.changes.at[name].changed:
             under = "Only if what looks wrong above is right."
@@ -207,7 +219,9 @@ def place_table(decision: Decision, say: Speaker, width: int) -> list[Line]:
     head = Row((Cell(""), Cell("out"), Cell("stays"), Cell("in" if held else "fit"), Cell("from")))
     lines = table(head, rows, width)
     more = len(places) - len(rows)
-    return [*lines, *plain(f"{more} more places: shimopt plan JOB --full", width, "  ")] if more > 0 else lines
+    return (
+        [*lines, *plain(f"{plural(more, 'more place')}: shimopt plan JOB --full", width, "  ")] if more > 0 else lines
+    )
 
 
 def _large(of: _Columns, gaps: Sequence[Gap], width: int) -> list[Line]:

@@ -9,11 +9,11 @@ from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, bold, plain
 from shimopt.stock.lots import Lot
 from shimopt.stock.told_of import Told
-from shimopt.words.booking_words import held_cell, on_order_cell, size, stocktake_words
+from shimopt.words.booking_words import held_cell, on_order_cell, origin_cell, size, stocktake_words
 from shimopt.words.speaker import Speaker, plural
 from shimopt.words.stock_words import called
 
-_HEAD = ("part", "thickness", "free", "on hand", "held", "on order", "at")
+_HEAD = ("part", "thickness", "free", "on hand", "held", "on order", "at", "from")
 _NUMBERS = ("free", "on hand")
 
 
@@ -32,9 +32,13 @@ def stock_lines(drawer: str, lots: Sequence[Lot], about: Told, say: Callable[[Lo
             held_cell(lot, about.held),
             on_order_cell(lot, about.dues.get(lot.id, ())),
             shown(lot.part.at),
+            origin_cell(lot.part),
         )
         for lot in lots
     ]
-    head = Row(tuple(Cell(name, whole=name in _NUMBERS) for name in _HEAD))
+    # of most stocks nobody said who delivered
+    kept = len(_HEAD) if any(row[-1] for row in rows) else len(_HEAD) - 1
+    head = Row(tuple(Cell(name, whole=name in _NUMBERS) for name in _HEAD[:kept]))
+    body = [Row(tuple(map(Cell, row[:kept]))) for row in rows]
     told = plain(stocktake_words(about.stocktake), width) if about.stocktake else []
-    return [*bold(answer, width), *told, ("", False), *table(head, [Row(tuple(map(Cell, row))) for row in rows], width)]
+    return [*bold(answer, width), *told, ("", False), *table(head, body, width)]
