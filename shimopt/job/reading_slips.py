@@ -26,7 +26,7 @@ from typing import Literal, NamedTuple
 
 from shimopt.job.gap import Gap, Window
 from shimopt.job.model import Job
-from shimopt.lengths import UNITS
+from shimopt.lengths import UNITS, as_typed, finer_than, other_units
 
 FAR = 12
 # a small reading is held against its window with less distance: its digits must speak against it as well
@@ -253,25 +253,6 @@ def _others(gap: Gap, readings: Sequence[Fraction]) -> _Others:
     # nothing is copied: there may be a hundred thousand of them
     middle = [readings[at + (at >= own)] for at in ((count - 1) // 2, count // 2)] if count else []
     return _Others(count, sum(middle, Fraction(0)) / 2 if middle else None)
-
-
-def other_units(nm: Fraction, typed_in: str | None) -> Iterator[tuple[Fraction, str]]:
-    """What a length as typed would be in each other unit; a thousand times more and less where it had its own."""
-    if typed_in is None:
-        yield from ((nm * 1000, ""), (nm / 1000, ""))
-        return
-    yield from ((nm * UNITS[unit] / UNITS[typed_in], unit) for unit in UNITS if unit != typed_in)
-
-
-def as_typed(nm: Fraction, unit: str) -> Fraction:
-    """The shortest number of units that is this length to the nanometre."""
-    numbers = (round(nm / UNITS[unit], digits) for digits in range(10))
-    return next((number for number in numbers if round(number * UNITS[unit]) == round(nm)), nm / UNITS[unit])
-
-
-def finer_than(nm: Fraction, step: int) -> bool:
-    """Whether a length has more digits than this step."""
-    return (nm / step).denominator != 1
 
 
 def _apart(one: Fraction, other: Fraction) -> Fraction:
