@@ -294,7 +294,7 @@ def test_what_is_known_less_well_than_a_piece_is_looked_at_first(run_unfolded: R
     """A crush that nobody measured: 42.15 + 0.64 - 42.02 = 0.77, two of 0.30 leave 0.17, and 0.05 is found."""
     drawer = "part,thickness_mm,tolerance_mm,on_hand\nG30,0.30,0.01,2\n"
     out = recorded(run_unfolded, tmp_path / "pump", PUMP, drawer, "--after", "float=0.05 mm ± 0.01 mm")
-    told = "look first at how far gasket is crushed, which was assumed; else a piece may not be as marked"
+    told = "look first at how far gasket is crushed, which was assumed; else look for dirt or a burr"
     assert told in out
     assert told in run_unfolded("plan", tmp_path / "pump")[1]
 
