@@ -219,7 +219,7 @@ def test_pictures_and_tables_hold_what_the_screen_says(run: Run, run_unfolded: R
     assert "Came back: far end of Depot tram 8 (2026-05-12, 0.025 mm outside and opened again 2026-05-19)." in out
     code, _, err = run_unfolded("history", YEAR, "-o", tmp_path / "wear.txt")
     assert code == 2
-    assert "the name ends in .svg or .csv or .parquet" in err
+    assert "the name ends in .svg or .csv or .parquet or .toml" in err
 
 
 def made_up(rng: np.random.Generator, days: list[str], rate: float) -> list[Dated]:

@@ -27,6 +27,7 @@ from shimopt.words.history_words import (
     pieces_notes,
     size_lines,
     size_title,
+    sizes_note,
     speaker_of,
 )
 
@@ -68,7 +69,7 @@ def history_lines(history: History, unit: str, width: int) -> list[Line]:
 def _suppliers(history: History, unit: str) -> _Told:
     for size in history.sizes:
         yield size_title(size, unit), list(size_lines(size, unit))
-    notes = list(pieces_notes(history))
+    notes = [*sizes_note(history), *pieces_notes(history)]
     if history.sizes:
         notes.append(NEVER_SURE)
     if notes:
