@@ -489,8 +489,22 @@ def test_an_order_that_is_not_the_one_to_fit_is_not_passed_over(
     job = bridge / "job.toml"
     job.write_text(job.read_text("utf-8").replace("[[seat]]", "[[seat]]\nmoving_face = true", 1), encoding="utf-8")
     out = run_unfolded("record", bridge, "--after", "upper 1=7 to 8", "--fitted", f"upper 1={typed}", *WHO)[1]
-    said = "The order typed for upper 1 is not recorded. It should lie as R-03 + R-07: look whether it does."
-    assert (said in out) is not right
+    answer = "upper 1 lies as R-07 + R-03, as typed. It should lie as R-03 + R-07: turn it round, and record it so."
+    assert (answer in out) is not right
+    # it is kept, and told first until it is recorded otherwise
+    written = tomllib.loads(job.read_text("utf-8"))["record"][-1]["place"]
+    [pieces] = [place["installed"] for place in written if place["name"] == "upper 1"]
+    assert [piece["part"] for piece in pieces] == typed.split(" + ")
+    told = "upper 1: R-07 + R-03 was said to lie so, and should lie as R-03 + R-07, from the fixed face: turn it round"
+    for command in (("plan",), ("why",)):
+        assert (told in run_unfolded(*command, bridge)[1]) is not right
+    run_unfolded("sheet", bridge, "-o", bridge / "s.html", "--date", "2026-05-04")
+    assert (told in said(bridge / "s.html")) is not right
+    full = run_unfolded("plan", bridge, "--full")[1]
+    assert ("Lay the pieces at upper 1 round first" in full) is not right
+    again = ("--after", "upper 1=7 to 8", "--fitted", "upper 1=R-03 + R-07")
+    run_unfolded("record", bridge, *again, *WHO)
+    assert "was said to lie so" not in run_unfolded("plan", bridge)[1]
 
 
 def test_what_is_put_right_where_no_plan_could_help_reads_as_first_predicted(run_unfolded: Run, bridge: Path) -> None:
