@@ -518,3 +518,24 @@ def test_what_is_put_right_where_no_plan_could_help_reads_as_first_predicted(run
     out = run_unfolded(*after, "--after", "lower 2=6 to 7")[1]
     assert "lower 2: predicted 6 to 7 thou, read 6 to 7 thou; they agree." in out
     assert "lower 2 reads now as was predicted of it first." in out
+
+
+@pytest.mark.parametrize(("read", "waits"), [("3.03", True), ("0.30", False)])
+def test_nothing_counts_as_fitted_by_a_reading_that_was_to_be_taken_again(
+    run_unfolded: Run, tmp_path: Path, read: str, waits: bool
+) -> None:
+    """3.03 for 0.303: three pieces of 1.00 were planned; what was in is in, and the reading before had slipped.
+
+    By 0.30, 0.22 to 0.28 goes in: W-25, and 0.05 is read then."""
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "d.csv"\nwindow = { min = 0.02, max = 0.08, source = "s" }\n[[place]]\nname = "g"\n'
+        f'pieces = {{ max = 5 }}\ninstalled = ["W-50"]\n[[gap]]\nname = "g"\nvalue = "{read} mm ± 0.01 mm"\n'
+    )
+    (tmp_path / "d.csv").write_text("part,thickness_mm,on_hand\nW-25,0.25,1\nW-50,0.50,0\nW-100,1.00,3\n")
+    found = "0.29 to 0.31" if waits else "0.04 to 0.06"
+    out = run_unfolded("record", tmp_path, "--after", f"g={found}", *WHO)[1]
+    assert ("What was in is still in, for nothing was to be fitted yet" in out) is waits
+    assert ("its decimal point, or its unit, had slipped" in out) is waits
+    plan = run_unfolded("plan", tmp_path)[1]
+    assert plan.count("W-100") == 0
+    assert ("W-25" in plan) is True

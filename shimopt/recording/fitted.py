@@ -111,11 +111,13 @@ def _as_known(piece: FittedPiece, known: list[FittedPiece]) -> FittedPiece:
 
 
 def fitted_by_default(decision: Decision) -> Fitted:
-    """The plan's own stacks; what was in where nothing is to be fitted before something is found out."""
+    """The plan's own stacks; what was in where nothing is to be fitted before something is found out or read again."""
     job, stacks = decision.job, decision.stacks
     was = {place.name: tuple(sorted(place.installed)) for place in job.places}
-    other = any(was[name] != tuple(sorted(stacks.get(name, ()))) for name in was)
-    return Fitted(job, was, as_it_was=True) if decision.to_find_out and other else Fitted(job, stacks)
+    other = {name for name in was if was[name] != tuple(sorted(stacks.get(name, ())))}
+    read_again = {place for gap in decision.doubted for place, _ in job.gap[gap].effects}
+    wait = bool(other) and (bool(decision.to_find_out) or other <= read_again)
+    return Fitted(job, was, as_it_was=True) if wait else Fitted(job, stacks)
 
 
 def found_as_first(fitted: Fitted, found: Mapping[str, Bracket]) -> dict[str, Bracket]:

@@ -11,10 +11,11 @@ from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
+from shimopt.reasons.doubts import SUSPECT
 from shimopt.seats import Finding
 from shimopt.seats.stack_facts import LiesOtherwise
 from shimopt.words.customer_words import to_settle
-from shimopt.words.doubt_words import SUSPECT, doubted, doubts_told, measured_first, sizes_doubted
+from shimopt.words.doubt_words import doubted, doubts_told, measured_first, sizes_doubted
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import form_words
 from shimopt.words.found_words import find_out_first
