@@ -18,6 +18,14 @@ class SpotsTilted(Fact):
     apart: Length
 
 
+class SizeRunsOff(Fact):
+    """Records say that a supplier's pieces marked so run thicker than the middle of their label, or thinner."""
+
+    supplier: str
+    marked: Length
+    off: Length
+
+
 class FewPulls(Fact):
     """Too few to say how well an indicator repeats."""
 
@@ -72,16 +80,6 @@ class PacksWereTooThick(Fact):
     closed: Length
     reading: Length
     under: Length
-
-
-class RanOutside(Fact):
-    """With what came out for the reading it ran so, outside its window by `off` on that `side`."""
-
-    packs: tuple[tuple[str, Stack], ...]
-    low: Length
-    high: Length
-    off: Length
-    side: Literal["over", "under"]
 
 
 class CameOutAtHand(Fact):
