@@ -10,10 +10,11 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from typing import Literal
 
 from shimopt.arithmetic import Outcome, thickness_of, verdict_of
 from shimopt.arithmetic.agreement import Compared, otherwise_than_predicted
-from shimopt.arithmetic.clearance import times
+from shimopt.arithmetic.clearance import Stack, times
 from shimopt.arithmetic.likely_cause import with_play
 from shimopt.assembly import turns
 from shimopt.job import Gap, Job
@@ -21,6 +22,7 @@ from shimopt.lengths import Bracket
 from shimopt.readings.reading import Term
 from shimopt.reasons import job_facts as facts
 from shimopt.seats import Finding
+from shimopt.seats.finding import Fact, Length
 
 # how people write that nothing is there, or that it is not the part of service
 _NOT_THERE = re.compile(
@@ -66,6 +68,16 @@ _OF_PIECES = (
     "nothing_fitted",
     "nothing_done",
 )
+
+
+class RanOutside(Fact):
+    """With what came out for the reading it ran so, outside its window by `off` on that `side`."""
+
+    packs: tuple[tuple[str, Stack], ...]
+    low: Length
+    high: Length
+    off: Length
+    side: Literal["over", "under"]
 
 
 def is_unclean(surfaces: str) -> bool:
@@ -208,7 +220,7 @@ def _ran_outside(job: Job, gap: Gap) -> Iterator[Finding]:
     )
     if gap.window.off(low) and gap.window.off(high) and (off := gap.window.off(best)):
         came_out = tuple((place.name, place.came_out) for place in places)
-        fact = facts.RanOutside(packs=came_out, low=low, high=high, off=off, side=gap.window.side(best))
+        fact = RanOutside(packs=came_out, low=low, high=high, off=off, side=gap.window.side(best))
         yield Finding(place=gap.name, grade="caution", fact=fact)
 
 

@@ -82,16 +82,6 @@ class PacksWereTooThick(Fact):
     under: Length
 
 
-class RanOutside(Fact):
-    """With what came out for the reading it ran so, outside its window by `off` on that `side`."""
-
-    packs: tuple[tuple[str, Stack], ...]
-    low: Length
-    high: Length
-    off: Length
-    side: Literal["over", "under"]
-
-
 class CameOutAtHand(Fact):
     """What came out for the reading lies at hand and may go in again."""
 

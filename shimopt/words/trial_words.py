@@ -8,7 +8,7 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
-from shimopt.reasons.about_trial import little_to_spare
+from shimopt.reasons.about_trial import RanOutside, little_to_spare
 from shimopt.seats import Finding
 from shimopt.seats.finding import Fact
 from shimopt.words.digits import up_to
@@ -56,7 +56,7 @@ def trial_words(fact: Fact, say: Speaker) -> str:
                 f"its running torque was taken otherwise than stated: {shown(fact.measured)}, and "
                 f"{shown(fact.stated)} is stated. Turn it again so"
             )
-        case stated.RanOutside():
+        case RanOutside():
             out = listed([f"{say.row(pack)}{f' at {shown(at)}' if fact.packs[1:] else ''}" for at, pack in fact.packs])
             return (
                 f"with {out} in, as it came apart, it had {say.clearance(fact.low, fact.high)}, {say(fact.off)} "

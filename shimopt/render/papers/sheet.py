@@ -21,6 +21,7 @@ from shimopt.words.exact_words import split_words, taken_words
 from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import blind_buts, in_and_wrong, looked_at_first, open_gaps, unanswered, with_buts
 from shimopt.words.found_words import as_read_now, found_first_words
+from shimopt.words.headline import worked_on
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.mail_words import sizes_text
@@ -142,7 +143,10 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
 
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
-    found = found_first_words(decision, say)
+    done = worked_on(decision.job)
+    found = " ".join(
+        filter(None, (f"Done at the last visit: {done}" if done else "", found_first_words(decision, say)))
+    )
     answer = sheet_answer(decision, say)
     outside = {name for name, one in decision.outcome.gaps.items() if one.verdict == "outside"}
     if outside & unanswered(decision):
