@@ -106,7 +106,7 @@ def compare(
         for row in rows
         if row.gap in surprises
     }
-    return _together([row.explained(causes[row.gap]) if row.gap in surprises else row for row in rows])
+    return _together([row.explained(causes[row.gap]) if row.gap in surprises else row for row in rows], job)
 
 
 def otherwise_than_predicted(job: Job) -> list[Compared]:
@@ -161,8 +161,11 @@ def _doubt(row: Compared) -> Fraction:
     return Apart(row.predicted, row.found, row.off, row.plausible).doubt
 
 
-def _together(rows: Sequence[Compared]) -> list[Compared]:
-    """Where most gaps are off alike, one cause is likelier than many; where two are as much off either way, one too."""
+def _together(rows: Sequence[Compared], job: Job) -> list[Compared]:
+    """Where most gaps are off alike, one cause is likelier than many; where two are as much off either way, one too.
+
+    That is one piece, where they hang on one place and by each of them it is that piece.
+    """
     off = [row for row in rows if row.code not in _SETTLED]
     alike = (
         len(off) >= 2
@@ -170,12 +173,21 @@ def _together(rows: Sequence[Compared]) -> list[Compared]:
         and (all(row.off > 0 for row in off) or all(row.off < 0 for row in off))
         and max(row.off for row in off) - min(row.off for row in off) <= max(map(_doubt, off))
     )
+    if alike and _one_piece(off, job):
+        return list(rows)
     if alike:
         return [row if row.code in _SETTLED else row.explained(Cause("clamp_state")) for row in rows]
     if len(off) == 2 and _mirrored(*off):
         other = {off[0].gap: off[1].gap, off[1].gap: off[0].gap}
         return [row.explained(Cause("interchanged", other=other[row.gap])) if row.gap in other else row for row in rows]
     return list(rows)
+
+
+def _one_piece(off: Sequence[Compared], job: Job) -> bool:
+    """Whether gaps share a place, and the same piece explains each of them."""
+    shared = set.intersection(*({place for place, _ in job.gap[row.gap].effects} for row in off))
+    causes = {(row.code, row.part, row.other) for row in off}
+    return bool(shared) and len(causes) == 1 and off[0].code in _PIECES_IN_DOUBT
 
 
 def _mirrored(one: Compared, other: Compared) -> bool:

@@ -281,6 +281,7 @@ def _closed_up(finding: Finding, decision: Decision, say: Speaker) -> str:
 
 def first_steps(decision: Decision) -> list[str]:
     """The same as the first of what is to be done next."""
+    untold = [g.name for g in decision.job.gaps if g.may_be_tight and decision.job.turned(g.name) is None]
     kinds = {
         "Put right first what is in at {}: with keep = false at a place the plan looks for what suits.": _places(
             decision, stated.InDoesNotSuit, stated.MoreInThanTaken
@@ -299,7 +300,10 @@ def first_steps(decision: Decision) -> list[str]:
             for name in one.fact.places
         ],
         "Turn {} first (running torque), or open it by a known shim and read it again, before anything goes in or "
-        "comes out.": [g.name for g in decision.job.gaps if g.may_be_tight and decision.job.turned(g.name) is None],
+        "comes out.": [name for name in untold if decision.job.gap[name].effects and decision.job.takes_shims(name)],
+        "Turn {} first (running torque), before anything goes in or comes out.": [
+            name for name in untold if not decision.job.gap[name].effects or not decision.job.takes_shims(name)
+        ],
         "Read {} again first, without what gave way in it.": list(read_with_spring(decision)),
         "Find out first which of its two readings holds: {}.": [
             one.place for one in decision.findings if _closed_up_counts(one.fact)

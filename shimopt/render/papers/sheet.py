@@ -41,7 +41,6 @@ from shimopt.words.sheet_words import (
     BY_ORDER,
     CARD_HEADING,
     LICENSED,
-    NO_PLACE,
     OPEN_STILL,
     READ_AND_FIT,
     READ_THEN_PLAN,
@@ -62,6 +61,7 @@ from shimopt.words.sheet_words import (
     torque_words,
     turned_words,
     waiting,
+    without_place_words,
 )
 from shimopt.words.shortfall_words import read_again_then, short_of
 from shimopt.words.speaker import Speaker, begun, probably, unit_name
@@ -236,7 +236,14 @@ def _without_place(decision: Decision, gap: Gap, say: Speaker, still: Collection
         "torque": "",
         "doubt": _doubt(decision, gap, say, still),
     }
-    return {"name": shown(gap.name), "out": [], "out_blank": "", "pieces": [], "nothing": NO_PLACE, "then": [then]}
+    return {
+        "name": shown(gap.name),
+        "out": [],
+        "out_blank": "",
+        "pieces": [],
+        "nothing": without_place_words(gap),
+        "then": [then],
+    }
 
 
 def _doubt(decision: Decision, gap: Gap, say: Speaker, still: Collection[str]) -> str:
