@@ -222,8 +222,8 @@ def for_no_other(decision: Decision, gap: str) -> list[str]:
         return []
     lost = shown(others[0]) if len(others) == 1 else f"one of {listed(others)}"
     return [
-        f"Whatever brings {shown(gap)} inside leaves {lost} outside: places that act together are changed only if fewer "
-        "gaps are outside then, and none is made too tight, or tighter, for another."
+        f"Whatever brings {shown(gap)} inside leaves {lost} outside: places that act together are changed only if "
+        "fewer gaps are outside then, and none is made too tight, or tighter, for another."
     ]
 
 
