@@ -188,7 +188,7 @@ def test_a_worn_piece_explains_what_is_lacking(tmp_path: Path) -> None:
 
 
 def test_a_limit_of_pieces_that_nobody_stated_is_named_where_it_stands_in_the_way(tmp_path: Path) -> None:
-    """30.5 less 4 to 12 is 18.5 to 26.5: 2 x 7 + 3 are 17, with a fourth 20. 50.5 wants 38.5, and all there is are 34."""
+    """30.5 less 4 to 12 is 18.5 to 26.5: 2 x 7 + 3 are 17, with a fourth 20. 50.5 wants 38.5, and there are 34."""
     gaps = "".join(
         f'[[gap]]\nname = "{n}"\nfeeler = {{ go = {go}, no_go = {go + 1} }}\n' for n, go in (("a", 30), ("b", 14))
     )
