@@ -87,12 +87,15 @@ def _of_its_supplier(case: Case, hunt: Hunt, steps: Sequence[Step], watch: Watch
     of_one.settle_ties()
     packs = dict(zip(here, of_one.best.packs, strict=True))
     best = Purchase(tuple(packs.get(n, 0) for n in range(len(market.buys))), of_one.best.aside)
-    values = [books.value_of(step.level, best) for step in steps]
-    if values < [step.value for step in steps]:
-        # nothing more is searched from here
-        hunt.best = best
-        steps = [step._replace(value=value) for step, value in zip(steps, values, strict=True)]
-    return case, hunt, steps
+    values = [alone.books.value_of(step.level, best) for step in steps]
+    if values >= [step.value for step in steps]:
+        return case, hunt, steps
+    if books.value_of("open", best):
+        # what was looked at does not hold it
+        case, hunt = alone, Hunt(alone.books, None, watch, best)
+    # ties are settled among what is as good
+    hunt.best, hunt.held = best, dict(zip((step.level for step in steps), values, strict=True))
+    return case, hunt, [step._replace(value=value) for step, value in zip(steps, values, strict=True)]
 
 
 def _begun(case: Case, watch: Watch) -> tuple[Case, Purchase] | None:
