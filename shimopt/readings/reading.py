@@ -36,6 +36,7 @@ class Term:
     assumed: bool = False
     count: Fraction | None = None
     as_read: Fraction | None = None
+    _: KW_ONLY
     apart: Fraction | None = None
 
 
