@@ -400,3 +400,10 @@ def test_the_same_pieces_under_another_files_name_are_asked_about(run: Run, job:
     said = " ".join(run("order", job, "--came", job / "all.csv")[1].split())
     assert "lie in the drawer, as thick as those of all row 2: the same come again? Then keep that row out" in said
     assert "come again" not in " ".join(run("order", job, "--came", job / "monday.csv")[1].split())
+
+
+def test_what_is_accepted_names_who_sent_it(run: Run, job: Path) -> None:
+    """The order names its supplier, the parcel's table does not; what a table says of itself stays."""
+    _, found = told(run, job, ALL_THERE, "--yes")
+    assert found["accepted"]
+    assert {row["supplier"] for row in found["accepted"]} == {"Ostler and Daughter"}
