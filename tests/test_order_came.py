@@ -148,7 +148,7 @@ def test_accepted_once_counted_pieces_as_marked(run: Run, job: Path) -> None:
     drawer = (job / "drawer.csv").read_text(encoding="utf-8")
     rows = [line for line in drawer.splitlines() if line.startswith("S-20")]
     # as marked, with the tolerance of its catalogue, so that a job without that catalogue knows it
-    assert rows == ["S-20,20,0.2,1.502,2,,b,,"]
+    assert rows == ["S-20,20,0.2,1.502,2,,b,,,Ostler and Daughter"]
     code, again = told(run, job, text, "--yes")
     assert (again["accepted"], again["complete"], code) == ([], False, 1)
     assert (job / "drawer.csv").read_text(encoding="utf-8") == drawer

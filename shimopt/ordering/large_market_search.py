@@ -66,7 +66,11 @@ def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequ
         if _cost(found) >= budget:
             break
         best, start, budget = found, found[1].best, _cost(found)
-    if best is None:
+    if best is None and few.sizes is None and len(case.demands) > _FEW_GAPS:
+        # of many gaps one supplier was looked at as far as it pays
+        hunt = Hunt(few.books, few.coins, watch, start)
+        best = few, hunt, hunt.not_searched()
+    elif best is None:
         best = looked_at(few, start)
     return _of_its_supplier(best[0], best[1], _open_above(best[2], bound), watch)
 

@@ -77,8 +77,12 @@ def make_order(
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
     points += [cells.today() for cells in case.cells]
     exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
-    *_, _ = exact.levels()
-    exact.settle_ties()
+    for _ in exact.levels():
+        # of a large market nothing is searched below the cost
+        if case.narrowed is not None and exact.held.keys() >= {"cost"}:
+            break
+    else:
+        exact.settle_ties()
     order = replace(settled.order(exact), most_suppliers=suppliers, keeps_balances=keep_balances)
     if keep_balances or watch.over() or not _uneven_rows(order):
         return order
