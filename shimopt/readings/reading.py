@@ -174,6 +174,15 @@ def from_nothing(read: Bracket) -> bool:
     return read.low == 0 or read.best == 0
 
 
+def spread_of_95(read: Bracket, dof: int) -> tuple[Error, ...]:
+    """How a best estimate errs whose bracket holds it 19 times in 20: as a mean of `dof` + 1 pulls, else normally."""
+    half = (read.high - read.low) / 2
+    unit = Fraction(1_000_000)
+    of_unit: Error = Student(unit**2, dof) if dof > 1 else Normal(unit**2)
+    square = (half * unit / half_width((of_unit,), LIKELY_SHARE)) ** 2
+    return ((Student(square, dof) if dof > 1 else Normal(square)),) if half else ()
+
+
 def estimated(kind: str, terms: Iterable[Term], basis: Basis, best: Fraction | None = None) -> Reading:
     """A reading whose terms combine: both brackets, rounded outward to whole nanometres, and the one that is asked for.
 
