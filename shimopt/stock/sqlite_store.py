@@ -53,7 +53,7 @@ class SqliteStore:
             in_wal = connection.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
             as_it_should_be = in_wal and self._version(connection) == newest_version(self.dialect)
         if not as_it_should_be:
-            with in_turn(path), self._connected(create=create) as connection:
+            with in_turn(path), self._connected(create=create, booking=True) as connection:
                 connection.execute("PRAGMA journal_mode = WAL")
                 self._upgrade(connection)
 
@@ -74,14 +74,18 @@ class SqliteStore:
     @contextmanager
     def writing(self) -> Iterator[_SqliteTransaction]:
         """Everything written in it, or nothing. Raises StockError."""
-        with in_turn(self.path), self._connected() as connection, _between(connection, "BEGIN IMMEDIATE"):
+        with (
+            in_turn(self.path),
+            self._connected(booking=True) as connection,
+            _between(connection, "BEGIN IMMEDIATE"),
+        ):
             yield _SqliteTransaction(connection)
 
     def close(self) -> None:
         """Nothing is open between transactions."""
 
     @contextmanager
-    def _connected(self, *, create: bool = False) -> Iterator[sqlite3.Connection]:
+    def _connected(self, *, create: bool = False, booking: bool = False) -> Iterator[sqlite3.Connection]:
         """A connection for one transaction; what SQLite says meanwhile is told in our words. Raises StockError."""
         _refuse_none(self.path, create=create)
         # the mode: a file that is gone since is not made anew
@@ -93,7 +97,7 @@ class SqliteStore:
                 connection.execute("PRAGMA synchronous = FULL")
                 yield connection
         except sqlite3.Error as error:
-            raise _in_words(self.name, error) from None
+            raise _in_words(self.name, error, booking=booking) from None
 
     def _refuse_others_database(self, connection: sqlite3.Connection) -> None:
         number = connection.execute("PRAGMA application_id").fetchone()[0]
@@ -223,15 +227,16 @@ def _refuse_none(path: Path, *, create: bool) -> None:
         raise NoStockError(str(path))
 
 
+_NOT_BOOKED = "; nothing was booked"
 # by the start of what SQLite says
 _WORDS = {
-    "database or disk is full": ("the disk is full; nothing was booked", "make room, then do it again"),
+    "database or disk is full": (f"the disk is full{_NOT_BOOKED}", "make room, then do it again"),
     "disk I/O error": (
-        "the disk fails to read or write; nothing was booked",
+        f"the disk fails to read or write{_NOT_BOOKED}",
         "check the disk and its room, then do it again",
     ),
     "database is locked": (
-        "another program keeps the stock locked; nothing was booked",
+        f"another program keeps the stock locked{_NOT_BOOKED}",
         "close it there, then do it again",
     ),
     "attempt to write a readonly": ("the stock may only be read here", "allow writing to the file and to its folder"),
@@ -244,11 +249,11 @@ _WORDS = {
 }
 
 
-def _in_words(name: str, error: sqlite3.Error) -> StockError:
-    said = str(error)
-    for start, (rule, remedy) in _WORDS.items():
+def _in_words(name: str, error: sqlite3.Error, *, booking: bool) -> StockError:
+    said = value = str(error)
+    rule, remedy = f"the stock's database refuses{_NOT_BOOKED}", "check the file: shimopt stock check"
+    for start, words in _WORDS.items():
         if said.startswith(start):
-            return StockError(name, rule, remedy)
-    return StockError(
-        name, "the stock's database refuses; nothing was booked", "check the file: shimopt stock check", said
-    )
+            (rule, remedy), value = words, ""
+    # who only looks asks for nothing to be booked, and what was booked before stays
+    return StockError(name, rule if booking else rule.removesuffix(_NOT_BOOKED), remedy, value)
