@@ -15,8 +15,8 @@ from shimopt.choose.priced.priced_descent import PricedDescent, PricedStep
 from shimopt.choose.priced.rounding import part_of
 from shimopt.choose.whole_model import Aim, tie_order
 
-# beyond so many options a job's plan stays as prices have left it; of a job that had very many at first beyond fewer
-_MOST_OPTIONS, _VERY_MANY, _MOST_OF_THESE = 10_000, 30_000, 10_000
+# beyond so many options a job's plan stays as prices have left it
+_MOST_OPTIONS = 10_000
 
 
 def handed_over(
@@ -32,8 +32,7 @@ def handed_over(
     )
     # the first open level may hold nothing worse than now either; what later ones struck may be wanted after all
     left = descent.left(min(proven + 1, len(steps)))
-    most = _MOST_OPTIONS if descent.options <= _VERY_MANY else _MOST_OF_THESE
-    if left is None or sum(map(len, left.values())) > most:
+    if left is None or sum(map(len, left.values())) > _MOST_OPTIONS:
         return None
     left = {at: np.union1d(options, descent.plan[at]) for at, options in left.items()}
     part = part_of(fleet, descent.plan, np.arange(len(fleet.tied)), left, {})
