@@ -16,7 +16,7 @@ from shimopt.job import load_job
 from shimopt.planner import Decision, decide
 from shimopt.render.screens.layout import ASCII, UNICODE, Line
 from shimopt.render.screens.short_screen import short_lines
-from shimopt.render.screens.why_screen import short_why_lines, why_lines
+from shimopt.render.screens.why_screen import gap_why_lines, short_why_lines
 
 __all__ = ["COMMANDS", "FOLDER", "FOLDER_OF_COMMANDS", "WIDTHS", "as_text", "printed", "screens"]
 
@@ -93,7 +93,7 @@ def screens() -> Iterator[tuple[str, str]]:
     for name, gap in ONE_GAP.items():
         plan = planned(name)
         for width in WIDTHS:
-            text = as_text(why_lines(plan, [gap], plan.job.unit, width))
+            text = as_text(gap_why_lines(plan, gap, plan.job.unit, width))
             yield f"why-{name}-{gap.replace(' ', '-')}-{width}.txt", text
     bridge = planned("swing-bridge")
     yield "plan-swing-bridge-ascii.txt", as_text(short_lines(bridge, bridge.job.unit, 80, ASCII))

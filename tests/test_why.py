@@ -20,7 +20,7 @@ from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
 from shimopt.reasons.gap_account import told_by_places
-from shimopt.render.screens.why_screen import short_why_lines, why_lines
+from shimopt.render.screens.why_screen import gap_why_lines, short_why_lines, why_lines
 from tests.brute_force import all_stacks
 from tests.command import Run
 from tests.job_files import write_job
@@ -173,7 +173,7 @@ def test_the_account_of_a_gap_that_was_shimmed() -> None:
 
 
 def test_the_words_work_the_numbers_through(ask: Ask) -> None:
-    words = " ".join(ask(DEMO / "swing-bridge", "upper 1").split())
+    words = " ".join(ask(DEMO / "swing-bridge", "upper 1", "--full").split())
     assert "At its largest: 18 thou - 12 thou = 6 thou, so much at least." in words
     assert "At its smallest: 17 thou - 4 thou = 13 thou, so much at most." in words
     assert "Says: works drawings 1931, sheet 7." in words
@@ -224,14 +224,32 @@ def test_of_a_reading_that_may_hide_a_preload_no_stack_is_known_to_be_inside(ask
         encoding="utf-8",
     )
     (tmp_path / "d.csv").write_text("part,thickness_thou,on_hand\nB-20,20,0\nB-02,2,3\nB-03,3,3\n", encoding="utf-8")
-    out = ask(tmp_path, "hub")
+    out = ask(tmp_path, "hub", "--full")
     table = out[out.index("what suits") : out.index("< was in")].splitlines()[1:-1]
     assert [row.split()[-1] for row in table] == ["unknown"] * 5
     assert "inside too" not in out
 
 
+@pytest.mark.parametrize("unit", ["thou", "mm"])
+def test_one_gap_takes_one_screen_and_says_first_what_decides(unit: str) -> None:
+    """25 lines at 80 columns, of every gap of the demos; what decides stands before how it was read."""
+    for folder in ("swing-bridge", "quarry-tram", "fulling-mill", "slipway-winch"):
+        plan = decide(load_job(DEMO / folder))
+        for name in plan.job.gap:
+            lines = [text for text, _ in gap_why_lines(plan, name, unit, 80)]
+            assert len(lines) <= 25, (folder, name)
+            labels = [line.split()[0] for line in lines if re.match(r"  \S", line)]
+            assert labels.index("So") < labels.index("Read") < labels.index("Allowed")
+            whole = " ".join(" ".join(text for text, _ in why_lines(plan, [name], unit, 80)).split())
+            # nothing is told that all of it does not tell, and what is planned stands in the table
+            rows = [line for line in lines if line.startswith("      > ")]
+            assert all(" ".join(row.split()[:2]) in whole for row in rows)
+            assert bool(rows) is any(text.startswith("      > ") for text, _ in why_lines(plan, [name], unit, 80))
+            assert lines[-1] == "More: shimopt why JOB GAP --full" or len(lines) < 25
+
+
 def test_what_the_seat_asks_stands_apart_from_what_was_read(ask: Ask) -> None:
-    out = ask("demo_data/quarry-tram", "rear right")
+    out = ask("demo_data/quarry-tram", "rear right", "--full")
     read, rest = out.split("  Allowed", 1)
     assert "Not checked" not in read
     assert re.search(r"  Seat +Not checked, not given: counterbore", rest)

@@ -141,7 +141,7 @@ class _Why(Planned):
 @options.job_argument()
 @click.argument("gap", required=False, shell_complete=gaps)
 @options.json_option("Print the accounts as JSON.")
-@click.option("--full", is_flag=True, help="Account for every gap with its numbers, not only for those that matter.")
+@click.option("--full", is_flag=True, help="All of it: every gap, or all that there is about GAP.")
 @click.option(
     "--strip-down",
     type=click.FloatRange(0, 1_000_000),
@@ -170,7 +170,7 @@ def why_command(call: _Why) -> int:
       shimopt why demo_data/quarry-tram "rear right" --strip-down 120
     """
     from shimopt.cli.terminal import print_lines, print_text
-    from shimopt.render.screens.why_screen import short_why_lines, why_lines
+    from shimopt.render.screens.why_screen import gap_why_lines, short_why_lines, why_lines
 
     def check(job: Job) -> None:
         if call.gap is not None and call.gap not in job.gap:
@@ -191,7 +191,10 @@ def why_command(call: _Why) -> int:
             print_lines(lambda width, _marks: short_why_lines(plan, call.unit_for(plan.job), width))
         else:
             worth, unit = worths(plan), call.unit_for(plan.job)
-            print_lines(lambda width, _marks: why_lines(plan, gaps, unit, width, worth))
+            if len(gaps) == 1 and not call.full:
+                print_lines(lambda width, _marks: gap_why_lines(plan, gaps[0], unit, width, worth))
+            else:
+                print_lines(lambda width, _marks: why_lines(plan, gaps, unit, width, worth))
         return 0 if plan.doable else 1
 
     def worths(plan: Decision) -> list[ReadingWorth]:

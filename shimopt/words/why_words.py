@@ -177,8 +177,11 @@ def _shim(account: Account, say: Speaker) -> list[str]:
 RIVAL_HEADS = ("what suits", "thickness", "leaves", "which is")
 
 
-def rival_cells(account: Account, say: Speaker, was_in: Stack) -> list[tuple[str, str, str, str]]:
-    """What could be in: stack, thickness, clearance after, and what becomes of the gap."""
+def rival_cells(account: Account, say: Speaker, was_in: Stack, *, cut: bool = False) -> list[tuple[str, str, str, str]]:
+    """What could be in: stack, thickness, clearance after, and what becomes of the gap.
+
+    `cut` to what is planned and was in, and what is next to that; where nothing is planned, to what misses least.
+    """
     return [
         (
             f"{_mark(rival, account, was_in)} {say.stack(rival.stack, account.gap.name)}",
@@ -186,8 +189,18 @@ def rival_cells(account: Account, say: Speaker, was_in: Stack) -> list[tuple[str
             _leaves(rival, account.gap, say.bare),
             f"{_becomes(rival, account.gap, say)}{' *' if rival.used_by else ''}",
         )
-        for rival in _tabled(account, was_in)
+        for rival in (_next_to_it(account, was_in) if cut else _tabled(account, was_in))
     ]
+
+
+def _next_to_it(account: Account, was_in: Stack) -> list[Rival]:
+    """What is planned, with what is next to it where it does; else what misses least; and what was in."""
+    rows = _tabled(account, was_in)
+    does = [at for at, rival in enumerate(rows) if rival.stack == account.stack and rival.verdict != "outside"]
+    least = min(range(len(rows)), key=lambda at: rows[at].off, default=0)
+    at = does[0] if does else least
+    marked = (account.stack, was_in or account.stack)
+    return [rival for n, rival in enumerate(rows) if abs(n - at) < 2 or rival.stack in marked]
 
 
 def _tabled(account: Account, was_in: Stack) -> list[Rival]:

@@ -17,7 +17,16 @@ from shimopt.words.reading_words import basis_text
 from shimopt.words.reading_worth_words import asked_words, worth_words
 from shimopt.words.reason_words import about_reason, reason_words
 from shimopt.words.speaker import Speaker
-from shimopt.words.why_short import first_answers, mind_answers, rank_of, rest_words, short_answers
+from shimopt.words.why_short import (
+    TABLE,
+    TABLED,
+    first_answers,
+    mind_answers,
+    rank_of,
+    rest_words,
+    short_answers,
+    telling,
+)
 from shimopt.words.why_words import RIVAL_HEADS, Answer, rival_cells, rival_note, why_answers
 
 # what an order would save is seldom asked for
@@ -26,6 +35,7 @@ if TYPE_CHECKING:
 
 _LABEL, _INDENT, _NARROW = 13, 6, 60
 _MOST = 8
+_USUAL, _ONE_SCREEN = 80, 25
 
 
 def why_lines(
@@ -44,6 +54,38 @@ def why_lines(
             again = asked_words(decision, name, say)
         lines += [("", False), *_account(decision, name, say, unsettled, width, again or None)]
     return [*lines, *_besides(decision, say, width)] if len(gaps) == len(decision.job.gaps) else lines
+
+
+def gap_why_lines(
+    decision: Decision, name: str, unit: str, width: int, worths: Sequence[ReadingWorth] = ()
+) -> list[Line]:
+    """The account of one gap on one screen of 80 columns: what decides first; what is lightest is left out for room."""
+    say = Speaker.of(decision.job, unit, buys=decision.buy)
+    wide, account = max(width, _USUAL), decision.account(name)
+    again = [words for worth in worths for words in worth_words(worth, say)] or asked_words(decision, name, say)
+    mind = planned_cautions(decision, say, [place for place, _ in account.gap.effects])
+    told = telling(decision, account, say, why_answers(decision, account, say, again or None), asked=bool(worths))
+    first = [*first_answers(account.gap, open_gaps(decision)), *mind_answers(mind)]
+    blocks = [*((0, answer) for answer in first), *told]
+    head = headline(decision, say)
+
+    def lines(blocks: Sequence[tuple[int, Answer]], width: int, *, cut: bool) -> list[Line]:
+        made = [*bold(head, width), ("", False), *bold(shown(name), width)]
+        for _, answer in blocks:
+            tabled = answer.about == TABLE
+            made += _table(decision, account, say, width, cut=cut) if tabled else _answers([answer], width)
+        return made
+
+    # what is asked for has its own length
+    most = _ONE_SCREEN + sum(len(_answers([Answer("", [words])], wide)) for words in again) * bool(worths)
+    cut = len(lines(blocks, wide, cut=False)) > most
+    left = sorted((weight for weight, _ in blocks if weight), reverse=True)
+    while left and len(lines(blocks, wide, cut=cut)) >= most:
+        heaviest = left.pop(0)
+        blocks.remove(next(one for one in reversed(blocks) if one[0] == heaviest))
+        cut = True
+    made = lines(blocks, width, cut=cut)
+    return [*made, *plain("More: shimopt why JOB GAP --full", width)] if cut else made
 
 
 def short_why_lines(decision: Decision, unit: str, width: int) -> list[Line]:
@@ -101,7 +143,7 @@ def _account(
             # its row says so
             continue
         lines += _answers([answer], width)
-        if answer.about in ("Shim", "Moved by") and len(account.rivals) > 1:
+        if answer.about in TABLED and len(account.rivals) > 1:
             lines += _table(decision, account, say, width)
             tabled = True
     return lines
@@ -118,7 +160,9 @@ def _answers(answers: Sequence[Answer], width: int) -> list[Line]:
     return lines
 
 
-def _table(decision: Decision, account: Account, say: Speaker, width: int) -> list[Line]:
+def _table(decision: Decision, account: Account, say: Speaker, width: int, *, cut: bool = False) -> list[Line]:
+    if len(account.rivals) < 2:
+        return []
     was_in = decision.job.place[account.gap.effects[0][0]].installed
     unit = f", {say.unit}" if width >= _NARROW else ""
     suits, thick, leaves, becomes = RIVAL_HEADS
@@ -126,7 +170,7 @@ def _table(decision: Decision, account: Account, say: Speaker, width: int) -> li
     head = Row(tuple(Cell(text, whole=at in (1, 2)) for at, text in enumerate(heads)))
     rows = [
         Row((*(Cell(text) for text in cells), Cell(becomes, says_all=True)))
-        for *cells, becomes in rival_cells(account, say, was_in)
+        for *cells, becomes in rival_cells(account, say, was_in, cut=cut)
     ]
     lines: list[Line] = [(" " * _INDENT + text, False) for text, _ in table(head, rows, width - _INDENT)]
     note = rival_note(account, was_in)
