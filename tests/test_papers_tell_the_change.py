@@ -174,7 +174,8 @@ def check_sheet(decision: Decision, changes: dict[str, Change]) -> None:
         assert Counter(p["name"] for p in new) == Counter(name for name, _ in into.elements())
         for piece in new:
             came = re.fullmatch(
-                r"out of (.+)|(from the bench), out of .+|(to buy)|from the drawer(?: \(.*\))?", piece["at"]
+                r"out of (.+)|(from the bench), (?:out of .+|came out here)|(to buy)|from the drawer(?: \(.*\))?",
+                piece["at"],
             )
             source = DRAWER if came is None else came[1] or (came[2] and BENCH) or (came[3] and ORDER) or DRAWER
             assert (piece["name"], source) in into

@@ -124,10 +124,10 @@ def test_a_later_plan_starts_from_what_was_recorded(run_unfolded: Run, bridge: P
     _, out, _ = run_unfolded("plan", bridge)
     assert out.startswith("Nothing to fit: all 5 gaps are inside as read.")
     assert "From the record of 2026-05-03 by M. Hale" in out
-    assert "R-07 stays same" in out
+    assert "R-07 leave same" in out
     # from the first readings, without the ring that is in the machine now: two thinner ones
     assert run_unfolded("plan", bridge, "--from-start")[1].startswith(
-        "Fit 3 pieces in 2 places, leave 3 alone: all 5 gaps come inside."
+        "Fit 2 x R-03 at upper 1 and W-08 at lower 2, leave 3 alone: all 5 gaps come inside."
     )
     plan = json.loads(run_unfolded("plan", bridge, "--json")[1])
     assert plan["started_from"]["kept"] == {

@@ -49,7 +49,7 @@ def test_what_may_hide_in_a_reading_of_nothing_is_looked_for_however_sure_it_see
     # b comes to 0.124 to 0.183 of 0.10 to 0.20, sure but for what a dial at nought cannot show
     plan = planned(tmp_path, MM + NEAR, "part,thickness_mm,on_hand\nD-20,0.20,0\nD-10,0.10,2\nD-15,0.15,3\n")
     assert plan.outcome.gaps["b"].verdict == "inside"
-    assert "Turn a and b, or read them with a known shim less." in steps(plan)
+    assert "Turn a and b, or read them with a thinner pack of known thickness in." in steps(plan)
     said = screen(run, tmp_path)
     assert "no more preload, which neither blade nor dial shows" in said
     assert "→ Turn a and b" in said
@@ -65,7 +65,7 @@ def test_a_gap_outside_by_a_reading_of_nothing_has_its_first_step(tmp_path: Path
     assert {found.verdict for found in plan.outcome.gaps.values()} == {"outside"}
     assert steps(plan)[:2] == [
         "Turn v, or read it opened by a known amount: before anything is done there.",
-        "Turn x, or read it with a known shim more: before anything is done there.",
+        "Turn x, or read it with a thicker pack of known thickness in: before anything is done there.",
     ]
 
 

@@ -249,11 +249,11 @@ def proven_words(decision: Decision) -> str:
 
 
 def work_rows(at: AtPlace, *, held: bool) -> list[dict[str, str]]:
-    """What is done at a place, by the heads of the plan's table: out, stays, in (or fit) and from."""
+    """What is done at a place, by the heads of the plan's table: out, leave, in (or fit) and from."""
     if not at.changed:
-        text = f"{at.stays} {at.source}".strip() if at.stays else at.into
+        text = f"leave {at.stays}" if at.stays else at.into
         return [{"label": "fit" if text == NOTHING_IN else "", "text": text}]
-    rows = [("out", at.out), ("stays", at.stays), ("in" if held else "fit", at.into), ("from", at.source)]
+    rows = [("out", at.out), ("leave", at.stays), ("in" if held else "fit", at.into), ("from", at.source)]
     return [{"label": label, "text": text} for label, text in rows if text]
 
 

@@ -115,7 +115,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             ends = ((reason.tight, "tight"), (reason.loose, "loose"))
             out = " or ".join(f"{length(amount)} too {how}" for amount, how in ends if amount)
             likely = probably(reason.chance)
-            return f"It is {likely} inside. As well as all is known, it may still be {out or 'just outside'}."
+            return f"It is {likely} inside. As far as is known, it may still be {out or 'just outside'}."
         case gap.BelowWindow():
             return (
                 f"That is {length(reason.off)} too tight. A shim would only make it tighter: its seating has to be "

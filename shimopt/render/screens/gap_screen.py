@@ -155,7 +155,7 @@ def _where(decision: Decision, place: str, say: Speaker) -> str:
     came: dict[str, str] = {}
     for name, piece in counted(change.into, say, change.place):
         at = decision.job.stock[piece.line].part.at
-        where = (f"from {shown(at)}" if at else "") if piece.other == DRAWER else came_from(piece, say)
+        where = (f"from {shown(at)}" if at else "") if piece.other == DRAWER else came_from(piece, say, change.place)
         came |= {name: where} if where else {}
     if len(came) == 1 and len({piece.line for piece in change.into}) == 1:
         return f" ({next(iter(came.values()))})"
