@@ -24,7 +24,7 @@ from shimopt.reasons import Gauge, Reason, assumptions, gauges, suspicions
 from shimopt.reasons.about_places import about_installed, about_places
 from shimopt.reasons.about_trial import about_record, about_trial
 from shimopt.reasons.alternatives import Alternative, Chosen, Nearest, alternatives, nearest_misses
-from shimopt.reasons.as_stated import about_effects, about_readings, about_tools, not_by_chance, not_read
+from shimopt.reasons.as_stated import about_effects, about_readings, about_sizes, about_tools, not_by_chance, not_read
 from shimopt.reasons.explain import explain
 from shimopt.reasons.gap_account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.reasons.job_facts import NotAsPredicted
@@ -173,6 +173,7 @@ def explained(chosen: Chosen, *, watch: Watch | None = None, choices: bool = Fal
             *about_installed(job, bare.changes, screening.stopped),
             *about_places(job, bare.changes),
             *about_trial(job, outcome),
+            *about_sizes(job, choice.stacks),
             *bare.findings,
             *not_read(job),
         ),

@@ -483,7 +483,8 @@ def test_from_nothing_to_what_to_fit_on_a_few_screens(chromium: Any, shop: tuple
             filled(page, {f"gap.{n}.name": name, f"gap.{n}.go": go, f"gap.{n}.no_go": no_go})
             page.click("text=Another gap" if n == 1 else "text=Next")
         page.fill("[name=sizes]", "7 x 1, 10 x 1")
-        page.click("text=Write the job")
+        # by keyboard alone the last field is the last screen's end
+        page.press("[name=sizes]", "Enter")
         page.wait_for_selector('body[data-stage="reasons"]')
         says(page, "#gap-1 .does", "7 thou")
         says(page, "#gap-2 .does", "10 thou")
@@ -499,7 +500,7 @@ def test_a_new_job_with_mistakes_comes_back_with_all_of_them_and_all_that_was_ty
     with bench(chromium, server, java_script_enabled=False) as page:
         page.goto("/new")
         filled(page, {"title": "<b>Mill</b>", "min": "12", "max": "4", "source": "sheet", "gap.1.name": "x"})
-        page.click("text=Write the job")
+        page.press("[name=title]", "Enter")
         says(page, "main > .wrong", "The least is above the largest")
         says(page, "main > .wrong", "x: its reading is missing. Write what was read.")
         # and at its field, which is in sight

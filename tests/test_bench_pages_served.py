@@ -359,6 +359,7 @@ def test_a_customer_sees_one_job_and_no_longer_than_that_is_allowed(shop: tuple[
     made = server.after(server.form(f"/job/{job}/customer", asked)).text
     assert "the customer sees nothing of it" in made
     assert "shimopt bench --network" in made
+    assert ">Copy it</button>" in made
     assert f'href="/job/{job}"' in made
     server.post("/devices/revoke", {"id": re.findall(r'name="id" value="([0-9a-f]+)"', made)[-1]})
     # another job that lies where this one lay is not the customer's

@@ -128,6 +128,10 @@ def test_on_paper_stand_answer_gaps_and_readings_and_no_button(chromium: Any, sh
         assert page.locator("button:visible, nav:visible, a.button:visible").count() == 0
         # figures stand in fields, which a browser prints as they are
         assert page.locator("[name='dimension.1']").is_visible()
+        for where in ("/", "/drawer", *pages_of(server)):
+            page.goto(where, wait_until="commit")
+            page.wait_for_selector("h1")
+            assert page.locator("button:visible, nav:visible, a.button:visible, summary:visible").count() == 0, where
 
 
 def test_after_fitting_blades_are_tapped_from_what_was_predicted(chromium: Any, shop: tuple[Server, Path]) -> None:

@@ -158,7 +158,7 @@ def test_a_form_of_reading(tree: Tree) -> None:
     assert (gap["reading_detail"]["kind"], gap["reading_detail"]["worst_case"]["low"]) == ("wedge", 0.99)
     # 0.2 and 0.3 are fitted, as above
     assert gap["after"] == {"low": 0.4905, "best": 0.5, "high": 0.5095}
-    for screen in (tree.run("plan", "job.toml", "--full"), tree.run("why", "job.toml")):
+    for screen in (tree.run("plan", "job.toml", "--full"), tree.run("why", "job.toml", "--full")):
         assert "by taper gauge" in screen
         assert "shown: 1.00 mm ±0.01 mm" in screen
     job.write_text(written.format(error="eror"), encoding="utf-8")

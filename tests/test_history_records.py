@@ -6,6 +6,7 @@ import csv
 import json
 import re
 import tomllib
+from collections import Counter
 from collections.abc import Iterator
 from datetime import date
 from fractions import Fraction
@@ -28,6 +29,9 @@ from tests.job_files import JOB, write_job
 YEAR = Path(__file__).parents[1] / "demo_data" / "year"
 RINGS = YEAR / "rings.csv"
 DAYS = 365.25
+
+
+SOLD = "part,thickness_thou,on_hand,supplier,lot\nS-05,5,3,Kestrel,K1\nS-02,2,3,Osier,\n"
 
 
 def told(run: Run, *of: Any) -> dict[str, Any]:
@@ -114,6 +118,45 @@ def test_what_came_back_is_counted_from_the_files() -> None:
     assert {one["name"]: one["read"] for one in found["seats"]} == {"axle journal": 15, "roller pin": 2}
 
 
+def test_what_a_supplier_delivered_is_counted_from_the_files() -> None:
+    """Each gap whose place holds a piece of theirs that was not in it by the record before."""
+    fitted = Counter[str]()
+    for job in jobs():
+        before: dict[str, list[dict[str, str]]] = {}
+        for record in job.get("record", ()):
+            now = {one["name"]: one["installed"] for one in record["place"]}
+            for place, pieces in now.items():
+                new = [one for one in pieces if one not in before.get(place, [])]
+                names = {one["supplier"] for one in new} | {f"{one['supplier']}, lot {one['lot']}" for one in new}
+                fitted.update(names)
+            before = now
+    assert {one["name"]: one["fitted"] for one in year()["by_supplier"]} == dict(fitted)
+    back = {one["name"] for one in year()["by_supplier"] if one["came_back"]}
+    # AR-40 of lot K157 left it 0.025 mm too large
+    assert back == {"Kestrel Shim Works", "Kestrel Shim Works, lot K157"}
+
+
+def test_a_record_says_who_delivered_what_went_in_and_goes_on_saying_so(run: Run, tmp_path: Path) -> None:
+    """A second visit adds a shim of another lot; the drawer says another supplier of the first by then."""
+    folder = write_job(tmp_path, JOB, SOLD)
+    who = ("--person", "M. Hale", "--instrument", "set 2", "--after", "upper 2=4 thou", "--date")
+    assert run("record", folder, "--fitted", "upper 2=S-05", *who, "2026-05-03")[0] == 0
+    drawer = folder / "drawer.csv"
+    drawer.write_text(drawer.read_text(encoding="utf-8").replace("Kestrel,K1", "Osier,7"), encoding="utf-8")
+    assert run("record", folder, "--fitted", "upper 2=S-05 + S-02", *who, "2026-08-03")[0] in (0, 1)
+    first, second = tomllib.loads((folder / "job.toml").read_text(encoding="utf-8"))["record"]
+
+    def upper(record: dict[str, Any]) -> dict[str, tuple[str | None, str | None]]:
+        pieces = next(one["installed"] for one in record["place"] if one["name"] == "upper 2")
+        return {one["part"]: (one.get("supplier"), one.get("lot")) for one in pieces}
+
+    assert upper(first) == {"S-05": ("Kestrel", "K1")}
+    assert upper(second) == {"S-05": ("Kestrel", "K1"), "S-02": ("Osier", None)}
+    by = {one["name"]: one["fitted"] for one in told(run, folder, "--same", "Kestrel=Kestrel Shims")["by_supplier"]}
+    assert by["Kestrel Shims, lot K1"] >= 1
+    assert "Kestrel" not in by
+
+
 def test_the_kit_of_the_year_serves_what_it_says_and_no_kit_more_than_the_bound(run: Run) -> None:
     """One job between deliveries: every kit of three pieces against every job, stack by stack."""
     with RINGS.open(encoding="utf-8") as file:
@@ -176,7 +219,7 @@ def test_pictures_and_tables_hold_what_the_screen_says(run: Run, run_unfolded: R
     assert "Came back: far end of Depot tram 8 (2026-05-12, 0.025 mm outside and opened again 2026-05-19)." in out
     code, _, err = run_unfolded("history", YEAR, "-o", tmp_path / "wear.txt")
     assert code == 2
-    assert "the name ends in .svg or .csv or .parquet" in err
+    assert "the name ends in .svg or .csv or .parquet or .toml" in err
 
 
 def made_up(rng: np.random.Generator, days: list[str], rate: float) -> list[Dated]:

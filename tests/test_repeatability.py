@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -180,18 +179,74 @@ def test_they_are_of_unmeasured_pieces_of_this_supplier_and_marking(cells: dict[
     assert "sizes_learnt" not in str(known)
 
 
+def test_a_lot_that_was_measured_is_counted_by_its_own_figures() -> None:
+    """0.36 ± 0.02 less one of lot K9 at 0.206, its own spreads 0.001 and 0.004; of another lot the supplier's."""
+    lot = KESTREL | {"of_lot": "K9", "mean": "0.206 mm", "lot": "0.001 mm"}
+    at = [0.34 + (k + 0.5) / 50_000 for k in range(2_000)]
+    for cells, mean, spread in (({"lot": "K9"}, 0.206, 17e-6**0.5), ({"lot": "K1"}, 0.214, 0.005), ({}, 0.214, 0.005)):
+        (found,) = fitted([s_20(**cells)], "0.36 mm ± 0.02 mm", true_size=[KESTREL, lot])["gaps"]
+        limits = (stats.norm.cdf(end, [one - mean for one in at], spread) for end in (0.20, 0.10))
+        by_hand = float((next(limits) - next(limits)).mean())
+        assert found["chance"] == pytest.approx(by_hand, abs=1e-5)
+
+
+def test_whether_the_gauge_is_good_enough_counts_them_where_a_chance_decides() -> None:
+    """Two of S-20 beside one: 95 % on one side of a triangle over ± 0.04 by the label, 0.04 (1 - √0.1).
+
+    By records normal: 1.645 √(2 × 0.004² + (2 × 0.003)²).
+    """
+    asked = {"decision": {"chance": 0.95}}
+    bare, known = (
+        fitted([s_20()], "0.36 mm ± 0.0001 mm", **asked, **keys)["gaps"][0]["gauge"]["uncertainty"]
+        for keys in ({}, {"true_size": [KESTREL]})
+    )
+    assert bare == pytest.approx(0.04 * (1 - 0.1**0.5), abs=1e-4)
+    assert known == pytest.approx(1.645 * (2 * 0.004**2 + 0.006**2) ** 0.5, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("mean", "told"), [("0.214 mm", "0.014 mm thick"), ("0.192 mm", "0.008 mm thin"), ("0.204 mm", "")]
+)
+def test_a_plan_and_fit_say_that_a_maker_runs_thick(run_unfolded: Run, tmp_path: Path, mean: str, told: str) -> None:
+    """Said from a quarter of the ± 0.02 on that are printed, 0.005, and not of what was measured."""
+    size = "\n".join(f'{key} = "{cell}"' for key, cell in (KESTREL | {"mean": mean}).items())
+    job = f"""unit = "mm"
+drawer = "drawer.csv"
+[window]
+min = 0.10
+max = 0.20
+source = "sheet 4"
+[[seat]]
+name = "hub"
+shaft = "20 mm"
+[[gap]]
+name = "end"
+seat = "hub"
+value = "0.34 mm ± 0.02 mm"
+[[true_size]]
+{size}
+"""
+    row = "part,thickness_mm,tolerance_mm,on_hand,supplier,measured_mm\nS-20,0.20,0.02,1,Kestrel,"
+    folder = write_job(tmp_path, job, f"{row}\n")
+    screens = [run_unfolded(command, folder)[1] for command in ("plan", "why", "fit")]
+    words = f"Kestrel's 0.20 mm run {told}, by your records"
+    assert [words in screen for screen in screens] == [bool(told)] * 3
+    write_job(tmp_path, job, f"{row}0.201\n")
+    assert "by your records" not in run_unfolded("plan", folder)[1]
+
+
 def test_a_slipped_unit_is_refused_and_what_history_writes_is_read(run_unfolded: Run, tmp_path: Path) -> None:
     with pytest.raises(InputError, match="the mean is far from what is marked"):
         fitted([s_20()], "0.36 mm", true_size=[KESTREL | {"mean": "0.214 in"}])
-    demo = Path(__file__).parents[1] / "demo_data" / "tram-depot" / "measured.csv"
-    _, out, _ = run_unfolded("history", demo)
-    (line,) = re.findall(r"In job.toml, so that chances count it: (true_size = .*?\]) ", out)
     with pytest.raises(InputError, match="one size of one supplier stands there twice"):
         fitted([s_20()], "0.36 mm", true_size=[KESTREL, KESTREL | {"mean": "0.213 mm"}])
-    drawer = "part,thickness_mm,tolerance_mm,on_hand,supplier\nAR-20,0.20,0.02,1,Kestrel Shim Works\n"
+    demo = Path(__file__).parents[1] / "demo_data" / "tram-depot" / "measured.csv"
+    _, out, _ = run_unfolded("history", demo, "-o", tmp_path / "sizes.toml")
+    assert "9 sizes known better than the label: -o sizes.toml writes them" in out
+    drawer = "part,thickness_mm,tolerance_mm,on_hand,supplier,lot\nAR-20,0.20,0.02,1,Kestrel Shim Works,K142\n"
+    sizes = (tmp_path / "sizes.toml").read_text(encoding="utf-8")
     job = f"""unit = "mm"
 drawer = "drawer.csv"
-{line}
 [window]
 min = 0.10
 max = 0.20
@@ -199,6 +254,8 @@ source = "sheet 4"
 [[gap]]
 name = "end"
 value = "0.34 mm ± 0.02 mm"
-"""
+{sizes}"""
     _, out, _ = run_unfolded("plan", write_job(tmp_path, job, drawer), "--full")
     assert "AR-20: chances count them as thick as your records say that their suppliers' pieces run" in out
+    # as lot K142 was measured, not as all their lots
+    assert "Kestrel Shim Works's 0.20 mm run 0.012 mm thick" in out or "run 0.013 mm thick" in out

@@ -54,7 +54,7 @@ def _errors(job: Job, gap: Gap, stacks: Mapping[str, Stack], without: Container[
     return (*gap.reading.errors, *own)
 
 
-def _as_learnt(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[tuple[Error, ...], Fraction]:
+def as_learnt(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[tuple[Error, ...], Fraction]:
     """The same where records say how thick pieces run, and how much larger the best estimate is then [nm].
 
     Pieces of one supplier and marking may be of one lot: what a lot has in common counts as often as there are such
@@ -111,7 +111,7 @@ def chance_inside(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> Fraction |
     for place, effect in gap.effects:
         for index, sign in _moved(job, place, stacks):
             best += sign * effect * job.stock[index].part.thickness.best
-    errors, off = _as_learnt(job, gap, stacks) if job.learnt_sizes else (errors_after(job, gap, stacks), Fraction(0))
+    errors, off = as_learnt(job, gap, stacks) if job.learnt_sizes else (errors_after(job, gap, stacks), Fraction(0))
     best += off
     low, high = (None if limit is None else limit - best for limit in (gap.window.min, gap.window.max))
     return probability(errors, low, high)

@@ -93,7 +93,7 @@ def fit_command(call: _Fit) -> int:
     from shimopt.cli.terminal import print_lines, print_text, say
     from shimopt.render.json.parts_json import fits_object
     from shimopt.render.json.results_json import json_text
-    from shimopt.render.screens.fit_screen import checked_lines, fit_lines
+    from shimopt.render.screens.fit_screen import checked_lines, fit_lines, runs_lines
     from shimopt.tables.replacing import replacing_files
 
     if str(call.draw) == _BY_OUTPUT and call.output is None:
@@ -113,9 +113,10 @@ def fit_command(call: _Fit) -> int:
         print_text(json_text(fits_object(fits, checked, job.unit)))
     elif call.measured is None:
         print_lines(
-            lambda width, marks: fit_lines(
-                fits, unit, width, marks, findings=bool(call.parts), every=call.full or bool(call.parts)
-            )
+            lambda width, marks: [
+                *fit_lines(fits, unit, width, marks, findings=bool(call.parts), every=call.full or bool(call.parts)),
+                *runs_lines(job, [line for one in fits for line in one.lines], unit, width),
+            ]
         )
     else:
         print_lines(lambda width, marks: checked_lines(checked, unit, width, marks))

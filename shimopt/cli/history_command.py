@@ -44,7 +44,7 @@ class _History:
     "--output",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Write by its ending: .svg how gaps wear, .csv or .parquet every gap of every record.",
+    help="Write by its ending: .svg how gaps wear, .csv or .parquet every gap of every record, .toml true sizes.",
 )
 @json_option("Print it as JSON instead of the screen.")
 @unit_option("Unit of the screen; mm if not given.")
@@ -79,7 +79,7 @@ def history_command(call: _History) -> int:
     from shimopt.tables.replacing import refuse_ending, refuse_input
 
     if call.output is not None:
-        refuse_ending(call.output, (".svg", ".csv", ".parquet"))
+        refuse_ending(call.output, (".svg", ".csv", ".parquet", ".toml"))
         refuse_input(call.output, map(str, (*call.sources, *call.parts)))
     history = history_of(_files(call))
     if call.output is not None:
@@ -97,9 +97,13 @@ def _write(output: Path, history: History, unit: str) -> None:
     from shimopt.tables.binary import need_pyarrow
     from shimopt.tables.csv_text import csv_of
     from shimopt.tables.replacing import replace_file
+    from shimopt.words.history_words import true_size_tables
 
     if output.suffix.lower() == ".svg":
         replace_file(output, wear_plot(history.wear, unit).encode())
+        return
+    if output.suffix.lower() == ".toml":
+        replace_file(output, true_size_tables(history).encode())
         return
     rows = visit_rows(history)
     if output.suffix.lower() == ".csv":

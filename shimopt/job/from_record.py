@@ -82,6 +82,7 @@ def recorded_part(piece: FittedPiece, stock: list[StockLine]) -> Part:
     part = Part(piece.part, piece.thickness, piece.piece)
     if like is not None:
         part = replace(like, thickness=piece.thickness, piece=piece.piece, measured=True, at="")
+    part = replace(part, supplier=piece.supplier, lot=piece.lot)
     if all(line.part != part for line in stock):
         stock.append(StockLine(part, 0))
     return part

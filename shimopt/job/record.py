@@ -133,9 +133,11 @@ class _Piece(_Written):
     piece: str | None = None
     thickness: _Length
     was: list[_Length] = Field(default_factory=list)
+    supplier: str = ""
+    lot: str = ""
 
     def fitted(self) -> FittedPiece:
-        return FittedPiece(self.part, self.piece, self.thickness, tuple(self.was))
+        return FittedPiece(self.part, self.piece, self.thickness, tuple(self.was), self.supplier, self.lot)
 
 
 class _Place(_Written):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import KW_ONLY, dataclass, field
+from dataclasses import KW_ONLY, dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import TypeVar
@@ -74,7 +74,7 @@ def history_of(files: HistoryFiles) -> History:
             pieces += read(partial(_of_drawer, job, file, drawers))
             pairs += pairs_of_job(name, job)
             of_records, as_read = visits_of_job(name, job)
-            visits += of_records
+            visits += [_renamed(visit, files.same) for visit in of_records]
             needs += as_read
     for table in files.tables:
         if _holds_pairs(table):
@@ -93,6 +93,11 @@ def history_of(files: HistoryFiles) -> History:
         tuple(visits),
         tuple(sorted(_worn(needs), key=lambda one: not one[1].shows)),
     )
+
+
+def _renamed(visit: Visit, same: Mapping[str, str]) -> Visit:
+    """The visit with suppliers by the names that they have now."""
+    return replace(visit, delivered=tuple((same.get(supplier, supplier), lot) for supplier, lot in visit.delivered))
 
 
 def _worn(needs: Sequence[Needs]) -> list[tuple[Needs, Wear]]:

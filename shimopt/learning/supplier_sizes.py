@@ -13,10 +13,11 @@ from dataclasses import KW_ONLY, dataclass, field, replace
 from difflib import SequenceMatcher
 from fractions import Fraction
 from itertools import combinations
-from math import isqrt
+from math import floor, isqrt
 from statistics import NormalDist
 
 from shimopt.errors import InputError, Problem
+from shimopt.job.learnt_sizes import MATTERS, LearntSize
 from shimopt.learning.mixture import Mixture
 from shimopt.learning.pieces_measured import Measured
 from shimopt.learning.true_sizes import Piece, TrueSizes, true_sizes
@@ -29,11 +30,11 @@ _WILD = 1e-4
 _FEWEST_TO_JUDGE = 4
 # before so many pieces of a marking, or lots, no label is set aside: what spreads are likely would decide alone
 FEWEST_PIECES, _FEWEST_LOTS = 5, 3
-# an offset is told from so much of half the printed tolerance on
-_MATTERS = 0.25
 # how far it is looked for what would be enough: pieces of a lot, lots of so many pieces
 _PIECES_OF_A_LOT, _MOST_LOTS, _MOST_OF_A_LOT = 5, 12, 40
 _ALIKE, _SHORT = 0.85, 3
+# what a job is told is rounded to a tenth of a micrometre [nm]
+_FINEST = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,10 +98,31 @@ class SizeOf:
         return len(self.lots) >= _FEWEST_LOTS and self._closer(self.next_lot)
 
     @property
+    def for_jobs(self) -> list[LearntSize]:
+        """What a job may count with, to a tenth of a micrometre: all that is known better than the label says."""
+        known = [("", self.next_lot)] if self.knows_next_lot else []
+        known += [(lot, self.of_lot.get(lot)) for lot in self.of_lot if lot and self.knows(lot)]
+        return [
+            LearntSize(
+                self.supplier,
+                self.marked,
+                _rounded(spread.mean),
+                max(_FINEST, _rounded(self._in_common(spread))),
+                max(_FINEST, _rounded(self.piece_spread)),
+                lot,
+            )
+            for lot, spread in known
+            if spread is not None
+        ]
+
+    @property
     def lot_spread(self) -> Fraction:
-        """What a piece of a lot that nobody measured has in common with its lot: the rest of what is open of it."""
-        square = 0 if self.next_lot is None else self.next_lot.deviation**2 - self.piece_spread**2
-        return Fraction(isqrt(int(max(0, square))))
+        """What a piece of a lot that nobody measured has in common with its lot."""
+        return Fraction(0 if self.next_lot is None else self._in_common(self.next_lot))
+
+    def _in_common(self, known: Spread) -> int:
+        """What a piece has in common with its lot: the rest of what is open of it."""
+        return isqrt(max(0, floor(known.deviation**2 - self.piece_spread**2)))
 
     def knows(self, lot: str) -> bool:
         """Whether one more piece of a lot is."""
@@ -115,7 +137,11 @@ class SizeOf:
         if not self.enough or self.mean is None or self.mean.low <= self.printed.best <= self.mean.high:
             return None
         off = self.mean.mean - self.printed.best
-        return off if abs(off) >= Fraction(_MATTERS) * (self.printed.high - self.printed.low) / 2 else None
+        return off if abs(off) >= MATTERS * (self.printed.high - self.printed.low) / 2 else None
+
+
+def _rounded(length: Fraction | int) -> int:
+    return round(length / Fraction(_FINEST)) * _FINEST
 
 
 def sizes_of(pieces: Sequence[Measured]) -> list[SizeOf]:

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from shimopt.job import Gap, Job, load_job
 from shimopt.job.gap import Window
-from shimopt.job.record import Record, RecordedGap
+from shimopt.job.record import Record, RecordedGap, measured_anew
 from shimopt.learning.wear import Dated, Estimate
 from shimopt.lengths import Bracket
 from shimopt.parts.drawer import FittedPiece
@@ -31,7 +31,8 @@ class Visit:
     """One gap in one record [nm]; `found` is what was read then, None where nobody read it.
 
     `fitted`: pieces went into or out of its places, or it is the job's first record: else it was only read. `again`: a
-    later record changes them; its date, "" where none does.
+    later record changes them; its date, "" where none does. `delivered`: who delivered what went in, and in which lot,
+    "" where nobody knows.
     """
 
     _: KW_ONLY
@@ -47,6 +48,13 @@ class Visit:
     fitted: bool
     again: str = ""
     machined: bool = False
+    delivered: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def suppliers(self) -> tuple[str, ...]:
+        """Who delivered what went in: by name and, where the lot is known, by `NAME, lot LOT` too."""
+        lots = [f"{supplier}, lot {lot}" for supplier, lot in self.delivered if lot]
+        return tuple(dict.fromkeys([*(supplier for supplier, _ in self.delivered), *lots]))
 
     @property
     def outside(self) -> Fraction:
@@ -118,12 +126,12 @@ def _agree(recorded: RecordedGap) -> bool:
     return read is None or (read.low <= predicted.high and predicted.low <= read.high)
 
 
-def outcomes_by(visits: Sequence[Visit], name_of: Callable[[Visit], str]) -> list[Outcomes]:
-    """The fittings by what `name_of` says of each, in natural order; those of which it says nothing are left out."""
+def outcomes_by(visits: Sequence[Visit], names_of: Callable[[Visit], Sequence[str]]) -> list[Outcomes]:
+    """The fittings by what `names_of` says of each, in natural order; those of which it says nothing are left out."""
     fitted = sorted((visit for visit in visits if visit.fitted), key=lambda visit: (visit.date, visit.job))
-    names = {name_of(visit) for visit in fitted} - {""}
+    names = {name for visit in fitted for name in names_of(visit)} - {""}
     return [
-        Outcomes(name, tuple(visit for visit in fitted if name_of(visit) == name))
+        Outcomes(name, tuple(visit for visit in fitted if name in names_of(visit)))
         for name in sorted(names, key=lambda name: (natural_key(name), name))
     ]
 
@@ -165,7 +173,25 @@ def _visits(job: Job, gap: Gap, machine: str, name: str) -> Iterator[Visit]:
             fitted=fitted,
             again="" if later is None or not fitted else job.records[later].date[:10],
             machined=bool(recorded.machined),
+            delivered=_delivered(job, number, places),
         )
+
+
+def _delivered(job: Job, number: int, places: Sequence[str]) -> tuple[tuple[str, str], ...]:
+    """Who delivered what went into these places by a record, and in which lot."""
+    told = list[tuple[str, str]]()
+    for place in places:
+        now = job.records[number].places.get(place, ())
+        into = [*now]
+        for piece in measured_anew(job.records[number - 1].places.get(place, ()) if number else (), now):
+            # of pieces alike the one that came from there too
+            same = [one for one in into if one == piece]
+            if same:
+                into.remove(
+                    next((one for one in same if (one.supplier, one.lot) == (piece.supplier, piece.lot)), same[0])
+                )
+        told += [(piece.supplier, piece.lot) for piece in into if piece.supplier]
+    return tuple(dict.fromkeys(told))
 
 
 def _changed(job: Job, number: int, places: Sequence[str]) -> bool:

@@ -24,13 +24,16 @@ from shimopt.parts.part import Part, StockLine, called, is_worn
 class FittedPiece:
     """A piece by name and tag, with the thickness that a plan took it for [nm].
 
-    `was` holds what it was taken for before it was measured anew in its place: it is still the same piece.
+    `was` holds what it was taken for before it was measured anew in its place: it is still the same piece. `supplier`
+    delivered it, and it came in `lot`, "" where nobody knows.
     """
 
     part: str
     piece: str | None
     thickness: Bracket
     was: tuple[Bracket, ...] = field(default=(), compare=False)
+    supplier: str = field(default="", compare=False)
+    lot: str = field(default="", compare=False)
 
     @classmethod
     def of(cls, part: Part) -> FittedPiece:

@@ -11,7 +11,7 @@ from math import floor
 from typing import Literal
 
 from shimopt.arithmetic import Outcome
-from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.assembly import tool_error
 from shimopt.assembly.torque import SMALL_TOOL
 from shimopt.job import EffectSource, Gap, Job
@@ -22,7 +22,7 @@ from shimopt.reasons import job_facts as facts
 from shimopt.reasons import shared_reasons as taken
 from shimopt.reasons.gap_reasons import Reason
 from shimopt.seats import Finding
-from shimopt.seats.finding import Fact, Grade
+from shimopt.seats.finding import Fact, Grade, of_piece
 
 # by the term of a reading that nobody stated
 _ASSUMED: dict[str, type[taken.FigureAssumed]] = {
@@ -106,6 +106,18 @@ def _as_learnt(job: Job, stacks: Mapping[str, Stack]) -> list[Reason]:
     fitted = dict.fromkeys(index for stack in stacks.values() for index in stack if index in job.learnt)
     names = tuple(dict.fromkeys(job.stock[index].part.name for index in fitted))
     return [taken.SizesLearnt(about="", names=names)] if names else []
+
+
+def about_sizes(job: Job, stacks: Mapping[str, Stack]) -> list[Finding]:
+    """Cautions on pieces that nobody measured and that go in, of suppliers whose pieces run thick or thin."""
+    found = []
+    for place in job.places:
+        for index in dict.fromkeys(turnover(place.installed, stacks.get(place.name, place.installed))[0]):
+            size, part = job.learnt.get(index), job.stock[index].part
+            if size is not None and (off := size.runs_off(part.thickness)):
+                fact = facts.SizeRunsOff(supplier=size.supplier, marked=size.marked, off=off)
+                found.append(of_piece(part, place.name, "caution", fact))
+    return found
 
 
 def about_readings(job: Job) -> list[Finding]:

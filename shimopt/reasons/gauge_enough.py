@@ -13,7 +13,7 @@ from itertools import islice
 from math import ceil, floor
 from operator import itemgetter
 
-from shimopt.arithmetic.chance_inside import errors_after
+from shimopt.arithmetic.chance_inside import as_learnt, errors_after
 from shimopt.arithmetic.clearance import Stack, after_with, change_of, stands_out, thickness_of, times
 from shimopt.arithmetic.needed import Span, aimed, guarded, needed, wanted
 from shimopt.candidates import Scale, TooManyError, stacks_between
@@ -194,7 +194,9 @@ class _Ladders:
 
     def errors(self, gap: Gap, stack: Stack) -> tuple[Error, ...]:
         """The errors of a gap with this stack in its place."""
-        return errors_after(self.job, gap, {gap.effects[0][0]: stack})
+        stacks = {gap.effects[0][0]: stack}
+        # where a chance decides, it counts what records say of sizes
+        return errors_after(self.job, gap, stacks) if gap.least_chance is None else as_learnt(self.job, gap, stacks)[0]
 
     def held(self, gap: Gap) -> Fraction:
         """The thickness that was in the place during the reading."""

@@ -18,6 +18,14 @@ class SpotsTilted(Fact):
     apart: Length
 
 
+class SizeRunsOff(Fact):
+    """Records say that a supplier's pieces marked so run thicker than the middle of their label, or thinner."""
+
+    supplier: str
+    marked: Length
+    off: Length
+
+
 class FewPulls(Fact):
     """Too few to say how well an indicator repeats."""
 

@@ -89,22 +89,31 @@ class Fitted:
         for place in self.job.places:
             stack = fitting_order(self.stacks.get(place.name, ()), stock, place.seat)
             if stack:
-                known = self._known_before(place.name)
-                found[place.name] = tuple(_as_known(FittedPiece.of(stock[i].part), known) for i in stack)
+                known, stay = self._known_before(place.name), Counter(place.installed)
+                pieces = []
+                for i in stack:
+                    piece, part = FittedPiece.of(stock[i].part), stock[i].part
+                    # of what was in, only an earlier record says where it came from
+                    if stay[i]:
+                        stay[i] -= 1
+                    else:
+                        piece = replace(piece, supplier=part.supplier, lot=part.lot)
+                    pieces.append(_as_known(piece, known))
+                found[place.name] = tuple(pieces)
         return found
 
     def _known_before(self, place: str) -> list[FittedPiece]:
-        """What was measured there where it is, now or before an earlier record, with what it was taken for."""
+        """What was in by the last record, and what was measured there where it is, with what it was taken for."""
         last = self.job.records[-1].places.get(place, ()) if self.job.records else ()
-        known = [piece for piece in last if piece.was]
+        known = [*last]
         for was, now in self.anew.get(place, ()):
-            earlier = next((k.was for k in known if k == FittedPiece.of(was)), ())
-            known.append(replace(FittedPiece.of(now), was=(*earlier, was.thickness)))
+            earlier = next((k for k in known if k == FittedPiece.of(was)), FittedPiece.of(was))
+            known.append(replace(earlier, thickness=now.thickness, was=(*earlier.was, was.thickness)))
         return known
 
 
 def _as_known(piece: FittedPiece, known: list[FittedPiece]) -> FittedPiece:
-    """The piece, with what it was taken for before it was measured where it is."""
+    """The piece, with what a record says of it: where it came from, what it was taken for before it was measured."""
     same = next((one for one in known if one == piece), None)
     if same is None:
         return piece

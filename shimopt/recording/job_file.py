@@ -230,7 +230,8 @@ def as_table(record: Record, unit: str) -> dict[str, Any]:
 def _piece(piece: FittedPiece, unit: str) -> dict[str, Any]:
     tag = {} if piece.piece is None else {"piece": piece.piece}
     was = {"was": [_length(one, unit) for one in piece.was]} if piece.was else {}
-    return {"part": piece.part, **tag, "thickness": _length(piece.thickness, unit), **was}
+    origin = {key: told for key, told in (("supplier", piece.supplier), ("lot", piece.lot)) if told}
+    return {"part": piece.part, **tag, "thickness": _length(piece.thickness, unit), **was, **origin}
 
 
 def _table(record: Record, unit: str) -> Any:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from decimal import Decimal
-from fractions import Fraction
 
 from shimopt.errors import shown
+from shimopt.job.learnt_sizes import LearntSize
 from shimopt.learning.gauge_pairs import ENOUGH_PAIRS, GaugeKnown
 from shimopt.learning.history import History
 from shimopt.learning.supplier_sizes import FEWEST_PIECES, SizeOf, Spread
@@ -21,8 +21,6 @@ NOTHING_KNOWN = "Nothing was measured, nothing read twice, and nothing recorded.
 # digits after the point: a micrometre, as near as a micrometer reads
 _DIGITS = {"mm": 3, "um": 0, "in": 5, "thou": 2}
 _MOST_NAMED, _MOST_LOTS = 4, 8
-# what a job is told is rounded to a tenth of a micrometre
-_FINEST = Fraction(100)
 
 
 def speaker_of(unit: str) -> Speaker:
@@ -51,7 +49,6 @@ def size_lines(size: SizeOf, unit: str) -> Iterator[str]:
     label = Speaker(unit).bracket(size.printed.low, size.printed.high)
     if size.knows_next_lot:
         yield f"One of a lot that nobody measured: {_range(size.next_lot, say)}; its label says {label}."
-        yield f"In job.toml, so that chances count it: {true_size_table(size)}"
     else:
         known = f"what was measured leaves {_range(size.next_lot, say)}"
         yield f"Of a lot that nobody measured the label knows more: {label}; {known}. {_more_lots(size)}"
@@ -61,14 +58,33 @@ def size_lines(size: SizeOf, unit: str) -> Iterator[str]:
         yield f"Does not belong to the others: {listed(named, _MOST_NAMED)}. Measure it again, and look at its label."
 
 
-def true_size_table(size: SizeOf) -> str:
-    """What a job says of such sizes, as a line of its file."""
-    if size.next_lot is None:
-        return ""
-    spreads = {"lot": max(size.lot_spread, _FINEST), "piece": max(size.piece_spread, _FINEST)}
-    lengths = {"marked": Fraction(size.marked), "mean": size.next_lot.mean} | spreads
-    told = ", ".join(f'{key} = "{Decimal(round(nm / 100)).scaleb(-4).normalize():f} mm"' for key, nm in lengths.items())
-    return f"true_size = [{{ supplier = {json.dumps(size.supplier, ensure_ascii=False)}, {told} }}]"
+def sizes_note(history: History) -> Iterator[str]:
+    """How a job counts with what is known better than a label says."""
+    if known := len(_for_jobs(history)):
+        them = "it" if known == 1 else "them"
+        told = f"{plural(known, 'size')} known better than the label: -o sizes.toml writes {them}"
+        yield f"{told} ready to paste into job.toml (true_size), so that chances count {them}."
+
+
+def _for_jobs(history: History) -> list[LearntSize]:
+    """Each supplier's marking and lot once: of two tolerances the first."""
+    found = dict[tuple[str, int, str], LearntSize]()
+    for size in (one for known in history.sizes for one in known.for_jobs):
+        found.setdefault((size.supplier, size.marked, size.of_lot), size)
+    return list(found.values())
+
+
+def true_size_tables(history: History) -> str:
+    """What a job says of such sizes, as the last lines of its file."""
+    return "\n".join(map(_true_size, _for_jobs(history)))
+
+
+def _true_size(size: LearntSize) -> str:
+    lengths = {"marked": size.marked, "mean": size.mean, "lot": size.lot, "piece": size.piece}
+    told = [f"supplier = {json.dumps(size.supplier, ensure_ascii=False)}"]
+    told += [f"of_lot = {json.dumps(size.of_lot, ensure_ascii=False)}"] if size.of_lot else []
+    told += [f'{key} = "{Decimal(nm).scaleb(-6).normalize():f} mm"' for key, nm in lengths.items()]
+    return "\n".join(["[[true_size]]", *told, ""])
 
 
 def _lots_lines(size: SizeOf, say: Speaker) -> Iterator[str]:

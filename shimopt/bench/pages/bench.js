@@ -432,7 +432,10 @@
       show();
     });
     pad.addEventListener("close", () => { if (waits.has(into.form)) touched(into.form); });
-    pad.addEventListener("keydown", (event) => { if (/^[0-9.]$/.test(event.key)) { typed += event.key; show(); } });
+    pad.addEventListener("keydown", ({ key }) => {
+      if (/^[0-9.,]$/.test(key)) typed += key; else if (key === "Backspace") typed = typed.slice(0, -1);
+      show();
+    });
   }
   if (far) {
     for (const button of all("[data-big]")) button.addEventListener("click", () => {
@@ -508,8 +511,8 @@
     addEventListener("popstate", ({ state }) => show(state?.at ?? 0, true, false));
     back.addEventListener("click", () => { if (history.state?.at === at) history.back(); else show(at - 1); });
     asked4.addEventListener("keydown", (event) => {
-      if (event.key !== "Enter" || event.target.tagName !== "INPUT" || next.hidden) return;
-      event.preventDefault(); next.click();
+      if (event.key !== "Enter" || event.target.tagName !== "INPUT") return;
+      event.preventDefault(); (next.hidden ? write : next).click();
     });
     const grow = (last) => {
       const n = Number(last.dataset.number) + 1, copy = last.cloneNode(true);

@@ -19,9 +19,10 @@ def history_object(history: History) -> dict[str, Any]:
         "lengths_in": "mm",
         "suppliers": [_size(size) for size in history.sizes],
         "gauges": [_gauge(gauge) for gauge in history.gauges],
-        "seats": [_outcomes(one) for one in outcomes_by(history.visits, lambda visit: visit.seat)],
-        "machines": [_outcomes(one) for one in outcomes_by(history.visits, lambda visit: visit.machine)],
-        "by_gauge": [_outcomes(one) for one in outcomes_by(history.visits, lambda visit: visit.gauge)],
+        "seats": [_outcomes(one) for one in outcomes_by(history.visits, lambda visit: (visit.seat,))],
+        "machines": [_outcomes(one) for one in outcomes_by(history.visits, lambda visit: (visit.machine,))],
+        "by_gauge": [_outcomes(one) for one in outcomes_by(history.visits, lambda visit: (visit.gauge,))],
+        "by_supplier": [_outcomes(one) for one in outcomes_by(history.visits, lambda visit: visit.suppliers)],
         "wear": [_wear(needs, wear) for needs, wear in history.wear],
         "left_out": {
             "pieces": [piece.name for piece in history.nameless],
@@ -35,6 +36,7 @@ def history_object(history: History) -> dict[str, Any]:
 VISIT_COLUMNS = (
     *("machine", "job", "gap", "seat", "date", "gauge", "predicted_low_mm", "predicted_high_mm", "found_low_mm"),
     *("found_high_mm", "min_mm", "max_mm", "fitted", "as_predicted", "outside_mm", "opened_again"),
+    "suppliers",
 )
 
 
@@ -50,6 +52,7 @@ def visit_rows(history: History) -> list[dict[str, Any]]:
             *(mm(visit.window.min), mm(visit.window.max)),
             *(str(visit.fitted).lower(), "" if found is None else str(visit.as_predicted).lower()),
             *(None if found is None else mm(visit.outside), visit.again),
+            "; ".join(visit.suppliers),
         )
         rows.append(dict(zip(VISIT_COLUMNS, cells, strict=True)))
     return rows

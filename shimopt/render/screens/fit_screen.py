@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shimopt.errors import shown
-from shimopt.job import Seat
+from shimopt.job import Job, Seat
 from shimopt.parts import Part, StockLine
 from shimopt.render.json.parts_json import SeatFits
 from shimopt.render.screens.layout import Line, Marks, bold, plain
 from shimopt.seats import OnSeat
 from shimopt.seats.incoming import Checked
 from shimopt.seats.part_facts import PressureLimitFromMemory
-from shimopt.words.finding_words import finding_words
+from shimopt.words.finding_words import finding_words, runs_off_words
 from shimopt.words.fit_words import counted_words, missing_words, provenance_word
 from shimopt.words.speaker import Speaker, listed, tagged
 
@@ -63,6 +63,18 @@ def fit_lines(
             lines += plain(f"Not checked: {missing}.", width, "  ", "    ")
         lines.append(("", False))
     return lines[:-1]
+
+
+def runs_lines(job: Job, lines: Sequence[StockLine], unit: str, width: int) -> list[Line]:
+    """Of which of these parts records say that they run thick or thin, as the job hands it on."""
+    say, told = Speaker(unit), dict[str, list[str]]()
+    for number, size in job.learnt.items():
+        line = job.stock[number]
+        if (off := size.runs_off(line.part.thickness)) and line in lines:
+            words = runs_off_words(size.supplier, size.marked, off, say)
+            told.setdefault(words, []).append(line.part.name)
+    texts = [f"{listed(list(dict.fromkeys(names)))}: {words}." for words, names in told.items()]
+    return [("", False), *(line for text in texts for line in plain(text, width, "", "  "))] if texts else []
 
 
 def _kinds_of_answer(rows: Sequence[tuple[Part, OnSeat]], say: Speaker, width: int, marks: Marks) -> list[Line]:

@@ -27,6 +27,7 @@ from shimopt.words.history_words import (
     pieces_notes,
     size_lines,
     size_title,
+    sizes_note,
     speaker_of,
 )
 
@@ -68,7 +69,7 @@ def history_lines(history: History, unit: str, width: int) -> list[Line]:
 def _suppliers(history: History, unit: str) -> _Told:
     for size in history.sizes:
         yield size_title(size, unit), list(size_lines(size, unit))
-    notes = list(pieces_notes(history))
+    notes = [*sizes_note(history), *pieces_notes(history)]
     if history.sizes:
         notes.append(NEVER_SURE)
     if notes:
@@ -82,9 +83,9 @@ def _gauges(history: History, unit: str) -> _Told:
         yield "", notes
 
 
-def _by(name_of: Callable[[Visit], str]) -> Callable[[History, str], _Told]:
+def _by(names_of: Callable[[Visit], Sequence[str]]) -> Callable[[History, str], _Told]:
     def told(history: History, unit: str) -> _Told:
-        for outcomes in outcomes_by(history.visits, name_of):
+        for outcomes in outcomes_by(history.visits, names_of):
             yield outcome_title(outcomes), list(outcome_lines(outcomes, unit))
 
     return told
@@ -121,8 +122,9 @@ def _drawn(wear: Wear, unit: str) -> Iterator[str]:
 _SECTIONS: tuple[_Named, ...] = (
     ("Suppliers: what a marking really measures", _suppliers),
     ("Gauges: how well they repeat", _gauges),
-    ("Seats: what came of what was fitted", _by(lambda visit: visit.seat)),
-    ("Machines: what came of what was fitted", _by(lambda visit: visit.machine)),
-    ("Gauges: what came of what was fitted by them", _by(lambda visit: visit.gauge)),
+    ("Seats: what came of what was fitted", _by(lambda visit: (visit.seat,))),
+    ("Machines: what came of what was fitted", _by(lambda visit: (visit.machine,))),
+    ("Suppliers: what came of what they delivered", _by(lambda visit: visit.suppliers)),
+    ("Gauges: what came of what was fitted by them", _by(lambda visit: (visit.gauge,))),
     ("Wear: what a gap is without shims, and what it will need", _wear),
 )
