@@ -14,7 +14,7 @@ from typing import Any, Protocol
 
 # search steps where nobody says how many, of a whole plan and for each question of an order: counted, not timed, so
 # that the same job gives the same answer everywhere
-PLAN_STEPS, ORDER_STEPS = 200_000, 50
+PLAN_STEPS, ORDER_STEPS = 5_000, 50
 
 
 class Limit(Protocol):
@@ -59,6 +59,7 @@ class Watch:
         self._judged: tuple[Any, ...] = ()
         self._deadline = None if seconds is None else monotonic() + seconds
         self._stopped = False
+        self._whole: Watch | None = None
         self._progress = progress
 
     def begins(self, what: str) -> None:
@@ -91,6 +92,11 @@ class Watch:
         if judged <= self._judged or not self._judged:
             self._best, self._judged = best, judged
 
+    def keep_back(self, seconds: float) -> None:
+        """Be over so much sooner: what comes after the search takes that long."""
+        if self._deadline is not None:
+            self._deadline -= seconds
+
     def stop(self) -> None:
         """Be over from now on, whatever time is left."""
         self._stopped = True
@@ -108,13 +114,24 @@ class Watch:
         """A limit of so many of the steps that are left, and the time that is; what it spent is spent here too."""
         left = self.steps_left()
         part = Watch(self.left(), steps if left is None else min(steps, left))
+        part._whole = self
         yield part
         self.spend(part._spent)
+
+    @contextmanager
+    def half(self) -> Iterator[Watch]:
+        """Half of the steps that are left, so that what comes after has some too; without a limit there is none."""
+        left = self.steps_left()
+        if left is None:
+            yield self
+            return
+        with self.part(-(-left // 2)) as part:
+            yield part
 
     def over(self) -> bool:
         """Whether to come to an end with what there is: asked between solves and in long loops."""
         late = self._deadline is not None and monotonic() >= self._deadline
-        return self._stopped or late or self.steps_left() == 0
+        return self._stopped or late or self.steps_left() == 0 or (self._whole is not None and self._whole.over())
 
     def left(self) -> float | None:
         """Seconds left, for a solver's own limit; None where there is no limit."""

@@ -204,7 +204,7 @@ def test_what_was_fitted_is_recorded_once_in_the_job_file(shop: tuple[Server, Pa
     # it is a page of its own: loaded again, or come back to, it says the same
     for page in (server.after(before), server.after(before)):
         assert 'value="a bit"' in page.text
-        assert "a bit" in page.text.partition("<form")[0]
+        assert "Upper 1: this is not a length (a bit)" in page.text.partition("<form")[0]
     assert "a bit" not in server.get(f"/job/{job}/record").text
     assert "record" not in tomllib.loads(file.read_text(encoding="utf-8"))
     fields |= hidden(server, f"/job/{job}/record")

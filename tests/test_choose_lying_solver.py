@@ -52,7 +52,7 @@ def all_rests_on_solvers(patch: pytest.MonkeyPatch) -> None:
     def too_many(*_: Any) -> None:
         raise TooManyLeftError
 
-    patch.setattr(asked_of_solvers, "_ROUNDS", ((0, None, 40.0),))
+    patch.setattr(asked_of_solvers, "_ROUNDS", dict.fromkeys(asked_of_solvers._ROUNDS, ((0, 1_000, 40.0),)))
     patch.setattr(asked_of_solvers, "first_choice", too_many)
     patch.setattr(level_after_level, "_MOST_BUILT", 0)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from shimopt.job import load_job
 from shimopt.planner import Decision, decide
 from shimopt.proof.highs import Proposed, Relaxation
 from shimopt.watch import Watch
+from tests.jobs import shim
 from tests.large_jobs import with_drawer
 from tests.slow_jobs import write_rows_that_come_out_alike
 from tests.speed.bench_jobs import gaps_in_pairs
@@ -82,3 +84,25 @@ def test_steps_that_were_spent_end_the_search() -> None:
     watch.spend(2)
     assert (watch.steps_left(), watch.over()) == (0, True)
     assert Watch().steps_left() is None
+
+
+def test_where_thousands_of_options_come_down_to_little_no_steps_are_lost_on_tries() -> None:
+    # one piece of each of many sizes: what a plan as good can hold is soon little, and is looked at whole
+    sizes = tuple(shim(f"{0.1 + 0.9 * n / 39:.3f}", 1, unit="mm") for n in range(40))
+    plan = decide(replace(gaps_in_pairs(8, 0), stock=sizes), watch=Watch(steps=40))
+    assert plan.proven
+
+
+def test_no_question_takes_more_than_half_of_the_steps_that_are_left() -> None:
+    whole = Watch(steps=101)
+    with whole.half() as first:
+        first.spend(51)
+        assert first.over()
+    assert not whole.over()
+    with whole.half() as second:
+        assert second.steps_left() == 25
+        whole.stop()
+        assert second.over()
+    # where nobody counts, nothing is cut off
+    with Watch().half() as all_of_it:
+        assert all_of_it.steps_left() is None

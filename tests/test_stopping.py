@@ -12,12 +12,19 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import shimopt
+from shimopt.choose import Choice, LevelResult
+from shimopt.cli import main, planning
+from shimopt.proof.proven import Proof
+from shimopt.watch import Watch
 from tests.slow_jobs import write_order_of_sixty_sizes, write_ring, write_singly_measured
 
 ROOT = Path(__file__).parents[1]
@@ -343,3 +350,51 @@ def test_what_is_being_loaded_is_loaded_whole_before_it_is_broken_off(tmp_path: 
     command = [sys.executable, "-c", _WHILE_IT_LOADS, str(tmp_path)]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False, timeout=20)
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+
+
+def test_what_takes_too_long_to_write_is_told_in_a_line_after_ctrl_c(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """The plan of many thousands of gaps, or of a few on a machine as slow as that."""
+    given: list[Callable[[], int]] = []
+
+    @contextmanager
+    def listening(_watch: object, give_best: Callable[[], int], *_: object) -> Iterator[None]:
+        given.append(give_best)
+        yield
+
+    def pressed(_job: object, *, watch: Watch, **_: object) -> None:
+        watch.told(plan_of(_job), ())
+        monkeypatch.setattr(planning, "interrupted", lambda: True)
+        raise SystemExit(given[0]())
+
+    def plan_of(job: Any) -> Choice:
+        left = Fraction(len(job.gaps))
+        return Choice({}, (LevelResult("outside", left, left - 2, Proof.NONE, 0.0),))
+
+    monkeypatch.setattr("shimopt.planner.decide", pressed)
+    monkeypatch.setattr("shimopt.planner.best_so_far", lambda *_, **__: pytest.fail("all of it was worked out"))
+    monkeypatch.setattr(planning, "watched", listening)
+    monkeypatch.setattr(planning, "times_slower", lambda: 1e6)
+    with pytest.raises(SystemExit) as ended:
+        main(["plan", str(write_ring(tmp_path, 6))])
+    out, err = capsys.readouterr()
+    assert ended.value.code == 130
+    assert "to write the best plan so far would take" in err
+    assert out == (
+        "Best so far: gaps outside: 6 gaps (at least 4 gaps). "
+        "Best found; a better one is not ruled out: at most 2 gaps more inside.\n"
+    )
+
+
+def test_what_comes_after_the_search_is_taken_off_its_time() -> None:
+    watch = Watch(100.0)
+    watch.keep_back(99.5)
+    assert not watch.over()
+    assert 0.0 < (watch.left() or 0.0) <= 0.5
+    watch.keep_back(1.0)
+    assert watch.over()
+    # nobody waits
+    endless = Watch()
+    endless.keep_back(5.0)
+    assert endless.left() is None

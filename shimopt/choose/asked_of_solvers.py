@@ -26,15 +26,16 @@ from shimopt.proof.rows import Row
 from shimopt.proof.second_solver import Opinion, second_opinion
 from shimopt.watch import Watch
 
-# nodes in which HiGHS is asked for a good choice; the rest of its search is only worth it where ours is not enough
-_NODES_TO_PROPOSE = 20
 # as many search steps as the second solver takes in a unit of its effort, about a second
 _STEPS_OF_EFFORT = 200
-# in turn: nodes of the search whose bounds are exact, nodes of HiGHS (0: it is not asked, None: to its end), and effort
-# of the second opinion, in units of about a second
-_ROUNDS: tuple[tuple[int, int | None, float], ...] = ((100, 20, 1.0), (1_000, None, 4.0), (6_000, None, 40.0))
-# where another question can be put instead, if this one does not come to an end soon
-_BRIEFLY: tuple[tuple[int, int | None, float], ...] = ((25, 0, 0.0),)
+# in turn: nodes of the search whose bounds are exact, nodes of HiGHS (0: none), and units of the second's effort
+_ROUNDS: dict[str, Sequence[tuple[int, int, float]]] = {
+    "to the end": ((100, 20, 1.0), (1_000, 200, 4.0), (4_000, 1_000, 20.0)),
+    # below a level that is not proven nothing is: what is better there is looked for all the same
+    "a look": ((100, 20, 1.0),),
+    # where another question can be put instead, if this one does not come to an end soon
+    "briefly": ((25, 0, 0.0),),
+}
 # relaxations without helpers are tight: so many times as many nodes before a solver is asked
 _TIGHT = 4
 # nodes in which an answer as good as the bound is looked for, while most places are settled and then among all
@@ -118,23 +119,22 @@ class Asking:
         objective: Mapping[int, int],
         now: tuple[Sequence[int], int, int],
         value_of: Callable[[Sequence[int]], int | None],
-        *,
-        briefly: bool = False,
+        how_long: str = "to the end",
     ) -> Found:
         """Bring a level down.
 
         Parameters: alive, the columns left; held, the rows of the levels above; now, the choice in hand with its value
-        and a bound; value_of, a choice's exact value, None where it breaks a rule; briefly, whether to stop soon.
+        and a bound; value_of, a choice's exact value, None where it breaks a rule; how_long, of `_ROUNDS`.
         """
         unit = gcd(*objective.values())
         sums = self.sums.and_held(held)
-        question = _Question(
-            self, sums, sums.terms({at: f // unit for at, f in objective.items()}), unit, value_of, held
-        )
+        terms = sums.terms({at: f // unit for at, f in objective.items()})
         chosen, value, bound = now
-        rounds = _BRIEFLY if briefly else _ROUNDS
-        # the value in hand is never told lower than it is
-        return question.answer(self.range(alive), tuple(chosen), -(-value // unit), bound // unit, rounds)
+        with self.watch.half() as watch:
+            question = _Question(self, watch, sums, terms, unit, value_of, held)
+            within, rounds = self.range(alive), _ROUNDS[how_long]
+            # the value in hand is never told lower than it is
+            return question.answer(within, tuple(chosen), -(-value // unit), bound // unit, rounds)
 
     def bound(self, alive: Sequence[Sequence[int]], held: Sequence[Row], objective: Mapping[int, int]) -> Bound | None:
         """What nothing that keeps to the levels held is below, by the prices of the relaxation; None: nothing keeps."""
@@ -146,16 +146,19 @@ class Asking:
 class _Question:
     """One level of one model: `objective` in units, `best` and `chosen` what was found so far."""
 
+    # what is asked, of what, for how long, and how an answer is worked out: it is put in one place only
     def __init__(
         self,
         asking: Asking,
+        watch: Watch,
         sums: Sums,
         objective: Wholes,
         unit: int,
         value_of: Callable[[Sequence[int]], int | None],
         held: Sequence[Row],
     ) -> None:
-        self.asking, self.sums, self.objective, self.unit, self.value_of = asking, sums, objective, unit, value_of
+        self.asking, self.watch = asking, watch
+        self.sums, self.objective, self.unit, self.value_of = sums, objective, unit, value_of
         self.held = held
         self.rooms = RoomInRows(sums, objective)
         self.chosen: tuple[int, ...] = ()
@@ -167,11 +170,10 @@ class _Question:
         chosen: tuple[int, ...],
         value: int,
         bound: int,
-        rounds: Sequence[tuple[int, int | None, float]],
+        rounds: Sequence[tuple[int, int, float]],
     ) -> Found:
         """The least value that can be found and proven in this range."""
-        self.chosen, self.best = chosen, value
-        watch = self.asking.watch
+        self.chosen, self.best, watch = chosen, value, self.watch
         within = everything = self._left(within, None, value + 1)
         task = self._task(within)
         relaxation = Relaxation(self.sums, self.objective, within)
@@ -213,12 +215,12 @@ class _Question:
             if values is None or len(self.sums.starts) <= free:
                 break
             part = self._mostly_settled(near, values, free)
-            closed(self._task(part), bound + 1, _Nodes(_NODES_AT_FIRST, self.asking.watch))
+            closed(self._task(part), bound + 1, _Nodes(_NODES_AT_FIRST, self.watch))
             if self.best <= bound:
                 return bound
         if bound + 1 >= self.best:
             return bound
-        return max(bound, closed(self._task(near), bound + 1, _Nodes(_NODES_AT_THE_BOUND, self.asking.watch)))
+        return max(bound, closed(self._task(near), bound + 1, _Nodes(_NODES_AT_THE_BOUND, self.watch)))
 
     def _mostly_settled(self, near: Range, values: Floats, free: int) -> Range:
         """The range where most groups that the relaxation does not tear have what it gives them."""
@@ -239,10 +241,11 @@ class _Question:
             return False
         return found is None or self._worked_out(found) == int(self.objective[list(found)].sum())
 
-    def _searched(self, within: Range, nodes: int | None) -> int | None:
+    def _searched(self, within: Range, nodes: int) -> int | None:
         """Let HiGHS search for something better; the value of which it says that nothing is better, if of any."""
-        watch = self.asking.watch
-        most = min((limit for limit in (nodes, watch.steps_left()) if limit is not None), default=None)
+        watch = self.watch
+        left = watch.steps_left()
+        most = nodes if left is None else min(nodes, left)
         relaxation = Relaxation(self.sums, self.objective, within)
         proposed = relaxation.searched(self.asking.whole, self._start(), most, watch.left())
         watch.spend(proposed.nodes)
@@ -254,7 +257,7 @@ class _Question:
 
     def _nothing_better(self, within: Range, effort: float) -> bool:
         """Whether the second solver says so; what it finds better is taken, if it is."""
-        watch, before = self.asking.watch, NO_END
+        watch, before = self.watch, NO_END
         while self.best < before and not watch.over():
             before, left = self.best, watch.steps_left()
             most = effort if left is None else min(effort, left / _STEPS_OF_EFFORT)

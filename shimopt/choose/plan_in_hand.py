@@ -218,7 +218,7 @@ class InHand:
             objective,
             (self.picked, value, bound),
             lambda picked: value_of(self.space.chosen(picked)),
-            briefly=briefly,
+            "briefly" if briefly else "to the end" if self.all_proven else "a look",
         )
         self.picked, self.alive = found.chosen, found.alive
         return found

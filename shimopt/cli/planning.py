@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from shimopt.cli.shared_options import Call
-from shimopt.cli.stopping import INTERRUPTED, interrupted, only_voice, seconds_left, watched
+from shimopt.cli.stopping import IN_ALL, INTERRUPTED, interrupted, only_voice, seconds_left, times_slower, watched
 from shimopt.cli.terminal import say, sign_of_life
 from shimopt.errors import InputError, Problem
 from shimopt.watch import PLAN_STEPS, Watch
@@ -16,6 +16,10 @@ from shimopt.watch import PLAN_STEPS, Watch
 if TYPE_CHECKING:
     from shimopt.job import Job
     from shimopt.planner import Decision
+
+
+# what it takes to work a plan out and to write it, for each gap; so much of it may come after the end of the time [s]
+_TO_GIVE_A_GAP, _AFTER_THE_END = 0.0005, 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,11 +44,15 @@ def planned(call: Planned, check: Callable[[Job], None], give: Callable[[Decisio
     """Plan the job that was named and `give` the plan, once; the exit code that `give` says.
 
     `check` looks at the job before it is planned. At the end of the time, or at Ctrl-C, what is given is the best so
-    far; what was interrupted is for the screen alone, which `give` has to see to. Raises InputError, FaultError.
+    far, or after Ctrl-C, where to give it takes too long, what it comes to; what was interrupted is for the screen
+    alone, which `give` has to see to. Raises InputError, FaultError.
     """
     from shimopt.planner import best_so_far, decide
 
     loaded: Job | None = None
+
+    def takes() -> float:
+        return 0.0 if loaded is None else _TO_GIVE_A_GAP * len(loaded.gaps) * times_slower()
 
     def best() -> int:
         if loaded is None and interrupted():
@@ -55,19 +63,36 @@ def planned(call: Planned, check: Callable[[Job], None], give: Callable[[Decisio
         if interrupted() and not call.gives_best:
             say("shimopt: stopped; nothing was written", err=True)
             return INTERRUPTED
+        if interrupted() and takes() > IN_ALL:
+            _say_how_far(loaded, watch, takes())
+            return INTERRUPTED
         found = best_so_far(loaded, watch, buy=call.buy)
         say("shimopt: stopped before the reasons were worked out; this is the best plan so far", err=True)
         return give(found)
 
     with sign_of_life() as progress:
         watch = Watch(seconds_left(call.time_limit), call.steps, progress)
-        with watched(watch, best, lambda: loaded is not None):
+        with watched(watch, best, lambda: loaded is not None, takes):
             job = call.load()
             check(job)
             loaded = job
+            watch.keep_back(max(0.0, takes() - _AFTER_THE_END))
             found = decide(job, buy=call.buy, watch=watch, choices=call.choices)
         only_voice()
     return give(found)
+
+
+def _say_how_far(job: Job, watch: Watch, seconds: float) -> None:
+    """What the best so far comes to, where to write all of it would take too long."""
+    from shimopt.choose import Choice
+    from shimopt.words.level_words import so_far_words
+    from shimopt.words.speaker import Speaker
+
+    told = (
+        so_far_words(watch.best.levels, Speaker.of(job)) if isinstance(watch.best, Choice) else "Nothing was found yet."
+    )
+    say(f"shimopt: stopped; to write the best plan so far would take {seconds:.0f} s: --time-limit does", err=True)
+    say(told)
 
 
 def to_choose(job: Job) -> list[Problem]:

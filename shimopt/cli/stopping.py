@@ -24,6 +24,8 @@ from shimopt.watch import Watch
 INTERRUPTED = 130
 # seconds that whoever computes has to come to an end by itself, and that are left then to give the best so far
 _OF_ITS_OWN, _FOR_THE_BEST = 0.6, 0.8
+# and in all, from Ctrl-C to the end
+IN_ALL = 1.8
 # and that a command has which puts itself in order
 _TO_TIDY_UP = 1.5
 # and that it has to read its files, when the time is over before that
@@ -43,6 +45,7 @@ class _Stops:
         self.watch: Watch | None = None
         self.give_best: Callable[[], int] | None = None
         self.ready: Callable[[], bool] = lambda: True
+        self.takes: Callable[[], float] = lambda: 0.0
         self.voice = threading.Lock()
         self.waker: socket.socket | None = None
         self.told: Callable[[Callable[[], int]], int] = lambda give: give()
@@ -56,6 +59,11 @@ def seconds_left(limit: float | None) -> float | None:
     if limit is None or _stops.begun is None:
         return limit
     return max(0.01, limit - (time.monotonic() - _stops.begun))
+
+
+def times_slower() -> float:
+    """How many times as long as it computes this process takes, since others compute beside it."""
+    return 1.0 if _stops.begun is None else max(1.0, (time.monotonic() - _stops.begun) / max(0.1, time.process_time()))
 
 
 def interrupted() -> bool:
@@ -92,14 +100,18 @@ def throwing() -> Iterator[None]:
 
 @contextmanager
 def watched(
-    watch: Watch, give_best: Callable[[], int] | None = None, ready: Callable[[], bool] = lambda: True
+    watch: Watch,
+    give_best: Callable[[], int] | None = None,
+    ready: Callable[[], bool] = lambda: True,
+    takes: Callable[[], float] = lambda: 0.0,
 ) -> Iterator[None]:
     """While it lasts, Ctrl-C and the end of the time stop `watch`, and what goes on all the same.
 
     Parameters: give_best, called where the command has to be ended before it has given anything: gives the best so
-    far, and the exit code; ready, whether there is anything to give yet: for that a moment more is waited.
+    far, and the exit code; ready, whether there is anything to give yet: for that a moment more is waited; takes, how
+    long it takes to give it [s].
     """
-    _stops.watch, _stops.give_best, _stops.ready = watch, give_best, ready
+    _stops.watch, _stops.give_best, _stops.ready, _stops.takes = watch, give_best, ready, takes
     _wake()
     try:
         yield
@@ -153,7 +165,8 @@ def _end(code: int | None, ear: socket.socket | None = None) -> None:
     if code is None:
         _wait_until(ready)
     if ear is not None and (watch is not None or _stops.throws):
-        _wait_for_a_second(ear, _OF_ITS_OWN if watch is not None else _TO_TIDY_UP)
+        own = max(0.05, min(_OF_ITS_OWN, IN_ALL - _stops.takes()))
+        _wait_for_a_second(ear, own if watch is not None else _TO_TIDY_UP)
     if not _stops.voice.acquire(timeout=0 if code is None else _FOR_THE_BEST):
         if code is None:
             # it is being given just now, and will be whole

@@ -19,6 +19,8 @@ from shimopt.proof.exact_bounds import Floats, Range, Sums, Wholes
 _TOLERANCE = 1e-9
 # beyond so many variables and rows
 _LARGE, _MANY_ROWS = 2_000, 600
+# as many pivots of the simplex method as a search step of ours takes
+_PIVOTS = 100
 # no price of a model is steeper
 _STEEPEST = 1e60
 
@@ -32,7 +34,7 @@ class Relaxed(NamedTuple):
 
 class Proposed(NamedTuple):
     """Values that the solver's own search found, if any, whether it says that nothing is better, what it says that they
-    come to, and how many nodes it looked at. Without values, `closed` says that it found nothing to be there at all.
+    come to, and how many steps it took. Without values, `closed` says that it found nothing to be there at all.
     """
 
     values: Floats | None
@@ -115,7 +117,8 @@ class Relaxation:
         status = highs.getModelStatus()
         closed = status in (highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kInfeasible)
         info = highs.getInfo()
-        spent = max(1, info.mip_node_count)
+        # a node may take many pivots, the first above all
+        spent = max(1, info.mip_node_count, info.simplex_iteration_count // _PIVOTS)
         if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
             return Proposed(None, status == highspy.HighsModelStatus.kInfeasible, None, spent)
         return Proposed(self._spread(highs.getSolution().col_value), closed, info.objective_function_value, spent)

@@ -69,6 +69,7 @@ LABELS: Mapping[str, str] = {
     "shut_out": "This device is not let in any more: pair it again. Its readings are kept here.",
     "gone": "The computer does not know their job any more.",
     "planning": "being worked out",
+    "load_again": "Load the page again",
     "newer": "A newer reading is in. This page follows.",
     "earlier": "by earlier readings",
     "earlier_one": "by an earlier reading",

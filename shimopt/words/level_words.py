@@ -92,3 +92,18 @@ def not_ruled_out(levels: Sequence[LevelResult], say: Speaker) -> str:
     if by <= 0:
         return f"{said}."
     return f"{said}: at most {LEVEL_WORDS[level].better.format(level_amount(level, by, say))}."
+
+
+def so_far_words(levels: Sequence[LevelResult], say: Speaker) -> str:
+    """What a plan that nobody waits for comes to: `Best so far: 3 gaps outside (at least 2), ...`, and what is open."""
+    told = []
+    for level in levels:
+        of = Level(level.name)
+        if level.value or level.bound:
+            least = (
+                f" (at least {level_amount(of, level.bound, say)})"
+                if level.bound is not None and not level.proven
+                else ""
+            )
+            told.append(f"{LEVEL_WORDS[of].called}: {level_amount(of, level.value, say)}{least}")
+    return " ".join(filter(None, (f"Best so far: {', '.join(told) or 'nothing to do'}.", not_ruled_out(levels, say))))

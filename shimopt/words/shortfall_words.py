@@ -69,11 +69,12 @@ def _uneven(decision: Decision, say: Speaker) -> Iterator[str]:
 
 def rubbed_in(findings: Iterable[Finding], job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Finding]:
     """Soft or slotted pieces of these stacks with nothing hard between them and a face that turns, and gaskets."""
-    laid = {place: {job.stock[i].part.known_by for i in stack} for place, stack in stacks.items()}
+    rubbed = (one for one in findings if isinstance(one.fact, _RUBBED))
     return [
         one
-        for one in with_hard_between(findings, job, stacks)
-        if isinstance(one.fact, _RUBBED) and one.grade == "caution" and one.known_by in laid.get(one.place, ())
+        for one in with_hard_between(rubbed, job, stacks)
+        if one.grade == "caution"
+        and one.known_by in {job.stock[i].part.known_by for i in stacks.get(one.place or "", ())}
     ]
 
 
@@ -84,12 +85,13 @@ def rubbed(decision: Decision) -> list[Finding]:
 
 def springs_fitted(decision: Decision) -> list[Finding]:
     """Springs that go in where the seat names them: how thick one is hangs on whether it lies pressed flat."""
-    stock = decision.job.stock
-    into = {change.place: {stock[piece.line].part.known_by for piece in change.into} for change in decision.changes}
+    stock, changes = decision.job.stock, decision.changes.at
+    named = (one for one in decision.findings if isinstance(one.fact, TakesUpPlay) and one.fact.named)
     return [
         one
-        for one in decision.findings
-        if isinstance(one.fact, TakesUpPlay) and one.fact.named and one.known_by in into.get(one.place, ())
+        for one in named
+        if one.place in changes
+        and one.known_by in {stock[piece.line].part.known_by for piece in changes[one.place].into}
     ]
 
 

@@ -16,7 +16,7 @@ from shimopt.choose.priced.rounding import part_of
 from shimopt.choose.whole_model import Aim, tie_order
 
 # beyond so many options a job's plan stays as prices have left it; of a job that had very many at first beyond fewer
-_MOST_OPTIONS, _VERY_MANY, _MOST_OF_THESE = 10_000, 30_000, 3_000
+_MOST_OPTIONS, _VERY_MANY, _MOST_OF_THESE = 10_000, 30_000, 10_000
 
 
 def handed_over(

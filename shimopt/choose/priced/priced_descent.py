@@ -30,9 +30,9 @@ _IN_VAIN = 2
 # what a better plan could hold is closed where it is so little: clusters to look at, options that are left
 _MOST_CLUSTERS, _MOST_LEFT, _CLOSING_STEPS = 3_000, 700, 200
 # so few options left, where most of the job is open, are handed to the whole way: before a try, and after one
-_FEW_HANDED_OVER, _MOST_HANDED_OVER = 400, 1_500
-# of a job with so many times as many at first it is not even asked
-_ASKED_ABOUT = 8
+_FEW_HANDED_OVER, _MOST_HANDED_OVER = 400, 2_500
+# of a job with so many at first it is not even asked
+_ASKED_ABOUT = 200_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +205,7 @@ class PricedDescent:
 
     def _better_whole(self, level: int, best: Prices, most: int) -> bool:
         """Whether what a better plan could hold is most of the job, and so little that the whole way is the sooner."""
-        if self.options > most * _ASKED_ABOUT:
+        if self.options > _ASKED_ABOUT:
             return False
         free, reach = self._better(level, best)
         many = sum(len(reach[at]) for at in places_of(self.fleet, free)) if reach is not None else most + 1
