@@ -322,10 +322,10 @@ def tells_all(of: Job, buy: bool) -> None:
     # of many places it is said once where all comes from
     told = next((one for one in sources if re.search(rf"All pieces (from |from the )?{re.escape(one)}\.", text)), "")
     assert not told or sources == {told}
+    # where there is no room no line is empty
+    below = lines[lines.index("") :] if "" in lines else lines
     for change in plan.changes:
-        row = next(
-            (line for line in lines[lines.index("") :] if line.startswith((f"{change.place} ", f"{change.place}:"))), ""
-        )
+        row = next((line for line in below if line.startswith((f"{change.place} ", f"{change.place}:"))), "")
         for lines_of in (change.out, change.into):
             if lines_of:
                 assert say.stack(tuple(piece.line for piece in lines_of), change.place) in row
