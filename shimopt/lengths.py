@@ -7,6 +7,7 @@ of nanometres where it was computed (a middle, a mean). No float takes part.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
@@ -283,3 +284,22 @@ def mm_number(nm: Fraction | int) -> float:
     if 2 * rest > nm.denominator or (2 * rest == nm.denominator and thousandths % 2):
         thousandths += 1
     return thousandths / 10**9
+
+
+def as_typed(nm: Fraction, unit: str) -> Fraction:
+    """The shortest number of units that is this length to the nanometre."""
+    numbers = (round(nm / UNITS[unit], digits) for digits in range(10))
+    return next((number for number in numbers if round(number * UNITS[unit]) == round(nm)), nm / UNITS[unit])
+
+
+def finer_than(nm: Fraction, step: int) -> bool:
+    """Whether a length has more digits than this step."""
+    return (nm / step).denominator != 1
+
+
+def other_units(nm: Fraction, typed_in: str | None) -> Iterator[tuple[Fraction, str]]:
+    """What a length as typed would be in each other unit; a thousand times more and less where it had its own."""
+    if typed_in is None:
+        yield from ((nm * 1000, ""), (nm / 1000, ""))
+        return
+    yield from ((nm * UNITS[unit] / UNITS[typed_in], unit) for unit in UNITS if unit != typed_in)

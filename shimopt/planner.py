@@ -25,6 +25,7 @@ from shimopt.reasons.about_places import about_installed, about_places
 from shimopt.reasons.about_trial import about_record, about_trial
 from shimopt.reasons.alternatives import Alternative, Chosen, Nearest, alternatives, nearest_misses
 from shimopt.reasons.as_stated import about_effects, about_readings, about_sizes, about_tools, not_by_chance, not_read
+from shimopt.reasons.doubts import hang_on_doubts
 from shimopt.reasons.explain import explain
 from shimopt.reasons.gap_account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.reasons.job_facts import NotAsPredicted
@@ -106,6 +107,11 @@ class Decision:
         """Whether a gap stays outside only because nothing is changed at a place before it is known what is in."""
         outside = (gap for gap in self.job.moved_by[place] if self.outcome.gaps[gap.name].verdict == "outside")
         return self.job.place[place].held and any(outside)
+
+    @property
+    def doubted(self) -> dict[str, str]:
+        """By gap the reading or size on which its answer hangs, where that looks wrong and is measured again first."""
+        return hang_on_doubts(self.findings, self.job, self.stacks, self.changes)
 
     @property
     def doable(self) -> bool:

@@ -34,6 +34,19 @@ def test_what_the_closed_up_reading_foretold_is_no_slip(run_unfolded: Run, tmp_p
     assert " in was probably meant" not in said
 
 
+def test_a_customer_is_told_of_a_slip_and_not_how_far_it_was_off(run_unfolded: Run, tmp_path: Path) -> None:
+    """6.5 to 7.0 was written for 0.65 to 0.70: that is no 6 mm that a machine lost."""
+    gaps = "".join(
+        f'[[gap]]\nname = "g{n}"\nfeeler = {{ go = {go}, no_go = {no_go} }}\n'
+        for n, (go, no_go) in enumerate(((0.65, 0.70), (6.5, 7.0), (0.65, 0.70)))
+    )
+    drawer = "part,thickness_mm,on_hand\nL-30,0.30,4\nL-50,0.50,4\n"
+    path, _, _ = after(run_unfolded, tmp_path, gaps, "--after", "g1=0.65 to 0.70 mm", drawer=drawer)
+    letter = paper(run_unfolded, path, "letter")
+    assert "too loose; the measurement before was written down wrongly, in its decimal point or its unit" in letter
+    assert "less than was calculated" not in letter
+
+
 def test_no_looser_reading_is_offered_for_one_that_begins_at_nothing(run_unfolded: Run, tmp_path: Path) -> None:
     # 0 to 0.01 in would be 0.25 mm, and 0.20 to 0.25 was predicted
     plain = GAP.format("shaft", "feeler = { go = 0.40, no_go = 0.45 }")

@@ -294,7 +294,7 @@ def test_what_is_known_less_well_than_a_piece_is_looked_at_first(run_unfolded: R
     """A crush that nobody measured: 42.15 + 0.64 - 42.02 = 0.77, two of 0.30 leave 0.17, and 0.05 is found."""
     drawer = "part,thickness_mm,tolerance_mm,on_hand\nG30,0.30,0.01,2\n"
     out = recorded(run_unfolded, tmp_path / "pump", PUMP, drawer, "--after", "float=0.05 mm ± 0.01 mm")
-    told = "look first at how far gasket is crushed, which was assumed; else a piece may not be as marked"
+    told = "look first at how far gasket is crushed, which was assumed; else look for dirt or a burr"
     assert told in out
     assert told in run_unfolded("plan", tmp_path / "pump")[1]
 
@@ -355,3 +355,27 @@ def test_what_was_inside_before_is_not_outside_as_before(run_unfolded: Run, tmp_
     assert "inside its window" in out
     again = run_unfolded("record", tmp_path / "roll", "--after", "roll=0.19 to 0.21", *WHO)[1]
     assert "It is OUTSIDE its window, and was inside before." in again
+
+
+@pytest.mark.parametrize(
+    ("read", "cause"),
+    [
+        # predicted 0.08 and 0.07 with 0.03 in: 0.05 and 0.04 are both 0.03 tighter, as if it were not in
+        (("0.045 to 0.055 mm", "0.035 to 0.045 mm"), "as if F30 were missing"),
+        # 0.02 tighter is no piece: what is common to both comes first
+        (("0.055 to 0.065 mm", "0.045 to 0.055 mm"), "like most of the others"),
+    ],
+)
+def test_a_piece_that_several_gaps_hang_on_is_told_before_clamp_and_gauge(
+    run_unfolded: Run, tmp_path: Path, read: tuple[str, str], cause: str
+) -> None:
+    gaps = "".join(
+        f'[[gap]]\nname = "{name}"\nvalue = "{at} mm ± 0.003 mm"\neffects = {{ cover = 1 }}\n'
+        for name, at in (("driver", "0.05"), ("driven", "0.04"))
+    )
+    job = f'[[place]]\nname = "cover"\n{gaps}'
+    head = 'unit = "mm"\ndrawer = "drawer.csv"\nwindow = { min = 0.06, max = 0.10, source = "book" }\n'
+    drawer = "part,thickness_mm,tolerance_mm,on_hand\nF30,0.030,0.002,1\n"
+    after = (f"driver={read[0]}", "--after", f"driven={read[1]}")
+    out = recorded(run_unfolded, tmp_path / "pump", head + job, drawer, "--after", *after)
+    assert out.count(cause) == 2

@@ -9,15 +9,19 @@ from fractions import Fraction
 from itertools import product
 from pathlib import Path
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import shimopt
-from shimopt.job import Gap, Job
+from shimopt.job import Gap, Job, load_job
 from shimopt.lengths import Bracket
 from shimopt.ordering.order import make_order
 from shimopt.readings import Reading
+from shimopt.words.card_words import card_rows
+from shimopt.words.speaker import Speaker
 from tests.command import Run
+from tests.job_files import write_job
 from tests.order_strategies import order_jobs
 
 STEP = 5_000
@@ -147,6 +151,27 @@ def test_what_lies_in_another_place_is_told_before_anything_is_bought(tmp_path: 
     drawer = "part,thickness_mm,on_hand\nB-230,2.30,0\nB-235,2.35,0\nB-225,2.25,0\n"
     words = ordered(run, job(tmp_path / "in", drawer, rest, "mm"))[1]
     assert "What would close it: B-230 out of 1, where that can do without it (keep = false there), or" in words
+
+
+@pytest.mark.parametrize(
+    ("unit", "blades", "row"),
+    [
+        # 0.026 and 0.027 in, marked so: 0.6604 mm is no blade
+        ("mm", 'go = "0.026 in", no_go = "0.027 in"', "25 thou goes, 27 thou does not"),
+        ("mm", "go = 0.65, no_go = 0.70", "0.60 goes, 0.70 does not"),
+        ("thou", 'go = "0.65 mm", no_go = "0.70 mm"', "0.60 mm goes, 0.70 mm does not"),
+        ("thou", "go = 26, no_go = 27", "25 goes, 28 does not"),
+    ],
+)
+def test_blades_are_named_as_they_are_marked(tmp_path: Path, unit: str, blades: str, row: str) -> None:
+    window = "min = 0.20\nmax = 0.40" if unit == "mm" else "min = 8\nmax = 16"
+    sizes = "L-30,0.30,4\nL-10,0.10,4" if unit == "mm" else "L-12,12,4\nL-4,4,4"
+    job = (
+        f'unit = "{unit}"\ndrawer = "drawer.csv"\n[window]\n{window}\nsource = "book"\n[[gap]]\nname = "roller"\n'
+        f"feeler = {{ {blades} }}\n"
+    )
+    order = make_order([load_job(write_job(tmp_path, job, f"part,thickness_{unit},on_hand\n{sizes}\n"))])
+    assert row in [row.read for row in card_rows(order, 0, Speaker(unit, order.stock))]
 
 
 SEAT = '[[seat]]\nname = "c"\nshims_allowed = false\nwhy = "no room"\n'

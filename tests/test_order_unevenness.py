@@ -14,7 +14,9 @@ from hypothesis import strategies as st
 from shimopt.job import Balance, Job, load_job
 from shimopt.ordering.order import make_order
 from shimopt.ordering.order_result import Order
-from shimopt.ordering.unevenness import unevenness
+from shimopt.ordering.unevenness import room_in_balances, unevenness
+from shimopt.words.order_part_words import to_be_measured
+from shimopt.words.speaker import Speaker
 from tests.job_files import write_job
 from tests.order_strategies import order_jobs
 
@@ -54,6 +56,44 @@ def test_no_final_readings_are_more_uneven_than_told(job: Job, within: int, rand
         most = max(after(order, high, at)) - offset.get(names[high], 0)
         least = min(after(order, low, other)) - offset.get(names[low], 0)
         assert most - least == told.worst
+
+
+@settings(max_examples=60, deadline=None)
+@given(order_jobs(most_gaps=3, most_lines=3, held=True), st.integers(100, 600), st.randoms(use_true_random=False))
+def test_pieces_as_far_off_as_a_card_lets_them_be_keep_a_balance(job: Job, within: int, random: Random) -> None:
+    """Every pack as much thinner or thicker as its card allows, at any final readings: plain sums within the limit."""
+    assume(len(job.gaps) > 1)
+    names = tuple(gap.name for gap in job.gaps)
+    order = make_order([replace(job, balances=(Balance("frame", names, within * 1_000, {}),))])
+    rooms = [room_in_balances(order, number) for number in range(len(order.demands))]
+    if order.unanswered or not all(rooms):
+        return  # no room is told
+    for _ in range(30):
+        ends = []
+        for number, (demand, room) in enumerate(zip(order.demands, rooms, strict=True)):
+            assert room is not None
+            reading = demand.low + Fraction(random.randint(0, 100), 100) * demand.width
+            thinner, thicker = room
+            off = random.choice([-thinner, thicker, Fraction(0)])
+            fits = any(set(band.stack) - set(demand.place.installed) for band in order.cards[number].bands)
+            ends.append([x + demand.effect * (off if fits else 0) for x in after(order, number, reading)])
+        assert all(max(one) - min(one) <= within * 1_000 for one in product(*ends))
+
+
+def test_a_piece_may_be_so_far_off_as_the_other_box_leaves_room(tmp_path: Path) -> None:
+    """40 to 42 gets U15, 22 to 24 nothing, 6 is asked: 42 - t - 22 <= 6 from t = 14 on, 24 - (40 - t) <= 6 up to 22.
+
+    The window of 10 to 35 alone would let it be 8, and then 33 stands beside 23."""
+    gaps = "".join(f'[[gap]]\nname = "{n}"\nvalue = "{at} thou ± 1 thou"\n' for n, at in (("a", 41), ("b", 23)))
+    text = (
+        'title = "Axle boxes"\nunit = "thou"\ndrawer = "drawer.csv"\n[window]\nmin = 10\nmax = 35\nsource = "s"\n'
+        f'{gaps}[[balance]]\nname = "front"\ngaps = ["a", "b"]\nwithin = 6\n'
+    )
+    job = load_job(write_job(tmp_path, text, "part,thickness_thou,tolerance_thou,on_hand\nU15,15,0.4,1\n"))
+    [told] = to_be_measured(make_order([job]), 0, Speaker("thou", job.stock))
+    assert told.startswith(
+        "every row still serves, and all stays as even as asked, with pieces found to be: U15 14 to 22"
+    )
 
 
 AXLE = """

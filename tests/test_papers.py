@@ -116,6 +116,25 @@ def test_a_letter_after_a_record_says_what_was_calculated_and_what_was_measured(
     assert rows["upper 2"] == ["9 to 10 thou", "4 to 12 thou", "left as it is", "", "as found"]
 
 
+def test_reading_and_fitting_have_a_page_each_where_one_is_not_enough(tmp_path: Path) -> None:
+    """Eight valves whose shims change places: no row of the fitting stands alone on a second page."""
+    seat = "pieces = { min = 1, max = 1 }\n"
+    gaps = "".join(
+        f'[[place]]\nname = "v{n}"\n{seat}installed = ["B-{2.4 + n % 2 / 10:.2f}"]\n[[gap]]\nname = "v{n}"\n'
+        f"feeler = {{ go = {0.15 if n % 2 else 0.35}, no_go = {0.16 if n % 2 else 0.36} }}\n"
+        for n in range(8)
+    )
+    text = f'unit = "mm"\ndrawer = "d.csv"\n[window]\nmin = 0.20\nmax = 0.30\nsource = "card"\n{gaps}'
+    (tmp_path / "job.toml").write_text(text)
+    (tmp_path / "d.csv").write_text("part,thickness_mm,on_hand\nB-2.40,2.40,0\nB-2.50,2.50,0\n")
+    content = sheet_content(decide(load_job(tmp_path)), "mm", "2026-05-03")
+    assert all(place["out_blank"] for place in content["places"] if place["out"])
+    made = pdf_of(content, "a4", _noon(), Fonts()).file
+    first, second = (page.extract_text() for page in pypdf.PdfReader(io.BytesIO(made)).pages)
+    assert "Fit" not in first.replace("Fitted", "")
+    assert all(f"v{n}" in second for n in range(8))
+
+
 @pytest.mark.parametrize(("gaps", "pages"), [(1, 1), (5, 1), (12, 1), (20, 2)])
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_a_letter_of_a_dozen_gaps_is_one_page(tmp_path: Path, gaps: int, pages: int, paper: Any) -> None:

@@ -85,6 +85,10 @@ def test_what_was_worked_on_where_a_shim_went_in_too_is_told(run_unfolded: Run, 
     assert code == 0
     assert "it was worked on otherwise than by shims since, so the prediction no longer holds" in out
     assert "drive end: collar faced 0.10 mm. far end: faced 0.20 mm." in run_unfolded("plan", job)[1]
+    worked_on = "Done at the last visit: drive end: collar faced 0.10 mm. far end: faced 0.20 mm."
+    for told in (run_unfolded("why", job), run_unfolded("why", job, "drive end")):
+        assert worked_on in told[1]
+    assert worked_on in paper(run_unfolded, job, "sheet")
     letter = paper(run_unfolded, job, "letter")
     assert "one was put right without a shim (far end); drive end was worked on as well: collar faced 0.10 mm" in letter
     assert "got a shim: Q20 (0.20 mm); collar faced 0.10 mm" in letter

@@ -238,6 +238,8 @@ def test_a_gap_wider_by_a_piece_points_to_a_missing_piece_and_one_tighter_by_it_
 def test_a_small_difference_points_to_the_marking_unless_the_piece_was_measured() -> None:
     """By hand: 1.5 off, 1 explained by the uncertainties, the rest 0.5 under a tenth of 7."""
     assert compared({"a": (11.5, 12.5)}) == {"a": "not_as_marked"}
+    # as much tighter: the pack is thicker, which dirt and burrs do too
+    assert compared({"a": (8.5, 9.5)}) == {"a": "thicker_than_marked"}
     assert compared({"a": (11.5, 12.5)}, measured=True) == {"a": "clamp_or_seating"}
     assert compared({"a": (8.5, 9.5)}, measured=True) == {"a": "burr_or_seating"}
 

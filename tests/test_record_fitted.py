@@ -489,8 +489,22 @@ def test_an_order_that_is_not_the_one_to_fit_is_not_passed_over(
     job = bridge / "job.toml"
     job.write_text(job.read_text("utf-8").replace("[[seat]]", "[[seat]]\nmoving_face = true", 1), encoding="utf-8")
     out = run_unfolded("record", bridge, "--after", "upper 1=7 to 8", "--fitted", f"upper 1={typed}", *WHO)[1]
-    said = "The order typed for upper 1 is not recorded. It should lie as R-03 + R-07: look whether it does."
-    assert (said in out) is not right
+    answer = "upper 1 lies as R-07 + R-03, as typed. It should lie as R-03 + R-07: turn it round, and record it so."
+    assert (answer in out) is not right
+    # it is kept, and told first until it is recorded otherwise
+    written = tomllib.loads(job.read_text("utf-8"))["record"][-1]["place"]
+    [pieces] = [place["installed"] for place in written if place["name"] == "upper 1"]
+    assert [piece["part"] for piece in pieces] == typed.split(" + ")
+    told = "upper 1: R-07 + R-03 was said to lie so, and should lie as R-03 + R-07, from the fixed face: turn it round"
+    for command in (("plan",), ("why",)):
+        assert (told in run_unfolded(*command, bridge)[1]) is not right
+    run_unfolded("sheet", bridge, "-o", bridge / "s.html", "--date", "2026-05-04")
+    assert (told in said(bridge / "s.html")) is not right
+    full = run_unfolded("plan", bridge, "--full")[1]
+    assert ("Lay the pieces at upper 1 round first" in full) is not right
+    again = ("--after", "upper 1=7 to 8", "--fitted", "upper 1=R-03 + R-07")
+    run_unfolded("record", bridge, *again, *WHO)
+    assert "was said to lie so" not in run_unfolded("plan", bridge)[1]
 
 
 def test_what_is_put_right_where_no_plan_could_help_reads_as_first_predicted(run_unfolded: Run, bridge: Path) -> None:
@@ -504,3 +518,24 @@ def test_what_is_put_right_where_no_plan_could_help_reads_as_first_predicted(run
     out = run_unfolded(*after, "--after", "lower 2=6 to 7")[1]
     assert "lower 2: predicted 6 to 7 thou, read 6 to 7 thou; they agree." in out
     assert "lower 2 reads now as was predicted of it first." in out
+
+
+@pytest.mark.parametrize(("read", "waits"), [("3.03", True), ("0.30", False)])
+def test_nothing_counts_as_fitted_by_a_reading_that_was_to_be_taken_again(
+    run_unfolded: Run, tmp_path: Path, read: str, waits: bool
+) -> None:
+    """3.03 for 0.303: three pieces of 1.00 were planned; what was in is in, and the reading before had slipped.
+
+    By 0.30, 0.22 to 0.28 goes in: W-25, and 0.05 is read then."""
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "d.csv"\nwindow = { min = 0.02, max = 0.08, source = "s" }\n[[place]]\nname = "g"\n'
+        f'pieces = {{ max = 5 }}\ninstalled = ["W-50"]\n[[gap]]\nname = "g"\nvalue = "{read} mm ± 0.01 mm"\n'
+    )
+    (tmp_path / "d.csv").write_text("part,thickness_mm,on_hand\nW-25,0.25,1\nW-50,0.50,0\nW-100,1.00,3\n")
+    found = "0.29 to 0.31" if waits else "0.04 to 0.06"
+    out = run_unfolded("record", tmp_path, "--after", f"g={found}", *WHO)[1]
+    assert ("What was in is still in, for nothing was to be fitted yet" in out) is waits
+    assert ("its decimal point, or its unit, had slipped" in out) is waits
+    plan = run_unfolded("plan", tmp_path)[1]
+    assert plan.count("W-100") == 0
+    assert ("W-25" in plan) is True

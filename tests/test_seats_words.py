@@ -31,6 +31,7 @@ NM = st.integers(1, 900).map(lambda n: n * 1_000)
 # what a field of such a type can hold
 BY_TYPE: dict[str, st.SearchStrategy[object]] = {
     "Length": NM,
+    "Length | None": st.none() | NM,
     "Number": st.fractions(0, 1),
     "Fraction": st.fractions(-1, 1),
     "Fraction | None": st.none() | st.fractions(-1, 1),
@@ -49,6 +50,7 @@ BY_TYPE: dict[str, st.SearchStrategy[object]] = {
     'Literal["neighbours", "window", "window and pieces"]': st.sampled_from(
         ["neighbours", "window", "window and pieces"]
     ),
+    'Literal["over", "under"]': st.sampled_from(["over", "under"]),
     'Literal["geometry", "two readings"]': st.sampled_from(["geometry", "two readings"]),
 }
 # what a field of such a name holds, where it is not any word
@@ -143,6 +145,8 @@ WHERE_TO_LOOK = {
     "half_share": ", as if the packs at A and B held the gear between them: where they do, write share = 0.5 in each",
     "clamp_state": ", like most of the others: likely the clamping, the hardware or the gauge differs from the trial",
     "not_as_marked": ": a piece may not be as marked; measure the pieces with a micrometer",
+    "thicker_than_marked": ": look for dirt or a burr, which make a pack thicker; then measure the pieces with a "
+    "micrometer",
     "nothing_fitted": ", and no shim that went in can be to blame: look whether what came out was as marked, then at "
     "clamping, seating and the gauge",
     "nothing_done": ", and no shim was changed there: if nothing else was done to it, look at clamping, seating and "

@@ -529,6 +529,37 @@ def test_a_tenth_of_the_only_neighbour_to_the_digit_is_asked_about(tmp_path: Pat
     assert not list(slips_of(load_job(write_job(tmp_path, two.format("0.10", "0.11"), drawer))))
 
 
+@pytest.mark.parametrize(
+    ("blades", "asked"),
+    [
+        # 0.1 thou is 2.5 um: no two blades are so near; 14 to 15 with S1 in, 10 thou, is what 4 to 5 would be
+        ("go = 1.4, no_go = 1.5", "reads 1.45 thou, 1/8 of its window (12 thou): a decimal point may have slipped"),
+        ("go = 1, no_go = 1.5", ""),
+    ],
+)
+def test_blades_that_nobody_makes_are_asked_about_where_ten_times_as_much_is_likely(
+    tmp_path: Path, blades: str, asked: str
+) -> None:
+    reading = f'feeler = {{ {blades} }}\n[[place]]\nname = "1"\ninstalled = ["S1"]'
+    found = cautions(written(tmp_path, "thou", reading, sizes="3 10 8 5"))
+    words = " ".join(finding_words(one, Speaker("thou")) for one in found)
+    assert (asked in words) if asked else not found
+
+
+@pytest.mark.parametrize(("measured", "refused"), [("26.5", True), ("0.265", True), ("2.39", False), ("", False)])
+def test_a_piece_of_the_drawer_ten_times_off_its_mark_is_refused(tmp_path: Path, measured: str, refused: bool) -> None:
+    """Marked 2.65 and measured 26.5: ten times; 2.39 wore off 0.26."""
+    drawer = f"part,thickness_mm,measured_mm,on_hand\nB-2.65,2.65,{measured},1\nB-2.60,2.60,,1\n"
+    job = written(tmp_path, "mm", "value = 2.8", window=(0.10, 0.20), drawer=drawer)
+    if not refused:
+        load_job(job)
+        return
+    (problem,) = stopped(job)
+    assert problem.where == "row 2, column measured_mm"
+    assert "is of another order than the part's own 2.65 mm" in problem.rule
+    assert "decimal point" in problem.remedy
+
+
 DIAL = """
 unit = "mm"
 drawer = "d.csv"
@@ -560,6 +591,7 @@ def test_nothing_stands_as_if_it_held_by_a_reading_ten_times_off(tmp_path: Path,
     screen = screen_text(found)
     assert ("? by this reading" in screen) is doubted
     assert ("Only if what looks wrong above is right." in screen) is doubted
+    assert ("was 0.303 mm meant?" in " ".join(screen.split())) is doubted
     assert "in all at" not in screen
     letter = letter_content(found, "mm", "2026-05-03")
     [row] = [gap["row"] for gap in letter["gaps"]]

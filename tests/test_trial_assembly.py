@@ -10,6 +10,7 @@ from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.ordering.order import make_order
 from shimopt.planner import Decision, decide
+from shimopt.render.papers.letter import letter_content
 from shimopt.words.card_words import card_rows
 from shimopt.words.finding_words import finding_words
 from shimopt.words.headline import headline
@@ -83,6 +84,26 @@ def test_what_came_out_lies_at_hand_and_goes_into_the_drawers_count(tmp_path: Pa
     found = decide(job)
     assert found.outcome.doable
     assert said(found, "came_out_at_hand").startswith("S5 came out for the reading, and counts as in the drawer")
+
+
+@pytest.mark.parametrize(
+    ("came_out", "words"),
+    [
+        # 5 and 5 and 5 came out, 4 to 5 is nothing: it ran with 15 - (4 to 5) = 10 to 11, 5.5 above 5
+        ('["S5", "S5", "S5"]', "with 3 x S5 in, as it came apart, it had 10 to 11 thou, 5.5 thou too loose"),
+        # 2 came out: 2 - (4 to 5) = -3 to -2, by best estimate 4.5 below 2
+        ('["S2"]', "with S2 in, as it came apart, it had preload 2 to 3 thou, 4.5 thou too tight"),
+        # 5 and 3: 3 to 4, right as it was
+        ('["S5", "S3"]', ""),
+        ("[]", ""),
+    ],
+)
+def test_how_it_ran_is_told_by_what_came_out(tmp_path: Path, came_out: str, words: str) -> None:
+    found = decide(job_of(tmp_path, COVER.format(f"came_out = {came_out}", ""), window=(2, 5), fives=3))
+    told = [finding_words(one, Speaker.of(found.job)) for one in found.findings if one.code == "ran_outside"]
+    assert told == ([f"{words}: look what that has done to it"] if words else [])
+    letter = " ".join(letter_content(found, "thou", "2026-05-03")["gaps"][0]["sentences"])
+    assert ("as it came apart" in letter) is bool(words)
 
 
 GAP = '[[place]]\nname = "end"\ncame_out = ["{}"]\n[[gap]]\nname = "end"\nfeeler = {{ go = {}, no_go = {} }}\n'

@@ -37,12 +37,13 @@ class Compared:
     are in), "piece_stayed" (as if one of the `count` that came out were in still), "piece_in" (as if one that lies
     loose were in, beside the `count` that are); "wrong_piece" (off as if `other` were in instead of `part`);
     "half_share" (as if the packs at `part` and `other` held a gear between them, which the job leaves open);
-    "effect_computed" (how far the packs that were changed at `part` and `other` move it comes from geometry alone, the
-    least known figure here); "clamp_state" (several gaps are off by about as much, the same way); "not_as_marked"
-    (unmeasured pieces could be so much off); "nothing_fitted" (no piece can be to blame); "nothing_done" (none came out
-    either); "burr_or_seating" (as if the stack were thicker), "clamp_or_seating" (as if it were thinner); of several
-    stacks, tighter and looser, the other way round where all of them open the gap; "under_cover" (a cover, as if what
-    is under it were thicker); "reading_doubted" (the reading before looked like a slip already).
+    "effect_computed" (how far the packs that were changed at `part` and `other` move it comes from geometry alone,
+    the least known figure here); "clamp_state" (several gaps are off by about as much, the same way);
+    "not_as_marked" (unmeasured pieces could be so much off) and "thicker_than_marked" (the same, or dirt and
+    burrs); "nothing_fitted" (no piece can be to blame); "nothing_done" (none came out either); "burr_or_seating"
+    (as if the stack were thicker), "clamp_or_seating" (as if it were thinner); of several stacks, tighter and
+    looser, the other way round where all of them open the gap; "under_cover" (a cover, as if what is under it were
+    thicker); "reading_doubted" (the reading before looked like a slip already).
     `off` is found less predicted, by best estimates; `plausible` how far apart they lie at most 19 times in 20 [nm].
     """
 
@@ -105,7 +106,7 @@ def compare(
         for row in rows
         if row.gap in surprises
     }
-    return _together([row.explained(causes[row.gap]) if row.gap in surprises else row for row in rows])
+    return _together([row.explained(causes[row.gap]) if row.gap in surprises else row for row in rows], job)
 
 
 def otherwise_than_predicted(job: Job) -> list[Compared]:
@@ -160,8 +161,11 @@ def _doubt(row: Compared) -> Fraction:
     return Apart(row.predicted, row.found, row.off, row.plausible).doubt
 
 
-def _together(rows: Sequence[Compared]) -> list[Compared]:
-    """Where most gaps are off alike, one cause is likelier than many; where two are as much off either way, one too."""
+def _together(rows: Sequence[Compared], job: Job) -> list[Compared]:
+    """Where most gaps are off alike, one cause is likelier than many; where two are as much off either way, one too.
+
+    That is one piece, where they hang on one place and by each of them it is that piece.
+    """
     off = [row for row in rows if row.code not in _SETTLED]
     alike = (
         len(off) >= 2
@@ -169,6 +173,8 @@ def _together(rows: Sequence[Compared]) -> list[Compared]:
         and (all(row.off > 0 for row in off) or all(row.off < 0 for row in off))
         and max(row.off for row in off) - min(row.off for row in off) <= max(map(_doubt, off))
     )
+    if alike and _one_piece(off, job):
+        return list(rows)
     if alike:
         return [row if row.code in _SETTLED else row.explained(Cause("clamp_state")) for row in rows]
     if len(off) == 2 and _mirrored(*off):
@@ -177,8 +183,22 @@ def _together(rows: Sequence[Compared]) -> list[Compared]:
     return list(rows)
 
 
+def _one_piece(off: Sequence[Compared], job: Job) -> bool:
+    """Whether gaps share a place, and the same piece explains each of them."""
+    shared = set.intersection(*({place for place, _ in job.gap[row.gap].effects} for row in off))
+    causes = {(row.code, row.part, row.other) for row in off}
+    return bool(shared) and len(causes) == 1 and off[0].code in _PIECES_IN_DOUBT
+
+
 def _mirrored(one: Compared, other: Compared) -> bool:
     """Whether two gaps are as much off, one tighter and one looser, and no piece explains it."""
-    unexplained = {"nothing_done", "nothing_fitted", "not_as_marked", "burr_or_seating", "clamp_or_seating"}
+    unexplained = {
+        "nothing_done",
+        "nothing_fitted",
+        "not_as_marked",
+        "thicker_than_marked",
+        "burr_or_seating",
+        "clamp_or_seating",
+    }
     as_much = abs(one.off + other.off) <= max(one.plausible, other.plausible)
     return one.off * other.off < 0 and as_much and {one.code, other.code} <= unexplained

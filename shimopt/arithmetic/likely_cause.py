@@ -43,6 +43,7 @@ Likely = Literal[
     "effect_computed",
     "clamp_state",
     "not_as_marked",
+    "thicker_than_marked",
     "nothing_fitted",
     "nothing_done",
     "burr_or_seating",
@@ -269,7 +270,7 @@ def _stack_at_fault(gap: Gap, apart: Apart, pieces: Pieces) -> Cause:
         return Cause("under_cover")
     unmeasured = sum((stock[i].part.thickness.best for i in stack if not stock[i].part.measured), Fraction(0))
     if unmeasured and abs(thicker) - apart.doubt / abs(effect) <= unmeasured * _WRONG_MARK:
-        return Cause("not_as_marked")
+        return Cause("thicker_than_marked" if thicker > 0 else "not_as_marked")
     return Cause("burr_or_seating" if thicker > 0 else "clamp_or_seating")
 
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.job import Job
-from shimopt.job.reading_slips import other_units
-from shimopt.lengths import spelled
+from shimopt.lengths import other_units, spelled
 from shimopt.words.bench_words import piece_slip_words
 
 # units are 25.4 times apart or more: who measures a piece that is thrice the thickest, or a third of the thinnest, is

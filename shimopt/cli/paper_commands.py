@@ -14,6 +14,7 @@ from shimopt.cli.planning import Planned, planned, refuse_undecided
 from shimopt.cli.shared_options import Moment, Option, gathered
 from shimopt.cli.stopping import INTERRUPTED, interrupted
 from shimopt.cli.terminal import say
+from shimopt.errors import InputError, Problem
 from shimopt.tables.replacing import refuse_ending, refuse_input
 from shimopt.watch import PLAN_STEPS
 
@@ -111,12 +112,24 @@ def sheet_command(call: _Paper) -> int:
     """
     from shimopt.render.papers.sheet import sheet_content
 
+    cardless: list[Problem] = []
+
     def content_of(plan: Decision, unit: str, written: str) -> dict[str, Any]:
-        from shimopt.ordering.order import make_order
+        order = None
+        if call.card:
+            from shimopt.ordering.order import make_order
 
-        return sheet_content(plan, unit, written, make_order([plan.job]) if call.card else None)
+            try:
+                order = make_order([plan.job])
+            except InputError as refused:
+                # what an order lacks, postage say, is no reason to go to the bench without a sheet
+                cardless.extend(refused.problems)
+        return sheet_content(plan, unit, written, order)
 
-    return _write(call, content_of)
+    code = _write(call, content_of)
+    for problem in cardless:
+        say(f"shimopt: the sheet is written without its card. {problem}", err=True)
+    return 1 if cardless and code == 0 else code
 
 
 @click.command("draw", short_help="Pictures of all gaps, before and after, as SVG.")

@@ -13,8 +13,7 @@ from shimopt.job.places import InstalledTable, PlaceTable
 from shimopt.lengths import LengthError, decimal_text, length_of
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer_and_catalogues import with_micrometer
-from shimopt.parts.measured import off_label
-from shimopt.parts.part import called
+from shimopt.parts.part import called, off_label
 
 
 def installed_lines(

@@ -20,13 +20,13 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
 from shimopt.job.gap import Gap, Window
 from shimopt.job.model import Job
-from shimopt.lengths import UNITS
+from shimopt.lengths import UNITS, as_typed, finer_than, other_units
 
 FAR = 12
 # a small reading is held against its window with less distance: its digits must speak against it as well
@@ -59,7 +59,7 @@ class Slip:
 
     `stops` where nothing is planned on it; `low` to `high` the reading as typed; `meant` its likely meaning, typed in
     `unit`, or with its point elsewhere where `unit` is empty, None where no meaning is likely; `usual` what it is held
-    against, by `why`.
+    against, by `why`; `point` what it would be with its point elsewhere, where that is likely beside another unit.
     """
 
     gap: str
@@ -70,6 +70,8 @@ class Slip:
     why: Why
     meant: Fraction | None = None
     unit: str = ""
+    _: KW_ONLY
+    point: Fraction | None = None
 
     @property
     def reading(self) -> Fraction:
@@ -174,7 +176,8 @@ def _slip(job: Job, gap: Gap, others: _Others, thickest: Fraction) -> Slip | Non
         return None
     usual, must = others.middle if others.several else None, _must_be_in(job, gap, thickest)
     seen = _Seen(gap, job.unit, read, top + must, usual, _reach(job, gap, thickest))
-    return _too_large(seen) or _too_small(seen) or _by_a_point(gap, others, seen.reach, must, _in_there(job, gap))
+    slipped = _too_large(seen) or _too_small(seen) or _blades_too_near(seen)
+    return slipped or _by_a_point(gap, others, seen.reach, must, _in_there(job, gap))
 
 
 def _too_large(seen: _Seen) -> Slip | None:
@@ -203,6 +206,17 @@ def _too_small(seen: _Seen) -> Slip | None:
         return None
     stops = why != "digits" or finer_than(high, SHOWN[gap.typed_in or seen.unit])
     return Slip(gap.name, stops, low, high, top, why, *meant)
+
+
+def _blades_too_near(seen: _Seen) -> Slip | None:
+    """A caution: a pair of blades that nobody makes, far below the window, and ten times as much is of its order."""
+    gap, (low, high) = seen.gap, _as_typed(seen.gap)
+    tight = gap.window.min is not None and seen.read < gap.window.min
+    if gap.blades is None or high - low >= _CLOSEST_BLADES or not tight:
+        return None
+    meant = 10 * seen.read
+    fits = gap.window.min is not None and gap.window.min <= meant <= max(NEAR * seen.top, seen.top + seen.reach)
+    return Slip(gap.name, False, seen.read, seen.read, seen.top, "window", meant) if fits else None
 
 
 def _top(window: Window) -> Fraction:
@@ -239,25 +253,6 @@ def _others(gap: Gap, readings: Sequence[Fraction]) -> _Others:
     # nothing is copied: there may be a hundred thousand of them
     middle = [readings[at + (at >= own)] for at in ((count - 1) // 2, count // 2)] if count else []
     return _Others(count, sum(middle, Fraction(0)) / 2 if middle else None)
-
-
-def other_units(nm: Fraction, typed_in: str | None) -> Iterator[tuple[Fraction, str]]:
-    """What a length as typed would be in each other unit; a thousand times more and less where it had its own."""
-    if typed_in is None:
-        yield from ((nm * 1000, ""), (nm / 1000, ""))
-        return
-    yield from ((nm * UNITS[unit] / UNITS[typed_in], unit) for unit in UNITS if unit != typed_in)
-
-
-def as_typed(nm: Fraction, unit: str) -> Fraction:
-    """The shortest number of units that is this length to the nanometre."""
-    numbers = (round(nm / UNITS[unit], digits) for digits in range(10))
-    return next((number for number in numbers if round(number * UNITS[unit]) == round(nm)), nm / UNITS[unit])
-
-
-def finer_than(nm: Fraction, step: int) -> bool:
-    """Whether a length has more digits than this step."""
-    return (nm / step).denominator != 1
 
 
 def _apart(one: Fraction, other: Fraction) -> Fraction:
@@ -319,9 +314,16 @@ def _by_a_point(gap: Gap, others: _Others, reach: Fraction, must: Fraction, ther
     meanings += [] if gap.typed_in is None else list(other_units(read, gap.typed_in))
     near = [one for one in meanings if Fraction(1, NEAR) <= one[0] / usual <= NEAR]
     meant = min(near, key=lambda one: _apart(one[0], usual), default=None)
+    point = read / 10 if read > usual else read * 10
+    # a pack that has to be changed lets it read so much more
+    likely = point if Fraction(1, NEAR) * usual <= point <= max(NEAR * usual, usual + there) else None
+    if likely is not None and (meant is None or (meant[1] and far_above)):
+        meant, likely = meant or (likely, ""), likely if meant else None
+    else:
+        likely = None
     if meant is None and not (far_above or far_below):
         return None
-    return Slip(gap.name, False, read, read, usual, against, *(meant or (None, "")))
+    return Slip(gap.name, False, read, read, usual, against, *(meant or (None, "")), point=likely)
 
 
 def _usual(gap: Gap, others: _Others, must: Fraction) -> tuple[Fraction | None, Against]:

@@ -11,10 +11,10 @@ from shimopt.job.gap import Gap
 from shimopt.job.gaps_table import GapRow
 from shimopt.job.job_errors import Keys, Written
 from shimopt.job.model import Job
-from shimopt.job.reading_slips import Slip, as_typed, slips_of
+from shimopt.job.reading_slips import Slip, slips_of
 from shimopt.job.schema import JobFile
 from shimopt.job.window_slips import SizeSlip, WindowSlip, size_slips, window_slips
-from shimopt.lengths import SPELLINGS, UNITS, LengthError, as_decimal, toleranced
+from shimopt.lengths import SPELLINGS, UNITS, LengthError, as_decimal, as_typed, toleranced
 
 # from which figure to which a reading was typed [nm], and the unit that stood there
 _AsWritten = tuple[tuple[Fraction, Fraction], str]

@@ -21,8 +21,8 @@ from itertools import pairwise, takewhile
 
 from shimopt.job.gap import Gap
 from shimopt.job.model import Job
-from shimopt.job.reading_slips import FAR, SMALL, as_typed, other_units
-from shimopt.lengths import UNITS
+from shimopt.job.reading_slips import FAR, SMALL
+from shimopt.lengths import UNITS, as_typed, other_units
 from shimopt.parts import StockLine
 
 _APART = 8

@@ -18,6 +18,8 @@ from shimopt.ordering.after_together import after_together
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.readings_together import Range
 
+_Reached = tuple[Bracket, int, Fraction, Fraction]
+
 
 @dataclass(frozen=True, slots=True)
 class Uneven:
@@ -69,12 +71,7 @@ def _of(order: Order, job: int, balance: Balance) -> Uneven:
     stopped = {hole.gap for hole in order.holes}
     if len(members) < len(asked) or stopped & {*members}:
         return Uneven(job, balance, None)
-    reached = [
-        (after, n, reading, offset)
-        for n in members
-        for offset in [balance.offset.get(names[n], 0)]
-        for reading, after in _after(order, n, packs=bool(balance.places))
-    ]
+    reached = _reached(order, job, balance)
     apart = [
         (high[0].best - high[3] - low[0].best + low[3], high[1:3], low[1:3])
         for high in reached
@@ -86,6 +83,50 @@ def _of(order: Order, job: int, balance: Balance) -> Uneven:
     worst, high, low = max(apart)
     most = max(one[0].high - one[3] - two[0].low + two[3] for one in reached for two in reached if one[1] != two[1])
     return Uneven(job, balance, max(worst, Fraction(0)), high, low, most)
+
+
+def room_in_balances(order: Order, number: int) -> tuple[Fraction, Fraction] | None:
+    """How much thinner and thicker in all the pieces of a gap's card may be, so that its balances stay as asked [nm].
+
+    Where other members get pieces too, these may be off as well: each has half. None where no balance states a limit,
+    or one is not kept as it is, or nobody knows.
+    """
+    demand, found = order.demands[number], list[tuple[Fraction, Fraction]]()
+    for one in unevenness(order):
+        balance, job = one.balance, one.job
+        own = demand.place.name if balance.places else demand.gap.name
+        if job != demand.job or own not in (balance.places or balance.gaps):
+            continue
+        if one.met is not True or one.table is not None or balance.within is None:
+            return None
+        reached = _reached(order, job, balance)
+        others = [row for row in reached if row[1] != number]
+        fits = any(stack for _, n, _, _ in others for stack, _, _ in fitted_rows(order.demands[n], order.cards[n]))
+        limit = Fraction(balance.within)
+        ends = [
+            (mine[0].best - mine[3], other[0].best - other[3])
+            for mine in reached
+            for other in others
+            if mine[1] == number
+        ]
+        higher = min((limit - (mine - other) for mine, other in ends), default=limit) / (2 if fits else 1)
+        lower = min((limit - (other - mine) for mine, other in ends), default=limit) / (2 if fits else 1)
+        thicker_is_higher = bool(balance.places) or demand.effect > 0
+        by = Fraction(1) if balance.places else demand.moves[1]
+        thinner, thicker = (lower, higher) if thicker_is_higher else (higher, lower)
+        found.append((thinner / by, thicker / by))
+    return (min(one for one, _ in found), min(one for _, one in found)) if found else None
+
+
+def _reached(order: Order, job: int, balance: Balance) -> list[_Reached]:
+    """Where the members of a balance end, with their demand (by number), the final reading and the offset."""
+    names = {n: d.place.name if balance.places else d.gap.name for n, d in enumerate(order.demands) if d.job == job}
+    return [
+        (after, n, reading, Fraction(balance.offset.get(names[n], 0)))
+        for n, name in names.items()
+        if name in (balance.places or balance.gaps)
+        for reading, after in _after(order, n, packs=bool(balance.places))
+    ]
 
 
 def _of_table(order: Order, number: int, balance: Balance) -> Uneven:

@@ -5,12 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Mapping
 from dataclasses import KW_ONLY, dataclass
-from fractions import Fraction
 
 from shimopt.errors import InputError
 from shimopt.lengths import Bracket, spelled, to_nm
 from shimopt.parts.cells import diameter, form, hardness, tolerance
-from shimopt.parts.part import ROW, Part
+from shimopt.parts.part import ROW, Part, off_label
 from shimopt.tables.columns import Columns, read_columns
 from shimopt.tables.files import MOST_LISTED
 from shimopt.tables.read import Row, Source, read_table
@@ -18,9 +17,7 @@ from shimopt.tables.read import Row, Source, read_table
 _LENGTHS = ("measured", "measuring_error", "burr", "inner", "outer", "edge", "thickness", "tolerance")
 _PLAIN = ("part", "piece", "on_hand", "seat", "material", "form", "hardness", "at", "note", "supplier", "lot")
 _MOST_SPOTS = 50
-# a slip of a point is ten times, one of a unit 25.4 or more, a wrong label hardly ever eight; spacers are not a hundred
-# times a shim (common practice, no source)
-_OFF_LABEL = 8
+# spacers are not a hundred times a shim (common practice, no source)
 _OFF_OTHERS = 100
 
 
@@ -43,11 +40,6 @@ class MeasuredPiece:
     measured: frozenset[str]
     _: KW_ONLY
     count: int = 1
-
-
-def off_label(read: Fraction, label: Fraction) -> bool:
-    """Whether a thickness is of another order than its label: wear and wrong labels do not explain it."""
-    return not label / _OFF_LABEL < read < label * _OFF_LABEL
 
 
 def read_measured(

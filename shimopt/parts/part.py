@@ -52,6 +52,15 @@ def money_of(amount: Decimal) -> Decimal:
     return amount
 
 
+# a slip of a point is ten times, one of a unit 25.4 or more, a wrong label hardly ever eight (common practice)
+_OFF_LABEL = 8
+
+
+def off_label(read: Fraction, label: Fraction) -> bool:
+    """Whether a thickness is of another order than its label: wear and wrong labels do not explain it."""
+    return not label / _OFF_LABEL < read < label * _OFF_LABEL
+
+
 @dataclass(frozen=True, slots=True)
 class Part:
     """A part with its dimensions [nm].

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from fractions import Fraction
 from functools import lru_cache, partial
 from itertools import pairwise
 from typing import Generic, TypeVar
@@ -13,7 +14,7 @@ from typing import Generic, TypeVar
 from shimopt.errors import RefusedError, did_you_mean
 from shimopt.lengths import UNITS, Bracket, length_of, spelled
 from shimopt.parts.cells import diameter, form, hardness, tolerance
-from shimopt.parts.part import Offer, Part, StockLine, money_of
+from shimopt.parts.part import Offer, Part, StockLine, money_of, off_label
 from shimopt.tables.columns import Columns
 from shimopt.tables.read import Row
 
@@ -178,6 +179,12 @@ def _thickness(columns: Columns, row: Row, model: Part | None) -> _Thickness | N
             remedy = columns.split_by_a_comma(row, name) or "measure the piece"
             columns.complain(row, name, "a thickness is above zero", remedy)
             return None
+    if marked is not None and measured is not None and off_label(Fraction(measured), Fraction(marked)):
+        # wear and wrong labels explain no such thing: a point or a unit slipped
+        rule = f"{spelled(measured, columns.unit_of['measured'])} is of another order than the part's own "
+        rule += spelled(marked, columns.unit_of.get("thickness", columns.unit_of["measured"]))
+        columns.complain(row, "measured", rule, "check the decimal point and the unit of both columns")
+        return None
     if error is not None and error < 0:
         columns.complain(row, "measuring_error", "a measuring error is not negative", "write it without a sign")
     if error is not None and measured is None:

@@ -15,9 +15,10 @@ from shimopt.arithmetic.interchanged import interchanged
 from shimopt.job import EffectSource, Gap, Job, Place
 from shimopt.lengths import Bracket
 from shimopt.reasons import job_facts as facts
-from shimopt.seats import Finding
+from shimopt.seats import Finding, fitting_order, lies_otherwise
 from shimopt.seats.finding import of_piece
 from shimopt.seats.part_rules import gives_way
+from shimopt.seats.stack_facts import LiesOtherwise
 
 
 def about_places(job: Job, changes: Changes | None = None) -> list[Finding]:
@@ -103,10 +104,30 @@ def about_installed(job: Job, changes: Changes, stopped: Mapping[str, Mapping[in
             yield Finding(place=balance.places[0], grade="caution", fact=wrong)
 
 
+def _as_recorded(job: Job, place: Place) -> tuple[int, ...]:
+    """The pieces of a place in the order of the last record; empty where that tells none."""
+    left, found = [*place.installed], list[int]()
+    for piece in job.records[-1].places.get(place.name, ()) if job.records else ():
+        part = (piece.part, piece.piece)
+        at = next((i for i in left if (job.stock[i].part.name, job.stock[i].part.piece) == part), None)
+        if at is None:
+            return ()
+        left.remove(at)
+        found.append(at)
+    return () if left else tuple(found)
+
+
 def about_what_stays(job: Job, place: Place, stays: Stack, stopped: Mapping[int, Finding]) -> Iterator[Finding]:
     """The same of one place, by the pieces that stay in it."""
     if not stays:
         return
+    lies = _as_recorded(job, place) if len(stays) == len(place.installed) else ()
+    if lies_otherwise(lies, job.stock, place.seat):
+        right = fitting_order(sorted(lies), job.stock, place.seat)
+        names, should = (tuple(job.stock[i].part.name for i in order) for order in (lies, right))
+        rubs = place.seat is not None and place.seat.moving_face is True
+        fact_of_order = LiesOtherwise(lies=names, right=should, rubs=rubs)
+        yield Finding(place=place.name, grade="caution", fact=fact_of_order)
     if place.seat is not None and not place.seat.shims_allowed:
         yield Finding(place=place.name, grade="caution", fact=_where_none_goes(job, place, stays))
         return

@@ -10,10 +10,11 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from typing import Literal
 
 from shimopt.arithmetic import Outcome, thickness_of, verdict_of
 from shimopt.arithmetic.agreement import Compared, otherwise_than_predicted
-from shimopt.arithmetic.clearance import times
+from shimopt.arithmetic.clearance import Stack, times
 from shimopt.arithmetic.likely_cause import with_play
 from shimopt.assembly import turns
 from shimopt.job import Gap, Job
@@ -21,6 +22,7 @@ from shimopt.lengths import Bracket
 from shimopt.readings.reading import Term
 from shimopt.reasons import job_facts as facts
 from shimopt.seats import Finding
+from shimopt.seats.finding import Fact, Length
 
 # how people write that nothing is there, or that it is not the part of service
 _NOT_THERE = re.compile(
@@ -60,11 +62,22 @@ _OF_PIECES = (
     "piece_stayed",
     "wrong_piece",
     "not_as_marked",
+    "thicker_than_marked",
     "burr_or_seating",
     "clamp_or_seating",
     "nothing_fitted",
     "nothing_done",
 )
+
+
+class RanOutside(Fact):
+    """With what came out for the reading it ran so, outside its window by `off` on that `side`."""
+
+    packs: tuple[tuple[str, Stack], ...]
+    low: Length
+    high: Length
+    off: Length
+    side: Literal["over", "under"]
 
 
 def is_unclean(surfaces: str) -> bool:
@@ -79,6 +92,7 @@ def about_trial(job: Job, outcome: Outcome) -> list[Finding]:
         for gap in job.gaps
         for finding in (
             *trial_doubts(job, gap),
+            *_ran_outside(job, gap),
             *_planned_closed_up(gap, outcome),
             *preload_without_limit(gap, outcome.gaps[gap.name].after),
         )
@@ -191,6 +205,23 @@ def _packs_too_thick(job: Job, gap: Gap) -> Iterator[Finding]:
         out = tuple((place, job.place[place].came_out) for place in closing)
         all_of = facts.PacksWereTooThick(packs=out, closed=together, reading=reading, under=together - room)
         yield Finding(place=gap.name, grade="caution", fact=all_of)
+
+
+def _ran_outside(job: Job, gap: Gap) -> Iterator[Finding]:
+    """What came out of all its places says how it ran before; not where it cannot have been in."""
+    places = [job.place[name] for name, _ in gap.effects]
+    known = places and all(place.came_out for place in places) and not any(place.installed for place in places)
+    if not known or gap.reading.recorded or gap.reading.no_preload_assumed or any(_packs_too_thick(job, gap)):
+        return
+    read, packs = gap.reading.bracket, [thickness_of(place.came_out, job.stock) for place in places]
+    moved = [times(by, pack, gap.reach(at)) for pack, (at, by) in zip(packs, gap.effects, strict=True)]
+    low, best, high = (
+        sum(ends, Fraction(0)) for ends in zip(*((one.low, one.best, one.high) for one in (read, *moved)), strict=True)
+    )
+    if gap.window.off(low) and gap.window.off(high) and (off := gap.window.off(best)):
+        came_out = tuple((place.name, place.came_out) for place in places)
+        fact = RanOutside(packs=came_out, low=low, high=high, off=off, side=gap.window.side(best))
+        yield Finding(place=gap.name, grade="caution", fact=fact)
 
 
 def _not_as_in_service(gap: Gap) -> tuple[tuple[str, str], ...]:

@@ -213,7 +213,9 @@ def _far_off(slip: Slip) -> Fact:
     if slip.meant is None:
         return facts.ReadingFarOff(reading=slip.reading, usual=slip.usual, against=against)
     how = slip.unit or ("ten times too large" if slip.meant < slip.reading else "a zero too many")
-    return facts.ReadingSuspect(reading=slip.reading, usual=slip.usual, against=against, meant=slip.meant, how=how)
+    return facts.ReadingSuspect(
+        reading=slip.reading, usual=slip.usual, against=against, meant=slip.meant, how=how, point=slip.point
+    )
 
 
 def _of_size(slip: SizeSlip) -> Fact:

@@ -194,10 +194,14 @@ class ReadingFarOff(Fact):
 
 
 class ReadingSuspect(ReadingFarOff):
-    """Likely a slip: `how`, "ten times too large", "a zero too many" or the unit that was meant."""
+    """Likely a slip: `how`, "ten times too large", "a zero too many" or the unit that was meant.
+
+    `point` what it would be with its point elsewhere, where that is likely too.
+    """
 
     meant: Length
     how: str
+    point: Length | None = None
 
 
 class SizeSuspect(Fact):

@@ -19,7 +19,6 @@ from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Balance, Gap, Job
 from shimopt.job.installed import installed_line
 from shimopt.job.places import InstalledTable, a_thickness
-from shimopt.job.seat import Seat
 from shimopt.lengths import Bracket, LengthError
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece
@@ -27,9 +26,8 @@ from shimopt.parts.part import called
 from shimopt.planner import Decision
 from shimopt.recording.measured_anew import by_new_measure, measured_anew
 from shimopt.recording.readings_after import PLUS, length_typed, with_points
-from shimopt.seats import Finding, fitting_order
+from shimopt.seats import Finding, fitting_order, lies_otherwise
 from shimopt.seats.all_rules import on_place_all
-from shimopt.seats.stack_rules import order_matters
 
 _WHERE = "--fitted"
 _AS_PLANNED = "as planned"
@@ -48,11 +46,11 @@ class Fitted:
     """What is in every place after the visit.
 
     `job` is the job with a stock line for every piece that is in, those measured when they were fitted included;
-    `stacks` are in its lines; `others` names the places in which something else is than planned; `unsuited` holds what
-    must not be fitted where it is; `anew`, by place, what was measured where it is: as it was known, and as it is now;
-    `as_it_was` where nothing was to be fitted yet, so that what was in counts as in; `turned` the places whose pieces
-    were typed in another order than they go in; `as_first` the gaps that read what was predicted before they were found
-    otherwise.
+    `stacks` are in its lines; `others` names the places in which something else is than planned; `unsuited` holds
+    what must not be fitted where it is; `anew`, by place, what was measured where it is: as it was known, and as it
+    is now; `as_it_was` where nothing was to be fitted yet, so that what was in counts as in; `turned` the places
+    whose pieces were typed in another order than they go in, with that order; `as_first` the gaps that read what
+    was predicted before they were found otherwise.
     """
 
     job: Job
@@ -61,7 +59,7 @@ class Fitted:
     unsuited: tuple[Finding, ...] = ()
     anew: Mapping[str, Sequence[tuple[Part, Part]]] = field(default_factory=dict)
     as_it_was: bool = False
-    turned: tuple[str, ...] = ()
+    turned: Mapping[str, Stack] = field(default_factory=dict)
     as_first: tuple[str, ...] = ()
 
     @property
@@ -84,10 +82,10 @@ class Fitted:
 
     @property
     def pieces(self) -> dict[str, tuple[FittedPiece, ...]]:
-        """The pieces in every place that is not empty, in the order in which they go in."""
+        """The pieces in every place that is not empty, in the order in which they go in, or were said to lie."""
         stock, found = self.job.stock, {}
         for place in self.job.places:
-            stack = fitting_order(self.stacks.get(place.name, ()), stock, place.seat)
+            stack = self.turned.get(place.name) or fitting_order(self.stacks.get(place.name, ()), stock, place.seat)
             if stack:
                 known, stay = self._known_before(place.name), Counter(place.installed)
                 pieces = []
@@ -122,11 +120,13 @@ def _as_known(piece: FittedPiece, known: list[FittedPiece]) -> FittedPiece:
 
 
 def fitted_by_default(decision: Decision) -> Fitted:
-    """The plan's own stacks; what was in where nothing is to be fitted before something is found out."""
+    """The plan's own stacks; what was in where nothing is to be fitted before something is found out or read again."""
     job, stacks = decision.job, decision.stacks
     was = {place.name: tuple(sorted(place.installed)) for place in job.places}
-    other = any(was[name] != tuple(sorted(stacks.get(name, ()))) for name in was)
-    return Fitted(job, was, as_it_was=True) if decision.to_find_out and other else Fitted(job, stacks)
+    other = {name for name in was if was[name] != tuple(sorted(stacks.get(name, ())))}
+    read_again = {place for gap in decision.doubted for place, _ in job.gap[gap].effects}
+    wait = bool(other) and (bool(decision.to_find_out) or other <= read_again)
+    return Fitted(job, was, as_it_was=True) if wait else Fitted(job, stacks)
 
 
 def found_as_first(fitted: Fitted, found: Mapping[str, Bracket]) -> dict[str, Bracket]:
@@ -295,7 +295,7 @@ def _with(decision: Decision, start: Fitted, said: Mapping[str, list[StockLine]]
 
     typed = {name: [at(line.part) for line in lines] for name, lines in said.items()}
     stacks = dict(start.stacks) | {name: tuple(sorted(lines)) for name, lines in typed.items()}
-    turned = [name for name, lines in typed.items() if _turned(lines, stock, job.place[name].seat)]
+    turned = {n: tuple(of) for n, of in typed.items() if lies_otherwise(of, stock, job.place[n].seat)}
     anew = {name: measured_anew(decision, name, [line.part for line in lines]) for name, lines in said.items()}
 
     # what was measured where it is went neither out nor in
@@ -306,16 +306,7 @@ def _with(decision: Decision, start: Fitted, said: Mapping[str, list[StockLine]]
     places = [replace(place, installed=stands(place.installed, place.name)) for place in job.places]
     others = [name for name in said if stacks[name] != stands(start.stacks.get(name, ()), name)]
     job = replace(job, places=tuple(places), stock=tuple(stock))
-    return replace(start, job=job, stacks=stacks, others=tuple(others), anew=anew, turned=tuple(turned))
-
-
-def _turned(typed: Sequence[int], stock: Sequence[StockLine], seat: Seat | None) -> bool:
-    """Whether pieces were typed in another order than they go in; which face is first only counts where one moves."""
-    if not order_matters(typed, stock, seat):
-        return False
-    names = [stock[i].part.name for i in typed]
-    order = [stock[i].part.name for i in fitting_order(sorted(typed), stock, seat)]
-    return names != order and (names != order[::-1] or (seat is not None and seat.moving_face is True))
+    return replace(start, job=job, stacks=stacks, others=tuple(others), anew=anew, turned=turned)
 
 
 def _in_two_places(fitted: Fitted) -> Iterator[Problem]:

@@ -53,9 +53,12 @@ def sets_clearance(part: Part, seat: Seat) -> Answer:
 
 
 def gives_way(part: Part) -> str:
-    """What a part is made of that a clamp crushes; empty for others."""
+    """What a part is made of that a clamp crushes, or that it is called a gasket, or lies among them; else empty."""
     words = re.findall("[a-z]+", f"{part.material} {part.form}".casefold())
-    return next((word for word in words if word in _GIVES_WAY), "")
+    called = re.search("gasket", f"{part.name} {part.at} {part.note}", re.IGNORECASE)
+    # what it is made of says more than its tin
+    known = "" if called is None or part.material else "gasket"
+    return next((word for word in words if word in _GIVES_WAY), known)
 
 
 def form_allowed(part: Part, seat: Seat) -> Answer:

@@ -30,6 +30,17 @@ class StackOrder(Fact):
     stated: bool
 
 
+class LiesOtherwise(Fact):
+    """By the last record its pieces lie in an order, `lies`, in which they do not go in, `right`, from the fixed face.
+
+    `rubs` where something turns against them.
+    """
+
+    lies: tuple[str, ...]
+    right: tuple[str, ...]
+    rubs: bool
+
+
 class FromMemory(Fact):
     """Nobody has seen its figures in print."""
 

@@ -51,6 +51,15 @@ def order_matters(stack: Sequence[int], stock: Sequence[StockLine], seat: Seat |
     return len(sizes) > 2 and sizes[1] != sizes[-1]
 
 
+def lies_otherwise(stack: Sequence[int], stock: Sequence[StockLine], seat: Seat | None) -> bool:
+    """Whether pieces lie in another order than they go in; which face is first only counts where one moves."""
+    if not order_matters(stack, stock, seat):
+        return False
+    names = [stock[i].part.name for i in stack]
+    order = [stock[i].part.name for i in fitting_order(sorted(stack), stock, seat)]
+    return names != order and (names != order[::-1] or (seat is not None and seat.moving_face is True))
+
+
 def fitting_order(stack: Sequence[int], stock: Sequence[StockLine], seat: Seat | None) -> tuple[int, ...]:
     """The pieces of a stack in the order in which they go in, the one at the fixed face first.
 

@@ -22,7 +22,7 @@ from shimopt.seats import fitting_order
 from shimopt.words.bore_words import bores_taken
 from shimopt.words.change_words import work_words
 from shimopt.words.digits import as_shown
-from shimopt.words.order_part_words import order_part, to_be_measured
+from shimopt.words.order_part_words import of_blades, order_part, to_be_measured
 from shimopt.words.shortfall_words import rubbed_in
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.stop_words import not_covered, stop_text
@@ -91,8 +91,7 @@ def readings_text(order: Order, demand: Demand, low: Fraction, high: Fraction, s
     if not pairs or half is None:
         ends = sorted((sign * low, sign * high))
         return f"{MEANT[demand.told_by]}{say.about(demand.gap).clearance(*ends)}"
-    own = Speaker(order.jobs[demand.job].unit)
-    own = own.bare if own.unit == say.unit else own
+    own = of_blades(order, demand, say)
     go, no_go = min(pairs) - Fraction(half) / 2, max(pairs) + Fraction(half) / 2
     return f"{own(go)} goes, {own(no_go)} does not" if go else f"{own(no_go)} does not go"
 
@@ -120,9 +119,7 @@ def card_rows(order: Order, number: int, say: Speaker) -> list[CardRow]:
     """A gap's rows as they are read, rising: by pairs of blades where it is read by them, holes in their places."""
     card = order.cards[number]
     if card.rows:
-        # blades are marked in the unit of the job, whatever the screen is in
-        own = Speaker(order.jobs[order.demands[number].job].unit)
-        own = own.bare if own.unit == say.unit else own
+        own = of_blades(order, order.demands[number], say)
         soft = rubbing(order, number)
         said = [
             (replace(row, stack=None), SOFT)
@@ -213,6 +210,9 @@ def card_notes(order: Order, number: int, say: Speaker, *, at_bench: bool = Fals
     if planned and (said := _planned_otherwise(planned, shared=number in order.contested)):
         bought = "with what is bought " if order.lines else ""
         yield f"at today's reading the plan {bought}says: {fit_text(order, number, planned.stack)}, {said}"
+    if not order.cards[number].stacks and not order.demands[number].place.takes_shims:
+        yield "its seat takes no shims, so a new plan changes nothing: what sets it has to be put right otherwise"
+        return
     if not order.cards[number].stacks:
         limits = " within the limits of this order" if order.limited else ""
         served_by = f"drawer or catalogues{limits}" if order.market.buys else "the drawer"

@@ -7,11 +7,10 @@ from collections.abc import Collection, Mapping, Sequence
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
+from shimopt.reasons.doubts import places_of_doubted, suspected
 from shimopt.seats import Finding
 from shimopt.words.finding_words import finding_words, suspect_said
 from shimopt.words.speaker import Speaker, listed
-
-SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
 
 # what the letter says of a gap, by what its answer hangs on
 TOLD_OF_DOUBT = {
@@ -24,22 +23,12 @@ TOLD_OF_DOUBT = {
 
 def suspects(decision: Decision) -> list[str]:
     """The gaps whose readings look wrong, by name."""
-    return list(dict.fromkeys(one.place for one in decision.findings if isinstance(one.fact, SUSPECT)))
+    return suspected(decision.findings)
 
 
 def sizes_doubted(decision: Decision) -> Mapping[str, Collection[str]]:
     """By part whose size looks wrong the places in which it is, or goes by the plan; none that is in no place."""
-    found = [one for one in decision.findings if isinstance(one.fact, stated.SizeSuspect)]
-    if not found:
-        return {}
-    stock, by_name = decision.job.stock, {one.part: one.fact for one in found}
-    places: dict[str, list[str]] = {}
-    for place in decision.job.places:
-        for i in {*place.installed, *decision.stacks.get(place.name, ())}:
-            fact = by_name.get(stock[i].part.name)
-            if isinstance(fact, stated.SizeSuspect) and stock[i].part.thickness.best == fact.thickness:
-                places.setdefault(stock[i].part.name, []).append(place.name)
-    return places
+    return places_of_doubted(decision.findings, decision.job, decision.stacks)
 
 
 def doubted(decision: Decision) -> dict[str, str]:
@@ -47,14 +36,7 @@ def doubted(decision: Decision) -> dict[str, str]:
 
     Of gaps that share places with one that is read again, and are changed there: `by that reading`.
     """
-    names, job = suspects(decision), decision.job
-    said = dict.fromkeys(names, "by this reading")
-    for place in {place for places in sizes_doubted(decision).values() for place in places}:
-        said |= {gap.name: "by this size" for gap in job.moved_by[place] if gap.name not in said}
-    for cluster in job.clusters if names else ():
-        if {*names} & {*cluster.gaps} and any(decision.changes.at[place].changed for place in cluster.places):
-            said |= {name: "by that reading" for name in cluster.gaps if name not in said}
-    return said
+    return {name: f"by {on}" for name, on in decision.doubted.items()}
 
 
 def measured_first(decision: Decision) -> list[str]:

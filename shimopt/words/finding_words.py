@@ -134,7 +134,8 @@ def suspect_said(fact: stated.ReadingSuspect | stated.ReadingFarOff, say: Speake
     start = f"reads {say(fact.reading)}, {times} {_compared(fact, say)}"
     if fact.how in _SLIPS:
         return f"{start}: a decimal point may have slipped; was {say(fact.meant)} meant?"
-    return f"{start}: was {spelled(fact.meant, fact.how)} ({say(fact.meant)}) meant?"
+    other = f" or {say(fact.point)}" if fact.point is not None else ""
+    return f"{start}: was {spelled(fact.meant, fact.how)} ({say(fact.meant)}){other} meant?"
 
 
 def _effect_words(fact: Fact) -> str:

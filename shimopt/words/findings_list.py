@@ -8,13 +8,14 @@ from dataclasses import replace
 
 from shimopt.lengths import Bracket
 from shimopt.planner import Decision
+from shimopt.reasons.doubts import SUSPECT
 from shimopt.reasons.gap_reasons import PartsDoNotSuit
 from shimopt.reasons.job_facts import ClosedUpDiffers, NoPreloadAssumed, NotAsPredicted, ReadWithPlay, SeatsAsked
 from shimopt.seats import Finding
 from shimopt.seats.finding import Lack
 from shimopt.seats.part_facts import BoreTooSmall
 from shimopt.seats.stack_facts import NotChecked
-from shimopt.words.doubt_words import SUSPECT, suspects
+from shimopt.words.doubt_words import suspects
 from shimopt.words.finding_words import assumed_clause, finding_words
 from shimopt.words.first_words import blind_words, read_with_spring, told_first
 from shimopt.words.fit_words import wanting

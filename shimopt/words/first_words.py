@@ -11,9 +11,11 @@ from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
+from shimopt.reasons.doubts import SUSPECT
 from shimopt.seats import Finding
+from shimopt.seats.stack_facts import LiesOtherwise
 from shimopt.words.customer_words import to_settle
-from shimopt.words.doubt_words import SUSPECT, doubted, doubts_told, measured_first, sizes_doubted
+from shimopt.words.doubt_words import doubted, doubts_told, measured_first, sizes_doubted
 from shimopt.words.finding_words import finding_words
 from shimopt.words.fit_words import form_words
 from shimopt.words.found_words import find_out_first
@@ -45,9 +47,14 @@ _IN = (stated.InDoesNotSuit, stated.InWhereNoneGoes, stated.MoreInThanTaken, *_O
 
 def in_and_wrong(decision: Decision) -> set[str]:
     """The places in which something is that must not be there, or too much: what becomes of it is settled first."""
-    found = [one for one in decision.findings if isinstance(one.fact, _IN)]
+    found = [one for one in decision.findings if isinstance(one.fact, _IN) or _rubs(one.fact)]
     unlike = {name for one in found if isinstance(one.fact, _OF_PACKS) for name in one.fact.places}
     return {one.place for one in found} | unlike
+
+
+def _rubs(fact: object) -> bool:
+    """Whether pieces were said to lie in a wrong order against what turns."""
+    return isinstance(fact, LiesOtherwise) and fact.rubs
 
 
 def open_gaps(decision: Decision) -> set[str]:
@@ -129,7 +136,7 @@ def nothing_yet_words(decision: Decision) -> tuple[str, bool]:
 
 def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
     """What is in and must not be there; what may be tight already; readings closed up that say otherwise."""
-    said = [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _IN)]
+    said = [_in_words(one, say) for one in decision.findings if isinstance(one.fact, _IN) or _rubs(one.fact)]
     turned = _places(decision, stated.TorqueOutside)
     said += [_tight(gap, decision.job) for gap in decision.job.gaps if gap.may_be_tight and gap.name not in turned]
     said += [_spring(name, one, say) for name, one in read_with_spring(decision).items()]
@@ -145,7 +152,7 @@ def in_and_hidden(decision: Decision, say: Speaker) -> list[str]:
 
 def told_first(finding: Finding) -> bool:
     """Whether a finding is one of these, or is told by `suspect_words`."""
-    return isinstance(finding.fact, (*_IN, *SUSPECT)) or _counts(finding.fact)
+    return isinstance(finding.fact, (*_IN, *SUSPECT)) or _counts(finding.fact) or _rubs(finding.fact)
 
 
 def suspect_words(decision: Decision, say: Speaker) -> list[str]:
@@ -274,10 +281,14 @@ def _closed_up(finding: Finding, decision: Decision, say: Speaker) -> str:
 
 def first_steps(decision: Decision) -> list[str]:
     """The same as the first of what is to be done next."""
+    untold = [g.name for g in decision.job.gaps if g.may_be_tight and decision.job.turned(g.name) is None]
     kinds = {
         "Put right first what is in at {}: with keep = false at a place the plan looks for what suits.": _places(
             decision, stated.InDoesNotSuit, stated.MoreInThanTaken
         ),
+        "Lay the pieces at {} round first, as the first lines say, and record them so.": [
+            one.place for one in decision.findings if _rubs(one.fact)
+        ],
         "Find out first why shims are in at {}, where none goes.": _places(decision, stated.InWhereNoneGoes),
         "Make the packs at {} alike first, piece for piece, then read and plan again.": [
             name for one in decision.findings if isinstance(one.fact, stated.PacksNotAlike) for name in one.fact.places
@@ -289,7 +300,10 @@ def first_steps(decision: Decision) -> list[str]:
             for name in one.fact.places
         ],
         "Turn {} first (running torque), or open it by a known shim and read it again, before anything goes in or "
-        "comes out.": [g.name for g in decision.job.gaps if g.may_be_tight and decision.job.turned(g.name) is None],
+        "comes out.": [name for name in untold if decision.job.gap[name].effects and decision.job.takes_shims(name)],
+        "Turn {} first (running torque), before anything goes in or comes out.": [
+            name for name in untold if not decision.job.gap[name].effects or not decision.job.takes_shims(name)
+        ],
         "Read {} again first, without what gave way in it.": list(read_with_spring(decision)),
         "Find out first which of its two readings holds: {}.": [
             one.place for one in decision.findings if _closed_up_counts(one.fact)

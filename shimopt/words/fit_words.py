@@ -263,6 +263,10 @@ def stack_words(fact: Fact, say: Speaker) -> str:
         case stack.StackOrder():
             why = "as the seat asks" if fact.stated else "common practice"
             return f"fit the pieces in the order listed, {shown(fact.order)} ({why})"
+        case stack.LiesOtherwise():
+            lies, right = (shown(" + ".join(names)) for names in (fact.lies, fact.right))
+            from_face = ", from the fixed face" if fact.rubs else ""
+            return f"{lies} was said to lie so, and should lie as {right}{from_face}: turn it round, and record it so"
         case stack.WornGoesIn():
             return f"is {say(fact.under)} thinner than marked: worn? Measure it all round before it goes in"
         case stack.FromMemory():

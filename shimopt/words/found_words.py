@@ -17,6 +17,7 @@ from shimopt.words.speaker import Speaker, listed, loose_or_tight
 from shimopt.words.trial_words import state_words
 
 _MOST = 3
+_SLIPPED = "; the measurement before was written down wrongly, in its decimal point or its unit"
 
 
 def where_to_look(fact: NotAsPredicted, say: Speaker) -> str:
@@ -97,6 +98,8 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
             return ", like most of the others: likely the clamping, the hardware or the gauge differs from the trial"
         case "not_as_marked":
             return ": a piece may not be as marked; measure the pieces with a micrometer"
+        case "thicker_than_marked":
+            return ": look for dirt or a burr, which make a pack thicker; then measure the pieces with a micrometer"
         case "nothing_fitted":
             return (
                 ", and no shim that went in can be to blame: look whether what came out was as marked, then at "
@@ -218,7 +221,9 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
         if fact := surprises.get(name):
             ways = ("looser", "tighter") if read.best < 0 else ("more", "less")
             way = ways[0] if fact.looser > 0 else ways[1]
-            words += f" and {far_in_both(_apart(fact), say)} {way} than was calculated"
+            # what a slip makes of it is no news of the machine
+            slipped = fact.likely == "reading_slipped"
+            words += _SLIPPED if slipped else f" and {far_in_both(_apart(fact), say)} {way} than was calculated"
         said.append(words)
     days = _days(job, job.found_outside)
     told = f"Measured after fitting on {days}, {_joined(said, len(job.found_outside))}." if said else ""

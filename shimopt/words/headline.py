@@ -287,5 +287,12 @@ def start_words(job: Job) -> str:
     last = job.records[-1]
     who = f" by {shown(last.person)}" if last.person else ""
     start = f"From the record of {shown(last.date[:10])}{who}; --from-start passes over it."
-    done = [f"{shown(name)}: {shown(gap.machined, 200)}." for name, gap in last.gaps.items() if gap.machined]
-    return " ".join([start, *done]) + recorded_torques(job)
+    return " ".join(filter(None, (start, worked_on(job)))) + recorded_torques(job)
+
+
+def worked_on(job: Job) -> str:
+    """What was done at the last visit otherwise than by shims: `crank float: collar faced 0.09 mm.`"""
+    if not job.records:
+        return ""
+    done = job.records[-1].gaps.items()
+    return " ".join(f"{shown(name)}: {shown(gap.machined, 200)}." for name, gap in done if gap.machined)

@@ -132,6 +132,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     if outside and not steps and not suspects(decision):
         steps.append(f"Read {listed(outside, 4)} again, and see which other sizes can be had: nothing here helps.")
     steps += _sure_by_size(decision, say, opened)
+    steps += _turned(decision)
     if more := [name for name in unmet if name in decision.remedies.one_more]:
         within = f"would bring {listed(more, 4)} within: allow it only where the seat bears it."
         steps.append(f"One piece more in a place than is allowed now {within}")
@@ -247,6 +248,17 @@ def _sure_by_size(decision: Decision, say: Speaker, opened: Mapping[str, OpenedT
     ]
     wanted = [job.gap[n] for n in left if job.takes_shims(n) and needed(job, job.gap[n]) is not None]
     return [size_wanted(job, gap, say) for gap in wanted[:_MOST_SIZES]]
+
+
+def _turned(decision: Decision) -> list[str]:
+    """What tells of a preload that is not surely right by its length: how it turns, where that is stated."""
+    gaps = [decision.job.gap[name] for name, found in decision.outcome.gaps.items() if found.verdict == "unproven"]
+    return [
+        f"Turn {shown(gap.name)} once it is fitted: its running torque ({shown(str(gap.running))}) tells whether it is "
+        "right."
+        for gap in gaps[:_MOST_SIZES]
+        if gap.window.wants_preload and gap.running is not None and not gap.reading.calculated
+    ]
 
 
 def _totals_wanted(decision: Decision, say: Speaker) -> list[str]:

@@ -12,7 +12,7 @@ from shimopt.words.hole_words import looks_wrong
 from shimopt.words.money_words import money
 from shimopt.words.order_limits_words import fights_words, plan_again, read_again_first
 from shimopt.words.order_part_words import order_part
-from shimopt.words.speaker import listed, plural
+from shimopt.words.speaker import begun, listed, plural
 
 
 def unserved(order: Order) -> list[str]:
@@ -98,7 +98,11 @@ def answer_words(order: Order, *, settled: bool) -> str:
             words = f"Nothing to order: no shim helps at {unsure}. Look at reading and seating first; where they are"
             return f"{words} right, metal has to come off." + without
         if not order.market.buys:
-            return f"The drawer alone does not serve {unsure} at every reading." + without
+            none_goes = [gap_text(order, gap) for gap in sorted(open_) if not order.demands[gap].place.takes_shims]
+            served = [name for name in names if name not in none_goes]
+            said = [f"the drawer alone does not serve {listed(served)} at every reading"] if served else []
+            said += [f"{listed(none_goes)} {'takes' if len(none_goes) == 1 else 'take'} no shims"] if none_goes else []
+            return f"{begun('; '.join(said))}." + without
         limited = order.spend is not None or order.within_days is not None
         which = "no purchase within what is allowed" if limited else "no purchase"
         words = f"Nothing to order: {which} makes more of it sure, and {unsure} {be} not served at every reading."

@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
-from shimopt.lengths import Bracket
-from shimopt.ordering.after_fitting import still_serving
+from shimopt.lengths import UNITS, Bracket
+from shimopt.ordering.after_fitting import fitted_rows, still_serving
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order
+from shimopt.ordering.unevenness import room_in_balances
 from shimopt.words.digits import OF_A_GAUGE
 from shimopt.words.speaker import Speaker
+
+# of what blades are multiples [nm], and the units that they are marked in (common practice, no source)
+_BLADES = ((5_000, ("mm", "um")), (UNITS["thou"] // 2, ("thou", "in")))
 
 
 def order_part(order: Order, line: int) -> str:
@@ -46,13 +50,38 @@ def to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:
     What the shop's micrometer may be off by, where the job states it, is taken off at both ends.
     """
     of_gap = order.demands[number]
-    yield from measured_words(order, of_gap.job, still_serving(of_gap, order.cards[number], order.stock), [of_gap], say)
+    serving = still_serving(of_gap, order.cards[number], order.stock)
+    if (room := room_in_balances(order, number)) is not None:
+        serving = {i: _within(found, room, _most_at_once(order, number, i)) for i, found in serving.items()}
+    yield from measured_words(order, of_gap.job, serving, [of_gap], say, evened=room is not None)
+
+
+def _most_at_once(order: Order, number: int, line: int) -> int:
+    """The most pieces that go in together by any row that takes one of this stock line."""
+    stacks = [stack for stack, _, _ in fitted_rows(order.demands[number], order.cards[number]) if line in stack]
+    return max((len(stack) for stack in stacks), default=1)
+
+
+def _within(found: Bracket, room: tuple[Fraction, Fraction], pieces: int) -> Bracket:
+    """How thick a piece may be where this room is shared by so many of them."""
+    thinner, thicker = (max(each, Fraction(0)) / pieces for each in room)
+    low, high = max(found.low, found.best - thinner), min(found.high, found.best + thicker)
+    return Bracket(low, found.best, high)
 
 
 def measured_words(
-    order: Order, job: int, serving: Mapping[int, Bracket], of_gaps: Sequence[Demand], say: Speaker
+    order: Order,
+    job: int,
+    serving: Mapping[int, Bracket],
+    of_gaps: Sequence[Demand],
+    say: Speaker,
+    *,
+    evened: bool = False,
 ) -> Iterator[str]:
-    """The same of any rows: how thick each piece may be for them, and of which gaps of which job they are."""
+    """The same of any rows: how thick each piece may be for them, and of which gaps of which job they are.
+
+    `evened` where that keeps their balances too.
+    """
     told = []
     for i, found in serving.items():
         if order.stock[i].part.measured:
@@ -65,7 +94,7 @@ def measured_words(
     if told:
         moved = {name for one in of_gaps for name in (one.gap.name, *(place for place, _ in one.gap.effects))}
         balanced = any(moved & {*balance.gaps, *balance.places} for balance in order.jobs[job].balances)
-        alone = ", by its window alone," if balanced else ""
+        alone = "" if not balanced else ", and all stays as even as asked," if evened else ", by its window alone,"
         otherwise = "" if balanced or len(of_gaps) > 1 else _off_its_label(of_gaps[0])
         yield f"every row still serves{alone} with pieces found to be: {', '.join(told)}; {otherwise}else plan again"
 
@@ -88,3 +117,12 @@ def found_by(order: Order, job: int, thick: Bracket) -> Bracket:
     off = Fraction((micrometer and micrometer.error) or 0)
     low, high = thick.low + off, thick.high - off
     return Bracket(min(low, thick.best), thick.best, max(high, thick.best))
+
+
+def of_blades(order: Order, demand: Demand, say: Speaker) -> Speaker:
+    """Who names a gap's blades: in the job's unit, whatever the screen is in, else in that which they are marked in."""
+    unit, blades = order.jobs[demand.job].unit, demand.gap.blades or ()
+    (own, _), (other, named) = sorted(_BLADES, key=lambda one: unit not in one[1])
+    others = bool(blades) and all(at % other == 0 for at in blades) and any(at % own for at in blades)
+    speaker = Speaker(named[0] if others else unit)
+    return speaker.bare if speaker.unit == say.unit else speaker

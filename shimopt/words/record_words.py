@@ -191,10 +191,11 @@ def fitted_lines(fitted: Fitted, say: Speaker, *, said: bool) -> list[str]:
         thickness = f", {say.bracket(thick.low, thick.high)} thick" if stack else ""
         how = "not as planned" if name in fitted.others else "as planned, measured anew"
         lines.append(f"{shown(name)} holds {say.row(stack, fitted.job.place[name].seat)}{thickness}: {how}.")
-    for name in fitted.turned:
+    for name, lies in fitted.turned.items():
         row = say.row(fitted.stacks[name], fitted.job.place[name].seat)
+        typed = " + ".join(say.named(i) for i in lies)
         lines.append(
-            f"The order typed for {shown(name)} is not recorded. It should lie as {row}: look whether it does."
+            f"{shown(name)} lies as {typed}, as typed. It should lie as {row}: turn it round, and record it so."
         )
     for names in fitted.unlike:
         packs = [say.row(fitted.stacks.get(name, ()), fitted.job.place[name].seat) for name in names]

@@ -56,7 +56,7 @@ MARKED = (
     "Tooth contact looked at with marking paste, both flanks, after work at {}: it lies as the maker shows. If not, "
     "stop: backlash alone does not tell that it is right."
 )
-NO_PLACE = "nothing goes in here: the job names no place for it"
+_NO_PLACE = "nothing goes in here: the job names no place for it"
 AFTERWARDS = (
     "Every reading is as predicted. If not, stop: look for a burr, dirt, a piece not as marked, a clamp not tight.",
     "Every reading is inside what is allowed. If not, take it apart again and do not run it.",
@@ -86,10 +86,11 @@ def once_settled(decision: Decision, answer: str) -> str:
     if waits := waiting(decision):
         return f"Then plan again: nothing goes in at {listed(list(waits), _MOST_NAMED)} before."
     hidden = [gap.name for gap in decision.job.gaps if gap.may_be_tight]
-    untold = all(decision.job.untold(n) and decision.outcome.gaps[n].verdict == "outside" for n in hidden)
-    if hidden and untold and decision.changes.nothing:
+    # what is right only if it is tight already waits for nothing else
+    tight = [n for n in hidden if not decision.job.untold(n) or decision.outcome.gaps[n].verdict != "outside"]
+    if hidden and not tight and decision.changes.nothing:
         return "Nothing is changed before that is known; then plan again."
-    if tight := hidden:
+    if tight:
         are = "is" if len(tight) == 1 else "are"
         when = f"If {listed(tight, _MOST_NAMED)} {are} not tight already"
     else:
@@ -209,6 +210,12 @@ def out_words(decision: Decision, place: str, say: Speaker) -> list[str]:
     ]
 
 
+def out_blank(decision: Decision, place: str) -> str:
+    """Room for the measure of each piece that comes out as marked: what it is replaced by rests on that as much."""
+    marked = sum(not decision.job.stock[piece.line].part.measured for piece in decision.changes.at[place].out)
+    return " ".join(["________"] * marked)
+
+
 def beside_out_words(decision: Decision, say: Speaker, by_card: Collection[str] = ()) -> list[str]:
     """What has to be minded of the pieces that are out; of places that go `by_card` their card says it."""
     said = stays_out_words(decision, say, by_card)
@@ -252,6 +259,12 @@ def expected_text(decision: Decision, gap: Gap, say: Speaker) -> str:
     """What should be read after fitting."""
     after = say.as_after(decision.outcome.gaps[gap.name].after)
     return f"{say.about(gap).clearance(after.low, after.high)}{basis_text(gap)}"
+
+
+def without_place_words(gap: Gap) -> str:
+    """What goes in for a gap that no place moves: no shim, where its seat takes none, by which it is set otherwise."""
+    takes_none = gap.seat is not None and not gap.seat.shims_allowed
+    return f"no shim goes here: {shown(gap.seat.why)}" if takes_none and gap.seat is not None else _NO_PLACE
 
 
 def closed_up_text(decision: Decision, gap: Gap, say: Speaker) -> str:

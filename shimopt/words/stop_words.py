@@ -10,6 +10,7 @@ from shimopt.ordering.unserved_readings import read_in
 from shimopt.words.speaker import Speaker
 
 HOLE = "not covered: stop"
+NO_SHIM = "no shim goes here: stop"
 _CONTRADICTS = "stop: not what the trial showed; plan again from this reading"
 _AGAIN = "stop: read again; if it stays so, plan again"
 _NO_BLADE = "stop: it may be tight; plan again from this reading"
@@ -29,6 +30,8 @@ def stop_text(order: Order, number: int, row: BladeRow, say: Speaker) -> str:
 
 def not_covered(order: Order, number: int, start: Fraction, end: Fraction, say: Speaker) -> str:
     """That nothing is fitted at final best estimates from .. to, and what would serve there."""
+    if not order.demands[number].place.takes_shims:
+        return NO_SHIM
     return f"{HOLE}{_would_serve(order, number, start, end, say)}"
 
 

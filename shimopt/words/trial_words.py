@@ -8,11 +8,11 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
-from shimopt.reasons.about_trial import little_to_spare
+from shimopt.reasons.about_trial import RanOutside, little_to_spare
 from shimopt.seats import Finding
 from shimopt.seats.finding import Fact
 from shimopt.words.digits import up_to
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.speaker import Speaker, listed, loose_or_tight
 
 _TOO_THICK = (stated.PackWasTooThick, stated.PacksWereTooThick)
 _STATE = {
@@ -55,6 +55,12 @@ def trial_words(fact: Fact, say: Speaker) -> str:
             return (
                 f"its running torque was taken otherwise than stated: {shown(fact.measured)}, and "
                 f"{shown(fact.stated)} is stated. Turn it again so"
+            )
+        case RanOutside():
+            out = listed([f"{say.row(pack)}{f' at {shown(at)}' if fact.packs[1:] else ''}" for at, pack in fact.packs])
+            return (
+                f"with {out} in, as it came apart, it had {say.clearance(fact.low, fact.high)}, {say(fact.off)} "
+                f"{loose_or_tight(fact.side)}: look what that has done to it"
             )
         case stated.ShiftCountedOn():
             return f"counts on {shift_words(fact, say)}"

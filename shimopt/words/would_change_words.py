@@ -5,9 +5,9 @@ from __future__ import annotations
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
+from shimopt.reasons.doubts import SUSPECT
 from shimopt.reasons.gap_account import Account
 from shimopt.reasons.gap_reasons import Length
-from shimopt.words.doubt_words import SUSPECT
 from shimopt.words.speaker import Speaker, begun, listed, stack_wanted
 
 

@@ -21,6 +21,7 @@ from shimopt.words.exact_words import split_words, taken_words
 from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import blind_buts, in_and_wrong, looked_at_first, open_gaps, unanswered, with_buts
 from shimopt.words.found_words import as_read_now, found_first_words
+from shimopt.words.headline import worked_on
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.mail_words import sizes_text
@@ -40,7 +41,6 @@ from shimopt.words.sheet_words import (
     BY_ORDER,
     CARD_HEADING,
     LICENSED,
-    NO_PLACE,
     OPEN_STILL,
     READ_AND_FIT,
     READ_THEN_PLAN,
@@ -52,6 +52,7 @@ from shimopt.words.sheet_words import (
     may_be_out,
     not_fitted_words,
     once_settled,
+    out_blank,
     out_words,
     pieces_of,
     prepare_words,
@@ -60,6 +61,7 @@ from shimopt.words.sheet_words import (
     torque_words,
     turned_words,
     waiting,
+    without_place_words,
 )
 from shimopt.words.shortfall_words import read_again_then, short_of
 from shimopt.words.speaker import Speaker, begun, probably, unit_name
@@ -141,7 +143,10 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
 
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
-    found = found_first_words(decision, say)
+    done = worked_on(decision.job)
+    found = " ".join(
+        filter(None, (f"Done at the last visit: {done}" if done else "", found_first_words(decision, say)))
+    )
     answer = sheet_answer(decision, say)
     outside = {name for name, one in decision.outcome.gaps.items() if one.verdict == "outside"}
     if outside & unanswered(decision):
@@ -184,6 +189,7 @@ def _place(
     return {
         "name": shown(place.name),
         "out": out_words(decision, place.name, say),
+        "out_blank": out_blank(decision, place.name),
         "pieces": pieces,
         "nothing": "" if pieces else not_fitted_words(decision, place, moved, say),
         "then": [
@@ -214,6 +220,7 @@ def _left_open(job: Job, place: Place, say: Speaker, still: Collection[str], why
     return {
         "name": shown(place.name),
         "out": [],
+        "out_blank": "",
         "pieces": [],
         "nothing": why,
         "then": then,
@@ -229,7 +236,14 @@ def _without_place(decision: Decision, gap: Gap, say: Speaker, still: Collection
         "torque": "",
         "doubt": _doubt(decision, gap, say, still),
     }
-    return {"name": shown(gap.name), "out": [], "pieces": [], "nothing": NO_PLACE, "then": [then]}
+    return {
+        "name": shown(gap.name),
+        "out": [],
+        "out_blank": "",
+        "pieces": [],
+        "nothing": without_place_words(gap),
+        "then": [then],
+    }
 
 
 def _doubt(decision: Decision, gap: Gap, say: Speaker, still: Collection[str]) -> str:

@@ -7,11 +7,11 @@ from shimopt.job.levels import Level
 from shimopt.planner import Decision
 from shimopt.proof.proven import Proof
 from shimopt.reasons import Gauge
+from shimopt.reasons.doubts import SUSPECT
 from shimopt.render.screens.gap_screen import change_list, gap_lines, places_list
 from shimopt.render.screens.layout import Line, Marks, bold, plain, section, spaced
 from shimopt.words.assembly_words import heat_words, state_words, tightening_words
 from shimopt.words.choice_words import choice_words, cost_text, purchase_words
-from shimopt.words.doubt_words import SUSPECT
 from shimopt.words.exact_words import exactness
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import findings_list

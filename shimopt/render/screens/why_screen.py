@@ -12,7 +12,7 @@ from shimopt.render.screens.laid_table import Cell, Row, table
 from shimopt.render.screens.layout import Line, bold, padded, plain, section
 from shimopt.words.findings_list import cared_for, cautions, planned_cautions
 from shimopt.words.first_words import open_gaps, suspect_words
-from shimopt.words.headline import headline, headlines
+from shimopt.words.headline import headline, headlines, worked_on
 from shimopt.words.reading_words import basis_text
 from shimopt.words.reading_worth_words import asked_words, worth_words
 from shimopt.words.reason_words import about_reason, reason_words
@@ -47,13 +47,19 @@ def why_lines(
     """
     say = Speaker.of(decision.job, unit, buys=decision.buy)
     unsettled = open_gaps(decision)
-    lines: list[Line] = bold(headline(decision, say), width)
+    lines: list[Line] = [*bold(headline(decision, say), width), *_worked_on(decision, width)]
     for name in gaps:
         again = [words for worth in worths if worth.gap == name for words in worth_words(worth, say)]
         if len(gaps) == 1 and not worths:
             again = asked_words(decision, name, say)
         lines += [("", False), *_account(decision, name, say, unsettled, width, again or None)]
     return [*lines, *_besides(decision, say, width)] if len(gaps) == len(decision.job.gaps) else lines
+
+
+def _worked_on(decision: Decision, width: int) -> list[Line]:
+    """What was done otherwise than by shims: what a gap reads since has that in it."""
+    done = worked_on(decision.job)
+    return plain(f"Done at the last visit: {done}", width) if done else []
 
 
 def gap_why_lines(
@@ -70,7 +76,7 @@ def gap_why_lines(
     head = headline(decision, say)
 
     def lines(blocks: Sequence[tuple[int, Answer]], width: int, *, cut: bool) -> list[Line]:
-        made = [*bold(head, width), ("", False), *bold(shown(name), width)]
+        made = [*bold(head, width), *_worked_on(decision, width), ("", False), *bold(shown(name), width)]
         for _, answer in blocks:
             tabled = answer.about == TABLE
             made += _table(decision, account, say, width, cut=cut) if tabled else _answers([answer], width)
@@ -99,6 +105,7 @@ def short_why_lines(decision: Decision, unit: str, width: int) -> list[Line]:
     lines = [
         line for words in (*headlines(decision, say), *suspect_words(decision, say)) for line in bold(words, width)
     ]
+    lines += _worked_on(decision, width)
     told: set[str] = set()
     for gap in telling[:_MOST]:
         account = decision.account(gap.name)
