@@ -162,7 +162,7 @@ def test_the_letter_says_what_cannot_be_put_right_and_what_would_do_it() -> None
     assert not any("running in" in said for said in content["watch"])
     rear = " ".join(next(gap for gap in content["gaps"] if gap["name"] == "rear right")["sentences"])
     # by hand: 0.74 - 0.50 = 0.24, 0.69 - 0.20 = 0.49
-    assert "PS50-0.3 would do it, but the drawer has not enough of it: it is used at front right" in rear
+    assert "A shim that would do is used at front right, and there is no second one" in rear
     assert "What is needed is a shim of 0.24 to 0.49 mm that suits." in rear
 
 
