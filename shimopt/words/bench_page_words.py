@@ -148,6 +148,7 @@ LABELS: Mapping[str, str] = {
     "predicted": "predicted",
     "not_read": "not read",
     "in_since": "in since",
+    "to_check": "Check before you write it:",
     "settle_first": "Before you record: settled first have to be",
     "size": "size",
     "lies": "lies in",
