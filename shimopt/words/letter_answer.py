@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from fractions import Fraction
 
 from shimopt.arithmetic.changes import PlaceChange
