@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+import shutil
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -29,6 +30,7 @@ from shimopt.render.screens.order_screen import order_lines
 from shimopt.render.screens.short_screen import short_lines
 from shimopt.render.screens.why_screen import why_lines
 from shimopt.words.button_words import by_buttons, refused_here
+from tests.command import Run
 from tests.test_order_partly_together import QUARTER, TWENTY
 from tests.test_order_partly_together import job as equal_packs
 
@@ -248,6 +250,22 @@ def test_a_gap_lies_on_its_strip_where_it_was_read_and_comes_to() -> None:
     # its left edge is where the gap comes to: 6.5 thou from the window's lower end
     left = float(shim.get("x") or 0) - float(window.get("x") or 0)
     assert left / a_thou == pytest.approx(10.5 - 4, abs=0.02)
+
+
+def test_after_a_record_a_strip_begins_where_it_was_measured(run: Run, tmp_path: Path) -> None:
+    """14.5 was read, W-08 went in and 2.5 was found: out again it comes to 10.5, and nothing stands at 10.5 to 14.5."""
+    bridge = Path(shutil.copytree(DEMO / "swing-bridge", tmp_path / "bridge"))
+    run("record", bridge, "--person", "W. Ames", "--instrument", "blades", "--after", "lower 2=2 to 3")
+    job = bridge / "job.toml"
+    decision = decide(load_job(job))
+    [card] = [card for card in job_data(decision, "reasons")["gaps"] if card["name"] == "lower 2"]
+    assert "measured 2.0 to 3.0 thou" in card["strip"]
+    by_class = {one.get("class"): one for one in ElementTree.fromstring(card["strip"]).iter() if one.get("class")}
+    window, out = by_class["window"], by_class["shim-out"]
+    a_thou = float(window.get("width") or 0) / (12 - 4)
+    assert float(out.get("width") or 0) / a_thou == pytest.approx(8, abs=0.02)
+    left = float(out.get("x") or 0) - float(window.get("x") or 0)
+    assert left / a_thou == pytest.approx(2.5 - 4, abs=0.02)
 
 
 def test_script_and_style_are_small_enough_for_a_slow_wi_fi() -> None:

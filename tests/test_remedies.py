@@ -12,6 +12,7 @@ import pytest
 from shimopt.job import load_job
 from shimopt.planner import Decision, decide
 from shimopt.render.papers.letter import letter_content
+from shimopt.words.headline import headline
 from shimopt.words.next_steps import next_steps
 from shimopt.words.reason_words import reason_words
 from shimopt.words.short_notes import notes
@@ -184,3 +185,29 @@ def test_a_worn_piece_explains_what_is_lacking(tmp_path: Path) -> None:
         assert "measurement" not in told
     [worn] = [note.words for note in notes(found, Speaker.of(found.job), chances=False) if "worn" in note.words]
     assert worn == "g: T-2 is worn: marked 2.00 mm, it measures 1.78 mm."
+
+
+def test_a_limit_of_pieces_that_nobody_stated_is_named_where_it_stands_in_the_way(tmp_path: Path) -> None:
+    """30.5 less 4 to 12 is 18.5 to 26.5: 2 x 7 + 3 are 17, with a fourth 20. 50.5 wants 38.5, and there are 34."""
+    gaps = "".join(
+        f'[[gap]]\nname = "{n}"\nfeeler = {{ go = {go}, no_go = {go + 1} }}\n' for n, go in (("a", 30), ("b", 14))
+    )
+    text = f'title = "W"\nunit = "thou"\ndrawer = "drawer.csv"\n[window]\nmin = 4\nmax = 12\nsource = "sheet"\n{gaps}'
+    drawer = "part,thickness_thou,on_hand\nS2,2,4\nS3,3,4\nS7,7,2\n"
+
+    def said(job: str) -> str:
+        found = decide(load_job(write_job(tmp_path, job, drawer)))
+        letter = " ".join(letter_content(found, "thou", "2026-05-03")["gaps"][0]["sentences"])
+        return f"{headline(found, Speaker.of(found.job))} {steps(found)} {letter}"
+
+    three = said(text)
+    assert three.startswith("With at most 3 pieces in a place the drawer cannot do it: a stays 18.5 thou too loose")
+    assert "One piece more in a place would bring a inside: allow it (`most_pieces`, 3 where nothing says it)" in three
+    assert "Even the thickest stack of at most 3 pieces that is left, 13 thou" in three
+    four = said(f"{text}[stacks]\nmost_pieces = 4\n")
+    assert "at most" not in four
+    assert "both gaps come inside" in four
+    # where all that there is would not do, no limit is to blame
+    short = said(text.replace("go = 30, no_go = 31", "go = 50, no_go = 51"))
+    assert short.startswith("The drawer cannot do it")
+    assert "at most 3 pieces" not in short

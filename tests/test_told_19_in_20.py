@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from shimopt.job import load_job
+from shimopt.planner import decide
 from tests.command import Run
 from tests.job_files import write_job
 
@@ -121,3 +123,28 @@ def test_several_numbers_are_no_pulls_of_blades(run_unfolded: Run, tmp_path: Pat
     assert code == 2
     assert "no dial read it at first" in err
     assert '"NAME=9 to 10 thou"' in err
+
+
+@pytest.mark.parametrize(("after", "dof"), [("0.18 0.17 0.19", 2), ("0.18 0.17 0.19 0.18 0.18", 4)])
+def test_pulls_after_a_fitting_are_no_surer_than_pulls_before(
+    run_unfolded: Run, tmp_path: Path, after: str, dof: int
+) -> None:
+    """A mean of n pulls errs as Student's t with n - 1 degrees of freedom: its bracket of 95 % is no hard bound.
+
+    By hand, of two degrees: P(|t| > x) = 1 - x / sqrt(2 + x²), of four 1 - (x (x² + 6)) / (x² + 4)^1.5; t(0.975) is
+    4.3027 and 2.7764. From 0.18 both limits are 0.07 away, so x = t · 0.07 / h with the h that the record holds."""
+    text = (
+        'unit = "mm"\ndrawer = "drawer.csv"\nwindow = { min = 0.11, max = 0.25, source = "book" }\n'
+        '[[gap]]\nname = "cam"\n'
+        "indicator = { readings = [0.42, 0.44, 0.43], resolution = 0.01, error = 0.005 }\n"
+    )
+    job = write_job(tmp_path, text, "part,thickness_mm,tolerance_mm,on_hand\nS25,0.25,0.001,1\n")
+    run_unfolded("record", job, "--person", "A", "--instrument", "dial", "--after", f"cam={after}")
+    plan = decide(load_job(job))
+    gap, found = plan.job.gap["cam"], plan.outcome.gaps["cam"]
+    assert gap.reading.basis == "95 %"
+    half = float(gap.reading.bracket.high - gap.reading.bracket.best)
+    x = {2: 4.3027, 4: 2.7764}[dof] * 70_000 / half
+    outside = {2: 1 - x / (2 + x * x) ** 0.5, 4: 1 - x * (x * x + 6) / (x * x + 4) ** 1.5}[dof]
+    assert float(found.chance or 0) == pytest.approx(1 - outside, abs=2e-4)
+    assert found.chance != 1

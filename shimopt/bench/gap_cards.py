@@ -116,8 +116,8 @@ class Cards:
         ]
 
     def strip(self, n: int, gap: Gap, verdict: str) -> str:
-        """The picture of a gap on its scale."""
-        bars = self.bars[gap.name]
+        """The picture of a gap on its scale: as it is, after a record as it was measured, and as it will be."""
+        bars = self.bars[gap.name][-2:]
         swap = bars[-1].swap
         strip = Strip(
             title=f"{gap.name}: {limits_text(gap.window, self.say.about(gap))}",

@@ -230,6 +230,7 @@ def _recorded(call: _Record, job: Job) -> Recorded:
         blades_after,
         fitted_otherwise,
         machined_after,
+        pulls_after,
         readings_after,
         record_job,
         refuse_slips,
@@ -256,6 +257,7 @@ def _recorded(call: _Record, job: Job) -> Recorded:
         running,
         blades_after(texts, found, job),
         machined_after(call.machined, found, job),
+        pulls_after(texts),
     )
     as_csv = _as_csv(call, job)
     return record_job(plan, found, visit, fitted=fitted, update_drawer=call.update_drawer, as_csv=as_csv)

@@ -22,6 +22,7 @@ from shimopt.recording import (
     blades_after,
     fitted_otherwise,
     machined_after,
+    pulls_after,
     record_job,
     refuse_slips,
 )
@@ -174,6 +175,7 @@ def record(
             running,
             blades_after(texts, found, made.decision.job),
             machined_after([f"{name}={text}" for name, text in (machined or {}).items()], found, made.decision.job),
+            pulls_after(texts),
         ),
         fitted=otherwise,
         update_drawer=update_drawer,

@@ -17,7 +17,7 @@ from shimopt.job.record import Record, RecordedGap, alike, last_settled, measure
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece, matching_line, put_aside
 from shimopt.readings import Reading
-from shimopt.readings.reading import Told, from_nothing
+from shimopt.readings.reading import Told, from_nothing, spread_of_95
 
 
 def started_from_last_record(job: Job, drawer_now: str) -> Job:
@@ -112,7 +112,7 @@ def measured_since(were: Sequence[Part], now: Sequence[Part], given: Collection[
 
 def _as_it_reads(gap: Gap, job: Job, records: Sequence[Record]) -> Gap:
     """A gap as it was last read; as predicted where what moves it was changed since and nobody read it again."""
-    movers = [job.place[place] for place, _ in gap.effects]
+    movers, at_first = [job.place[place] for place, _ in gap.effects], gap.reading
     held = {place.name: Counter((part.name, part.piece) for part in _parts(place, job)) for place in movers}
     for record in records:
         found = record.gaps.get(gap.name)
@@ -121,7 +121,7 @@ def _as_it_reads(gap: Gap, job: Job, records: Sequence[Record]) -> Gap:
             for place in movers
         }
         if found is not None and (found.read is not None or in_now != held):
-            gap = _read_or_predicted(gap, found)
+            gap = _read_or_predicted(gap, found, at_first)
         held = in_now
     return gap
 
@@ -130,8 +130,11 @@ def _parts(place: Place, job: Job) -> list[Part]:
     return [job.stock[i].part for i in place.installed]
 
 
-def _read_or_predicted(gap: Gap, found: RecordedGap) -> Gap:
-    """The basis is that of the reading before: what was predicted from it, or read as finely as it was, is no surer."""
+def _read_or_predicted(gap: Gap, found: RecordedGap, at_first: Reading) -> Gap:
+    """The basis is that of the reading before: what was predicted from it, or read as finely as it was, is no surer.
+
+    Parameter: at_first, how it was read before any record; pulls are of the dial that was used then.
+    """
     read, kind = (found.predicted, "record") if found.read is None else (found.read, "record after fitting")
     before = gap.reading.bracket
     as_fine = found.read is None or 2 * (read.high - read.best) == before.high - before.low
@@ -142,7 +145,11 @@ def _read_or_predicted(gap: Gap, found: RecordedGap) -> Gap:
     hides = hides and not (found.running is not None and turns(found.running, gap.running) == "right")
     first, blades = gap.reading.first or gap.reading.kind, None if found.read is None else found.blades
     by: Told = "pair" if blades else ""
-    reading = Reading(read, kind, basis, no_preload_assumed=hides, by=by, first=first)
+    # pulls repeat only so well; what is known 19 times in 20 is not known for sure
+    pulls = found.pulls if found.read is not None else 0
+    basis = at_first.basis if pulls else basis
+    spread = spread_of_95(read, (pulls or at_first.pulls or 0) - 1) if basis == "95 %" else None
+    reading = Reading(read, kind, basis, no_preload_assumed=hides, by=by, first=first, spread=spread)
     if gap.reading.repeats is not None:
         reading = reading.repeating(gap.reading.repeats)
     return replace(gap, reading=reading, typed_in=None, again=None, blades=blades)

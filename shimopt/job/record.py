@@ -24,7 +24,8 @@ class RecordedGap:
     """A gap after fitting: what was predicted, and what was read; None where it was not read [nm].
 
     `running` is the running torque measured then, None where it was not; `blades` the feeler blade that went and the
-    next one that did not, where it was read by such a pair [nm]; `machined` what was done to it without a shim.
+    next one that did not, where it was read by such a pair [nm]; `machined` what was done to it without a shim; `pulls`
+    of how many pulls of a dial it is the mean, 0 where it is of none.
     """
 
     predicted: Bracket
@@ -32,6 +33,7 @@ class RecordedGap:
     running: RunningTorque | None = None
     blades: tuple[int, int] | None = None
     machined: str = ""
+    pulls: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,10 +155,11 @@ class _Gap(_Written):
     go: _Length | None = None
     no_go: _Length | None = None
     machined: str = ""
+    pulls: int = 0
 
     def recorded(self) -> RecordedGap:
         pair = None if self.go is None or self.no_go is None else (int(self.go.best), int(self.no_go.best))
-        return RecordedGap(self.predicted, self.read, self.running_torque, pair, self.machined)
+        return RecordedGap(self.predicted, self.read, self.running_torque, pair, self.machined, self.pulls)
 
 
 class RecordTable(_Written):

@@ -25,7 +25,7 @@ class Term:
     `code` says what it is ("pulls", "dimension", "resolution" ...), `name` what the user called it; `amount` is what it
     adds to the gap (0 for an error alone), `half` how far it can be off at worst, `errors` how it is spread; `assumed`
     whether `half` is a common-practice figure because none was stated; `count` how many pulls, leaves or per cent;
-    `as_read` what `half` is on the instrument, where a lever's angle scales it.
+    `as_read` what `half` is on the instrument, where a lever's angle scales it; `apart` how far apart pulls were on it.
     """
 
     code: str
@@ -36,6 +36,8 @@ class Term:
     assumed: bool = False
     count: Fraction | None = None
     as_read: Fraction | None = None
+    _: KW_ONLY
+    apart: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +172,15 @@ class Reading:
 def from_nothing(read: Bracket) -> bool:
     """Whether a reading begins at nothing, as where no blade goes, or was typed as 0: it may hide a preload."""
     return read.low == 0 or read.best == 0
+
+
+def spread_of_95(read: Bracket, dof: int) -> tuple[Error, ...]:
+    """How a best estimate errs whose bracket holds it 19 times in 20: as a mean of `dof` + 1 pulls, else normally."""
+    half = (read.high - read.low) / 2
+    unit = Fraction(1_000_000)
+    of_unit: Error = Student(unit**2, dof) if dof > 1 else Normal(unit**2)
+    square = (half * unit / half_width((of_unit,), LIKELY_SHARE)) ** 2
+    return ((Student(square, dof) if dof > 1 else Normal(square)),) if half else ()
 
 
 def estimated(kind: str, terms: Iterable[Term], basis: Basis, best: Fraction | None = None) -> Reading:

@@ -218,7 +218,7 @@ def _ran_outside(job: Job, gap: Gap) -> Iterator[Finding]:
     low, best, high = (
         sum(ends, Fraction(0)) for ends in zip(*((one.low, one.best, one.high) for one in (read, *moved)), strict=True)
     )
-    if gap.window.off(low) and gap.window.off(high) and (off := gap.window.off(best)):
+    if off := gap.window.off(best):
         came_out = tuple((place.name, place.came_out) for place in places)
         fact = RanOutside(packs=came_out, low=low, high=high, off=off, side=gap.window.side(best))
         yield Finding(place=gap.name, grade="caution", fact=fact)

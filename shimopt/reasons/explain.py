@@ -264,6 +264,7 @@ class _Explainer:
             thickest = thickness_of(stack, sizes).best
             off = off_by(after_with(self.job, gap, stack).best, gap.window)
             lack = partial(why.NotThickEnough, about=gap.name, side=_lacking(gap), in_now=stack == place.installed)
+            lack = partial(lack, pieces=self._limit_of(place, suits, least))
             return lack(left=less, least=least, thickest=thickest, stack=stack, off=off)
         thinnest = min(suits, key=lambda i: (sizes[i].part.thickness.best, i))
         thin, most = sizes[thinnest].part.thickness.best, wanted(self.job, gap)[1]
@@ -274,6 +275,11 @@ class _Explainer:
             return beyond(about=gap.name, stack=(thinnest,), thinnest=thin, after=after, short=short, most=most)
         in_now = bool(place.installed) and near.stack == place.installed
         return why.NoSizeBetween(about=gap.name, stack=near.stack, after=near.after.best, off=near.off, in_now=in_now)
+
+    def _limit_of(self, place: Place, suits: Sequence[int], least: Fraction) -> int:
+        """How many pieces a place takes, where that alone keeps what suits from being thick enough; else 0."""
+        all_of_it = sum((self._thick(i) * self.supply[i] for i in suits), Fraction(0))
+        return place.most_pieces if all_of_it >= least else 0
 
     def _thickest(self, place: Place, suits: Sequence[int], counts: Mapping[int, int]) -> Stack:
         """The thickest stack of so many pieces of each line."""

@@ -203,6 +203,7 @@ class NotThickEnough(Reason):
     """It needs `least` of shim, the `thickest` that can be made is less; that `stack` would leave it `off`.
 
     `left` where others have thicker ones, and this is the thickest of what is left; `in_now` where it is in there.
+    `pieces` how many the place takes, where more of what suits would be thick enough; else 0.
     """
 
     left: bool
@@ -212,6 +213,7 @@ class NotThickEnough(Reason):
     off: Length
     side: Side
     in_now: bool = False
+    pieces: int = 0
 
 
 class TooTightWithThinnest(Reason):

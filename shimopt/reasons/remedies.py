@@ -175,7 +175,7 @@ class Remedies:
     only better trial readings of an effect would. `more`: those that no reading and no micrometer alone makes sure, but
     one piece more of a size that is there would, with its stock line. `bought`: whether the catalogues make a better
     plan, None where that was not tried; `held`: pieces held for other jobs that would. `one_more`: balances that one
-    piece more in each place would bring within, where the seat says nothing.
+    piece more in each place would bring within, and gaps that it would bring inside, where the seat says nothing.
     """
 
     finer: tuple[str, ...] = ()
@@ -215,11 +215,13 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
     if len(job.places) <= _MOST_PLACES and not outcome.doable:
         if not chosen.buy and any(line.offers for line in job.stock):
             bought = better(again(job, True).outcome, outcome)
-        if unmet:
+        outside = [name for name, found in outcome.gaps.items() if found.verdict == "outside"]
+        if unmet or (outside and _more_would_go(chosen)):
             more = replace(job, places=tuple(map(_one_more, job.places)))
             found = again(more, chosen.buy).outcome
             helped = found.levels["outside"] <= outcome.levels["outside"]
             one_more = tuple(name for name in unmet if helped and found.balances[name].met)
+            one_more += tuple(name for name in outside if helped and found.gaps[name].verdict != "outside")
     return Remedies(
         finer=tuple(finer),
         measured=tuple(measured),
@@ -241,6 +243,13 @@ def _one_more(place: Place) -> Place:
     """A place that takes one piece more, unless its seat says how many it bears."""
     fixed = not place.most_pieces or (place.seat is not None and place.seat.most_pieces is not None)
     return place if fixed else replace(place, most_pieces=place.most_pieces + 1)
+
+
+def _more_would_go(chosen: Chosen) -> bool:
+    """Whether some place that holds as many pieces as it takes could hold one more of what is there."""
+    used = Counter(i for stack in chosen.stacks.values() for i in stack)
+    there = any(count > used[i] for i, count in chosen.supply.items())
+    return there and any(_one_more(place) != place for place in chosen.job.places)
 
 
 def _exactly_moved(gap: Gap) -> Gap:

@@ -6,6 +6,7 @@ from shimopt.recording.job_file import JobChangedError, as_table
 from shimopt.recording.readings_after import (
     blades_after,
     machined_after,
+    pulls_after,
     readings_after,
     refuse_slips,
     running_after,
@@ -26,6 +27,7 @@ __all__ = [
     "fitted_by_default",
     "fitted_otherwise",
     "machined_after",
+    "pulls_after",
     "readings_after",
     "record_job",
     "refuse_slips",

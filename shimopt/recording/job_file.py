@@ -220,8 +220,9 @@ def as_table(record: Record, unit: str) -> dict[str, Any]:
     table["gap"] = []
     for name, found in record.gaps.items():
         read = {} if found.read is None else {"read": _length(found.read, unit)}
-        more = {} if found.running is None else {"running_torque": str(found.running)}
+        more: dict[str, Any] = {} if found.running is None else {"running_torque": str(found.running)}
         more |= {"machined": found.machined} if found.machined else {}
+        more |= {"pulls": found.pulls} if found.pulls else {}
         pair = dict(zip(("go", "no_go"), (_text(Fraction(blade), unit) for blade in found.blades or ()), strict=False))
         table["gap"].append({"name": name, "predicted": _length(found.predicted, unit), **read, **pair, **more})
     return table

@@ -143,6 +143,13 @@ def blades_after(texts: Iterable[str], found: Mapping[str, Bracket], job: Job) -
     return pairs
 
 
+def pulls_after(texts: Iterable[str]) -> dict[str, int]:
+    """How many pulls of a dial were typed, by gap, of those typed as `GAP=0.13 0.14 0.13`."""
+    parted = ((name.strip(), value) for name, _, value in (text.rpartition("=") for text in texts))
+    found = ((name, _PULLS.fullmatch(with_points(without_checked(value)).strip())) for name, value in parted)
+    return {name: len(pulls[1].split()) for name, pulls in found if pulls}
+
+
 def running_after(texts: Iterable[str], job: Job) -> dict[str, RunningTorque]:
     """Running torques by gap, as `GAP=1.2 N·m, without oil`. Raises InputError with everything that is wrong."""
 

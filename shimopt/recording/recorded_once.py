@@ -39,7 +39,8 @@ _MOST_TRIES = 20
 @dataclass(frozen=True, slots=True)
 class Visit:
     """Who read the gaps, when (ISO) and with what; `running` is the running torque of those gaps where it was taken,
-    `blades` the pairs of blades of those that were read by them, `machined` what was done to gaps without a shim.
+    `blades` the pairs of blades of those that were read by them, `machined` what was done to gaps without a shim;
+    `pulls` how many pulls of a dial those were of which the mean was taken.
     """
 
     date: str
@@ -48,6 +49,7 @@ class Visit:
     running: Mapping[str, RunningTorque] = field(default_factory=dict)
     blades: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     machined: Mapping[str, str] = field(default_factory=dict)
+    pulls: Mapping[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +124,7 @@ def record_job(
                 visit.running.get(gap.name),
                 visit.blades.get(gap.name),
                 visit.machined.get(gap.name, ""),
+                visit.pulls.get(gap.name, 0),
             )
             for gap in job.gaps
         },

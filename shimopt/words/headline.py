@@ -8,6 +8,7 @@ from shimopt.arithmetic.changes import PlaceChange
 from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.planner import Decision
+from shimopt.reasons.gap_reasons import NotThickEnough
 from shimopt.reasons.shared_reasons import TogetherNearest, WindowsFight
 from shimopt.words.change_words import job_words, named_places
 from shimopt.words.choice_words import senders
@@ -231,6 +232,12 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
         movers = (decision.job.place[place] for name in outside for place, _ in decision.job.gap[name].effects)
         needed = "Other shims are" if any(place.installed for place in movers) else "A shim is"
         return f"{needed} needed, and the drawer is empty{but}"
+    limits = {r.pieces for r in decision.reasons if isinstance(r, NotThickEnough) and r.about in codes and r.pieces}
+    limited = {r.about for r in decision.reasons if isinstance(r, NotThickEnough) and r.pieces}
+    if len(limits) == 1 and limited >= {*outside}:
+        (most,) = limits
+        pieces = "one piece" if most == 1 else f"{most} pieces"
+        return f"With at most {pieces} in a place {who[:1].lower()}{who[1:]} cannot do it"
     return f"{who} cannot do it{but}"
 
 

@@ -30,6 +30,7 @@ from shimopt.words.found_words import find_out_first, found_steps, not_read_sinc
 from shimopt.words.last_steps import has_to_hold, last_steps, only_then
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_worth_words import rather_pulled
+from shimopt.words.shortfall_words import one_more_steps
 from shimopt.words.size_words import size_of, size_text, size_to_get, size_wanted
 from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.stock_words import held_words
@@ -133,9 +134,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         steps.append(f"Read {listed(outside, 4)} again, and see which other sizes can be had: nothing here helps.")
     steps += _sure_by_size(decision, say, opened)
     steps += _turned(decision)
-    if more := [name for name in unmet if name in decision.remedies.one_more]:
-        within = f"would bring {listed(more, 4)} within: allow it only where the seat bears it."
-        steps.append(f"One piece more in a place than is allowed now {within}")
+    steps += one_more_steps(decision, unmet)
     if (calculated := not_read_since(decision)) and not find_out_first(decision):
         turned = [name for name in calculated if decision.job.turned(name) is not None]
         unread = [name for name in calculated if name not in turned]

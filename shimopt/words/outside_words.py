@@ -13,6 +13,7 @@ from shimopt.reasons.gap_reasons import Reason
 from shimopt.reasons.kept_back import OpenedToo
 from shimopt.reasons.remedies import OneMorePiece
 from shimopt.words.digits import few_digits
+from shimopt.words.size_words import at_most_pieces
 from shimopt.words.speaker import Speaker, listed, loose_or_tight, not_all_right, would_do
 
 _MOST_NAMED = 2
@@ -264,6 +265,8 @@ def _why(reason: Reason, decision: Decision, say: Speaker) -> str:
             return "it reads as nothing: find out first what that hides"
         case of_gap.AllElsewhere():
             return f"all that suits is in {listed(reason.names, _MOST_NAMED)} and stays there"
+        case of_gap.NotThickEnough() if reason.pieces:
+            return f"no stack {at_most_pieces(reason.pieces)}{say.had} is thick enough"
         case of_gap.NotThickEnough():
             return f"nothing {say.had} that suits is thick enough"
         case of_gap.NoSizeBetween():

@@ -17,7 +17,7 @@ from shimopt.words.digits import of_a_gauge
 from shimopt.words.even_words import even_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.read_steps import find_out, known_shim
-from shimopt.words.size_words import worn_words
+from shimopt.words.size_words import at_most_pieces, worn_words
 from shimopt.words.speaker import Speaker, chance_text, listed, loose_or_tight, plural, probably, sized, would_do
 from shimopt.words.together_words import together_words
 from shimopt.words.ways_out_words import way_out_words
@@ -206,9 +206,10 @@ def _outside(reason: Reason, say: Speaker) -> str:
                 f"{worn_words(reason.stack, say)}"
             )
         case of_gap.NotThickEnough():
+            of_what = f"{at_most_pieces(reason.pieces)}{'that is left' if reason.left else say.had}"
             return (
-                f"needs at least {say(reason.least)} of shim by its best estimate; the thickest stack "
-                f"{'that is left' if reason.left else say.had} ({pieces(reason.stack)}) is {say(reason.thickest)} and "
+                f"needs at least {say(reason.least)} of shim by its best estimate; the thickest stack {of_what} "
+                f"({pieces(reason.stack)}) is {say(reason.thickest)} and "
                 f"would leave it {say(reason.off)} {loose_or_tight(reason.side)}. What does not bring it inside is not "
                 "fitted."
             )

@@ -11,6 +11,7 @@ from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import TooFewForAll, TooFewPieces
+from shimopt.reasons.remedies import OneMorePiece
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import GivesWay, SlottedOnMovingFace, SoftOnMovingFace, TakesUpPlay
 from shimopt.seats.stack_rules import with_hard_between
@@ -117,3 +118,16 @@ def rubbed_steps(found: Sequence[Finding]) -> list[str]:
     made = "is made to run against what turns, or take a hard one"
     steps += [f"See first that what goes in at {listed(alone, 4)} {made}."] if alone else []
     return [*steps, *([f"Find a shim of metal for {listed(crushed, 4)} first; {meant}."] if crushed else [])]
+
+
+def one_more_steps(decision: Decision, unmet: Sequence[str]) -> list[str]:
+    """What one piece more in a place than it takes would bring inside, or within: balances that are `unmet`."""
+    tried, told = decision.remedies.one_more, {r.about for r in decision.reasons if isinstance(r, OneMorePiece)}
+    said = []
+    if gaps := [name for name in tried if name in decision.job.gap and name not in told]:
+        allow = "allow it (`most_pieces`, 3 where nothing says it) only where the seat bears it."
+        said.append(f"One piece more in a place would bring {listed(gaps, 4)} inside: {allow}")
+    if uneven := [name for name in unmet if name in tried]:
+        within = f"would bring {listed(uneven, 4)} within: allow it only where the seat bears it."
+        said.append(f"One piece more in a place than is allowed now {within}")
+    return said

@@ -89,6 +89,11 @@ def _seen(span: Span, unit: str) -> Span:
     return span if span.most is None else Span(*within(span.least, span.most, unit))
 
 
+def at_most_pieces(pieces: int) -> str:
+    """`of at most 3 pieces `, where that limit stands in the way."""
+    return f"of at most {pieces} piece{'' if pieces == 1 else 's'} " if pieces else ""
+
+
 def worn_words(stack: Stack, say: Speaker) -> str:
     """` T-2.00 is worn: marked 2.00 mm, it measures 1.78 mm.`, of each worn piece; empty where none is."""
     worn = (part for part in (say.stock[i].part for i in stack) if part.worn and part.marked is not None)
