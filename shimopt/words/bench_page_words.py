@@ -218,7 +218,7 @@ LABELS: Mapping[str, str] = {
     "how_dial": "Push, set to nothing, pull; three pulls or more.",
     "new_division": "One division of the dial",
     "new_division_like": "empty: not known",
-    "new_was_in": "Shims in it now",
+    "new_was_in": "Shims in it while it was read",
     "new_was_in_like": "with + between; empty: none",
     "new_shaft": "Shaft that the shims sit on",
     "new_shaft_like": "with its unit, such as 15.98 mm, or as drawn, such as 16 h6 (in mm); empty: not measured",
