@@ -85,7 +85,7 @@ def _sources(pieces: Sequence[Piece], say: Speaker, place: str) -> str:
         return ""
     if len({source for _, source in came}) == 1:
         return came[0][1]
-    if len(came) == len({piece.line for piece in pieces}):
+    if len(came) == len({piece.line for piece in pieces}) and not any("," in source for _, source in came):
         return " + ".join(source for _, source in came)
     # like pieces from here and there
     return ", ".join(f"{source} ({name})" for name, source in came)
