@@ -429,4 +429,9 @@ def test_a_paper_without_a_file_says_what_to_add(run_unfolded: Run) -> None:
 def test_a_folder_with_another_job_file_names_it(run_unfolded: Run) -> None:
     code, _, err = run_unfolded("plan", "demo_data/pump-line")
     assert code == 2
-    assert "there is no such job file. The folder holds line.toml." in err
+    assert "there is no such job file. The folder holds line.toml: name that, like " in err
+    for folder, remedy in (
+        ("tram-depot", "a new job is started elsewhere"),
+        ("year", "The folder holds jobs: name one"),
+    ):
+        assert remedy in run_unfolded("plan", f"demo_data/{folder}")[2]

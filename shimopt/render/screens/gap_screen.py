@@ -24,6 +24,7 @@ _LEAST_NAME = 12
 _NOTHING = "none"
 # the columns that go below where there is no room
 _NEEDS, _CHANCE = 2, 5
+_KINDS = {"unproven": "not surely"}
 
 
 def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[Line]:
@@ -43,7 +44,9 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
                 f"{_read(gap, say)}{_mark(gap, found.after)}",
                 _NOTHING if left_words(decision, gap, say) else _needs(decision.job, gap, say.bare),
                 f"{say.about(gap).bare.clearance(found.after.low, found.after.high)}{_mark(gap, found.after)}",
-                f"{marks.unproven} {unknown}" if unknown else f"{signs[found.verdict]} {found.verdict}",
+                f"{marks.unproven} {unknown}"
+                if unknown
+                else f"{signs[found.verdict]} {_KINDS.get(found.verdict, found.verdict)}",
                 _chance(gap, found.chance),
             )
         )
