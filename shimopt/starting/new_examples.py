@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 
+# one for each kind of answer
 class Examples(NamedTuple):
     """Blades held together, pieces, the drawer, a window of preload, a shaft, a dimension, two numbers, a dial's pulls,
     a window: each as it may be typed.

@@ -49,8 +49,9 @@ def table_rows(decision: Decision, gaps: Sequence[Gap], say: Speaker, standing: 
         first = told.setdefault(work, gap.name) if packs_set(decision, gap, standing) else gap.name
         work = work if first == gap.name else f"the same packs as {shown(first)}"
         cells = _row(decision, gap, _done(decision, gap, work, standing), say)
-        open_ = open_ and not nothing_now(decision)
-        rows.append([*cells[:-1], ""] if open_ else cells)
+        # the column is called "now" where nothing is fitted yet at all
+        stands = "as found" if nothing_now(decision) and not decision.job.records else ""
+        rows.append([*cells[:-1], stands] if open_ and not decision.changes.nothing else cells)
     return rows
 
 
@@ -63,8 +64,6 @@ def _row(decision: Decision, gap: Gap, done: str, say: Speaker) -> list[str]:
     if job.stood_bare(gap):
         found = f"without shims the {found}{_came_out(decision, gap, say)}"
     row = [found, limits_text(gap.window, told), done]
-    if nothing_yet_words(decision)[1] and not job.records:
-        return [*row, "as found"]
     if job.records:
         row += _since(decision, gap, told)
         if decision.changes.nothing:
