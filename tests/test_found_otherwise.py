@@ -206,3 +206,16 @@ def test_what_is_outside_on_the_other_side_is_not_so_as_before(run_unfolded: Run
     typed = ("--after", "lower=0.05 to 0.08", "--after", "upper=0.13 mm ± 0.01 mm")
     out = " ".join(run_unfolded("record", path, *typed, *WHO)[1].split())
     assert "OUTSIDE its window, too tight now, and it was too loose" in out
+
+
+def test_two_packs_that_were_interchanged_are_one_cause(run_unfolded: Run, tmp_path: Path) -> None:
+    # 0.45 less Q20 + Q05 is 0.20, less Q30 0.15; each reads as with the other's pack: 0.15, as if Q05 were
+    # in twice, and 0.20, as if Q30 were thinner than its mark
+    gaps = "".join(GAP.format(name, 'value = "0.45 mm ± 0.005 mm"') for name in ("a", "b"))
+    typed = ("--fitted", "a=Q20 + Q05", "--fitted", "b=Q30")
+    typed += ("--after", "a=0.15 mm ± 0.005 mm", "--after", "b=0.20 mm ± 0.005 mm")
+    job, _, out = after(
+        run_unfolded, tmp_path, gaps, *typed, drawer="part,thickness_mm,on_hand\nQ05,0.05,2\nQ20,0.20,1\nQ30,0.30,1\n"
+    )
+    assert out.count("as if the packs at a and b had gone in interchanged: look there first") == 2
+    assert "twice" not in out + run_unfolded("plan", job)[1]

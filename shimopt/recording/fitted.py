@@ -26,6 +26,7 @@ from shimopt.parts.part import called
 from shimopt.planner import Decision
 from shimopt.recording.measured_anew import by_new_measure, measured_anew
 from shimopt.recording.readings_after import PLUS, length_typed, with_points
+from shimopt.recording.which_piece import Meant
 from shimopt.seats import Finding, fitting_order, lies_otherwise
 from shimopt.seats.all_rules import on_place_all
 
@@ -39,6 +40,9 @@ _HOW = (
 _PIECE = re.compile(
     r"(?:(?P<count>\d{1,2})\s*[x×]\s*)?(?P<part>.+?)(?:\s*\[(?P<tag>[^\[\]]+)\])?(?:\s+measured\s+(?P<measured>.+))?"
 )
+# as plans and cards print it: TW-95 (measured 88 thou), TW-95 (not measured)
+_PRINTED = re.compile(r"\s*\((not measured|measured [^()]+)\)$")
+_UNMEASURED = " not measured"
 
 
 @dataclass(frozen=True)
@@ -195,7 +199,7 @@ def _lines(
     """The stock line of every piece in one place; what is wrong is added to `problems`."""
     if text.casefold() in _NOTHING:
         return
-    job, meant = decision.job, _Meant(decision, place)
+    job, meant = decision.job, Meant(decision, place)
     by_name: dict[str, list[StockLine]] = {}
     for line in known:
         by_name.setdefault(line.part.name, []).append(line)
@@ -205,7 +209,9 @@ def _lines(
         return Problem("", _WHERE, value, rule, remedy)
 
     for piece in _pieces(text, by_name):
-        found = None if piece in by_name else _PIECE.fullmatch(piece)
+        typed = piece if piece in by_name else _PRINTED.sub(r" \1", piece)
+        new = typed not in by_name and typed.endswith(_UNMEASURED)
+        found = None if typed in by_name else _PIECE.fullmatch(typed.removesuffix(_UNMEASURED))
         part, tag, count = (found["part"], found["tag"], int(found["count"] or 1)) if found else (piece, None, 1)
         measured = None
         if not part or not count:
@@ -227,7 +233,13 @@ def _lines(
                 problems.append(wrong(piece, rule, remedy))
                 continue
             (part,) = thick
-        if tag is None and measured is None:
+        if measured is not None and (as_known := meant.measured(part, measured)):
+            yield from [as_known] * count
+            continue
+        if tag is None and measured is None and not new:
+            if rule := meant.unclear(part):
+                problems.append(wrong(piece, rule, "name the one that is in now so, with its brackets"))
+                continue
             for _ in range(count):
                 if (at := meant.line(part)) is None:
                     break
@@ -239,25 +251,6 @@ def _lines(
         known_as = installed_line(table, by_name, error, wrong, problems)
         if known_as is not None:
             yield from [known_as] * count
-
-
-class _Meant:
-    """Which piece a bare name means in a place: the one that is planned there, else the one that was in, else one that
-    the drawer can give."""
-
-    def __init__(self, decision: Decision, place: str) -> None:
-        self.stock, of = decision.job.stock, decision.job.place[place]
-        self.here = [*decision.stacks.get(place, ())]
-        self.here += (Counter((*of.installed, *of.came_out)) - Counter(self.here)).elements()
-
-    def line(self, name: str) -> int | None:
-        """The stock line of the next piece of this name, None where nothing tells which."""
-        at = next((i for i in self.here if self.stock[i].part.name == name), None)
-        if at is not None:
-            self.here.remove(at)
-            return at
-        there = [i for i, line in enumerate(self.stock) if line.part.name == name and line.on_hand]
-        return there[0] if len(there) == 1 else None
 
 
 def _so_thick(typed: str, unit: str, by_name: Mapping[str, list[StockLine]]) -> list[str]:

@@ -88,9 +88,14 @@ def nearby_remedy(path: Path) -> str:
         return f"did you mean {path.parent / meant}?"
     alike = sorted(name for name in names if name.endswith(".toml") and path.suffix == ".toml")
     if 0 < len(alike) <= _FEW:
-        return f"the folder holds {', '.join(alike)}"
+        return f"the folder holds {', '.join(alike)}: name that, like {path.parent / alike[0]}"
     if path.name == "job.toml" and names:
-        return f"the folder is there, but holds no job; to start one: shimopt new {path.parent}"
+        within = sorted(name for name in names if (path.parent / name / "job.toml").is_file())
+        if within:
+            more = f" (and {len(within) - 1} more)" if within[1:] else ""
+            return f"the folder holds jobs: name one of them, {path.parent / within[0]}{more}"
+        # a folder of tables is not where a job is to be started
+        return f"the folder holds no job.toml; a new job is started elsewhere: shimopt new {path.parent.name}-job"
     return "check the name and the folder"
 
 

@@ -202,6 +202,12 @@ def sheet_answer(decision: Decision, say: Speaker) -> str:
     return " ".join(filter(None, (wait, "" if all_of_it else said, below)))
 
 
+def not_yet_words(decision: Decision) -> str:
+    """What stands over the fitting where windows and readings are looked at before it; else empty."""
+    wait, _ = nothing_yet_words(decision)
+    return f"{wait}: only once what stands at the top is settled." if wait else ""
+
+
 def out_words(decision: Decision, place: str, say: Speaker) -> list[str]:
     """What comes out of a place before anything goes in, and where each piece goes."""
     return [
@@ -240,19 +246,19 @@ def pieces_of(decision: Decision, place: str, say: Speaker) -> list[Piece]:
         else:
             piece = next(piece for piece in into if piece.line == index)
             into.remove(piece)
-            at = _lies(piece, say)
+            at = _lies(piece, say, place)
         name = say.named(index)
         # a piece without a name is called by its thickness
         found.append({"name": name, "thickness": thick.removeprefix(f"{name} "), "known": known, "at": at})
     return found
 
 
-def _lies(piece: ChangedPiece, say: Speaker) -> str:
+def _lies(piece: ChangedPiece, say: Speaker, place: str) -> str:
     """Where a piece is now that goes in."""
     at = say.stock[piece.line].part.at
     if piece.other == DRAWER:
         return shown(at) or "the drawer"
-    return came_from(piece, say)
+    return came_from(piece, say, place)
 
 
 def expected_text(decision: Decision, gap: Gap, say: Speaker) -> str:

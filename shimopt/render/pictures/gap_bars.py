@@ -63,7 +63,7 @@ def job_bars(
             # left alone and read again: one bar behind another tells nothing
             del found[0]
         elif len(found) == 1:
-            found = [("left at", after, "after", now)]
+            found = [("left at", first if gap.name in unknown else after, "after", now)]
         befores = [None, *(stacks for *_, stacks in found[:-1])]
         told = _shims_matter(job, places)
         bars[gap.name] = [
