@@ -35,6 +35,7 @@ def _large_sooner() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr("shimopt.choose.both_ways._MANY_GAPS", _MANY_GAPS)
         patched.setattr("shimopt.choose.priced.handover._MOST_OPTIONS", 0)
+        patched.setattr("shimopt.choose.priced.handover._MOST_OF_THESE", 0)
         patched.setattr("shimopt.choose.chooser._MOST_AFTER_PRICES", 0)
         yield
 
