@@ -81,7 +81,7 @@ def test_which_way_a_pack_puts_it_right_is_told(
     run_unfolded: Run, tmp_path: Path, effect: int, torque: str, way: str
 ) -> None:
     text = (JOB + STATED).replace("cap = 1", f"cap = {effect}")
-    job = write_job(tmp_path, text, DRAWER)
+    job = write_job(tmp_path, text, DRAWER + "K38,0.38,1\n")
     run_unfolded("record", job, "--running-torque", f"worm={torque} lbf in, without oil", *WHO)
     for told in (run_unfolded("plan", job)[1], paper(run_unfolded, job, "sheet"), paper(run_unfolded, job, "letter")):
         assert way in told

@@ -141,8 +141,8 @@ def _read_or_predicted(gap: Gap, found: RecordedGap, at_first: Reading) -> Gap:
     basis = gap.reading.basis if as_fine else "worst case"
     # a reading of nothing hides as much after fitting as it does before
     hides = gap.reading.no_preload_assumed if found.read is None else from_nothing(read)
-    # unless it turns as its maker states: that tells what no blade does
-    hides = hides and not (found.running is not None and turns(found.running, gap.running) == "right")
+    # unless it turns as its maker states, or easier: that tells what no blade does
+    hides = hides and not (found.running is not None and turns(found.running, gap.running) in ("right", "loose"))
     first, blades = gap.reading.first or gap.reading.kind, None if found.read is None else found.blades
     by: Told = "pair" if blades else ""
     # pulls repeat only so well; what is known 19 times in 20 is not known for sure

@@ -27,8 +27,11 @@ def next_words(decision: Decision) -> str:
     if {*outside} & looked_at_first(decision):
         return _next("looks again at what is allowed and what was measured, before anything is fitted")
     no_shim = {one.about for one in decision.reasons if isinstance(one, _NO_SHIM)}
-    steps = []
-    if wanting := [name for name in outside if name not in no_shim]:
+    # where nothing could be read nobody knows what is wanted
+    blind = [name for name in outside if decision.job.gap[name].reading.no_preload_assumed]
+    no_shim -= {*blind}
+    steps = [_third(step) for step in otherwise_read(decision.job, blind, Speaker(decision.job.unit))]
+    if wanting := [name for name in outside if name not in no_shim and name not in blind]:
         steps.append(f"gets what is wanted for {listed(wanting, _MOST_NAMED)}, fits it and measures again")
     if others := [name for name in outside if name in no_shim]:
         steps.append(f"sees what keeps {listed(others, _MOST_NAMED)} from being right, before any metal comes off")
@@ -51,6 +54,15 @@ def seen_to_first(job: Job, names: Sequence[str], say: Speaker) -> list[str]:
     if covers:
         said.append(f"sees that the cover of {listed(covers, _MOST_NAMED)} does not rest on its case")
     return [f"the workshop {words}" for words in said]
+
+
+def _third(step: str) -> str:
+    """What somebody is told to do, as what the workshop does: `turns a, or reads it with a known shim less`."""
+    first, _, rest = step.partition(" ")
+    said = f"{first}s {rest}"
+    for told in (", or read ", ", and read "):
+        said = said.replace(told, told.replace("read", "reads"))
+    return f"{said}, before anything is done there"
 
 
 def _next(what: str) -> str:

@@ -89,6 +89,10 @@ def likely_words(row: Compared, gap: Gap, say: Speaker, turned: RunningTorque | 
         )
     fact = otherwise(row, gap)
     way = "" if turned is None else turns(turned, gap.running)
+    side = gap.window.side(row.found.best) if gap.window.off(row.found.best) else ""
+    told_alike = (side, way) in (("over", "loose"), ("under", "tight"))
+    if told_alike and (way == "loose" or not from_nothing(row.found)):
+        return f"{not_as_predicted_words(fact, say)}; and it {turns_wrongly(tight=way == 'tight')}"
     if way in ("tight", "loose"):
         return f"{how_far_off(fact, say)}; but it {turns_wrongly(tight=way == 'tight')}: go by that, not by its length"
     return not_as_predicted_words(fact, say)
