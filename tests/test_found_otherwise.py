@@ -206,3 +206,27 @@ def test_what_is_outside_on_the_other_side_is_not_so_as_before(run_unfolded: Run
     typed = ("--after", "lower=0.05 to 0.08", "--after", "upper=0.13 mm ± 0.01 mm")
     out = " ".join(run_unfolded("record", path, *typed, *WHO)[1].split())
     assert "OUTSIDE its window, too tight now, and it was too loose" in out
+
+
+@pytest.mark.parametrize(("found", "told"), [("0.11 to 0.13", False), ("-0.01 to 0.01", True)])
+def test_a_cover_that_was_tightened_to_be_read_makes_no_gap_looser(
+    run_unfolded: Run, tmp_path: Path, found: str, told: bool
+) -> None:
+    """Tightened it stands off less, so that its pack comes out thinner and the play smaller: 0.06 is predicted."""
+    job = (
+        '[state]\nclamped = "final"\n[[place]]\nname = "left"\n[[gap]]\nname = "left"\n'
+        "cover_gap = { go = 0.20, no_go = 0.22 }\n"
+    )
+    text = HEAD.replace("min = 0.10, max = 0.30", "min = 0.05, max = 0.08") + job
+    path = write_job(tmp_path, text, "part,thickness_mm,tolerance_mm,on_hand\nC27,0.27,0.002,1\n")
+    found = f"preload 0.01 to play {found.split()[2]} mm" if found.startswith("-") else found
+    out = " ".join(run_unfolded("record", path, "--after", f"left={found}", *WHO)[1].split())
+    assert ("look first at how it stood when it was read before" in out) is told
+
+
+def test_what_was_not_read_again_is_told_as_it_was_found(run_unfolded: Run, tmp_path: Path) -> None:
+    """b reads 0.02 to 0.04, too tight with nothing in: nobody read it again, and nobody calculated it."""
+    gaps = GAP.format("a", "feeler = { go = 0.40, no_go = 0.45 }") + GAP.format("b", 'value = "0.03 mm ± 0.01 mm"')
+    _, code, said = after(run_unfolded, tmp_path, gaps, "--after", "a=0.20 to 0.25 mm")
+    assert code == 1
+    assert "b, not read again: as found 0.02 to 0.04 mm, OUTSIDE its window." in said

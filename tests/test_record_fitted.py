@@ -551,3 +551,35 @@ def test_nothing_counts_as_fitted_where_a_spring_was_to_come_out_first(run_unfol
     out = run_unfolded("record", tmp_path, "--after", "g=0.59 to 0.61", *WHO)[1]
     assert "What was in is still in, for nothing was to be fitted yet" in out
     assert "S-50" not in out
+
+
+WORN = (
+    'unit = "thou"\ndrawer = "d.csv"\nwindow = { min = 4, max = 8, source = "leaflet" }\n[[place]]\nname = "thrust"\n'
+    'pieces = { max = 1 }\ninstalled = [{ part = "TW-95", measured = "88 thou ± 0.1 thou" }]\n[[gap]]\nname = "float"\n'
+    "feeler = { go = 14, no_go = 15 }\neffects = { thrust = -1 }\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("typed", "holds", "left"),
+    [
+        # 102 to 103 less 95 is 7 to 8, less 88 is 14 to 15
+        ("TW-95 (not measured)", "thrust holds TW-95, 94.7 to 95.3 thou thick", 0),
+        ("TW-95 (measured 88 thou)", "thrust holds TW-95 (measured 88 thou), 87.9 to 88.1 thou thick", 1),
+        ("TW-95", "", 1),
+    ],
+)
+def test_a_worn_piece_and_a_new_one_of_its_name_are_told_apart(
+    run_unfolded: Run, tmp_path: Path, typed: str, holds: str, left: int
+) -> None:
+    (tmp_path / "job.toml").write_text(WORN)
+    rows = "part,thickness_thou,tolerance_thou,on_hand\nTW-95,95,0.3,1\nTW-97,97,0.3,1\n"
+    (tmp_path / "d.csv").write_text(rows)
+    args = ("--fitted", f"thrust={typed}", "--after", "float=7 to 8", "--update-drawer")
+    code, out, err = run_unfolded("record", tmp_path, *args, *WHO)
+    assert f"TW-95,95,0.3,{left}" in (tmp_path / "d.csv").read_text("utf-8")
+    if holds:
+        assert holds in out
+    else:
+        assert code == 2
+        assert '"thrust=TW-95 (measured 88 thou)" or "thrust=TW-95 (not measured)"' in err

@@ -196,3 +196,27 @@ def test_what_turns_too_hard_has_no_cause_told_by_its_length(run_unfolded: Run, 
     assert "; but it turns too hard: go by that, not by its length. It is OUTSIDE its window" in said
     assert "as if" not in said
     assert "turn it," not in said
+
+
+@pytest.mark.parametrize(
+    ("torque", "read", "told", "held"),
+    [
+        # 0.01 to 0.02 of play where 0.02 to 0.06 of preload is wanted, and it turns too easily: both say too loose
+        ("5 lbf in, without oil", "play 0.01 to 0.02 mm", "take K22 out of cap and put K17 in", False),
+        ("5 lbf in, without oil", "play 0 to 0.02 mm", "take K22 out of cap and put K17 in", False),
+        # too tight by both: K30 for K22 is 0.08 looser
+        ("30 lbf in, without oil", "preload 0.11 to 0.13 mm", "take K22 out of cap and put K30 in", False),
+        # inside by its length, and it turns too easily: the pack is changed a little
+        ("5 lbf in, without oil", "preload 0.03 to 0.05 mm", "change it a little, turn it again, record both", True),
+    ],
+)
+def test_where_length_and_torque_agree_the_length_says_by_how_much(
+    run_unfolded: Run, tmp_path: Path, torque: str, read: str, told: str, held: bool
+) -> None:
+    job = write_job(tmp_path, JOB + STATED, DRAWER + "K17,0.17,1\n")
+    out = run_unfolded("record", job, "--running-torque", f"worm={torque}", "--after", f"worm={read}", *WHO)[1]
+    plan = run_unfolded("plan", job)[1]
+    assert told in plan
+    assert ("by that, not by its length" in out) is False
+    assert ("may make it worse" in plan) is False
+    assert ("a thinner pack at cap makes it turn harder" in plan) is held

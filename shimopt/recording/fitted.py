@@ -19,12 +19,13 @@ from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Balance, Gap, Job
 from shimopt.job.installed import installed_line
 from shimopt.job.places import InstalledTable, a_thickness
-from shimopt.lengths import Bracket, LengthError
+from shimopt.lengths import Bracket, LengthError, spelled
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece
 from shimopt.parts.part import called
 from shimopt.planner import Decision
 from shimopt.recording.measured_anew import by_new_measure, measured_anew
+from shimopt.recording.piece_meant import PieceMeant
 from shimopt.recording.readings_after import PLUS, length_typed, with_points
 from shimopt.seats import Finding, fitting_order, lies_otherwise
 from shimopt.seats.all_rules import on_place_all
@@ -37,7 +38,8 @@ _HOW = (
     '"NAME=H5 measured 0.148 mm" or "NAME=nothing"'
 )
 _PIECE = re.compile(
-    r"(?:(?P<count>\d{1,2})\s*[x×]\s*)?(?P<part>.+?)(?:\s*\[(?P<tag>[^\[\]]+)\])?(?:\s+measured\s+(?P<measured>.+))?"
+    r"(?:(?P<count>\d{1,2})\s*[x×]\s*)?(?P<part>.+?)(?:\s*\[(?P<tag>[^\[\]]+)\])?"
+    r"(?P<unmeasured>\s+\(not measured\))?(?:\s+\(?measured\s+(?P<measured>[^()]+)\)?)?"
 )
 
 
@@ -195,10 +197,10 @@ def _lines(
     """The stock line of every piece in one place; what is wrong is added to `problems`."""
     if text.casefold() in _NOTHING:
         return
-    job, meant = decision.job, _Meant(decision, place)
+    job, meant = decision.job, PieceMeant(decision, place)
     by_name: dict[str, list[StockLine]] = {}
-    for line in known:
-        by_name.setdefault(line.part.name, []).append(line)
+    for each in known:
+        by_name.setdefault(each.part.name, []).append(each)
     error = (job.micrometer.error if job.micrometer else None) or 0
 
     def wrong(value: str, rule: str, remedy: str) -> Problem:
@@ -206,6 +208,7 @@ def _lines(
 
     for piece in _pieces(text, by_name):
         found = None if piece in by_name else _PIECE.fullmatch(piece)
+        unmeasured = found is not None and found["unmeasured"] is not None
         part, tag, count = (found["part"], found["tag"], int(found["count"] or 1)) if found else (piece, None, 1)
         measured = None
         if not part or not count:
@@ -227,7 +230,13 @@ def _lines(
                 problems.append(wrong(piece, rule, remedy))
                 continue
             (part,) = thick
-        if tag is None and measured is None:
+        if tag is None and measured is None and not unmeasured and (both := meant.worn_or_new(part)) is not None:
+            worn, new = (spelled(job.stock[i].part.thickness.best, job.unit) for i in both)
+            rule = f"one that is worn to {worn} was in, and the drawer holds one of {new}"
+            how = f'say which: "{place}={part} (measured {worn})" or "{place}={part} (not measured)"'
+            problems.append(wrong(piece, rule, how))
+            continue
+        if tag is None and measured is None and not unmeasured:
             for _ in range(count):
                 if (at := meant.line(part)) is None:
                     break
@@ -235,29 +244,14 @@ def _lines(
                 count -= 1
             if not count:
                 continue
+        line = meant.unmeasured(part) if unmeasured else meant.measured_as(part, measured)
+        if line is not None:
+            yield from [job.stock[line]] * count
+            continue
         table = InstalledTable.model_construct(part=part, piece=tag, measured=measured)
         known_as = installed_line(table, by_name, error, wrong, problems)
         if known_as is not None:
             yield from [known_as] * count
-
-
-class _Meant:
-    """Which piece a bare name means in a place: the one that is planned there, else the one that was in, else one that
-    the drawer can give."""
-
-    def __init__(self, decision: Decision, place: str) -> None:
-        self.stock, of = decision.job.stock, decision.job.place[place]
-        self.here = [*decision.stacks.get(place, ())]
-        self.here += (Counter((*of.installed, *of.came_out)) - Counter(self.here)).elements()
-
-    def line(self, name: str) -> int | None:
-        """The stock line of the next piece of this name, None where nothing tells which."""
-        at = next((i for i in self.here if self.stock[i].part.name == name), None)
-        if at is not None:
-            self.here.remove(at)
-            return at
-        there = [i for i, line in enumerate(self.stock) if line.part.name == name and line.on_hand]
-        return there[0] if len(there) == 1 else None
 
 
 def _so_thick(typed: str, unit: str, by_name: Mapping[str, list[StockLine]]) -> list[str]:

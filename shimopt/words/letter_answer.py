@@ -94,9 +94,10 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     if hidden := _hidden(decision):
         said += [f"Before it runs, {words}." for words in seen_to_first(decision.job, hidden, say)]
     if unsure := [n for n in _unsure(decision) if not decision.job.gap[n].may_be_tight and n not in served]:
-        said.append(
-            f"Not surely inside: {listed(unsure, _MOST_WARNED)}. {_before_it_runs(decision, unsure, say)}".rstrip()
-        )
+        # what is found out first may be all that is wrong
+        known = [name for name in unsure if name not in find_out_first(decision)]
+        more = _before_it_runs(decision, known, say) if known else ""
+        said.append(f"Not surely inside: {listed(unsure, _MOST_WARNED)}. {more}".rstrip())
     return said
 
 

@@ -37,6 +37,7 @@ from shimopt.words.first_words import blind_words, read_again, told_first
 from shimopt.words.outside_words import else_further_out
 from shimopt.words.reading_words import both_units, limits_both, source_text
 from shimopt.words.record_words import running_measured
+from shimopt.words.size_words import worn_words
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, stack_wanted
 from shimopt.words.standing import Standing
 from shimopt.words.together_words import together_words
@@ -165,6 +166,9 @@ def _gap_words(
     # what has to be looked into first is not to be read as work that is planned
     said += done_here(decision, gap, say, known=gap.name not in standing.find_out)
     usual = len(said)
+    # what was wrong with what was in
+    if worn := worn_words(_was_in(decision, gap), told_here).strip():
+        said.append(worn)
     # that it is right is said of the gap, not of a torque that nothing here limits
     turned = running_measured(job, gap)
     said += [turned] if turned else []
@@ -219,6 +223,13 @@ def _gap_words(
             said.append(f"To be cleared up: {to_clear_up(finding, say)}.")
     plain = found.verdict == "inside" and len(said) == usual and _as_usual(decision, gap, movers, standing.open)
     return GapWords(said, told, plain)
+
+
+def _was_in(decision: Decision, gap: Gap) -> tuple[int, ...]:
+    """The pieces that are in at a gap's places, or came out at the visits so far."""
+    places = [place for place, _ in gap.effects]
+    out = [piece.line for place in places for piece in decision.visit.at[place].out]
+    return tuple(dict.fromkeys((*(i for place in places for i in decision.job.place[place].installed), *out)))
 
 
 def _as_usual(decision: Decision, gap: Gap, movers: Sequence[PlaceChange], still: Collection[str]) -> bool:

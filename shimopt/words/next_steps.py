@@ -301,7 +301,8 @@ def _comes(opened: Mapping[str, OpenedToo], places: tuple[str, ...]) -> str:
 
 def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
     """What would tell for certain of gaps that are inside by their best estimate: each was tried."""
-    tried, again = decision.remedies, {**read_with_spring(decision), **doubted(decision)}
+    first = {*read_with_spring(decision), *doubted(decision), *find_out_first(decision)}
+    tried, again = decision.remedies, first
     finer, both = gauged(decision.job, tried.finer), gauged(decision.job, tried.both)
     others = [name for name in (*tried.finer, *tried.both) if name not in (*finer, *both)]
     # what hides in a reading of nothing is looked for, however surely it would else be inside

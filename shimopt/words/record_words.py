@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -218,7 +219,11 @@ def unread_words(recorded: Recorded, fitted: Fitted, say: Speaker) -> list[str]:
     for gap in recorded.unread_outside(fitted.job):
         at = fitted.predicted[gap.name]
         clear = say.about(gap).clearance(at.low, at.high)
-        said.append(f"{shown(gap.name)}, not read: by calculation {clear}, OUTSIDE its window.")
+        held = {place: Counter(fitted.stacks.get(place, ())) for place, _ in gap.effects}
+        same = all(Counter(fitted.job.place[place].installed) == stack for place, stack in held.items())
+        # nothing was changed there, and it was read before
+        how = "not read again: as found" if same and not gap.reading.calculated else "not read: by calculation"
+        said.append(f"{shown(gap.name)}, {how} {clear}, OUTSIDE its window.")
     return said
 
 
