@@ -6,6 +6,7 @@ import json
 import re
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from decimal import Decimal
 from itertools import combinations_with_replacement, product
 from pathlib import Path
@@ -20,8 +21,9 @@ import shimopt
 from shimopt.learning.assortment import assortment_of
 from shimopt.learning.kit_budget import Budget
 from shimopt.learning.kit_model import KitModel
+from shimopt.learning.kit_search import every_kit
 from shimopt.learning.needs import Need, needs_of_gaps
-from shimopt.learning.seasons import ManySeasons, Season, all_mixes, drawn, fewest, served_one_by_one
+from shimopt.learning.seasons import ManySeasons, OneByOne, Season, all_mixes, drawn, fewest, served_one_by_one
 from shimopt.watch import Few, Watch
 from tests.command import Run
 
@@ -84,6 +86,32 @@ def test_all_seasons_at_once_are_what_each_is_by_itself(gaps: list[list[list[int
     seasons = drawn(len(needs), 4, 5, seed)
     one_by_one = [served_one_by_one(needs, (*kit,), season) for season in seasons]
     assert ManySeasons(needs, seasons, 3).served((*kit,)) == pytest.approx(sum(one_by_one) / 5)
+
+
+@given(tiny_needs, st.lists(st.integers(0, 3), min_size=3, max_size=3), st.integers(0, 10_000))
+def test_what_is_looked_up_is_what_is_worked_out(gaps: list[list[list[int]]], kit: list[int], seed: int) -> None:
+    """Two gaps a job, season after season from the same table."""
+    needs = [replace(need, gaps=need.gaps * 2) for need in as_needs(gaps)]
+    seasons, known = drawn(len(needs), 4, 5, seed), OneByOne(needs)
+    assert [known.served((*kit,), season) for season in seasons * 2] == [
+        served_one_by_one(needs, (*kit,), season) for season in seasons * 2
+    ]
+
+
+@given(st.integers(0, 4), st.integers(0, 12))
+def test_every_kit_is_one_to_which_nothing_can_be_added(pieces: int, coins: int) -> None:
+    by_hand = {kit for kit in product(range(5), repeat=3) if sum(kit) == pieces}
+    found = every_kit(pieces_budget(3, pieces), (0, 1, 2), 1_000)
+    assert found is not None
+    assert (len(found), {*found}) == (len(by_hand), by_hand)
+    # packs of two for 3, single ones for 2, one that lies there already
+    money = Budget(None, Decimal(coins), (0, 1), (2, 1), (Decimal(3), Decimal(2)))
+    can = [(2 * one, 1 + other) for one in range(5) for other in range(7) if 3 * one + 2 * other <= coins]
+    most = {kit for kit in can if not {(kit[0] + 2, kit[1]), (kit[0], kit[1] + 1)} & {*can}}
+    bought = every_kit(money, (0, 1), 1_000)
+    assert bought is not None
+    assert {*bought} == most
+    assert every_kit(pieces_budget(3, 4), (0, 1, 2), 20) is None
 
 
 @given(st.lists(stacks_of, min_size=1, max_size=3), st.lists(st.integers(0, 2), min_size=3, max_size=3))

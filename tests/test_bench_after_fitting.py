@@ -74,5 +74,9 @@ def test_where_no_blade_goes_the_record_says_from_nothing_on(shop: tuple[Server,
     told = recorded(server, **{"after.1": "", "after.1.no_go": "2", "machined.1": "shoulder faced 8 thou"})
     assert told["result"]["gaps"][0]["found"] == "0 to 2 thou"
     assert told["result"]["verdict"] == "outside"
+    # whoever sees the job sees that, and what must not be done
+    data = server.until(f"/job/{server.job()}/answer", lambda told: told["stage"] == "reasons")["data"]
+    assert data["verdict"] == "outside"
+    assert data["again"][-1] == "Do not turn it under power where it is too tight (east): it can seize."
     # and what was done without a shim is kept
     assert 'machined = "shoulder faced 8 thou"' in file.read_text(encoding="utf-8")

@@ -315,6 +315,14 @@ def test_a_phone_joins_reads_over_plain_http_and_keeps_its_readings_once_it_is_s
             typed(page, 1, 20, 21)
             says(page, "#state", "✓ sent")
             until_in_file(tmp_path, "winch", "east", {"go": 20, "no_go": 21})
+            # from a phone too a customer's address can be sent on, by the name that others know
+            page.click("text=Show the customer")
+            says(page, "h1", "The customer's address")
+            assert page.input_value("#address").startswith(f"http://{MAPPED_HOST}:{server.port}/c/")
+            page.reload(wait_until="commit")
+            says(page, "button", "Copy it")
+            page.click("text=Back to the job")
+            page.wait_for_selector("#gap-1 .step")
             device = re.search(r'name="id" value="([0-9a-f]+)"', server.get("/devices").text)
             assert device is not None
             assert server.post("/devices/revoke", {"id": device[1]}).status == 200
@@ -490,6 +498,11 @@ def test_from_nothing_to_what_to_fit_on_a_few_screens(chromium: Any, shop: tuple
         says(page, "#gap-2 .does", "10 thou")
         page.click("[data-big='2']")
         assert page.inner_text("#far .main dd") == "10\u00a0thou"
+        # back behind all that was typed is a form with nothing typed, from its first screen on
+        page.go_back()
+        page.go_back()
+        page.wait_for_selector("[name=title]:visible")
+        assert page.input_value("[name=title]") == ""
     assert (folder / title.lower().replace(" ", "-") / "job.toml").exists()
 
 

@@ -209,6 +209,10 @@ def test_before_its_reasons_are_known_a_plan_says_no_more_than_its_counts() -> N
     chosen = chosen_stacks(load_job(DEMO / "swing-bridge"))
     data = job_data(before_reasons(chosen), "plan")
     assert data["answer"] == ["5 of 5 gaps inside. Reasons and cautions follow."]
+    # they follow by themselves where there is script
+    for stage, by_hand in (("plan", 1), ("reasons", 0)):
+        text = page("job", **asked_by_the_bench() | {"job": {"id": "j", "stage": stage, "data": data}})
+        assert text.count("<noscript>") == by_hand
     assert [row["text"] for row in data["gaps"][0]["work"]] == ["R-07", "tin 1"]
 
 

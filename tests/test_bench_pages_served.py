@@ -7,7 +7,6 @@ import re
 import shutil
 import tomllib
 from collections.abc import Iterator
-from datetime import date
 from pathlib import Path
 
 import pytest
@@ -204,7 +203,7 @@ def test_what_was_fitted_is_recorded_once_in_the_job_file(shop: tuple[Server, Pa
     # it is a page of its own: loaded again, or come back to, it says the same
     for page in (server.after(before), server.after(before)):
         assert 'value="a bit"' in page.text
-        assert "a bit" in page.text.partition("<form")[0]
+        assert "Upper 1: this is not a length (a bit)" in page.text.partition("<form")[0]
     assert "a bit" not in server.get(f"/job/{job}/record").text
     assert "record" not in tomllib.loads(file.read_text(encoding="utf-8"))
     fields |= hidden(server, f"/job/{job}/record")
@@ -253,10 +252,22 @@ def test_a_measured_piece_goes_into_the_drawer_once(shop: tuple[Server, Path]) -
     # a drawer in which no column says where pieces lie gets one
     assert "tin 9" in drawer.read_text(encoding="utf-8")
     assert "&lt;i&gt;odd&lt;/i&gt;" in server.after(answers[0]).text
-    assert "The piece lies in the drawer." in server.after(answers[0]).text
+    mark = re.search(r"The piece lies in the drawer. Mark each ([B-Z]{4}):", server.after(answers[0]).text)
+    assert mark is not None
+    assert f",{mark[1]}," in drawer.read_text(encoding="utf-8")
     thick = server.post(f"/drawer/{job}/piece", {"thickness": "thick"})
     assert thick.status == 400
-    assert thick.data["errors"][0]["text"].startswith("Thickness as measured: this is not a number (here: thick)")
+    assert thick.data["errors"][0]["text"] == (
+        "Thickness as measured: this is not a number (here: thick). Write a number in mm, or one with its unit; "
+        "of several spots one after another, spaces between."
+    )
+    formula = server.post(f"/drawer/{job}/piece", {"thickness": "0.23", "part": "=cmd|x", "on_hand": "0"})
+    assert "a spreadsheet would take this for a formula" in formula.data["errors"][0]["text"]
+    none = server.post(f"/drawer/{job}/piece", {"thickness": "0.23", "on_hand": "0"})
+    assert none.data["errors"][0]["text"].startswith("How many: none was counted")
+    # 9 thou is 0.2286 mm
+    assert server.post(f"/drawer/{job}/piece", {"thickness": "9 thou", "part": "nine"}).status == 200
+    assert re.search(r"^nine,[^\n]*\b0\.2286\b", drawer.read_text(encoding="utf-8"), re.MULTILINE)
     # as thick as others of it: nobody is asked
     assert server.post(f"/drawer/{job}/piece", {"thickness": "0.31"}).status == 200
 
@@ -275,6 +286,9 @@ def test_a_piece_that_was_probably_measured_in_another_unit_is_asked_about(tmp_p
         assert 'value="0.17"' in asked.text
         assert 'name="checked"' in asked.text
         assert drawer.read_text(encoding="utf-8") == before
+        # what no tick makes right is not ticked
+        far = fields | {"thickness": "0.007", "token": token(server, f"/drawer/{job}")}
+        assert 'name="checked"' not in server.after(server.form(f"/drawer/{job}/piece", far)).text
         again = fields | {"checked": "1", "token": token(server, f"/drawer/{job}")}
         assert "lies in the drawer" in server.after(server.form(f"/drawer/{job}/piece", again)).text
         assert drawer.read_text(encoding="utf-8") != before
@@ -325,8 +339,8 @@ def test_a_piece_is_put_into_a_drawer_for_any_job_that_takes_from_it(tmp_path: P
         answer = server.form(f"/drawer/{job}/piece", fields)
         assert answer.headers["location"].startswith("/drawer?")
         assert "lies in the drawer" in server.after(answer).text
-        # told apart by the day and a mark of its own, not by a file that nobody knows
-        assert re.search(rf"S-07,.*{date.today().isoformat()} [0-9a-f]{{6}}", drawer.read_text(encoding="utf-8"))
+        # told apart by a mark that can be written on it, not by a file that nobody knows
+        assert re.search(r"S-07,.*,[B-Z]{4},7\.1$", drawer.read_text(encoding="utf-8"), re.MULTILINE)
         thick = fields | {"thickness": "thick", "token": token(server, "/drawer")}
         refused = server.after(server.form(f"/drawer/{job}/piece", thick)).text
         assert f'<details id="piece-{job}" open>' in refused

@@ -87,6 +87,11 @@ def test_two_benches_that_differ_are_both_shown_and_one_is_chosen(job: tuple[Ser
     east = server.get(f"/job/{name}/answer").data["readings"][0]
     assert [one["said"] for one in east["differs"]] == ["20 goes, 21 does not", "23 goes, 24 does not"]
     assert in_file(file)["feeler"] != {"go": 23, "no_go": 24}
+    # pieces are shared: until one is chosen no card says what to fit, nor does a further reading
+    cards = server.until(f"/job/{name}/answer", lambda told: told["data"]["verdict"] == "unproven")["data"]["gaps"]
+    assert [(card["word"], card["under"]) for card in cards] == [("to be chosen", ""), ("waits", "")]
+    assert cards[1]["work"] == [{"label": "", "text": "fit nothing before that is settled"}]
+    assert said(server, name, gap="west", value="30")["alone"] is None
     chosen = server.post(f"/job/{name}/choose", {"gap": "east", "seq": str(second["seq"])})
     assert chosen.status == 200
     written(server, name, 0, {"go": "23", "no_go": "24"})

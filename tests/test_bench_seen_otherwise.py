@@ -13,6 +13,7 @@ import pytest
 from tests.bench_browser import (
     AS_READ,
     DEMO,
+    FAINT_TEXTS,
     PHONE,
     TOO_SMALL_OR_NEAR,
     bench,
@@ -31,18 +32,6 @@ from tests.test_pages_in_a_browser import wider_than_the_screen
 pytestmark = pytest.mark.browser
 ACROSS = {"width": 844, "height": 390}
 SEEN = ("", "/record", "/recorded", "/order")
-
-# the ratio of WCAG 2.2, 1.4.3: relative luminance of text and of what lies behind it
-FAINT_TEXTS = """(least) => {
-  const light = (c) => { const [r, g, b] = c.match(/[0-9.]+/g).slice(0, 3).map((v) => { v /= 255;
-    return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; }); return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
-  const behind = (e) => { for (; e; e = e.parentElement) { const c = getComputedStyle(e).backgroundColor;
-    if (!/, 0\\)$/.test(c) && c !== "transparent") return c; } return "rgb(255, 255, 255)"; };
-  return [...document.querySelectorAll("main *, nav *")].filter((e) => e.checkVisibility() &&
-      !e.closest("svg, [aria-hidden]") && [...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim()))
-    .filter((e) => { const [a, b] = [light(getComputedStyle(e).color), light(behind(e))].sort((x, y) => y - x);
-      return (a + 0.05) / (b + 0.05) < least; }).map((e) => e.outerHTML.slice(0, 120));
-}"""
 
 
 @pytest.fixture(scope="module")

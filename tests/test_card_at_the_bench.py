@@ -56,7 +56,9 @@ def test_a_piece_off_its_label_is_fitted_where_what_is_allowed_holds(tmp_path: P
     said = card(run, job(tmp_path))
     # all of the window is used: what the blades leave with 0.70 is 0.05 to 0.25
     assert "pieces found to be: C-70 0.70 mm exactly; with others take what they are thicker in all off what" in said
-    assert "what it then reads, and fit them where that is still allowed; else plan again" in said
+    assert (
+        "then reads (0.01 mm thicker, 0.01 mm less), and fit them where that is still allowed; else plan again" in said
+    )
 
 
 COVER = """\
@@ -120,16 +122,22 @@ def test_no_command_stands_on_the_paper_for_the_bench(tmp_path: Path, run: Run) 
     [
         # of three pulls within r the spread is at most r / sqrt(3), which is that of one pull apart from two alike
         ([410_000, 420_000, 410_000], "3 pulls or more of today's dial within 0.01 mm of each other"),
-        # 0, 5, 10: s = 5, as of three within 5 x sqrt(3) = 8.66
-        ([410_000, 415_000, 420_000], "3 pulls or more of today's dial within 0.008 mm of each other"),
+        # 0, 5, 10: s = 5, as of three within 5 x sqrt(3) = 8.66; rows without room to spare for 10
+        (
+            [410_000, 415_000, 420_000],
+            "3 pulls or more of today's dial within 0.008 mm of each other, or just as today's",
+        ),
         ([410_000, 410_000, 410_000], "3 pulls or more of today's dial all alike"),
     ],
 )
 def test_rows_of_a_dial_count_by_its_pulls(tmp_path: Path, run: Run, readings: list[int], within: str) -> None:
     dial = f"indicator = {{ readings = {[one / 10**6 for one in readings]}, resolution = 0.01, error = 0.008 }}"
-    said = card(
-        run, job(tmp_path, "C-25,0.25,1\nC-30,0.30,1\n", JOB.replace("feeler = { go = 0.80, no_go = 0.85 }", dial))
-    )
+    text = JOB.replace("feeler = { go = 0.80, no_go = 0.85 }", dial)
+    if "just as" in within:
+        # 0.415 less 0.15 to 0.30: so the row of the middle ends on a limit of the window
+        low = indicator_reading(Dial(readings, 10_000, 8_000)).bracket.low - 250_000
+        text = text.replace("min = 0.05", f"min = {float(low / 10**6)}")
+    said = card(run, job(tmp_path, "C-25,0.25,1\nC-30,0.30,1\n", text))
     assert f"Rows count for {within}" in said
     # any three pulls so far apart leave no more open than today's
     apart = 0 if "alike" in within else int(float(within.split("within ")[1].split()[0]) * 10**6)
@@ -137,3 +145,21 @@ def test_rows_of_a_dial_count_by_its_pulls(tmp_path: Path, run: Run, readings: l
     for third in range(0, apart + 1, 1_000):
         found = indicator_reading(Dial([410_000, 410_000 + apart, 410_000 + third], 10_000, 8_000)).bracket
         assert found.high - found.low <= today.high - today.low + 1
+
+
+def test_todays_own_pulls_are_among_those_that_count(tmp_path: Path, run: Run) -> None:
+    """19.1, 19.4, 19.2 are 0.3 apart, and the one row has 2 thou of room: any three pulls 0.3 apart keep inside."""
+    dial = "indicator = { readings = [19.1, 19.4, 19.2], resolution = 0.1, error = 0.2 }"
+    text = 'unit = "thou"\ncatalogues = ["cat.csv"]\nwindow = { min = 4, max = 12, source = "d" }\n'
+    text += f'[[gap]]\nname = "idler"\n{dial}\n'
+    folder = tmp_path / "dial"
+    folder.mkdir()
+    (folder / "job.toml").write_text(text, "utf-8")
+    (folder / "cat.csv").write_text("part,thickness_thou,price\nQ-11,11,1\n", "utf-8")
+    assert "Rows count for 3 pulls or more of today's dial within 0.3 thou of each other;" in card(run, folder)
+    thou = 25_400
+    for third in (19.1, 19.15, 19.25, 19.4):
+        pulls = [round(one * thou) for one in (19.1, 19.4, third)]
+        found = indicator_reading(Dial(pulls, thou // 10, thou // 5)).bracket
+        assert found.low - 11 * thou >= 4 * thou
+        assert found.high - 11 * thou <= 12 * thou

@@ -11,6 +11,7 @@ from shimopt.errors import InputError
 from shimopt.job import Job, load_job
 from shimopt.planner import decide
 from shimopt.reasons.shared_reasons import TogetherNearest
+from shimopt.render.screens.why_screen import why_lines
 from shimopt.words.next_steps import next_steps
 from shimopt.words.speaker import Speaker
 from tests.brute_force_places import clearance
@@ -121,3 +122,17 @@ def test_how_much_in_all_is_said_where_shims_open_a_gap_too(tmp_path: Path) -> N
     # P-05 in each is 20 less: 2.5, half a thou too tight
     (near,) = (reason for reason in found.reasons if isinstance(reason, TogetherNearest))
     assert (near.after, near.still, near.side_after) == (63_500, 12_700, "under")
+
+
+def test_why_names_the_rule_by_which_a_gap_is_not_given_for_another(tmp_path: Path) -> None:
+    # 0.70 more in all brings the float from 1.00 to 0.30, and the end play from 0.25 to below nothing
+    gaps = gap("float", "1.00", BOTH, ("0.2", "0.3")) + gap("end play", "0.25", BOTH, ("0.2", "0.3"))
+    found = decide(of(tmp_path, gaps))
+    assert not found.changes.going_in()
+    told = " ".join(" ".join(line for line, _ in why_lines(found, ["float"], "mm", 100)).split())
+    assert (
+        "Whatever brings float inside leaves end play outside: places that act together are changed only if fewer "
+        "gaps are outside then, and none is made too tight, or tighter, for another."
+    ) in told
+    # nothing is to be explained of the gap that is inside
+    assert "Whatever brings" not in " ".join(line for line, _ in why_lines(found, ["end play"], "mm", 100))

@@ -186,9 +186,8 @@ def test_the_kit_of_the_year_serves_what_it_says_and_no_kit_more_than_the_bound(
     answer = json.loads(out)
     kit = tuple(one["part"] for one in answer["kit"] for _ in range(one["pieces"]))
     assert answer["served"] == pytest.approx(served(kit) / len(needs))
-    # which kit is best is looked for by steps; what none can serve more than is exact
     assert answer["bound"] == pytest.approx(best / len(needs))
-    assert served(kit) >= best - 1
+    assert served(kit) == best
 
 
 def test_the_advice_of_the_year_comes_from_its_last_job(run: Run) -> None:
@@ -240,7 +239,7 @@ def test_what_the_next_one_needs_holds_19_times_in_20(visits: int, most: int) ->
     What stays between two blades is rounded alike each time: ten readings of it are worth one.
     """
     rng = np.random.default_rng(28)
-    held, worn, off = 0, 0, []
+    held, worn, off, wide = 0, 0, [], []
     for _ in range(200):
         rate = rng.uniform(0, most)
         dates = np.cumsum(rng.integers(60, 300, visits)) + date(2020, 1, 1).toordinal()
@@ -252,9 +251,12 @@ def test_what_the_next_one_needs_holds_19_times_in_20(visits: int, most: int) ->
         held += wear.next.low <= truth <= wear.next.high
         worn += wear.a_year.low <= rate <= wear.a_year.high
         off.append(wear.next.best - truth)
+        wide.append(wear.next.high - wear.next.low)
     # 95 % less three standard errors of 200
     assert min(held, worn) >= 200 * 0.904
     assert abs(np.mean(off)) < 3 * np.std(off) / np.sqrt(200)
+    # three steps of the blades; what chance alone scatters by is not taken for more
+    assert np.mean(wide) < 150_000
 
 
 def test_two_days_make_no_line_and_no_date_none() -> None:

@@ -148,7 +148,7 @@ def test_accepted_once_counted_pieces_as_marked(run: Run, job: Path) -> None:
     drawer = (job / "drawer.csv").read_text(encoding="utf-8")
     rows = [line for line in drawer.splitlines() if line.startswith("S-20")]
     # as marked, with the tolerance of its catalogue, so that a job without that catalogue knows it
-    assert rows == ["S-20,20,0.2,1.502,2,,b,,"]
+    assert rows == ["S-20,20,0.2,1.502,2,,b,,,Ostler and Daughter"]
     code, again = told(run, job, text, "--yes")
     assert (again["accepted"], again["complete"], code) == ([], False, 1)
     assert (job / "drawer.csv").read_text(encoding="utf-8") == drawer
@@ -400,3 +400,10 @@ def test_the_same_pieces_under_another_files_name_are_asked_about(run: Run, job:
     said = " ".join(run("order", job, "--came", job / "all.csv")[1].split())
     assert "lie in the drawer, as thick as those of all row 2: the same come again? Then keep that row out" in said
     assert "come again" not in " ".join(run("order", job, "--came", job / "monday.csv")[1].split())
+
+
+def test_what_is_accepted_names_who_sent_it(run: Run, job: Path) -> None:
+    """The order names its supplier, the parcel's table does not; what a table says of itself stays."""
+    _, found = told(run, job, ALL_THERE, "--yes")
+    assert found["accepted"]
+    assert {row["supplier"] for row in found["accepted"]} == {"Ostler and Daughter"}

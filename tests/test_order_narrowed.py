@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shimopt.job import Job, Supplier
-from shimopt.ordering import cheapest_order, large_market_stacks, order_request, supplier_branch
+from shimopt.ordering import cheapest_order, large_market_search, large_market_stacks, order_request, supplier_branch
 from shimopt.ordering.order import make_order
 from shimopt.ordering.order_result import Order
 from shimopt.parts import Offer, StockLine
@@ -20,7 +20,7 @@ from tests.order_strategies import order_jobs
 from tests.speed.bench_orders import gaps_to_order_for
 
 
-def ordered(job: Job, few: int, stacks: int, *, many: bool = False) -> Order:
+def ordered(job: Job, few: int, stacks: int, *, many: bool = False, suppliers: int | None = None) -> Order:
     """The order when any market counts as large: so many sizes are looked at first, and so many stacks at most.
 
     Parameter: many, whether any number of gaps counts as many.
@@ -32,7 +32,20 @@ def ordered(job: Job, few: int, stacks: int, *, many: bool = False) -> Order:
         if many:
             patch.setattr(cheapest_order, "_MANY_GAPS", 0)
             patch.setattr(supplier_branch, "_FEW_GAPS", 0)
-        return make_order([job])
+        return make_order([job], suppliers=suppliers)
+
+
+def test_of_one_supplier_what_comes_sooner_is_found_and_a_limit_that_is_met_changes_nothing() -> None:
+    """By hand: 45 less 20 or less 30 is inside. Both cost 1.00; the first to be looked at comes in 9 days."""
+    sooner, later = (Offer(Decimal(1), 1, "", "north", days) for days in (2, 9))
+    stock = (replace(shim(20, 0, unit="um"), offers=(later,)), replace(shim(30, 0, unit="um"), offers=(sooner,)))
+    of = job([gap("arm", 45, 45, window(10, 30, unit="um"), unit="um")], stock, most=1, unit="um")
+    of = replace(of, suppliers=(Supplier("north", Decimal(2), Decimal(0)),))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(large_market_search, "_MOST_ROUNDS", 0)
+        order, limited = ordered(of, 1, 3), ordered(of, 1, 3, suppliers=1)
+    assert (order.cost, order.arrives_in_days) == (3, 2)
+    assert limited.lines == order.lines
 
 
 @settings(max_examples=150, deadline=None)

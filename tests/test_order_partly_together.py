@@ -222,6 +222,19 @@ def test_what_keeps_a_balance_is_named_with_its_price_and_can_be_bought(tmp_path
     assert poor["cost"] <= 3.2
 
 
+def test_what_size_would_serve_is_told_where_nothing_serves_at_all(tmp_path: Path, run: Run) -> None:
+    """0.30 to 0.35 at both, less 0.18 to 0.27: 0.17 or less is left, 0.03 or more. A size of 0.70 serves nowhere."""
+    of = JOB.replace("shift = 0.03\n", "")
+    job(tmp_path, "H-70,0.70,0.005,1.00,Alder Shims,3\n")
+    (tmp_path / "job.toml").write_text(of, encoding="utf-8")
+    words = " ".join(run("order", tmp_path)[1].split())
+    assert "What would serve: 0.18 to 0.27 mm in each of left and right where left: 0.30 goes, 0.35 does not;" in words
+    assert words.count("What would serve") == 1
+    # with what serves, the plan names the order
+    job(tmp_path, TWENTY + QUARTER)
+    assert "shimopt order JOB (for today alone: shimopt plan JOB --buy)" in " ".join(run("plan", tmp_path)[1].split())
+
+
 def test_what_nothing_on_offer_serves_is_ruled_out(tmp_path: Path, run: Run) -> None:
     """Of H-20 alone 0.23 to 0.32 is not made, and two are thicker: no purchase serves where a pair reads from 0.35."""
     _, found = told(run, job(tmp_path, TWENTY))

@@ -161,7 +161,7 @@ def test_a_row_says_what_the_gap_then_reads_and_how_thick_its_pieces_may_be(run:
     assert "0.30 goes, 0.35 does not fit S2, then 0.078 to 0.132" in said
     assert "Every row still serves with pieces found to be: S2 0.20 to 0.24 mm; with others take what" in said
     # one of 0.245 leaves 0.078 - 0.025 = 0.053 of 0.30: a look at what is allowed says so, without a computer
-    assert "take what they are thicker in all off what it then reads, and fit them where that is still allowed" in said
+    assert "take what they are thicker in all off what it then reads (0.01 mm thicker, 0.01 mm less)" in said
     found = json.loads(run("order", tmp_path, "--json")[1])["cards"][0]
     assert [row["then"] for row in found["blades"] if row["stack"]] == [{"from": 0.078, "to": 0.132}]
     assert found["pieces_from_to"] == [{"part": "S2", "piece": None, "measured": None, "from": 0.2, "to": 0.24}]

@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from shimopt.choose import thickness_ranges
-from shimopt.choose.thickness_ranges import Box, apart, stack_box, thickness_range
-from shimopt.job import Job
+from shimopt.candidates import Scale
+from shimopt.choose import thickness_ranges as ranges_file
+from shimopt.choose.thickness_ranges import Box, Known, apart, known_of, stack_box, thickness_ranges
+from shimopt.job import Job, load_job
+from shimopt.proof.highs import RowPrices
+from shimopt.watch import Few, Watch
 from tests.place_strategies import jobs_of_places
+from tests.slow_jobs import write_ring
 
 MM = 1_000_000
 
@@ -40,12 +46,11 @@ def test_no_thickness_in_the_boxes_does_better_than_the_bounds_say(job: Job, dat
         held = {name: (low + (high - low) * Fraction(steps[name], 20)) * MM for name, (low, high) in boxes.items()}
         miss = _off(job, cluster.gaps, held)
         assert apart(job, cluster.gaps, boxes) <= miss
-        for name in cluster.places:
-            least, most = thickness_range(job, name, cluster.gaps, boxes, miss)
-            assert least <= held[name] <= most
-            if miss == 0:
-                least, most = thickness_range(job, name, cluster.gaps, boxes)
-                assert least <= held[name] <= most
+        known = [thickness_ranges(job, cluster.gaps, boxes, miss)]
+        known += [thickness_ranges(job, cluster.gaps, boxes)] if miss == 0 else []
+        for ranges in known:
+            assert ranges.keys() == boxes.keys()
+            assert all(least <= held[name] <= most for name, (least, most) in ranges.items())
 
 
 @settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
@@ -58,7 +63,7 @@ def test_what_is_worked_out_by_hand_is_what_a_solver_finds(job: Job) -> None:
         boxes = {name: stack_box(job, name, range(len(job.stock))) for name in cluster.places}
         by_hand, ranges = _known(job, cluster.gaps, boxes)
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(thickness_ranges, "_GAPS_BY_HAND", 0)
+            patch.setattr(ranges_file, "_GAPS_BY_HAND", 0)
             asked, bounds = _known(job, cluster.gaps, boxes)
         assert (by_hand > 0) == (asked > 0)
         if not by_hand:
@@ -68,4 +73,28 @@ def test_what_is_worked_out_by_hand_is_what_a_solver_finds(job: Job) -> None:
 
 
 def _known(job: Job, gaps: tuple[str, ...], boxes: dict[str, Box]) -> tuple[Fraction, list[tuple[Fraction, Fraction]]]:
-    return apart(job, gaps, boxes), [thickness_range(job, name, gaps, boxes) for name in boxes]
+    return apart(job, gaps, boxes), [*thickness_ranges(job, gaps, boxes).values()]
+
+
+def test_a_ring_of_places_is_asked_about_once_and_as_long_as_there_is_time(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    job = load_job(write_ring(tmp_path, 30))
+    made: list[object] = []
+
+    class Counted(RowPrices):
+        def __init__(self, *asked: Any) -> None:
+            made.append(1)
+            super().__init__(*asked)
+
+    monkeypatch.setattr("shimopt.proof.highs.RowPrices", Counted)
+    (cluster,) = job.clusters
+    boxes = {name: stack_box(job, name, range(len(job.stock))) for name in cluster.places}
+    ranges = thickness_ranges(job, cluster.gaps, boxes)
+    assert len(made) == 1
+    # nothing is said of places that there was no time for; of the others the same
+    few = Few(10, Watch())
+    told = thickness_ranges(job, cluster.gaps, boxes, over=few.over)
+    assert list(told) == list(ranges)[:10]
+    assert all(abs(told[name][end] - ranges[name][end]) < 1 for name in told for end in (0, 1))
+    assert known_of(job, Scale.of(job), lambda _: range(len(job.stock)), lambda: True) == Known()

@@ -220,6 +220,23 @@ def test_more_pulls_are_weighed_by_students_t(tmp_path: Path) -> None:
     assert float(pulls.settles) == pytest.approx(float(student.cdf(1.2 / 4.714, 2)), abs=0.08)
 
 
+def test_one_more_pull_is_told_by_name(run_unfolded: Run, tmp_path: Path) -> None:
+    """Of four pulls the mean stands off that of three by t (2) × s √(1 / 3 / 4) = 3.33 µm.
+
+    Known to s / √4 × 3.182 = 18.4 µm of t (3), beyond the 13.3 µm that 0.1467 is below 0.16: sure where the mean comes
+    5.1 µm lower and some tenths for the dial's own. P(t < -5.4 / 3.33) = 0.12.
+    """
+    folder = hoist(tmp_path, ("feeler = { go = 0.35, no_go = 0.40 }", UNEVEN))
+    pull = next(way for way in further_readings(decide(load_job(folder)), "drum") if way.by == "pull")
+    assert float(sum(told.share for told in pull.told)) == pytest.approx(1, abs=1e-9)
+    assert float(pull.settles) == pytest.approx(float(student.cdf(-5.4 / 3.333, 2)), abs=0.04)
+    said = run_unfolded("why", folder, "drum")[1]
+    words = (
+        "with one more pull of the same dial would settle it 1 time in 10 and with three more pulls of the same dial 5"
+    )
+    assert words in said
+
+
 @pytest.mark.parametrize(
     ("pulls", "said"),
     [

@@ -16,7 +16,7 @@ from shimopt.parts import Part, StockLine
 from shimopt.reasons import job_facts
 from shimopt.render.json.results_json import finding_object
 from shimopt.seats import Finding
-from shimopt.seats.finding import Fact, Lack
+from shimopt.seats.finding import Fact, Lack, made
 from shimopt.seats.stack_facts import Missing, NotChecked
 from shimopt.words.customer_words import unfit
 from shimopt.words.finding_words import finding_words
@@ -88,7 +88,7 @@ def test_every_kind_has_words_in_every_voice(kind: type[Fact], data: st.DataObje
         one.name: data.draw(
             BY_NAME[one.name] if one.name in BY_NAME else BY_TYPE[str(one.type).replace(chr(39), chr(34))]
         )
-        for one in fields(kind)
+        for one in fields(made(kind))
     }
     finding = Finding(place="cap", part="S-1", grade="note", fact=kind(**held))
     for said in (finding_words(finding, SAY), unfit(finding, SAY)):
@@ -98,7 +98,7 @@ def test_every_kind_has_words_in_every_voice(kind: type[Fact], data: st.DataObje
         assert "None" not in said
     told = finding_object(finding, SAY)
     assert (told["code"], told["words"]) == (kind.code, finding_words(finding, SAY))
-    assert len(told["numbers"]) == sum(one.type in ("Length", "Number") for one in fields(kind))
+    assert len(told["numbers"]) == sum(one.type in ("Length", "Number") for one in fields(made(kind)))
     assert all(isinstance(number, int | float) for number in told["numbers"].values())
 
 

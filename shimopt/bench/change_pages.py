@@ -16,6 +16,7 @@ from shimopt.bench.devices import Me
 from shimopt.bench.further_pages import FurtherPages
 from shimopt.bench.posted import Posted, posted
 from shimopt.bench.shop import Shop, told
+from shimopt.words.bench_page_words import LABELS
 from shimopt.words.bench_words import NOT_SHOWN, choose_first_words
 from shimopt.words.button_words import refused_here
 
@@ -119,7 +120,10 @@ class ChangePages:
         to = f"/drawer/{job.id}"
         if asked["whole"]:
             to = f"/drawer#piece-{job.id}" if errors else "/drawer"
-        told = {"typed": asked | {"job": job.id}} if errors else {"has": f"drawer {asked['whole']}{job.id}"}
+        told: dict[str, Any] = {"has": f"drawer {asked['whole']}{job.id}"}
+        if errors:
+            slip = any(LABELS["measured_again"] in one["remedy"] for one in errors)
+            told = {"typed": asked | {"job": job.id, "slip": slip}}
         return self.shop.after(request, to, said=said, errors=errors, **told)
 
 

@@ -5,11 +5,11 @@ Each calls the door that the command of that name calls too; what is done twice 
 
 from __future__ import annotations
 
+import re
 import tempfile
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import date
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -21,7 +21,7 @@ from shimopt.bench.shown_plan import planned, refuse_other
 from shimopt.door.holds import hold_plan, let_go, stock_of
 from shimopt.door.planned import Plan
 from shimopt.door.workshop import record as record_plan
-from shimopt.errors import InputError
+from shimopt.errors import InputError, Problem
 from shimopt.job import load_job
 from shimopt.planner import Decision
 from shimopt.seats.incoming import check_pieces
@@ -31,13 +31,25 @@ from shimopt.stock.stock_drawer import StockDrawer
 from shimopt.tables.csv_text import written
 from shimopt.watch import Watch
 from shimopt.words.bench_page_words import LABELS
-from shimopt.words.bench_words import ADDED, NOT_ADDED, TOO_FAST, recorded_words
+from shimopt.words.bench_words import (
+    FORMULA,
+    NONE_COUNTED,
+    THERE_ALREADY,
+    TOO_FAST,
+    added_words,
+    measured_like,
+    recorded_words,
+)
 from shimopt.words.finding_words import finding_words
 from shimopt.words.headline import headline
 from shimopt.words.speaker import Speaker
 from shimopt.words.stock_words import counted, freed_words, gone_words, not_in_stock_words, now_held_words
 
 _MOST_TRIES = 3
+# a thickness with its unit, if it has one; letters that make no word; with what a spreadsheet's formulas begin
+_WITH_UNIT = re.compile(r"([\d.,\s]*\d[\d.,\s]*?)\s*(mm|um|in|thou)?", re.ASCII)
+_LETTERS = "BCDFGHJKLMNPQRSTVWXZ"
+_FORMULAS = ("=", "+", "-", "@")
 
 
 def hold(watch: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
@@ -124,12 +136,25 @@ def _by_name(asked: Mapping[str, str], names: Sequence[str]) -> dict[str, str]:
     return {names[int(n) - 1]: text for n, text in asked.items() if 0 < int(n) <= len(names)}
 
 
-def _field(where: str) -> str:
-    """What the page calls a column of the table of a piece."""
-    column = where.rpartition("column ")[2].partition("_")[0]
-    return {"measured": LABELS["thickness_measured"], "on": LABELS["how_many"], "part": LABELS["part_name"]}.get(
-        column, ""
-    )
+def _of_field(problem: Problem, unit: str) -> Problem:
+    """What is wrong with a table of one piece, said of the field of the page: who typed it has seen no table."""
+    column = problem.where.rpartition("column ")[2].partition("_")[0]
+    where = {"measured": "thickness_measured", "on": "how_many", "part": "part_name"}.get(column, "")
+    remedy = measured_like(unit) if column == "measured" else problem.remedy
+    return replace(problem, file="", where=LABELS.get(where, ""), remedy=remedy)
+
+
+def _as_typed(asked: Mapping[str, str], unit: str) -> tuple[str, str]:
+    """A piece's thickness and its unit, this one where none was typed. Raises InputError, also for other fields."""
+    bad = [key for key in ("part", "at") if asked[key].startswith(_FORMULAS)]
+    found = [Problem("", LABELS["part_name" if key == "part" else "at"], asked[key], *FORMULA) for key in bad]
+    thickness = _WITH_UNIT.fullmatch(asked["thickness"])
+    if thickness is None:
+        rule = "this is not a number"
+        found.append(Problem("", LABELS["thickness_measured"], asked["thickness"], rule, measured_like(unit)))
+    if thickness is None or bad:
+        raise InputError(found)
+    return thickness[1], thickness[2] or unit
 
 
 def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
@@ -141,10 +166,11 @@ def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
     seats = () if whole else tuple(job.seats)
     if job.drawer_of is None or not job.drawer_of.writable:
         raise InputError.at(path, "this drawer cannot be written", "change its table by hand", where="drawer")
-    # what tells it from others of its name: the day, and another mark for another form
-    tag = f"{date.today().isoformat()} {sha256(asked['request'].encode()).hexdigest()[:6]}"
-    head = f"piece,part,measured_{job.unit},on_hand,at\n"
-    row = ",".join([tag, *(written(asked[key], ",") for key in ("part", "thickness", "on_hand", "at"))])
+    number, unit = _as_typed(asked, job.unit)
+    # what tells it from others of its name, short enough to be written on steel: another form, another mark
+    mark = "".join(_LETTERS[byte % len(_LETTERS)] for byte in sha256(asked["request"].encode()).digest()[:4])
+    head = f"piece,part,measured_{unit},on_hand,at\n"
+    row = ",".join([mark, *(written(text, ",") for text in (asked["part"], number, asked["on_hand"], asked["at"]))])
     with tempfile.TemporaryDirectory() as folder:
         table = Path(folder) / "piece.csv"
         table.write_text(f"{head}{row}\n", encoding="utf-8")
@@ -152,9 +178,9 @@ def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
             (checked,) = check_pieces(job, table, seats, ()) or (None,)
         except InputError as error:
             # who typed it has seen no table
-            raise InputError(replace(one, file="", where=_field(one.where)) for one in error.problems) from error
+            raise InputError(_of_field(one, job.unit) for one in error.problems) from error
     if checked is None:
-        raise InputError.at(path, *NOT_ADDED)
+        raise InputError.at("", *NONE_COUNTED, where=LABELS["how_many"])
     if not asked["checked"] and (slip := piece_slip(job, checked.piece.part.thickness.best)):
         raise InputError.at("", *slip)
     if seats and checked.best_verdict == "stop":
@@ -163,4 +189,4 @@ def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
         return [f"{finding_words(one, say)}" for one in found]
     drawer = job.drawer_of
     accepted = (drawer.of_no_job() if whole and isinstance(drawer, StockDrawer) else drawer).accept([checked.piece])
-    return [ADDED if accepted.written else NOT_ADDED[0]]
+    return [added_words(mark, asked["on_hand"]) if accepted.written else THERE_ALREADY]

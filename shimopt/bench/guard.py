@@ -45,11 +45,15 @@ CARRIED = (
 
 @dataclass(frozen=True)
 class Hosts:
-    """The names under which this page is asked for, with its port; `scheme` is http or https."""
+    """The names under which this page is asked for, with its port; `scheme` is http or https.
+
+    `called` is the name that others are told, empty where only this computer sees the page.
+    """
 
     names: Collection[str]
     port: int
     scheme: str = "http"
+    called: str = ""
 
     def knows(self, host: str) -> bool:
         """Whether a request's Host is one of ours."""

@@ -12,6 +12,7 @@ from shimopt.words.bench_page_words import SIGNS, counted_words, proven_words
 from shimopt.words.choice_words import purchase_words
 from shimopt.words.first_words import open_gaps
 from shimopt.words.headline import headlines, start_words
+from shimopt.words.letter_answer import stands_outside, stands_tight_words
 from shimopt.words.short_notes import about_words, again_notes, common_window, notes
 from shimopt.words.short_words import in_order, marks_words, source_words
 
@@ -33,7 +34,7 @@ def job_data(decision: Decision, stage: str, strips: Strips | None = None) -> di
         "whole": whole,
         "verdict": verdict_of(decision),
         "answer": headlines(decision, say) if whole else [counted_words(decision)],
-        "again": [note.words for note in again_notes(decision, say)],
+        "again": [*(note.words for note in again_notes(decision, say)), *stands_tight_words(decision)],
         "about": " ".join(
             filter(
                 None,
@@ -61,9 +62,12 @@ def job_data(decision: Decision, stage: str, strips: Strips | None = None) -> di
 
 
 def verdict_of(decision: Decision) -> Verdict:
-    """How the whole job stands: inside only where every gap is, and nothing has to be settled first."""
+    """How the whole job stands: inside only where every gap is, and nothing has to be settled first.
+
+    It is outside too as long as a gap stands so that was fitted, whatever would bring it inside.
+    """
     found = decision.outcome
-    if any(gap.verdict == "outside" for gap in found.gaps.values()):
+    if stands_outside(decision) or any(gap.verdict == "outside" for gap in found.gaps.values()):
         return "outside"
     sure = found.doable and all(gap.verdict == "inside" for gap in found.gaps.values())
     return "inside" if sure and not open_gaps(decision) else "unproven"

@@ -10,7 +10,6 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from shimopt.bench.addresses import own_address
 from shimopt.bench.devices import DEVICE_LASTS, Me
 from shimopt.bench.further_pages import FurtherPages
 from shimopt.bench.posted import posted
@@ -42,6 +41,7 @@ class JoiningPages:
             Route("/pair", self.join, methods=["POST"]),
             Route("/pair/qr.svg", self.qr),
             Route("/devices", self.devices),
+            Route("/invited", self.invited),
             Route("/devices/revoke", self.revoke, methods=["POST"]),
             Route("/job/{id}/customer", self.invite, methods=["POST"]),
             Route("/c/{token}", self.customer),
@@ -49,8 +49,8 @@ class JoiningPages:
 
     def _there(self) -> str:
         """The page's address for others; empty where only this computer sees it."""
-        shown = [name for name in (*self.shop.hosts.names,) if name == own_address()]
-        return self.shop.hosts.address(shown[0]) if shown else ""
+        hosts = self.shop.hosts
+        return hosts.address(hosts.called) if hosts.called else ""
 
     async def pair(self, request: Request) -> Response:
         """On this computer the code, elsewhere the form that asks for it."""
@@ -94,6 +94,12 @@ class JoiningPages:
         listed = self.shop.devices.listed()
         return self.shop.page(request, "devices", devices=listed["devices"], customers=listed["customers"])
 
+    async def invited(self, request: Request) -> Response:
+        """The address that was made just now, to be sent on; nothing of who else was let in."""
+        if "invited" not in self.shop.came_of(request):
+            raise HTTPException(404)
+        return self.shop.page(request, "devices")
+
     async def revoke(self, request: Request) -> Response:
         """Let somebody in no longer."""
         _refuse_from_elsewhere(request)
@@ -119,11 +125,9 @@ class JoiningPages:
         if sent.as_data:
             return JSONResponse({"address": address, "until": until})
         said = invited_words(address, until, here_only=not self._there())
-        if _is_local(request):
-            qr = _square(address) if self._there() else ""
-            invited = {"address": address, "job": job.id, "qr": qr}
-            return self.shop.after(request, "/devices", said=said, invited=invited)
-        return self.shop.after(request, f"/job/{job.id}", said=said)
+        invited = {"address": address, "job": job.id, "qr": _square(address) if self._there() else ""}
+        # who is let in is listed on this computer alone
+        return self.shop.after(request, "/devices" if _is_local(request) else "/invited", said=said, invited=invited)
 
     async def customer(self, request: Request) -> Response:
         """One job as its customer sees it."""

@@ -229,7 +229,8 @@ class Readings:
         told = {key: getattr(reading, key) for key in ("bench", "counter", "seq", "gap", "job")}
         differs = self._book.gap(job, reading.gap).differs
         answered = {**told, "taken": True, "differs": differs, "errors": [], "alone": None, "why_not_alone": None}
-        if differs:
+        if self.differing(job):
+            # of what is shared nobody knows how much is left
             return answered | {"why_not_alone": AGAIN}
         try:
             one = self.in_hand(job, path).alone(reading.gap)

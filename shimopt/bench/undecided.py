@@ -18,7 +18,9 @@ from shimopt.words.bench_words import (
     CHOOSE,
     CHOOSE_ONE,
     EARLIER,
+    FIT_NOTHING_YET,
     NOT_PLANNED,
+    WAITS,
     choose_first_words,
     differ_words,
     not_planned_words,
@@ -47,20 +49,16 @@ def undecided(data: dict[str, Any], gaps: Collection[str]) -> dict[str, Any]:
     """A job's answer as `job_data` makes it; where readings of gaps differ, it tells nobody to fit by one of them."""
     if not gaps:
         return data
-    names = {shown(gap) for gap in gaps}
-    cards = [_to_choose(card) if card["name"] in names else card for card in data["gaps"]]
-    answer = {"verdict": "unproven", "answer": [choose_first_words(gap) for gap in gaps], "gaps": cards}
-    return data | answer | {"notes": [note for note in data["notes"] if note["kind"] != "do"], "buy": [], "proof": ""}
+    answer = {"verdict": "unproven", "answer": [choose_first_words(gap) for gap in gaps]}
+    return _waiting(data, {shown(gap): (CHOOSE, CHOOSE_ONE) for gap in gaps}) | answer
 
 
 def not_planned(data: dict[str, Any], waiting: Collection[Problem], why: Collection[str]) -> dict[str, Any]:
     """A job's answer while readings of it cannot be written: which, and why, in place of an answer by earlier ones."""
     if not waiting:
         return data
-    names = {shown(one.where) for one in waiting}
-    cards = [_to_choose(card, EARLIER, NOT_PLANNED) if card["name"] in names else card for card in data["gaps"]]
-    answer = {"verdict": "unproven", "answer": [*map(not_planned_words, waiting), *why], "gaps": cards}
-    return data | answer | {"notes": [note for note in data["notes"] if note["kind"] != "do"], "buy": [], "proof": ""}
+    answer = {"verdict": "unproven", "answer": [*map(not_planned_words, waiting), *why]}
+    return _waiting(data, {shown(one.where): (EARLIER, NOT_PLANNED) for one in waiting}) | answer
 
 
 def not_planned_row(row: dict[str, Any], waiting: Collection[Problem]) -> dict[str, Any]:
@@ -73,6 +71,15 @@ def undecided_row(row: dict[str, Any], gaps: Collection[str]) -> dict[str, Any]:
     return row | {"verdict": "unproven", "answer": " ".join(map(choose_first_words, gaps))} if gaps else row
 
 
-def _to_choose(card: dict[str, Any], word: str = CHOOSE, text: str = CHOOSE_ONE) -> dict[str, Any]:
-    sure = {"verdict": "unproven", "sign": SIGNS["unproven"], "word": word, "beside": word}
+def _waiting(data: dict[str, Any], why: Mapping[str, tuple[str, str]]) -> dict[str, Any]:
+    """Its cards: of the gaps that it waits for why, and of no other what would be fitted, for pieces are shared."""
+    cards = [_waits(card, *why.get(card["name"], (WAITS, FIT_NOTHING_YET))) for card in data["gaps"]]
+    work = {"work": [{"label": "", "text": FIT_NOTHING_YET}], "changed": False}
+    notes = [note for note in data["notes"] if note["kind"] != "do"]
+    places = [place | work for place in data["places"]]
+    return data | {"gaps": cards, "places": places, "about": "", "notes": notes, "buy": [], "proof": ""}
+
+
+def _waits(card: dict[str, Any], word: str, text: str) -> dict[str, Any]:
+    sure = {"verdict": "unproven", "sign": SIGNS["unproven"], "word": word, "beside": word, "under": ""}
     return card | sure | {"own": True, "work": [{"label": "", "text": text}], "changed": False, "strip": ""}

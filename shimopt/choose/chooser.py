@@ -184,7 +184,7 @@ class Chooser:
 
     def _known(self) -> Known:
         """What is sure of places that act together; where windows fight, by a look at short stacks."""
-        known = known_of(self.job, self.scale, self._usable)
+        known = known_of(self.job, self.scale, self._usable, self.watch.over)
         if not known.fights or self.job.levels[:2] != ("outside", "miss") or "miss" not in self.levels:
             return known
         try:

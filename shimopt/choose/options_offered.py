@@ -86,7 +86,8 @@ class Offered:
         # equal packs are tied by the parts in them: none of them can stand in for another
         if place.name in self._equal:
             return of.options
-        # places that act together are changed only where fewer gaps are outside then: what is better may not do so
+        # places that act together are changed only where fewer gaps are outside then, and none gets too tight for it:
+        # what is better by the levels may not do so
         together = shared.get(of.gap, frozenset()) if of.gap else frozenset(self.levels)
         levels = [*self.levels, SPLIT] if place.name in self.split else self.levels
         return without_beaten(of.options, levels, self._plentiful, together, capped=self.capped)

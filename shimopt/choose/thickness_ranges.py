@@ -16,7 +16,7 @@ from typing import NamedTuple
 from shimopt.arithmetic.clearance import stays, thickness_of
 from shimopt.arithmetic.needed import without_shims
 from shimopt.candidates import Scale
-from shimopt.job import Cluster, Job
+from shimopt.job import Job
 
 _MM = 1_000_000
 _DENOMINATOR = 10**7
@@ -108,29 +108,36 @@ def apart(job: Job, gaps: Sequence[str], boxes: Mapping[str, Box]) -> Fraction:
     far = Fraction(10**5)
     box = {f"at {place}": ends for place, ends in boxes.items()}
     box |= {f"off {name}": (Fraction(0), far) for name in gaps}
-    return (
-        max(Fraction(0), sure_least({f"off {name}": Fraction(1) for name in gaps}, _limits(job, gaps, slack=True), box))
-        * _MM
-    )
+    bounds = _Bounds(_limits(job, gaps, slack=True), box)
+    return max(Fraction(0), bounds.least({f"off {name}": Fraction(1) for name in gaps})) * _MM
 
 
-def thickness_range(
-    job: Job, place: str, gaps: Sequence[str], boxes: Mapping[str, Box], miss: Fraction | None = None
-) -> tuple[Fraction, Fraction]:
-    """Between which ends the thickness of a place surely lies while these gaps are all inside [nm].
+def thickness_ranges(
+    job: Job,
+    gaps: Sequence[str],
+    boxes: Mapping[str, Box],
+    miss: Fraction | None = None,
+    over: Callable[[], bool] = lambda: False,
+) -> dict[str, Box]:
+    """Between which ends the thickness of each place surely lies while these gaps are all inside [nm].
 
-    With `miss` [nm]: while they miss their windows by no more than that in all.
+    Parameters: miss, while they miss their windows by no more than that in all [nm]; over, asked before every place
+    whether to stop there: of the others nothing is said.
     """
     if miss is None and (found := corners(job, gaps, boxes)):
-        ends = [corner[place] for corner in found]
-        return min(ends) * _MM, max(ends) * _MM
+        at = {name: [corner[name] for corner in found] for name in boxes}
+        return {name: (min(ends) * _MM, max(ends) * _MM) for name, ends in at.items()}
     limits, box = _limits(job, gaps, slack=miss is not None), {f"at {name}": ends for name, ends in boxes.items()}
     if miss is not None:
         box |= {f"off {name}": (Fraction(0), miss / _MM) for name in gaps}
         limits.append(Limit({f"off {name}": Fraction(1) for name in gaps}, miss / _MM))
-    least = sure_least({f"at {place}": Fraction(1)}, limits, box)
-    most = -sure_least({f"at {place}": Fraction(-1)}, limits, box)
-    return least * _MM, most * _MM
+    bounds, ranges = _Bounds(limits, box), dict[str, Box]()
+    for name in boxes:
+        if over():
+            break
+        ends = (bounds.least({f"at {name}": Fraction(1)}), -bounds.least({f"at {name}": Fraction(-1)}))
+        ranges[name] = (ends[0] * _MM, ends[1] * _MM)
+    return ranges
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,8 +155,10 @@ class Known:
 NOTHING_KNOWN = Known()
 
 
-def known_of(job: Job, scale: Scale, usable: Callable[[str], Sequence[int]]) -> Known:
-    """All that is sure of a job; `usable` gives the stock lines that a place may have.
+def known_of(
+    job: Job, scale: Scale, usable: Callable[[str], Sequence[int]], over: Callable[[], bool] = lambda: False
+) -> Known:
+    """All that is sure of a job; `usable` gives the stock lines that a place may have, `over` says when to stop.
 
     Ranges hold only where `outside` is looked at before all else: every plan worth having then brings these gaps
     inside.
@@ -159,11 +168,13 @@ def known_of(job: Job, scale: Scale, usable: Callable[[str], Sequence[int]]) -> 
     for cluster in job.clusters:
         if cluster.alone or cluster.fixed:
             continue
+        if over():
+            break
         boxes = {name: stack_box(job, name, usable(name)) for name in cluster.places}
         if short := apart(job, cluster.gaps, boxes):
             fights[cluster.gaps] = scale.least(short)
         elif job.levels[0] == "outside":
-            within |= _in_ticks(job, scale, cluster, boxes)
+            within |= _in_ticks(scale, thickness_ranges(job, cluster.gaps, boxes, over=over))
     return Known(within, fights)
 
 
@@ -174,40 +185,43 @@ def narrowed(job: Job, scale: Scale, usable: Callable[[str], Sequence[int]], kno
         if cluster.gaps in known.fights:
             boxes = {name: stack_box(job, name, usable(name)) for name in cluster.places}
             others = sum(short for gaps, short in known.fights.items() if gaps != cluster.gaps)
-            within |= _in_ticks(job, scale, cluster, boxes, scale.length(most - others))
+            ranges = thickness_ranges(job, cluster.gaps, boxes, scale.length(most - others))
+            within |= _in_ticks(scale, ranges)
     return Known(within, known.fights)
 
 
-def _in_ticks(
-    job: Job, scale: Scale, cluster: Cluster, boxes: Mapping[str, Box], miss: Fraction | None = None
-) -> dict[str, tuple[int, int]]:
-    ranges = {name: thickness_range(job, name, cluster.gaps, boxes, miss) for name in cluster.places}
+def _in_ticks(scale: Scale, ranges: Mapping[str, Box]) -> dict[str, tuple[int, int]]:
     return {name: (max(0, scale.least(least)), scale.most(most)) for name, (least, most) in ranges.items()}
 
 
-def sure_least(cost: Mapping[str, Fraction], limits: Sequence[Limit], box: Mapping[str, Box]) -> Fraction:
-    """A number that the least cost over the box under these limits is surely not below, whatever a solver says.
+class _Bounds:
+    """Numbers that costs over a box under limits are surely not below, whatever a solver says."""
 
-    For any prices not above zero on rows `sum of terms <= limit`, every point of the box costs at least
+    def __init__(self, limits: Sequence[Limit], box: Mapping[str, Box]) -> None:
+        from shimopt.proof.highs import RowPrices  # loaded only where a question comes up that needs it
 
-        sum of price × limit  +  per variable its least priced cost within its ends
+        self.limits, self.box = limits, box
+        at = {name: number for number, name in enumerate(box)}
+        rows = [({at[name]: float(factor) for name, factor in row.terms.items()}, float(row.limit)) for row in limits]
+        self.prices = RowPrices(rows, [(float(low), float(high)) for low, high in box.values()])
+        self.number = at
 
-    (weak duality). The prices come from a solver, rounded to fractions with small denominators; mostly that is the
-    optimum itself.
-    """
-    from shimopt.proof.highs import prices_of_rows  # loaded only where a question comes up that needs it
+    def least(self, cost: Mapping[str, Fraction]) -> Fraction:
+        """What no point of the box under these limits costs less than.
 
-    at = {name: number for number, name in enumerate(box)}
-    rows = [({at[name]: float(factor) for name, factor in row.terms.items()}, float(row.limit)) for row in limits]
-    ends = [(float(low), float(high)) for low, high in box.values()]
-    found = prices_of_rows([float(cost.get(name, 0)) for name in box], rows, ends)
-    prices = [Fraction(0)] * len(limits)
-    if found is not None:
-        prices = [min(Fraction(0), Fraction(price).limit_denominator(_DENOMINATOR)) for price in found]
-    priced = dict.fromkeys(box, Fraction(0)) | dict(cost)
-    least = Fraction(0)
-    for limit, price in zip(limits, prices, strict=True):
-        least += price * limit.limit
-        for name, factor in limit.terms.items():
-            priced[name] -= price * factor
-    return least + sum((min(priced[name] * end for end in ends) for name, ends in box.items()), Fraction(0))
+        For any prices not above zero on rows `sum of terms <= limit`, every point of the box costs at least
+
+            sum of price × limit  +  per variable its least priced cost within its ends
+
+        (weak duality). The prices come from a solver, rounded to fractions with small denominators; mostly that is the
+        optimum itself.
+        """
+        found = self.prices.at_least({self.number[name]: float(factor) for name, factor in cost.items()})
+        priced, least = dict(cost), Fraction(0)
+        for limit, told in zip(self.limits, found, strict=False):
+            # most limits say nothing of most places
+            if told < 0 and (price := Fraction(told).limit_denominator(_DENOMINATOR)):
+                least += price * limit.limit
+                for name, factor in limit.terms.items():
+                    priced[name] = priced.get(name, Fraction(0)) - price * factor
+        return least + sum((min(cost * end for end in self.box[name]) for name, cost in priced.items()), Fraction(0))

@@ -73,13 +73,14 @@ def bench_command(call: _Bench) -> int:
     jobs = jobs_below(call.folder)
     listening = taken_port(call.port, network=call.network)
     names = [*LOOPBACK, *(own_names() if call.network else ()), *(name.lower() for name in call.names)]
-    hosts = Hosts(names, listening.getsockname()[1], "https" if tls else "http")
+    called = (call.names or (own_address(),))[0].lower() if call.network else ""
+    hosts = Hosts(names, listening.getsockname()[1], "https" if tls else "http", called)
     with opened_shop(call.folder, hosts) as shop:
         say(served_words(len(jobs), hosts.address("127.0.0.1")))
-        if call.network and (found := (call.names or (own_address(),))[0]):
+        if called:
             code, minutes = shop.pairing.offer()
-            join = f"{hosts.address(found)}pair?code={code}"
-            for line in join_words(hosts.address(found), code, minutes, secure=tls is not None):
+            join = f"{hosts.address(called)}pair?code={code}"
+            for line in join_words(hosts.address(called), code, minutes, secure=tls is not None):
                 say(line)
             for line in _code_lines(join):
                 say(line)

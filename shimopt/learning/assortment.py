@@ -14,9 +14,9 @@ from statistics import NormalDist
 from shimopt.errors import InputError
 from shimopt.learning.kit_budget import Budget
 from shimopt.learning.kit_model import KitModel
-from shimopt.learning.kit_search import climbed, equal_kit, judge_of, kit_by_use, trimmed
+from shimopt.learning.kit_search import climbed, equal_kit, every_kit, judge_of, kit_by_use, trimmed
 from shimopt.learning.needs import Need
-from shimopt.learning.seasons import Kit, all_mixes, all_orders, average, drawn, served_one_by_one
+from shimopt.learning.seasons import Kit, OneByOne, Season, all_mixes, all_orders, average, drawn
 from shimopt.watch import Few, Limit
 
 # seasons that a kit is chosen by and judged by, and models for the bound; fewer where jobs have several gaps
@@ -25,6 +25,9 @@ _CHOSEN_BY_SEVERAL, _JUDGED_BY_SEVERAL = 60, 300
 # so many columns of a model are searched through in a few seconds
 _COLUMNS, _LEAST_SEASONS, _MOST_SEASONS = 6_000, 4, 30
 _NODES = 40
+# so many kits are all tried, on ever more seasons ever fewer of them, the best so far
+_MOST_KITS = 30_000
+_SIEVES = ((60, 2_000), (_CHOSEN_BY, 60))
 # 95 % on one side by Student's t with five degrees of freedom, as every table of it has
 _T = 2.015
 SURE = NormalDist().inv_cdf(0.975)
@@ -85,17 +88,26 @@ def assortment_of(
     served = judge_of(counted, chosen_by, parts)
     useful = sorted({part for need in counted for stacks in need.gaps for stack in stacks for part in stack})
     by_use, equal = kit_by_use(counted, budget), equal_kit(counted, budget)
-    found = max((climbed(kit, budget, served, useful) for kit in {by_use, equal}), key=lambda kit: (served(kit), kit))
-    progress("how many any kit could serve")
-    bound, exact, proposed = _bound(counted, budget, jobs, found, limit)
-    best = max([found, *(climbed(kit, budget, served, useful) for kit in proposed)], key=lambda kit: (served(kit), kit))
+    orders, few = all_orders(len(counted), jobs), every_kit(budget, useful, _MOST_KITS)
+    if few is None:
+        found = max(
+            (climbed(kit, budget, served, useful) for kit in {by_use, equal}), key=lambda one: (served(one), one)
+        )
+        progress("how many any kit could serve")
+        bound, exact, proposed = _bound(counted, budget, jobs, found, limit)
+        kits = [found, *(climbed(kit, budget, served, useful) for kit in proposed)]
+        best = max(kits, key=lambda one: (served(one), one))
+    else:
+        progress(f"each of {len(few)} kits")
+        best, bound = _best_of_all(counted, few, jobs, orders)
+        exact = orders is not None
     best = trimmed(best, budget, served)
     progress("trying the kit on seasons it was not chosen for")
-    judged = all_orders(len(counted), jobs) or drawn(
-        len(counted), jobs, _JUDGED_BY if single else _JUDGED_BY_SEVERAL, seed=2
-    )
-    mean, error = average([served_one_by_one(counted, best, season) for season in judged])
-    sure = all_orders(len(counted), jobs) is not None
+    by_hundreds = _JUDGED_BY if single or few is not None else _JUDGED_BY_SEVERAL
+    judged = orders or drawn(len(counted), jobs, by_hundreds, seed=2)
+    one_by_one = OneByOne(counted)
+    mean, error = average([one_by_one.served(best, season) for season in judged])
+    sure = orders is not None
     judge = judge_of(counted, judged, parts)
     return Assortment(
         needs=tuple(needs),
@@ -110,6 +122,32 @@ def assortment_of(
         equally=judge(equal),
         curve=_curve(counted, budget, served, judge, useful, best),
     )
+
+
+def _best_of_all(
+    needs: Sequence[Need], kits: Sequence[Kit], jobs: int, orders: list[Season] | None
+) -> tuple[Kit, float]:
+    """The best of all kits there are, and what none of them serves more than; but for chance where seasons are drawn.
+
+    Those that are far behind on the first seasons are not looked at again.
+    """
+    parts = len(kits[0])
+    if orders is not None:
+        judge = judge_of(needs, orders, parts)
+        best = max(kits, key=lambda kit: (judge(kit), kit))
+        return best, judge(best)
+    near = kits
+    for number, (seasons, left) in enumerate(_SIEVES):
+        near = sorted(near, key=judge_of(needs, drawn(len(needs), jobs, seasons, seed=50 + number), parts))[-left:]
+    tops, most = list[Kit](), list[float]()
+    for number in range(_MODELS):
+        judge = judge_of(needs, drawn(len(needs), jobs, _JUDGED_BY, seed=100 + number), parts)
+        tops.append(max(near, key=lambda kit: (judge(kit), kit)))
+        most.append(judge(tops[-1]))
+    mean, error = average(most)
+    # chosen by seasons that it is not judged by
+    judge = judge_of(needs, drawn(len(needs), jobs, _MODELS * _JUDGED_BY, seed=3), parts)
+    return max(set(tops), key=lambda kit: (judge(kit), kit)), mean + _T * error
 
 
 def kit_tried(needs: Sequence[Need], budget: Budget, jobs: int, kit: Kit) -> tuple[float, float]:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from shimopt.learning.kit_budget import Budget
 from shimopt.learning.needs import Need
-from shimopt.learning.seasons import Kit, ManySeasons, Season, served_one_by_one, used_without_end
+from shimopt.learning.seasons import Kit, ManySeasons, OneByOne, Season, used_without_end
 
 # a step has to serve so many more jobs of a season, or it is no step
 _NOTICED = 1e-9
@@ -16,10 +16,10 @@ def judge_of(needs: Sequence[Need], seasons: Sequence[Season], parts: int) -> Ca
     """How many jobs of a season a kit serves, on average over these seasons."""
     if all(len(need.gaps) <= 1 for need in needs):
         return ManySeasons(needs, seasons, parts).served
-    weight = sum(season.weight for season in seasons)
+    weight, one_by_one = sum(season.weight for season in seasons), OneByOne(needs)
 
     def served(kit: Kit) -> float:
-        return sum(season.weight * served_one_by_one(needs, kit, season) for season in seasons) / weight
+        return sum(season.weight * one_by_one.served(kit, season) for season in seasons) / weight
 
     return served
 
@@ -51,6 +51,25 @@ def _dealt(budget: Budget, most: Callable[[Kit], tuple[float, int]], shares: Seq
             continue
         kit = more
     return kit
+
+
+def every_kit(budget: Budget, useful: Sequence[int], most: int) -> list[Kit] | None:
+    """Every kit to which nothing can be added; None where more than `most` would have to be looked at."""
+    seen, found = 0, list[Kit]()
+
+    def with_more(kit: Kit, at: int) -> bool:
+        nonlocal seen
+        seen += 1
+        if at == len(useful):
+            found.extend([] if any(_more(kit, budget, useful)) else [kit])
+            return seen <= most
+        while budget.allows(kit):
+            if not with_more(kit, at + 1):
+                return False
+            kit = _with(kit, useful[at], budget.step(useful[at]))
+        return True
+
+    return found if with_more(budget.first, 0) else None
 
 
 def climbed(kit: Kit, budget: Budget, served: Callable[[Kit], float], useful: Sequence[int], rounds: int = 60) -> Kit:

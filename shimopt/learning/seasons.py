@@ -16,6 +16,7 @@ from shimopt.learning.needs import Need, Pieces
 Kit = tuple[int, ...]
 # seasons that are gone through one by one rather than drawn
 _FEW_SEASONS, _FEW_ORDERS = 1_500, 20_000
+_MOST_KNOWN = 300_000
 
 
 class Season(NamedTuple):
@@ -66,6 +67,28 @@ def served_one_by_one(needs: Sequence[Need], kit: Kit, season: Season) -> int:
             for part in taken:
                 left[part] -= 1
     return served
+
+
+class OneByOne:
+    """The same for many kits and seasons: what a job leaves of what there was is looked up, for it comes up often."""
+
+    def __init__(self, needs: Sequence[Need]) -> None:
+        self._needs = needs
+        self._left: dict[tuple[int, Kit], Kit | None] = {}
+
+    def served(self, kit: Kit, season: Season) -> int:
+        """How many jobs of a season a kit serves, as `served_one_by_one` has it."""
+        known, left, served = self._left, kit, 0
+        for number in season.jobs:
+            key = number, left
+            if key not in known:
+                if len(known) > _MOST_KNOWN:
+                    known.clear()
+                taken = fewest(self._needs[number].gaps, left)
+                known[key] = None if taken is None else tuple(n - taken.count(part) for part, n in enumerate(left))
+            if (then := known[key]) is not None:
+                served, left = served + 1, then
+        return served
 
 
 def fewest(gaps: Sequence[Sequence[Pieces]], left: Sequence[int]) -> Pieces | None:

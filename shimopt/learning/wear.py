@@ -1,9 +1,9 @@
 """Where a gap wears from rebuild to rebuild: a straight line through dated readings, and what the next one will need.
 
 Each reading counts by how well it is known (weighted least squares with known variances). Where readings lie further
-from the line than their brackets explain, their own scatter is taken (Birge's ratio, with Student's t): then wear is
-not as straight as the line, and what is said is wider. Where all of them lie within one step of the blades they are
-rounded alike, which no number of them averages away.
+from the line than their brackets explain but once in 20 times, their own scatter is taken (Birge's ratio, with
+Student's t): then wear is not as straight as the line, and what is said is wider. Where all of them lie within one step
+of the blades they are rounded alike, which no number of them averages away.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from datetime import date
 from fractions import Fraction
 from math import sqrt
 
-from shimopt.probability import Normal, Student, half_width
+from shimopt.probability import Even, Normal, Student, half_width
 
 # fewer days of reading make no line
 FEWEST_DAYS = 3
@@ -78,6 +78,12 @@ def _rounded_alike(readings: Sequence[Dated]) -> float:
     return finest if max(values) - min(values) <= sqrt(12 * finest) else 0.0
 
 
+def _seldom_above(dof: int) -> float:
+    """What chi-squared over its degrees of freedom exceeds once in 20 times (Wilson and Hilferty, 1931)."""
+    part = 2 / (9 * dof)
+    return (1 - part + 1.645 * sqrt(part)) ** 3
+
+
 def wear_of(readings: Sequence[Dated]) -> Wear | None:
     """The line through readings of one gap that have a date; None where they are of fewer than three days."""
     readings = [reading for reading in readings if _is_day(reading.date)]
@@ -96,18 +102,23 @@ def wear_of(readings: Sequence[Dated]) -> Wear | None:
     )
     dof = len(readings) - 2
     scatter, alike = off / dof, _rounded_alike(readings)
+    scatters = scatter > _seldom_above(dof)
     ahead = max(days) + round((max(days) - min(days)) / (len(set(days)) - 1))
 
-    def known(best: float, square: float) -> Estimate:
-        """An estimate of this variance [nm²] by the brackets alone."""
-        error = Student(Fraction(square * scatter), dof) if scatter > 1 else Normal(Fraction(square))
-        half = half_width([error], _SHARE)
+    def known(best: float, square: float, rounded: float = 0.0) -> Estimate:
+        """An estimate of this variance by the brackets alone [nm²], beside it evenly off by up to `rounded` [nm]."""
+        error = Student(Fraction(square * scatter), dof) if scatters else Normal(Fraction(square))
+        half = half_width([error, *([Even(Fraction(rounded))] if rounded else [])], _SHARE)
         return Estimate(best, best - half, best + half)
 
     return Wear(
         tuple(readings),
         known(slope * _YEAR, _YEAR**2 * (1 / spread + 2 * alike / (max(days) - min(days)) ** 2)),
         date.fromordinal(ahead).isoformat(),
-        known(mean + slope * (ahead - middle), 1 / total + (ahead - middle) ** 2 / spread + alike),
-        scatter > 1,
+        known(
+            mean + slope * (ahead - middle),
+            (0.0 if alike else 1 / total) + (ahead - middle) ** 2 / spread,
+            sqrt(3 * alike),
+        ),
+        scatters,
     )

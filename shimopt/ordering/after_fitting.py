@@ -34,19 +34,28 @@ def still_serving(demand: Demand, card: Card, stock: Sequence[StockLine]) -> dic
     Where a row leaves none, it is what the label says and no more.
     """
     room: dict[int, Fraction] = {}
-    for stack, low, high in fitted_rows(demand, card):
+    for stack, left in _rows_with_room(demand, card, stock):
         into = turnover(demand.place.installed, stack)[0]
-        if not into:
-            continue
+        for i in into:
+            each = left / (len(into) * demand.moves[1])
+            room[i] = min(room.get(i, each), each)
+    thick = {i: stock[i].part.thickness for i in sorted(room)}
+    return {i: Bracket(one.low - room[i], one.best, one.high + room[i]) for i, one in thick.items()}
+
+
+def least_room(demand: Demand, card: Card, stock: Sequence[StockLine]) -> Fraction:
+    """How much further off a reading may be with which all rows still serve [nm]."""
+    return min((left for _, left in _rows_with_room(demand, card, stock)), default=Fraction(0))
+
+
+def _rows_with_room(demand: Demand, card: Card, stock: Sequence[StockLine]) -> Iterator[tuple[Stack, Fraction]]:
+    """The stack of every row, and how far what it comes to keeps from the window's ends [nm]."""
+    for stack, low, high in fitted_rows(demand, card):
         least, most = after_fitting(demand, stack, stock, low, high)
         window = demand.gap.window
         ends = [least - window.min] if window.min is not None else []
         ends += [window.max - most] if window.max is not None else []
-        each = max(Fraction(0), min(ends, default=Fraction(0))) / (len(into) * demand.moves[1])
-        for i in into:
-            room[i] = min(room.get(i, each), each)
-    thick = {i: stock[i].part.thickness for i in sorted(room)}
-    return {i: Bracket(one.low - room[i], one.best, one.high + room[i]) for i, one in thick.items()}
+        yield stack, max(Fraction(0), min(ends, default=Fraction(0)))
 
 
 def fitted_rows(demand: Demand, card: Card) -> Iterator[tuple[Stack, Fraction, Fraction]]:

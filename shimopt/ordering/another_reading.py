@@ -78,10 +78,10 @@ class Told:
 
 @dataclass(frozen=True, slots=True)
 class Further:
-    """Another reading: "blades" `step` apart, a "dial" with that graduation [nm], or more "pulls" of the dial that was
-    used; and all that it could tell."""
+    """Another reading: "blades" `step` apart, a "dial" with that graduation [nm], one more "pull" or three more "pulls"
+    of the dial that was used; and all that it could tell."""
 
-    by: Literal["blades", "dial", "pulls"]
+    by: Literal["blades", "dial", "pull", "pulls"]
     step: int
     told: tuple[Told, ...]
 
@@ -135,7 +135,8 @@ def _worked_out(decision: Decision, name: str, blades: int | None) -> tuple[Furt
         ways.append(Further("blades", step, tuple(_by_blades(tell, gap, step))))
     repeats = gap.reading.uneven_pulls
     if repeats is not None and width / (used := _of_dial(gap)).step <= _MOST_OUTCOMES:
-        ways.append(Further("pulls", used.step, tuple(_by_pulls(tell, gap, used, repeats))))
+        ways.append(Further("pull", used.step, tuple(_by_pulls(tell, gap, used, repeats, 1))))
+        ways.append(Further("pulls", used.step, tuple(_by_pulls(tell, gap, used, repeats, _MORE_PULLS))))
         # a finer dial repeats as this one did
         repeats = Student(repeats.square * (repeats.dof + 1) / _MORE_PULLS, repeats.dof)
     if gap.reading.kind not in _BY_BLADES - {"feeler"}:
@@ -163,15 +164,15 @@ def _of_dial(gap: Gap) -> _Dial:
     return _Dial(max(1, round(2 * half["resolution"])), round(half["permissible_error"]))
 
 
-def _by_pulls(tell: _Tell, gap: Gap, dial: _Dial, repeats: Student) -> Iterator[Told]:
-    """Each line about which the mean of all pulls may stand, after three more that are spread as these are.
+def _by_pulls(tell: _Tell, gap: Gap, dial: _Dial, repeats: Student, more: int) -> Iterator[Told]:
+    """Each line about which the mean of all pulls may stand, after so many more that are spread as these are.
 
     The mean of n + k pulls stands off that of the first n by t with n - 1 degrees of freedom, times s √(k / n / (n +
     k)): the dial's own errors are the same in both (prediction from a sample, JCGM 100:2008, 4.2.3 and G.3.2).
     """
     pulls, found = repeats.dof + 1, gap.reading.found
-    every = pulls + _MORE_PULLS
-    moved = Student(repeats.square * _MORE_PULLS / every, repeats.dof)
+    every = pulls + more
+    moved = Student(repeats.square * more / every, repeats.dof)
     spread = Student(repeats.square * pulls / every, every - 1)
     for line, share in _weighed(gap, (moved,), dial.step, Fraction(dial.step, 2)):
         if share:

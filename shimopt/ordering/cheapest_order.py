@@ -107,6 +107,11 @@ class Hunt:
             done.append(self._step(level))
             yield self._with_rest(done)
 
+    def not_searched(self) -> list[Step]:
+        """What is known of all levels where nothing is looked for beside the order to start from."""
+        self.proven = False
+        return self._with_rest([])
+
     def settle_ties(self) -> None:
         """Of all orders as good, always the same for the same job, with the fewest pieces set aside."""
         self._step("packs")

@@ -18,6 +18,8 @@ from shimopt.proof.exact_bounds import NO_END
 from shimopt.watch import Watch
 
 _MOST_ROUNDS = 6
+# of more gaps than this it takes long to look at all that one supplier sells
+_FEW_GAPS = 6
 
 Found = tuple[Case, Hunt, Sequence[Step]]
 
@@ -60,13 +62,44 @@ def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequ
         if proven.bound is not None:
             bound = max(bound, min(proven.bound, limit + 1))
         if _cost(found) <= limit:
-            return found
+            return _of_its_supplier(*found, watch)
         if _cost(found) >= budget:
             break
         best, start, budget = found, found[1].best, _cost(found)
-    if best is None:
+    if best is None and few.sizes is None and len(case.demands) > _FEW_GAPS:
+        # of many gaps one supplier was looked at as far as it pays
+        hunt = Hunt(few.books, few.coins, watch, start)
+        best = few, hunt, hunt.not_searched()
+    elif best is None:
         best = looked_at(few, start)
-    return best[0], best[1], _open_above(best[2], bound)
+    return _of_its_supplier(best[0], best[1], _open_above(best[2], bound), watch)
+
+
+def _of_its_supplier(case: Case, hunt: Hunt, steps: Sequence[Step], watch: Watch) -> Found:
+    """The same, or of all that its one supplier sells an order that is better below the cost, or cheaper.
+
+    Below a cost that is not proven nothing else is looked for: what `suppliers` finds must not be better.
+    """
+    market, books = case.market, case.books
+    used = {market.buys[n].supplier for n, packs in enumerate(hunt.best.packs) if packs}
+    alone = case.of_supplier(*used) if len(used) == 1 and len(books.coverages) <= _FEW_GAPS else None
+    if alone is None or watch.over() or all(step.proven for step in steps):
+        return case, hunt, steps
+    here = [n for n, buy in enumerate(market.buys) if buy.supplier in used]
+    of_one = Hunt(Books(alone.books.coverages, books.stock, market.of(used)), None, watch)
+    *_, _ = of_one.levels()
+    of_one.settle_ties()
+    packs = dict(zip(here, of_one.best.packs, strict=True))
+    best = Purchase(tuple(packs.get(n, 0) for n in range(len(market.buys))), of_one.best.aside)
+    values = [alone.books.value_of(step.level, best) for step in steps]
+    if values >= [step.value for step in steps]:
+        return case, hunt, steps
+    if books.value_of("open", best):
+        # what was looked at does not hold it
+        case, hunt = alone, Hunt(alone.books, None, watch, best)
+    # ties are settled among what is as good
+    hunt.best, hunt.held = best, dict(zip((step.level for step in steps), values, strict=True))
+    return case, hunt, [step._replace(value=value) for step, value in zip(steps, values, strict=True)]
 
 
 def _begun(case: Case, watch: Watch) -> tuple[Case, Purchase] | None:

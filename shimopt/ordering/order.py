@@ -18,7 +18,7 @@ from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.cheapest_ways import Way
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import Demand
-from shimopt.ordering.gaps_together import refitted, with_tables
+from shimopt.ordering.gaps_together import Answered, refitted, with_tables
 from shimopt.ordering.large_market_search import Found, narrowed_hunt
 from shimopt.ordering.market import as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
@@ -61,22 +61,29 @@ def make_order(
     agree, FaultError where the result fails its own check.
     """
     watch, start = watch or Watch(), monotonic()
-    if suppliers is None:
-        case, hunt, steps = _affordable(jobs, within_days, spend, None, watch, start)
-    else:
-        sets = sender_sets(case_of(jobs, within_days, spend).market, suppliers)
-        case, hunt, steps = best_of(_affordable(jobs, within_days, spend, some, watch, start) for some in sets)
-    case = replace(case, fills=top_up, keeps_balances=keep_balances)
-    watch.begins("what it is worth")
-    case, purchase, steps = with_tables(case, hunt.best, steps, watch)
+
+    def found(senders: Sequence[frozenset[int] | None]) -> Answered:
+        """The best order from any of these sets of suppliers; None for whoever it may be."""
+        answers = (_affordable(jobs, within_days, spend, some, watch, start) for some in senders)
+        case, hunt, steps = best_of(answers)
+        watch.begins("what it is worth")
+        return with_tables(replace(case, fills=top_up, keeps_balances=keep_balances), hunt.best, steps, watch)
+
+    case, purchase, steps = found([None])
+    if suppliers is not None and len(bills_of(case.market, purchase.packs)) > suppliers:
+        case, purchase, steps = found(sender_sets(case_of(jobs, within_days, spend).market, suppliers))
     others = [] if any(case.for_tables) else as_good_elsewhere(case, purchase, watch)
-    found = OrderSoFar(case, purchase, steps, start).settled(watch, others)
+    settled = OrderSoFar(case, purchase, steps, start).settled(watch, others)
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
     points += [cells.today() for cells in case.cells]
     exact = Hunt(Books(points, case.books.stock, case.market), case.coins, watch)
-    *_, _ = exact.levels()
-    exact.settle_ties()
-    order = replace(found.order(exact), most_suppliers=suppliers, keeps_balances=keep_balances)
+    for _ in exact.levels():
+        # of a large market nothing is searched below the cost
+        if case.narrowed is not None and exact.held.keys() >= {"cost"}:
+            break
+    else:
+        exact.settle_ties()
+    order = replace(settled.order(exact), most_suppliers=suppliers, keeps_balances=keep_balances)
     if keep_balances or watch.over() or not _uneven_rows(order):
         return order
     # the levels look at no balance: what would keep it is told with its price

@@ -113,7 +113,7 @@ class Case:
         stacks = self.narrowed.stacks(
             [line for line in self.narrowed.lines if self.narrowed.there[line] or line in sold]
         )
-        return self._with_stacks(stacks, self.sizes) if sum(map(len, stacks)) <= _MOST_STACKS else None
+        return self._with_stacks(stacks, None) if sum(map(len, stacks)) <= _MOST_STACKS else None
 
     def wider(self) -> Case | None:
         """The same with twice as many sizes looked at; None where that makes too many stacks, or these are all."""

@@ -44,6 +44,8 @@ def sender_sets(market: Market, most: int) -> Sequence[frozenset[int]]:
 def best_of(found: Iterable[Found]) -> Found:
     """The order that is best level by level; its levels are proven as far as those of all choices are."""
     every = list(found)
+    if len(every) == 1:
+        return every[0]
     case, hunt, steps = min(every, key=_values)
     known = [all(step.proven for step in levels) for levels in zip(*(steps for _, _, steps in every), strict=True)]
     told: list[Step] = []

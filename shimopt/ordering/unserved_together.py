@@ -12,12 +12,14 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.choose.thickness_ranges import apart
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
-from shimopt.ordering.demand import Demand
+from shimopt.ordering.demand import Demand, demand_of
 from shimopt.ordering.readings_together import Range, Table, joined, open_cells
 from shimopt.ordering.unserved_readings import chance_between, thickness_between
 
 # thicker than any pack [mm]
 _MOST_MADE = Fraction(1000)
+# of more readings nobody reads which size serves which
+_MOST_CELLS = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +43,16 @@ def open_together(job: Job, table: Table) -> list[OpenTogether]:
         read = tuple(demand.pairs[n] for demand, n in zip(table.demands, cell, strict=True))
         by_hope[_hopeless(job, table, read)].append(cell)
     return [open_at(job, table, box) for cells in by_hope.values() for box in joined(table.demands, cells)]
+
+
+def nothing_served(number: int, job: Job, names: Sequence[str]) -> Table | None:
+    """These gaps of a job (by number) with all their readings open; None where no blades show them, or too many."""
+    demands = tuple(demand_of(number, job, job.gap[name]) for name in names)
+    shown = [range(len(demand.pairs)) for demand in demands]
+    if not all(shown) or prod(map(len, shown)) > _MOST_CELLS:
+        return None
+    places = tuple(dict.fromkeys(name for demand in demands for name, _ in demand.gap.effects))
+    return Table(number, demands, places, (), (), {}, tuple(joined(demands, list(product(*shown)))))
 
 
 def gaps_left_open(jobs: Sequence[Job], tables: Sequence[Table]) -> tuple[int, int]:

@@ -92,7 +92,7 @@ def _refuse_slips(pieces: list[MeasuredPiece], labels: Mapping[str, Part], colum
         if known and off_label(read, known[0]):
             rule = f"the label means {spelled(known[0], columns.unit_of['measured'])}"
         elif around and (read >= _OFF_OTHERS * max(around) or read * _OFF_OTHERS <= min(around)):
-            rule = f"it is {_OFF_OTHERS} times off all other pieces, here and in the drawer"
+            rule = f"it is {_OFF_OTHERS} times off all other pieces or more, here and in the drawer"
         else:
             continue
         remedy = "look at its decimal point, and write it in the unit of the column: measured_mm, _um, _in or _thou"

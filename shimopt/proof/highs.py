@@ -239,21 +239,27 @@ class LinearProgram:
         self.handed_over = len(self.columns)
 
 
-def prices_of_rows(
-    cost: Sequence[float], rows: Sequence[tuple[Mapping[int, float], float]], ends: Sequence[tuple[float, float]]
-) -> list[float] | None:
-    """Prices of rows `sum of terms <= limit` at the least cost of variables between their ends; None: none there."""
-    if not rows:
-        return None
-    highs = _quiet_highs()
-    for low, high in ends:
-        highs.addVar(low, high)
-    for at, factor in enumerate(cost):
-        highs.changeColCost(at, factor)
-    for terms, limit in rows:
-        of, factors = np.array(list(terms), np.int32), np.array(list(terms.values()), float)
-        highs.addRow(-highspy.kHighsInf, limit, len(terms), of, factors)
-    highs.run()
-    if highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
-        return None
-    return _numbers(highs.getSolution().row_dual)
+class RowPrices:
+    """Rows `sum of terms <= limit` over variables between their ends, asked for prices of one cost after another."""
+
+    def __init__(self, rows: Sequence[tuple[Mapping[int, float], float]], ends: Sequence[tuple[float, float]]) -> None:
+        self.highs, self.costly = _quiet_highs(), list[int]()
+        for low, high in ends:
+            self.highs.addVar(low, high)
+        for terms, limit in rows:
+            of, factors = np.array(list(terms), np.int32), np.array(list(terms.values()), float)
+            self.highs.addRow(-highspy.kHighsInf, limit, len(terms), of, factors)
+        # it goes on from where it was
+        self.highs.setOptionValue("presolve", "off")
+
+    def at_least(self, cost: Mapping[int, float]) -> list[float]:
+        """The prices of the rows at the least cost; none where the solver has none to tell."""
+        for at in self.costly:
+            self.highs.changeColCost(at, 0.0)
+        self.costly = list(cost)
+        for at, factor in cost.items():
+            self.highs.changeColCost(at, factor)
+        self.highs.run()
+        if self.highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return []
+        return _numbers(self.highs.getSolution().row_dual)

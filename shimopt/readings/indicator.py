@@ -125,7 +125,8 @@ def _repeats(readings: Sequence[int], mean: Fraction, factor: Fraction) -> Term:
     farthest = max(abs(reading - mean) for reading in readings) * factor
     errors = (Student(square * factor**2, pulls - 1),) if square else ()
     worst = max(farthest, Fraction(half_width(errors, LIKELY_SHARE)))
-    return Term("repeats", Fraction(0), worst, errors, count=Fraction(pulls))
+    apart = Fraction(max(readings) - min(readings))
+    return Term("repeats", Fraction(0), worst, errors, count=Fraction(pulls), apart=apart)
 
 
 def _angle(value: Any) -> Decimal:

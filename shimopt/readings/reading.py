@@ -25,7 +25,7 @@ class Term:
     `code` says what it is ("pulls", "dimension", "resolution" ...), `name` what the user called it; `amount` is what it
     adds to the gap (0 for an error alone), `half` how far it can be off at worst, `errors` how it is spread; `assumed`
     whether `half` is a common-practice figure because none was stated; `count` how many pulls, leaves or per cent;
-    `as_read` what `half` is on the instrument, where a lever's angle scales it.
+    `as_read` what `half` is on the instrument, where a lever's angle scales it; `apart` how far apart pulls were on it.
     """
 
     code: str
@@ -36,6 +36,8 @@ class Term:
     assumed: bool = False
     count: Fraction | None = None
     as_read: Fraction | None = None
+    _: KW_ONLY
+    apart: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)

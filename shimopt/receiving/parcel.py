@@ -145,8 +145,18 @@ class Parcel:
 
     @property
     def accepted(self) -> list[MeasuredPiece]:
-        """What goes into the drawer: every piece that suits a seat, each row once."""
-        return list({id(one.checked): one.checked.piece for one in self.held if one.fits}.values())
+        """What goes into the drawer: every piece that suits a seat, each row once.
+
+        Of what counts towards a line its supplier is known, if the parcel's table names none.
+        """
+        found: dict[int, MeasuredPiece] = {}
+        for one in self.held:
+            piece = one.checked.piece
+            if one.fits and one.line is not None and not piece.part.supplier:
+                piece = replace(piece, part=replace(piece.part, supplier=self.asked.lines[one.line].supplier))
+            if one.fits and (one.line is not None or id(one.checked) not in found):
+                found[id(one.checked)] = piece
+        return list(found.values())
 
 
 def _within(piece: MeasuredPiece, ordered: StockLine) -> bool:

@@ -8,7 +8,8 @@ from dataclasses import Field, dataclass, fields, is_dataclass
 from enum import StrEnum
 from fractions import Fraction
 from inspect import get_annotations
-from typing import ClassVar, Literal, NamedTuple, dataclass_transform
+from threading import RLock
+from typing import ClassVar, Literal, NamedTuple, Self, dataclass_transform
 
 from shimopt.job import Seat
 from shimopt.lengths import Bracket
@@ -31,9 +32,32 @@ class Kind:
     def __init_subclass__(cls, code: str | None = None) -> None:
         """A kind that is told apart only here says the code that other programs know."""
         cls.code = re.sub("(?<!^)(?=[A-Z])", "_", cls.__name__).lower() if code is None else code
-        # one without fields of its own is made already
-        if get_annotations(cls) or not is_dataclass(cls):
-            dataclass(frozen=True, kw_only=True)(cls)
+
+    def __new__(cls, *_fields: object, **_named: object) -> Self:
+        """One of this kind, whose fields are set after."""
+        if cls not in _made:
+            made(cls)
+        return object.__new__(cls)
+
+
+# kinds that are dataclasses by now, and who makes one
+_made: set[type[Kind]] = set()
+_making = RLock()
+
+
+def made(kind: type[Kind]) -> type[Kind]:
+    """The kind as a dataclass.
+
+    It is made when it is first needed: to make all of them takes a tenth of a small plan's time.
+    """
+    with _making:
+        if kind not in _made and kind is not Kind:
+            made(kind.__mro__[1])
+            # one without fields of its own is what it comes from
+            if get_annotations(kind) or not is_dataclass(kind):
+                dataclass(frozen=True, kw_only=True)(kind)
+            _made.add(kind)
+    return kind
 
 
 class Fact(Kind, code=""):

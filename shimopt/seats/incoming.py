@@ -24,6 +24,7 @@ _UNEVEN = 10_000
 _COARSE = 20_000
 # common practice, no source: what a diameter without a tolerance may differ from its label
 _DIAMETER_PLAY = 100_000
+_DIAMETER_SOURCE = "no tolerance stated: 0.1 mm either way, common practice"
 # common practice, no source: a piece is taken for a part without a tolerance if its thickness is so near, as a share
 _LOOKS_LIKE = Fraction(1, 10)
 
@@ -127,6 +128,13 @@ def _instrument(piece: MeasuredPiece) -> list[Finding]:
     return []
 
 
+def _source(label: Part, what: Literal["thickness", "inner", "outer"]) -> str:
+    """Whose tolerance it is that the label's own row does not state; empty where it does."""
+    if not getattr(label, what).exact:
+        return ""
+    return STRIP_SOURCE if what == "thickness" else _DIAMETER_SOURCE
+
+
 def _label(piece: MeasuredPiece, known: Iterable[Part]) -> tuple[bool | None, list[Finding]]:
     """Whether all that was measured agrees with the label; None where nobody knows what the label means."""
     label = piece.label
@@ -156,7 +164,7 @@ def _label(piece: MeasuredPiece, known: Iterable[Part]) -> tuple[bool | None, li
                 most=says.high,
                 what=what,
                 other=other,
-                source=STRIP_SOURCE if what == "thickness" and label.thickness.exact else "",
+                source=_source(label, what),
             ),
         )
         for what, read, says in differ

@@ -107,7 +107,7 @@ class LabelHasNoTolerance(Fact):
 class NotAsLabelled(Fact):
     """What it is, and what the label means; `other` names a part that it could be, or is empty.
 
-    `source` is the standard that gives the tolerance, empty where the label's own row does.
+    `source` says who gives the tolerance, empty where the label's own row does.
     """
 
     is_now: Length

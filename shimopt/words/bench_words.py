@@ -53,6 +53,7 @@ def choose_first_words(gap: str) -> str:
     return str(Problem("", gap, "", *differ_words()))
 
 
+WAITS, FIT_NOTHING_YET = "waits", "fit nothing before that is settled"
 EARLIER, NOT_PLANNED = "read again since", "not planned yet: by the reading before it nothing is to be fitted"
 
 
@@ -160,7 +161,12 @@ def not_in_plan_words(said: str, *, differs: bool) -> tuple[str, str]:
     return f"{said} was read, and does not stand in the job's file yet", "send this once more when the page shows it"
 
 
-NOT_ADDED = ("this piece is there already, or none was counted", "count one at least")
+THERE_ALREADY = "This piece is there already."
+
+
+def measured_like(unit: str) -> str:
+    """How the thickness of a piece is written."""
+    return f"write a number in {unit}, or one with its unit; of several spots one after another, spaces between"
 
 
 def piece_slip_words(typed: str, meant: str, unit: str) -> tuple[str, str]:
@@ -180,7 +186,14 @@ def far_apart_words(comes_to: str, allowed: str) -> str:
     return f"the dimensions come to {comes_to}, far above the window ({allowed}) and all that shims fill"
 
 
-ADDED = "The piece lies in the drawer."
+def added_words(mark: str, pieces: str) -> str:
+    """That a piece lies in the drawer, and what is to be written on it."""
+    what = "Mark it" if pieces == "1" else "Mark each"
+    return f"The piece lies in the drawer. {what} {mark}: by that the plan tells it from others of its name."
+
+
+FORMULA = ("a spreadsheet would take this for a formula", "begin with a letter or a number")
+NONE_COUNTED = ("none was counted", "count one at least")
 
 
 def best_so_far_words(seconds: float) -> str:
@@ -190,7 +203,10 @@ def best_so_far_words(seconds: float) -> str:
 
 def invited_words(address: str, until: str, *, here_only: bool) -> list[str]:
     """A customer's address, which is told once, and who can open it."""
-    lines = [f"The customer sees this job until {until} at {address} (copy it now: it is not shown again)."]
+    lines = [
+        f"The customer sees this job until {until} at {address} (copy it now: it is not shown again).",
+        "It opens where this computer can be reached, as on the shop's own network.",
+    ]
     if here_only:
         lines = [
             f"Only this computer can open {address} now: the customer sees nothing of it.",

@@ -19,7 +19,7 @@ def cost_text(order: Order, cost: Fraction | None) -> str:
 
 def days_text(days: int | None) -> str:
     """When something arrives."""
-    return "nobody says" if days is None else plural(days, "day")
+    return "delivery time not stated" if days is None else plural(days, "day")
 
 
 def packs_text(order: Order, line: Line) -> str:

@@ -85,7 +85,7 @@ def refused_here(error: Mapping[str, str], gap: str = "") -> dict[str, str]:
     Parameter: gap, the one that all of it is about; else the one that `where` names.
     """
     rule, remedy, value = error["rule"], _each(_MENDED, error["remedy"]), error["value"]
-    if not gap and (found := _OF_A_GAP.fullmatch(error["where"])):
+    if found := _OF_A_GAP.fullmatch(gap or error["where"]):
         gap = found[1]
     elif not gap and "=" in value:
         gap, _, value = value.rpartition("=")

@@ -15,11 +15,10 @@ from shimopt.words.speaker import listed
 def of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     """What the catalogues do for it, where that was tried; a job too large for that is worth trying.
 
-    One order covers all that the final readings may be; where places act together, or only balances want more, all
-    stacks are chosen anew.
+    One order covers all that the final readings may be; where only balances want more, all stacks are chosen anew.
     """
     job = decision.job
-    covered = gaps and job.alone.keys() >= {*gaps} and any(_can_be_sure(job.gap[name]) for name in gaps)
+    covered = any(_can_be_sure(job.gap[name]) for name in gaps)
     ask = _ask(job) if covered else "shimopt plan JOB --buy"
     match decision.remedies.bought:
         case True:

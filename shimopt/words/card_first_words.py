@@ -12,10 +12,12 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.lengths import UNITS
+from shimopt.ordering.after_fitting import least_room
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order
 from shimopt.planner import FOUND_OUT
-from shimopt.probability import Student
+from shimopt.probability import Error, Student, half_width, scaled
+from shimopt.readings.reading import LIKELY_SHARE, Term
 from shimopt.reasons import suspicions
 from shimopt.reasons.about_places import about_places, about_what_stays
 from shimopt.reasons.about_trial import about_record, trial_doubts
@@ -93,7 +95,8 @@ def over_rows(order: Order, say: Speaker) -> OverRows:
             still = [words for words in settled if not words.startswith(_STOPS)]
             first.pop(name, None)
             first |= {name: still} if still else {}
-        cards.append(_lines(settled, [demand], stated[demand.job], say))
+        room = least_room(demand, card, order.stock)
+        cards.append(_lines(settled, [demand], stated[demand.job], say, room=room))
     for table in order.tables:
         fits = [box.stacks for box in table.boxes]
         settled = list(dict.fromkeys(words for demand in table.demands for words in told(demand, fits, {})))
@@ -103,7 +106,13 @@ def over_rows(order: Order, say: Speaker) -> OverRows:
 
 
 def _lines(
-    settled: Sequence[str], demands: Sequence[Demand], stated: _Stated, say: Speaker, *, many: bool = False
+    settled: Sequence[str],
+    demands: Sequence[Demand],
+    stated: _Stated,
+    say: Speaker,
+    *,
+    many: bool = False,
+    room: Fraction = Fraction(0),
 ) -> list[str]:
     # what no blade can tell is found out first, too
     blind = [
@@ -122,12 +131,15 @@ def _lines(
             if isinstance(doubt.fact, NotAsInService):
                 how = "under a nipped cover" if is_tightened(doubt.fact) else "as in service"
                 lines.append(f"rows count only for a reading {how}, not as today's ({state_words(doubt.fact.state)})")
-    lines += filter(None, (_known_to(demand, many, say) for demand in demands))
+    lines += filter(None, (_known_to(demand, many, say, room) for demand in demands))
     return list(dict.fromkeys(lines))
 
 
-def _known_to(demand: Demand, named_: bool, say: Speaker) -> str:
-    """How well a reading has to be known for rows that no pair of blades tells; empty where blades do."""
+def _known_to(demand: Demand, named_: bool, say: Speaker, room: Fraction) -> str:
+    """How well a reading has to be known for rows that no pair of blades tells; empty where blades do.
+
+    Parameter: room, how much further off it may be with which all rows still serve [nm].
+    """
     if demand.pairs or not demand.below + demand.above:
         return ""
     below, above = demand.read_room
@@ -146,15 +158,17 @@ def _known_to(demand: Demand, named_: bool, say: Speaker) -> str:
         case "snug":
             meant, apart = "snug: the blade that is a tight pull", "blades"
         case _:
-            if pulls := _as_pulled(demand, say):
+            if pulls := _as_pulled(demand, say, room):
                 return f"{which}rows count for {pulls}; any other reading has to be known to {known}, else plan again"
             return f"{which}rows count for a reading known to {known} or better; with a coarser one plan again"
     mean = " on average" if demand.told_by == "spots" else ""
     return f"{which}{meant}; where {apart} are more than {wide} apart{mean}, plan again"
 
 
-def _as_pulled(demand: Demand, say: Speaker) -> str:
-    """Which pulls of a dial leave no more open than today's: by how far they may be apart; empty where that is unknown.
+def _as_pulled(demand: Demand, say: Speaker, room: Fraction) -> str:
+    """Which pulls of a dial all rows serve: by how far they may be apart; empty where that is unknown.
+
+    No further than leaves no more open than today's; as far as today's where the rows have the room for any such pulls.
 
     Of n pulls within a range r the spread is at most r * sqrt(k * (n - k) / (n * (n - 1))): k, half of them, at one
     end and the others at the other. Of more pulls it is less.
@@ -173,9 +187,23 @@ def _as_pulled(demand: Demand, say: Speaker) -> str:
     half = pulls // 2
     square = spread * pulls * (pulls - 1) / (half * (pulls - half)) / lever**2
     step = Fraction(UNITS[say.unit], 10 ** OF_A_GAUGE[say.unit])
-    apart = isqrt(int(square / step**2)) * step
+    apart, today = isqrt(int(square / step**2)) * step, repeats.apart or Fraction(0)
+    beside = ""
+    if today > apart:
+        # any pulls as far apart as today's: spread more by this, so that the whole is further off by less
+        more = isqrt(int(today**2 / square * 10**12)) + 1
+        wider = Fraction(half_width([e for t in reading.terms for e in _scaled(t, more)], LIKELY_SHARE))
+        if wider - Fraction(half_width([e for t in reading.terms for e in t.errors], LIKELY_SHARE)) < room:
+            apart = today
+        else:
+            beside = ", or just as today's"
     how = f"within {say(apart)} of each other" if apart else "all alike"
-    return f"{pulls} pulls or more of today's dial {how}"
+    return f"{pulls} pulls or more of today's dial {how}{beside}"
+
+
+def _scaled(term: Term, more: int) -> Iterable[Error]:
+    """A term's errors, those of pulls so many millionths as far."""
+    return [scaled(one, Fraction(more, 10**6)) for one in term.errors] if term.code == "repeats" else term.errors
 
 
 def _first_of(

@@ -84,7 +84,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         said.append(f"Do not run it as it stands, before what is listed here is done: {listed(now, _MOST_WARNED)}.")
         tight += [name for name in now if _too_tight_as_read(decision.job.gap[name])]
     if tight:
-        said.append(f"Do not turn it under power where it is too tight ({listed(tight, _MOST_WARNED)}): it can seize.")
+        said.append(_not_under_power(tight))
     for finding in decision.findings:
         if question := to_settle(finding):
             said.append(f"To be settled before anything is fitted: {question}.")
@@ -99,6 +99,16 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         more = _before_it_runs(decision, known, say) if known else ""
         said.append(f"Not surely inside: {listed(unsure, _MOST_WARNED)}. {more}".rstrip())
     return said
+
+
+def _not_under_power(tight: Sequence[str]) -> str:
+    return f"Do not turn it under power where it is too tight ({listed(tight, _MOST_WARNED)}): it can seize."
+
+
+def stands_tight_words(decision: Decision) -> list[str]:
+    """What can seize as the machine was left after the last record."""
+    tight = [name for name in stands_outside(decision) if _too_tight_as_read(decision.job.gap[name])]
+    return [_not_under_power(tight)] if tight else []
 
 
 def stands_outside(decision: Decision) -> list[str]:

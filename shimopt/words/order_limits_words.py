@@ -9,15 +9,18 @@ from fractions import Fraction
 from shimopt.arithmetic.likely_cause import with_play
 from shimopt.errors import shown
 from shimopt.job import Balance, Gap, Job
+from shimopt.lengths import Bracket
 from shimopt.ordering.demand import Unanswered
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.unevenness import Uneven, unevenness
+from shimopt.ordering.unserved_together import nothing_served, open_together
 from shimopt.reasons.about_places import about_places
 from shimopt.reasons.together import windows_apart
 from shimopt.seats import Finding, stack_findings, with_hard_between
 from shimopt.words.bill_words import packs_text
 from shimopt.words.card_words import gap_text, named, read_text, readings_text
 from shimopt.words.customer_words import to_settle
+from shimopt.words.digits import OF_A_GAUGE
 from shimopt.words.exact_words import taken_as_exact
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import first_of_gap
@@ -70,8 +73,8 @@ def _no_card(order: Order, left: Unanswered) -> str:
     job, name = order.jobs[left.job], named(order, left.job, left.gap.name)
     places = [place for place, _ in left.gap.effects]
     then = (
-        "No order was found that is sure at every final reading of them all. Read them at the final build, then plan "
-        f"again: `{plan_again(order)}` chooses all stacks together."
+        f"No order was found that is sure at every final reading of them all.{_would_serve(order, left)} Read them at "
+        f"the final build, then plan again: `{plan_again(order)}` chooses all stacks together."
     )
     if left.why in ("several gaps", "several places", "equal") and left.gap.name in (fight := fighting(order, left)):
         return f"{name}: {_cannot_hold(fight)}, by today's readings, and nothing that is bought helps."
@@ -93,6 +96,21 @@ def _no_card(order: Order, left: Unanswered) -> str:
             moved = listed([gap.name for gap in job.moved_by[places[0]]])
             return f"{name}: {shown(places[0])} moves {moved}, so these gaps share shims. {then}"
     return f"{name}: {listed(places)} move it together, and what is right in one depends on the others. {then}"
+
+
+def _would_serve(order: Order, left: Unanswered) -> str:
+    """How thick equal packs would have to be; told once, at the first of the gaps that share them."""
+    job = order.jobs[left.job]
+    cluster = next(one for one in job.clusters if left.gap.name in one.gaps)
+    first = next(one for one in order.unanswered if one.job == left.job and one.gap.name in cluster.gaps)
+    table = nothing_served(left.job, job, cluster.gaps) if first is left else None
+    say, told = Speaker(job.unit), list[str]()
+    for one in open_together(job, table) if table else ():
+        if table and one.each is not None:
+            thick = Bracket.between(*one.each).inward(say.unit, OF_A_GAUGE[say.unit])
+            read = readings_together_text(order, table, one.readings, say)
+            told.append(f"{say.bracket(thick.low, thick.high)} in each of {listed([*table.places])} where {read}")
+    return f" What would serve: {'; '.join(told[:_MOST_ROWS])}." if told else ""
 
 
 def fighting(order: Order, left: Unanswered) -> tuple[str, ...]:

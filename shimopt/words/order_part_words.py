@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
-from shimopt.lengths import UNITS, Bracket
+from shimopt.errors import shown
+from shimopt.lengths import UNITS, Bracket, as_decimal
 from shimopt.ordering.after_fitting import fitted_rows, still_serving
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.unevenness import room_in_balances
 from shimopt.words.digits import OF_A_GAUGE
-from shimopt.words.speaker import Speaker
+from shimopt.words.speaker import Speaker, listed
 
 # of what blades are multiples [nm], and the units that they are marked in (common practice, no source)
 _BLADES = ((5_000, ("mm", "um")), (UNITS["thou"] // 2, ("thou", "in")))
@@ -95,12 +96,12 @@ def measured_words(
         moved = {name for one in of_gaps for name in (one.gap.name, *(place for place, _ in one.gap.effects))}
         balanced = any(moved & {*balance.gaps, *balance.places} for balance in order.jobs[job].balances)
         alone = "" if not balanced else ", and all stays as even as asked," if evened else ", by its window alone,"
-        otherwise = "" if balanced or len(of_gaps) > 1 else _off_its_label(of_gaps[0])
+        otherwise = "" if balanced else _off_its_label(of_gaps[0], say) if len(of_gaps) == 1 else _all_off(of_gaps)
         yield f"every row still serves{alone} with pieces found to be: {', '.join(told)}; {otherwise}else plan again"
 
 
-def _off_its_label(demand: Demand) -> str:
-    """What to make of a piece beyond that at the bench; empty where it moves the gap by a share."""
+def _off_its_label(demand: Demand, say: Speaker) -> str:
+    """What to make of a piece beyond that at the bench, with an example; empty where it moves the gap by a share."""
     if demand.moves != (Fraction(1), Fraction(1)):
         return ""
     if demand.gap.window.min is None or demand.gap.window.min < 0:
@@ -108,7 +109,27 @@ def _off_its_label(demand: Demand) -> str:
         comes_out = f"it comes out {'tighter' if demand.effect < 0 else 'looser'} by what they are thicker in all"
         return f"with others {comes_out}: fit them where that is still allowed; "
     shifted = "take what they are thicker in all off" if demand.effect < 0 else "add what they are thicker in all to"
-    return f"with others {shifted} what it then reads, and fit them where that is still allowed; "
+    little = say(Fraction(10 * UNITS[say.unit], 10 ** OF_A_GAUGE[say.unit]))
+    example = f"{little} thicker, {little} {'less' if demand.effect < 0 else 'more'}"
+    return f"with others {shifted} what it then reads ({example}), and fit them where that is still allowed; "
+
+
+def _all_off(demands: Sequence[Demand]) -> str:
+    """The same of gaps that several places move; empty where a preload is among them, or a share is not known."""
+    told = list[str]()
+    for demand in demands:
+        if demand.gap.window.min is None or demand.gap.window.min < 0:
+            return ""
+        by_effect: dict[Fraction, list[str]] = {}
+        for name, effect in demand.gap.effects:
+            if demand.gap.reach(name) != (effect, effect):
+                return ""
+            by_effect.setdefault(effect, []).append(name)
+        for effect, places in by_effect.items():
+            share = "" if abs(effect) == 1 else f"{as_decimal(abs(effect), 4)} times "
+            less = "less" if effect < 0 else "more"
+            told.append(f"{shown(demand.gap.name)} {less} by {share}what they are thicker in all at {listed(places)}")
+    return f"with others read {listed(told, len(told))}, and fit them where that is still allowed; "
 
 
 def found_by(order: Order, job: int, thick: Bracket) -> Bracket:

@@ -215,6 +215,19 @@ def _fights(decision: Decision) -> list[tuple[str, ...]]:
     return [r.names for r in decision.reasons if isinstance(r, kinds) and len(r.names) > 1]
 
 
+def for_no_other(decision: Decision, gap: str) -> list[str]:
+    """The rule by which a gap stays outside that could be brought inside if another were given for it."""
+    names = next((names for names in _fights(decision) if gap in names), ())
+    others = [name for name in names if name != gap]
+    if not others or decision.outcome.gaps[gap].verdict != "outside":
+        return []
+    lost = shown(others[0]) if len(others) == 1 else f"one of {listed(others)}"
+    return [
+        f"Whatever brings {shown(gap)} inside leaves {lost} outside: places that act together are changed only if "
+        "fewer gaps are outside then, and none is made too tight, or tighter, for another."
+    ]
+
+
 def else_further_out(reason: of_gap.DrawerRanOut, decision: Decision, say: Speaker) -> str:
     """That the one gap that got the pieces would else be further outside than this one; empty where that is not why."""
     others = [name for name in reason.names if name != reason.about]

@@ -90,8 +90,8 @@ def times_in_ten(chance: Fraction | float) -> str:
 
 
 def _by(way: Further, say: Speaker) -> str:
-    if way.by == "pulls":
-        return "three more pulls of the same dial"
+    if way.by in ("pull", "pulls"):
+        return f"{'one more pull' if way.by == 'pull' else 'three more pulls'} of the same dial"
     return f"blades {say(way.step)} apart" if way.by == "blades" else f"a dial of {say(way.step)}"
 
 

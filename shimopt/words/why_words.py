@@ -23,6 +23,7 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import read_again
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.level_words import LEVEL_WORDS, level_amount, worse_by
+from shimopt.words.outside_words import for_no_other
 from shimopt.words.reading_words import (
     basis_text,
     reading_text,
@@ -88,7 +89,7 @@ def _answers(decision: Decision, account: Account, say: Speaker) -> list[Answer]
             *answers,
             Answer("Moved by", moved or ["no place."]),
             *unsuited_answers(account, job, say),
-            Answer("So", [reason_words(reason, say) for reason in about]),
+            Answer("So", [*(reason_words(reason, say) for reason in about), *for_no_other(decision, gap.name)]),
             *_compared(account, decision, say),
         ]
     if account.place.takes_shims:

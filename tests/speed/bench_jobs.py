@@ -8,8 +8,20 @@ from random import Random
 from shimopt.job import Balance, Gap, Job, built_in_catalogues
 from shimopt.parts import load_stock
 from tests.jobs import gap, job, shim, window
+from tests.large_jobs import with_drawer
 
-__all__ = ["equal_gaps", "gaps_in_pairs", "singly_measured", "to_be_bought"]
+__all__ = [
+    "equal_gaps",
+    "equal_packs",
+    "gaps_in_pairs",
+    "of_pieces",
+    "of_sizes",
+    "one_long_balance",
+    "scarce",
+    "several_balances",
+    "singly_measured",
+    "to_be_bought",
+]
 
 _SIZES = (
     "0.10",
@@ -70,3 +82,39 @@ def to_be_bought(count: int, seed: int) -> Job:
     offered = load_stock(None, [built_in_catalogues()["din988"]]).lines
     fit = [line for line in offered if line.part.inner is not None and line.part.inner.low // 1_000_000 == 16]
     return replace(gaps_in_pairs(count, seed), stock=tuple(fit))
+
+
+def scarce(count: int, seed: int = 1, *, most: float = 0.25, least: float = 0.12) -> Job:
+    """Gaps in pairs on a drawer that has not enough of everything."""
+    return with_drawer(gaps_in_pairs(count, seed), least, most, seed=seed)
+
+
+def equal_packs(count: int) -> Job:
+    """The same, one pair in ten with equal packs."""
+    of = scarce(count)
+    return replace(of, equal=tuple((f"arm {n}", f"arm {n + 1}") for n in range(0, count - 1, 20)))
+
+
+def several_balances(count: int) -> Job:
+    """Four gaps each in a row: the first alike to the second, that to the third, that to the fourth."""
+    of = scarce(count)
+    between = [Balance(f"next {n}", (f"arm {n + 1}", f"arm {n + 2}"), 100_000) for n in range(0, count - 3, 4)]
+    return replace(of, balances=(*of.balances, *between))
+
+
+def one_long_balance(count: int) -> Job:
+    """All gaps in one balance."""
+    of = scarce(count)
+    return replace(of, balances=(Balance("all", tuple(gap.name for gap in of.gaps), 150_000),))
+
+
+def of_sizes(count: int, seed: int) -> Job:
+    """Thirty gaps, so many sizes from 0.1 to 1 mm, two pieces of all for each gap."""
+    stock = [shim(f"{0.1 + 0.9 * n / (count - 1):.3f}", max(1, 60 // count), unit="mm") for n in range(count)]
+    return replace(gaps_in_pairs(30, seed), stock=tuple(stock))
+
+
+def of_pieces(most: int, seed: int) -> Job:
+    """Thirty gaps, 14 sizes, at most so many pieces."""
+    of = scarce(30, seed)
+    return replace(of, places=tuple(replace(place, most_pieces=most) for place in of.places))

@@ -536,7 +536,7 @@
     for (let n = all("[data-screen=gap]", asked4).length + 1; kept.get(asked4.dataset.draft)?.typed[`gap.${n}.name`] !== undefined; n++) grow(all("[data-screen=gap]", asked4).at(-1));
     asked4.addEventListener("invalid", (event) => { const k = screens().findIndex((screen) => screen.contains(event.target)); if (k >= 0 && k !== at) show(k); }, true);
     // what was refused is shown where it is wrong
-    show(history.state?.at ?? screens().findIndex((screen) => one("[aria-invalid]", screen)), false, false);
+    show((kept.get(asked4.dataset.draft) && history.state?.at) ?? screens().findIndex((screen) => one("[aria-invalid]", screen)), false, false);
   }
   // nothing is held or recorded by a plan that knows less than this browser
   document.addEventListener("submit", (event) => {

@@ -48,9 +48,16 @@ class Fleet:
     supply: Ints
 
     @cached_property
-    def scarce_uses(self) -> Ints:
-        """By row of the tables, what it takes of the lines that can run out."""
-        return np.ascontiguousarray(self.tables.uses[:, self.lines])
+    def scarce_pieces(self) -> Ints:
+        """By row of the tables, its pieces by their number among the lines that can run out; other pieces the next."""
+        number = np.full(self.tables.none + 1, len(self.lines))
+        number[self.lines] = np.arange(len(self.lines))
+        return np.ascontiguousarray(number[self.tables.pieces])
+
+    @cached_property
+    def cluster_of(self) -> Ints:
+        """By place, its cluster."""
+        return np.repeat(np.arange(len(self.tied)), np.diff(self.start))
 
     def balance(self, cluster: int) -> Balance | None:
         """The balance that ties a cluster."""
@@ -65,7 +72,7 @@ class Fleet:
     @cached_property
     def steps(self) -> tuple[int, ...]:
         """By level of LEVELS, what all that the level can come to is a whole multiple of."""
-        tables, clusters = self.tables, np.repeat(np.arange(len(self.tied)), np.diff(self.start))
+        tables, clusters = self.tables, self.cluster_of
         at = np.flatnonzero(self.tied[clusters])
         first, kind = tables.first, self.kind[at]
         # how far the values of a balance are from those of its first gap
@@ -81,11 +88,9 @@ class Fleet:
         """What every cluster takes of the scarce lines, and adds to each of LEVELS, with one option per place."""
         tables, starts = self.tables, self.start[:-1]
         rows = tables.row[chosen]
-        uses = (
-            np.add.reduceat(self.scarce_uses[rows], starts, axis=0)
-            if len(self.lines)
-            else np.zeros((len(starts), 0), dtype=np.int64)
-        )
+        each = len(self.lines) + 1
+        taken = self.scarce_pieces[rows] + self.cluster_of[:, None] * each
+        uses = np.bincount(taken.ravel(), minlength=len(starts) * each).reshape(len(starts), each)[:, :-1]
         shares = np.concatenate([tables.of_gap[chosen], tables.of_stack[rows]], axis=1)
         levels = np.zeros((len(starts), len(LEVELS)), dtype=np.int64)
         levels[:, : shares.shape[1]] = np.add.reduceat(shares, starts, axis=0)
@@ -133,7 +138,7 @@ def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, 
     offsets = [scale.ticks(balance.offset.get(name, 0)) if balance else 0 for gaps, balance in groups for name in gaps]
     within = [-1 if b is None or b.within is None else scale.ticks(b.within) for _, b in groups]
     # a line can run out where all places together could take more of it than there is
-    most = np.maximum.reduceat(tables.uses[tables.row], tables.first[:-1], axis=0)[kinds].sum(axis=0)
+    most = most_taken(tables)[kinds].sum(axis=0)
     there = np.array([supply[i] for i in range(len(job.stock))], dtype=np.int64)
     lines = np.flatnonzero(most > there)
     return Fleet(
@@ -149,6 +154,16 @@ def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, 
         lines=lines,
         supply=there[lines],
     )
+
+
+def most_taken(tables: Tables) -> Ints:
+    """By kind and stock line, the most that one of its options takes."""
+    kinds, each = len(tables.first) - 1, tables.none + 1
+    first = np.repeat(np.arange(kinds), np.diff(tables.first))[:, None] * each
+    most = np.zeros(kinds * each, dtype=np.int64)
+    for times in range(1, tables.pieces.shape[1] + 1):
+        most[(tables.at_least(times)[tables.row] + first).ravel()] = times
+    return most.reshape(kinds, each)[:, :-1]
 
 
 def _divisor(values: Ints) -> int:

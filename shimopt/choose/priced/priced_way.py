@@ -61,7 +61,8 @@ def priced_choice(
         choice = _choice(descent, found)
         choice = replace(choice, settled=not watch.over() and all(level.proven for level in choice.levels))
         watch.told(choice, choice.judged)
-    if choice.settled:
+    if all(level.proven for level in choice.levels):
+        # nothing is open, but perhaps which of plans as good it is
         choice = replace(choice, way="whole")
     if not scarce or watch.over():
         return choice

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shimopt.choose.priced.fleet import LEVELS, Fleet
+from shimopt.choose.priced.fleet import LEVELS, Fleet, most_taken
 from shimopt.choose.priced.members import FAR, Costs, members_of
 from shimopt.choose.priced.priced_balances import Balanced, Pairs
 from shimopt.choose.priced.tables import OF_GAPS, Ints
@@ -45,7 +45,7 @@ class Pricer:
         # the most that any option takes of a line, and adds to a level
         tables = fleet.tables
         self._most = (
-            fleet.scarce_uses.max(axis=0, initial=0),
+            most_taken(tables).max(axis=0)[fleet.lines],
             tables.of_gap.max(axis=0),
             tables.of_stack.max(axis=0),
         )
@@ -89,7 +89,7 @@ class Pricer:
     def costs(self, prices: Ints, weights: Ints) -> Ints:
         """What every option costs by itself."""
         fleet, tables = self.fleet, self.fleet.tables
-        of_row = fleet.scarce_uses @ prices + tables.of_stack @ weights[_COUNT:-2]
+        of_row = np.append(prices, 0)[fleet.scarce_pieces].sum(axis=1) + tables.of_stack @ weights[_COUNT:-2]
         cost: Ints = of_row[tables.row] + tables.of_gap @ weights[:_COUNT]
         return cost
 

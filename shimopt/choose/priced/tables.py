@@ -34,7 +34,8 @@ class Tables:
 
     `first` holds where each kind's options begin, and the end; the first option of a kind is to leave the place as it
     is. By option: `row`, its stack's row; `best`, the estimate after [ticks]; `of_gap`, its shares of OF_GAPS. By row:
-    `stacks`; `uses`, how many pieces of each stock line it takes; `of_stack`, its shares of OF_STACKS.
+    `stacks`; `pieces`, the stock line of each piece in order, filled up with `none`; `of_stack`, its shares of
+    OF_STACKS.
     """
 
     first: Ints
@@ -42,8 +43,15 @@ class Tables:
     best: Ints
     of_gap: Ints
     stacks: tuple[Stack, ...]
-    uses: Ints
+    pieces: Ints
+    none: int
     of_stack: Ints
+
+    def at_least(self, times: int) -> Ints:
+        """By row, the lines that it takes so many times at least, filled up with `none`."""
+        many = self.pieces.shape[1] - times + 1
+        first, last = self.pieces[:, : max(0, many)], self.pieces[:, times - 1 :]
+        return np.where(first == last, first, self.none)
 
     @property
     def outside(self) -> npt.NDArray[np.bool_]:
@@ -188,16 +196,15 @@ class _Maker:
         # of a seat's stacks most may suit none of its gaps
         used, row = np.unique(rows, return_inverse=True)
         stacks = [self.stacks[at] for at in used.tolist()]
-        pieces = _padded(stacks, len(self.job.stock))
-        uses = np.zeros((len(stacks), len(self.job.stock) + 1), dtype=np.int64)
-        np.add.at(uses, (np.arange(len(stacks))[:, None], pieces), 1)
+        none = len(self.job.stock)
         return Tables(
             np.concatenate([[0], np.cumsum(lengths)]).astype(np.int64),
             row.ravel(),
             best,
             of_gap,
             tuple(stacks),
-            uses[:, :-1],
+            np.sort(_padded(stacks, none), axis=1),
+            none,
             np.array([self.of_stack[at] for at in used.tolist()], dtype=np.int64),
         )
 
