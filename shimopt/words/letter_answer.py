@@ -113,9 +113,8 @@ def stands_tight_words(decision: Decision) -> list[str]:
 
 def stands_outside(decision: Decision) -> list[str]:
     """Gaps that are outside as the machine was left after the last record, read since or by calculation."""
-    if not decision.job.records:
-        return []
-    return [gap.name for gap in decision.job.gaps if gap.window.off(gap.reading.bracket.best)]
+    gaps = decision.job.gaps if decision.job.records else ()
+    return [gap.name for gap in gaps if gap.window.off(gap.reading.bracket.best)]
 
 
 def _hidden(decision: Decision) -> list[str]:
