@@ -83,6 +83,8 @@ def test_a_number_from_the_pad_is_sent_half_a_second_later(chromium: Any, shop: 
     server, folder = shop
     with with_its_clock_stopped(chromium, server, "pad") as page:
         on_the_pad(page, "#gap-1 [name=go]", "14")
+        # the blade that is set beside it is told before it is taken over
+        assert page.inner_text(".pad-next") == "does not go, thou: 15"
         # the page hears of it a moment after it has closed, and begins to count then
         page.eval_on_selector("#pad", "(pad) => pad.addEventListener('close', () => pad.classList.add('heard'))")
         tap(page, "#pad [data-key=ok]")

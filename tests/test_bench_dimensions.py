@@ -121,6 +121,28 @@ def test_a_wrong_length_is_refused_by_its_name(job: Path) -> None:
     assert "east" in str(refused.value)
 
 
+@pytest.mark.parametrize(
+    ("was", "typed", "stands"),
+    [
+        ('"0.07 mm ± 0.005 mm"', "0.03", '"0.03 mm ± 0.005 mm"'),
+        ('"0.07 ± 0.005 mm"', "0.03 mm", '"0.03 mm ± 0.005 mm"'),
+        ('"0.07 mm ± 0.005 mm"', "0.03 ± 0.01", '"0.03 ± 0.01 mm"'),
+        ('"0.07 mm ± 0.005 mm"', "preload 0.03", '"-0.03 mm ± 0.005 mm"'),
+        ("0.07", "play 0.03", "0.03"),
+        ("0.07", "0.03", "0.03"),
+    ],
+)
+def test_a_bare_number_over_a_value_keeps_what_that_may_be_off_by(
+    was: str, typed: str, stands: str, tmp_path: Path
+) -> None:
+    """Else a reading would be exact from then on, and pieces be chosen by it that leave it outside."""
+    text = f'unit = "mm"\ndrawer = "drawer.csv"\n\n{WINDOW}\n[[gap]]\nname = "east"\nvalue = {was}\n'
+    file = laid_job(tmp_path, text)
+    said = said_in({"value": typed}).in_unit("mm")
+    assert write_readings(file, [ToWrite(1, "east", said, None)]).written == (1,)
+    assert f"value = {stands}\n" in file.read_text(encoding="utf-8")
+
+
 def test_a_dimension_of_nothing_is_refused_by_name_and_length(job: Path) -> None:
     """It is typed without a sign, and no page has shown the table that the job's file makes of it."""
     with pytest.raises(InputError) as refused:

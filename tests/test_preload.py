@@ -17,7 +17,7 @@ from shimopt.job import load_job
 from shimopt.job.gap import Window
 from shimopt.lengths import Bracket
 from shimopt.planner import decide
-from shimopt.recording import readings_after
+from shimopt.recording import readings_after, slip_after
 from shimopt.render.papers.sheet import sheet_content
 from shimopt.render.pictures.gap_picture import job_picture
 from shimopt.words.letter_answer import answer_words, gap_status
@@ -257,3 +257,20 @@ def test_what_comes_to_play_has_no_running_torque_to_write_down() -> None:
     assert gap.window.wants_preload
     assert found.outcome.gaps["gap 1"].after.low > 0
     assert torque_words(found, gap) == ""
+
+
+def test_a_bare_number_where_a_preload_was_predicted_is_asked_about(tmp_path: Path) -> None:
+    """By itself it is play, and a record of it would have a good assembly taken apart."""
+    gap = load_job(write_job(tmp_path, edited((WINDOW, "preload = [2, 3]")))).gaps[0]
+    # 2.6 and 2.4 thou
+    predicted = Bracket.between(-66_040, -60_960)
+
+    def asked(text: str) -> str:
+        found = readings_after([f"{gap.name}={text}"], load_job(tmp_path / "job.toml"))[gap.name]
+        problem = slip_after(text, found, predicted, gap, "thou")
+        return "" if problem is None else f"{problem.rule}; {problem.remedy}"
+
+    assert "2.5 by itself is play: preload 2.5 was probably meant" in asked("2.5")
+    assert f'if it has play, write it as "{gap.name}=2.5, checked"' in asked("2.5")
+    for text in ("preload 2.5", "play 2.5", "2.5, checked"):
+        assert asked(text) == ""

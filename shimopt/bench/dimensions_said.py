@@ -1,4 +1,4 @@
-"""Dimensions that a gap is built up of, measured anew: what is typed as a bare number keeps its unit and its ±."""
+"""Dimensions and values, measured anew: what is typed as a bare number keeps the unit and the ± that stood there."""
 
 from __future__ import annotations
 
@@ -57,6 +57,14 @@ def refuse_far(tables: Sequence[Mapping[str, Any]], said: Sequence[str], unit: s
             problems.append(Problem("", gap, "", *dimension_slip_words(str(table.get("name", "")), *told)))
     if problems:
         raise InputError(problems)
+
+
+def value_over(stood: str, typed: str) -> str:
+    """A value as it is to be written over another: a bare number keeps the ±, and a preload is below nothing."""
+    side, _, length = typed.partition(" ")
+    if side.casefold() in ("preload", "play") and length:
+        typed = f"-{length}" if side.casefold() == "preload" else length
+    return _kept(typed, stood) if "±" in stood and "±" not in typed else typed
 
 
 def _kept(new: str, old: str) -> str:

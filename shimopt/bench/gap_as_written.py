@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from shimopt.bench.dimensions_said import dimension_fields, with_dimensions
+from shimopt.bench.dimensions_said import dimension_fields, value_over, with_dimensions
 from shimopt.bench.reading_said import Said, as_value
 from shimopt.errors import InputError
 from shimopt.words.bench_words import by_words
@@ -51,7 +51,8 @@ class GapAsWritten:
             new = {key: as_value(text) for key, text in (said.blades or (("value", said.value),))} | stays
             return GapAsWritten(self.name, "cover_gap", self._at_spot(said, new))
         if said.value:
-            return GapAsWritten(self.name, "value", as_value(said.value))
+            stood = str(self.value) if self.form == "value" else ""
+            return GapAsWritten(self.name, "value", as_value(value_over(stood, said.value)))
         blades: dict[str, Any] = {key: as_value(text) for key, text in said.blades}
         blades |= {key: value for key, value in stays.items() if key == "blade_error"}
         return GapAsWritten(self.name, "feeler", self._at_spot(said, blades))

@@ -47,9 +47,11 @@ def static(name: str) -> bytes:
 
 
 def _lean(text: str, *, style: bool) -> str:
-    """A file without its comments, and without the indents of its lines."""
+    """A file without its comments, the indents of its lines, and the spaces round its arrows."""
     lines = [line for line in map(str.strip, text.splitlines()) if line and not _COMMENT.match(line)]
-    return _SPACED.sub(r"\1", "\n".join(lines)) if style else "\n".join(_BEHIND.sub("", line) for line in lines)
+    if style:
+        return _SPACED.sub(r"\1", "\n".join(lines))
+    return "\n".join(_BEHIND.sub("", line).replace(" => ", "=>") for line in lines)
 
 
 @cache

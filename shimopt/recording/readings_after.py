@@ -23,6 +23,7 @@ from shimopt.readings import Dial, Reading, indicator_reading
 from shimopt.readings.indicator import refuse_astray
 
 _CHECKED = re.compile(r"\s*,\s*checked\s*$", re.IGNORECASE)
+_PLAY = re.compile("play|preload", re.IGNORECASE)
 _UNIT = re.compile(r"(?<![a-zµμ])(mm|um|µm|μm|in|thou)(?![a-z])", re.IGNORECASE)
 # common practice, no source: so many times what was predicted. Dirt or a burr makes a gap small, never large: smallness
 # alone says nothing, and only a unit explains so little
@@ -52,6 +53,8 @@ def refuse_slips(
 def slip_after(text: str, found: Bracket, predicted: Bracket, gap: Gap, unit: str) -> Problem | None:
     """What a reading was probably meant as, None where it may stand. Parameter: unit, of a number without one."""
     read, expected = abs(found.best), abs(predicted.best)
+    if problem := _play_for_preload(text, found, predicted, gap):
+        return problem
     if _CHECKED.search(text) or not read or not expected or not gap.window.off(found.best):
         return None
     if _closed_up_said_so(found, predicted, gap):
@@ -75,6 +78,17 @@ def slip_after(text: str, found: Bracket, predicted: Bracket, gap: Gap, unit: st
     rule = f"{typed}? {meant} was probably meant: {was}, and {spelled(read, unit)} is far outside the window"
     remedy = f'write what was read; if it was read so, write it as "{gap.name}={text}, checked"'
     return Problem("", "--after", f"{gap.name}={text}", rule, remedy)
+
+
+def _play_for_preload(text: str, found: Bracket, predicted: Bracket, gap: Gap) -> Problem | None:
+    """That a bare number, which is play, was probably meant as the preload that was predicted."""
+    if _CHECKED.search(text) or _PLAY.search(text) or not (predicted.high < 0 < found.low):
+        return None
+    if not gap.window.off(found.best) or gap.window.off(-found.best):
+        return None
+    rule = f"{text} by itself is play: preload {text} was probably meant, for a preload was predicted"
+    remedy = f'write preload {text}; if it has play, write it as "{gap.name}={text}, checked"'
+    return Problem("", _WHERE, f"{gap.name}={text}", rule, remedy)
 
 
 def _closed_up_said_so(found: Bracket, predicted: Bracket, gap: Gap) -> bool:

@@ -351,15 +351,19 @@
     return next ?? "";
   }
   // the blade that does not go stays beside the one that goes, unless somebody set it otherwise
-  function follow(form, before, stem = "") {
-    const go = form.elements[`${stem}go`], other = form.elements[`${stem}no_go`];
-    if (!go || !other || !blades.length) return;
+  function partner(form, before, goes, stem = "") {
+    const other = form.elements[`${stem}no_go`];
+    if (!other || !blades.length) return other?.value;
     const neighbours = number(other.value) === number(beside(before, 1));
     // of what is no blade of the set nobody knows which blade did not go: it is asked for
-    const typed = number(go.value), least = Number(blades[0]), plain = /^[\s\d.,]*$/.test(go.value);
+    const typed = number(goes), least = Number(blades[0]), plain = /^[\s\d.,]*$/.test(goes);
     const asked = !plain || (typed > 0 && typed < Number(blades.at(-1)) && !blades.some((b) => Number(b) === typed));
     const other_unit = asked && typed < least && number(other.value) >= least;
-    if (neighbours || other_unit || !(number(other.value) > (typed || 0))) other.value = asked ? "" : beside(go.value, 1);
+    return neighbours || other_unit || !(number(other.value) > (typed || 0)) ? asked ? "" : beside(goes, 1) : other.value;
+  }
+  function follow(form, before, stem = "") {
+    const go = form.elements[`${stem}go`], other = form.elements[`${stem}no_go`];
+    if (go && other) other.value = partner(form, before, go.value, stem);
   }
   function stepOnce(button) {
     const form = button.form ?? button.closest("form"), way = Number(button.dataset.step), name = button.dataset.of;
@@ -401,10 +405,16 @@
   if (pad) {
     let into = null, typed = "";
     const shows = one(".pad-shows", pad), next = one("[data-key=next]", pad);
-    const show = () => { shows.textContent = typed || " "; };
+    const show = () => {
+      shows.textContent = typed || " ";
+      const other = into.name === "go" && typed.trim() && into.form.elements.no_go;
+      // what is set beside it is seen before it is
+      one(".pad-next", pad).textContent = other ? `${one(`label[for="${other.id}"]`).textContent}: ${partner(into.form, into.value, typed.trim()) || "?"}` : "";
+    };
     for (const input of all("form.reading input[id]")) {
-      if (!matchMedia("(pointer: coarse)").matches) continue;
-      input.inputMode = "none"; // our keys are larger than the system's
+      // our keys are larger than the system's, and have figures alone
+      if (!matchMedia("(pointer: coarse)").matches || "words" in input.dataset) continue;
+      input.inputMode = "none";
       input.addEventListener("click", () => {
         into = input; typed = input.name === "readings" && input.value ? `${input.value} ` : ""; // one more pull
         next.hidden = input.name !== "readings";
