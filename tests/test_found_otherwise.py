@@ -231,3 +231,24 @@ def test_what_was_not_read_again_is_told_as_it_was_found(run_unfolded: Run, tmp_
     _, code, said = after(run_unfolded, tmp_path, gaps, "--after", "a=0.20 to 0.25 mm")
     assert code == 1
     assert "b, not read again: as found 0.02 to 0.04 mm, OUTSIDE its window." in said
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "told"),
+    [
+        # 0.30 in a and 0.25 in b were planned: the other way round a is 0.05 looser, b 0.05 tighter
+        ("0.25 to 0.27", "0.15 to 0.17", True),
+        ("0.25 to 0.27", "0.20 to 0.22", False),
+    ],
+)
+def test_two_packs_that_went_in_interchanged_are_one_cause(
+    run_unfolded: Run, tmp_path: Path, first: str, second: str, told: bool
+) -> None:
+    gaps = GAP.format("a", "feeler = { go = 0.50, no_go = 0.52 }") + GAP.format(
+        "b", "feeler = { go = 0.45, no_go = 0.47 }"
+    )
+    drawer = "part,thickness_mm,tolerance_mm,on_hand\nR20,0.20,0.002,1\nR30,0.30,0.002,1\nR05,0.05,0.002,1\n"
+    fitted = ("--fitted", "a=R30", "--fitted", "b=R20 + R05")
+    read = ("--after", f"a={first} mm", "--after", f"b={second} mm")
+    _, _, said = after(run_unfolded, tmp_path, gaps, *fitted, *read, drawer=drawer)
+    assert ("as much as b is the other way: look whether the two readings, or what is in there" in said) is told

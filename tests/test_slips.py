@@ -633,3 +633,41 @@ def test_a_point_slipped_with_a_pack_in_is_asked_about(tmp_path: Path, reads: st
         job.read_text() + '[[place]]\nname = "1"\npieces = { max = 7 }\ninstalled = ["S1", "S0"]\n', encoding="utf-8"
     )
     assert bool(cautions(tmp_path)) is asked
+
+
+@pytest.mark.parametrize(
+    ("pulls", "asked"),
+    [
+        # 2.2 beside 0.22 and 0.23 is ten times, 0.022 a tenth
+        ("0.22, 0.23, 2.2", "one pull is 10 times the others"),
+        ("0.22, 0.23, 0.022", "one pull is 1/10 of the others"),
+        ("0.22, 0.23, 0.40", ""),
+        ("0.02, 0.10, 0.20", ""),
+        ("0.22, 2.2", ""),
+        ("0.22, 0.23, 2.2], checked = true, other = [", ""),
+    ],
+)
+def test_one_pull_ten_times_the_others_is_asked_about(tmp_path: Path, pulls: str, asked: str) -> None:
+    pulls = pulls.replace("], checked = true, other = [", "")
+    checked = ", checked = true" if not asked and pulls.endswith("2.2") and pulls.count(",") == 2 else ""
+    job = written(tmp_path, "mm", f"indicator = {{ readings = [{pulls}], resolution = 0.01{checked} }}", drawer="")
+    if not asked:
+        load_job(job)
+        return
+    (problem,) = stopped(job)
+    assert asked in problem.rule
+    assert "decimal point" in problem.rule
+
+
+def test_a_term_of_a_sum_that_slipped_is_a_caution_whatever_else_lies_in_the_drawer(tmp_path: Path) -> None:
+    """30.00 + 0.68 - 28.50 - 0.150 is 2.03, with the ring's 1.50 it were 0.68: gaskets of 0.80 go into no cap."""
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "d.csv"\nwindow = { min = 0.10, max = 0.30, source = "p" }\n[[place]]\nname = "cap"\n'
+        'parts = ["S-*"]\n[[gap]]\nname = "play"\neffects = { cap = -1 }\nbuilt_up = [\n'
+        '{ name = "bore", add = "30.68 mm ± 0.01 mm" }, { name = "bearing", take = "28.50 mm ± 0.01 mm" },\n'
+        '{ name = "ring", take = "0.150 mm ± 0.005 mm" } ]\n'
+    )
+    (tmp_path / "d.csv").write_text("part,thickness_mm,on_hand\nS-10,0.10,2\nS-30,0.30,1\nG-80,0.80,4\n")
+    [found] = cautions(tmp_path)
+    # any of its terms may have slipped: no meaning of the sum is told
+    assert found.code == "reading_far_off"

@@ -11,7 +11,7 @@ from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 
 from shimopt.arithmetic.chance_inside import errors_after
-from shimopt.arithmetic.clearance import Stack, Verdict, verdict_of
+from shimopt.arithmetic.clearance import Stack, Verdict, thickness_of, verdict_of
 from shimopt.arithmetic.likely_cause import Apart, Cause, Likely, Pieces, likely_cause
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
@@ -106,7 +106,8 @@ def compare(
         for row in rows
         if row.gap in surprises
     }
-    return _together([row.explained(causes[row.gap]) if row.gap in surprises else row for row in rows], job)
+    told = [row.explained(causes[row.gap]) if row.gap in surprises else row for row in rows]
+    return _packs_swapped(told, job, stacks) or _together(told, job)
 
 
 def otherwise_than_predicted(job: Job) -> list[Compared]:
@@ -181,6 +182,24 @@ def _together(rows: Sequence[Compared], job: Job) -> list[Compared]:
         other = {off[0].gap: off[1].gap, off[1].gap: off[0].gap}
         return [row.explained(Cause("interchanged", other=other[row.gap])) if row.gap in other else row for row in rows]
     return list(rows)
+
+
+def _packs_swapped(rows: Sequence[Compared], job: Job, stacks: Mapping[str, Stack]) -> list[Compared]:
+    """The same where two packs that went in the other way round explain two gaps, and no single piece each; else none.
+
+    Each gap is then off by what the other pack is thicker, times its effect.
+    """
+    off = [row for row in rows if row.code not in _SETTLED]
+    own = [job.gap[row.gap].effects for row in off]
+    if len(off) != 2 or any(len(effects) != 1 for effects in own) or {row.code for row in off} == {"wrong_piece"}:
+        return []
+    (one, by_one), (other, by_other) = (effects[0] for effects in own)
+    more = thickness_of(stacks.get(other, ()), job.stock).best - thickness_of(stacks.get(one, ()), job.stock).best
+    fits = (abs(off[0].off - by_one * more) <= off[0].plausible, abs(off[1].off + by_other * more) <= off[1].plausible)
+    if one == other or not more or not all(fits):
+        return []
+    names = {off[0].gap: off[1].gap, off[1].gap: off[0].gap}
+    return [row.explained(Cause("interchanged", other=names[row.gap])) if row.gap in names else row for row in rows]
 
 
 def _one_piece(off: Sequence[Compared], job: Job) -> bool:

@@ -94,6 +94,34 @@ def indicator_reading(dial: Dial, basis: Basis = "95 %") -> Reading:
     return replace(found, pulls=pulls, no_preload_assumed=nothing)
 
 
+# common practice, no source: a pull so many times the others, that are no further apart themselves, was mistyped
+_ASTRAY, _ALIKE = 6, 2
+
+
+def astray(readings: Sequence[int]) -> tuple[int, Fraction] | None:
+    """A pull that is six times the others, or a sixth of them, though they lie near each other; with their middle."""
+    pulls = sorted(readings)
+    if len(pulls) < FEWEST_PULLS:
+        return None
+    for at, others in ((-1, pulls[:-1]), (0, pulls[1:])):
+        near, (low, *_, high) = Fraction(sum(others), len(others)), (others[0], *others)
+        alike = low > 0 and high <= _ALIKE * low
+        if alike and (pulls[at] >= _ASTRAY * high if at else pulls[at] * _ASTRAY <= low):
+            return pulls[at], near
+    return None
+
+
+def refuse_astray(readings: Sequence[int]) -> None:
+    """Raises RefusedError for a pull whose point probably slipped."""
+    if found := astray(readings):
+        pull, usual = found
+        times = f"{round(pull / usual)} times" if pull > usual else f"1/{round(usual / pull)} of"
+        raise RefusedError(
+            f"one pull is {times} the others, which agree: its decimal point may have slipped",
+            "write what was read; if it was read so, add checked = true",
+        )
+
+
 def _permissible(dial: Dial, resolution: Fraction) -> tuple[Fraction, str]:
     """The permissible error, and the standard that states it where the shop does not."""
     if dial.error is not None:
@@ -150,6 +178,8 @@ class IndicatorTable(JobTable):
 
     @model_validator(mode="after")
     def _can_be_read(self) -> IndicatorTable:
+        if not self.checked:
+            refuse_astray(self.readings)
         _read(self, "rectangular", "95 %")
         return self
 

@@ -276,7 +276,7 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
         return status_words(movers, over=over)
     together = packs_set(decision, gap, standing)
     if together:
-        return f"set by the packs at {listed(changed)}"
+        return f"set by the pack{'s' if changed[1:] else ''} at {listed(changed)}"
     visited = any(decision.visit.at[place].changed for place, _ in gap.effects)
     return "stays as it is now" if visited else "stays as it was"
 

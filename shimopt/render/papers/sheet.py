@@ -79,7 +79,8 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     job = decision.job
     still = open_gaps(decision) | looked_at_first(decision)
     order_of = {place.name: number for number, place in enumerate(job.places)}
-    served = set() if order is None else served_by_card(order)
+    # what has to be found out first comes before any card
+    served = set() if order is None or decision.to_find_out else served_by_card(order)
     by_card = set() if order is None else on_card(order, decision)
     wanted = set() if order is None else wanted_by_card(order, decision, by_card)
     stopped = set() if order is None else stopped_by_card(order, decision) - wanted
