@@ -84,7 +84,7 @@ WITHOUT_UNIT = """() => [...document.querySelectorAll(".digits label")].map((e) 
 # how much of a dialog lies under its edge, or outside the screen [px]
 CUT_OFF = """(what) => { const it = document.querySelector(what), box = it.getBoundingClientRect();
   return Math.max(0, it.scrollHeight - it.clientHeight, -box.top, box.bottom - innerHeight); }"""
-BARE_PAGES = ("/", "/new", "/drawer", "/history", "/pair", "/devices")
+BARE_PAGES = ("/", "/new", "/drawer", "/history", "/pair", "/devices", "/nowhere")
 OF_A_JOB = ("", "/gap/1", "/gap/4", "/record", "/order")
 PAGES = (
     *BARE_PAGES,

@@ -220,3 +220,18 @@ def test_where_length_and_torque_agree_the_length_says_by_how_much(
     assert ("by that, not by its length" in out) is False
     assert ("may make it worse" in plan) is False
     assert ("a thinner pack at cap makes it turn harder" in plan) is held
+
+
+def test_what_is_calculated_and_turns_right_is_no_less_sure_than_it_was(run_unfolded: Run, tmp_path: Path) -> None:
+    """0.04 ± 0.005 of play with 0.30 in, K20 and K035 for it: 0.025 of preload, by chance as sure after as before.
+
+    Of three even errors, ± 0.005 twice and ± 0.002: the same sum before it is fitted and when it is carried on."""
+    pieces = "part,thickness_mm,tolerance_mm,on_hand\nK20,0.20,0.005,1\nK035,0.035,0.002,1\nK30,0.30,0,0\n"
+    job = write_job(tmp_path, JOB + STATED, pieces)
+    before = json.loads(run_unfolded("plan", job, "--json")[1])["gaps"][0]["chance"]
+    assert 0.5 < before < 1
+    run_unfolded("record", job, "--running-torque", "worm=10 lbf in, without oil", *WHO)
+    plan = run_unfolded("plan", job)[1]
+    after = json.loads(run_unfolded("plan", job, "--json")[1])["gaps"][0]["chance"]
+    assert after == pytest.approx(before, abs=1e-9)
+    assert "Leave worm as set: by the running torque it is right." in plan

@@ -221,7 +221,7 @@ LABELS: Mapping[str, str] = {
     "new_division": "One division of the dial",
     "new_division_like": "empty: not known",
     "new_was_in": "Shims in it now",
-    "new_was_in_like": "with + between; empty: none",
+    "new_was_in_like": "with + between; under a cover: what lay there before; empty: none",
     "new_shaft": "Shaft that the shims sit on",
     "new_shaft_like": "with its unit, such as 15.98 mm, or as drawn, such as 16 h6 (in mm); empty: not measured",
     "new_shims": "Shims, and what they sit on",

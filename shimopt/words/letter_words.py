@@ -203,7 +203,8 @@ def _gap_words(
     again = any((isinstance(r, TooTightWithThinnest) and r.doubtful) or isinstance(r, ReadAgainFirst) for r in reasons)
     again = again or gap.name in standing.find_out
     if found.verdict == "outside" and not again and (span := _lacks(job, gap)) is not None:
-        said.append(_wanted(span, job.place[job.alone[gap.name]].fewest_pieces, say))
+        place = job.place[job.alone[gap.name]]
+        said.append(_wanted(span, place.fewest_pieces, say, instead=bool(place.installed)))
     chance = found.chance
     by_chance = gap.least_chance or gap.reading.basis != "worst case"
     # a chance that hangs on what is open is none
@@ -289,15 +290,19 @@ def pack_words(decision: Decision, place: str, say: Speaker) -> str:
 
 
 def _lacks(job: Job, gap: Gap) -> Span | None:
-    """The thickness that an empty place of its own wants; None where there is none, or nothing would do."""
+    """The thickness that a place of its own wants; None where there is none, or nothing would do."""
     place = job.place.get(job.alone.get(gap.name, ""))
-    if place is None or place.installed or not place.takes_shims:
+    if place is None or not place.takes_shims or job.untold(gap.name) or job.turns_wrong(gap.name):
         return None
     aim = aimed(job, gap)
     return (needed(job, gap) or aim) if aim is not None and aim.least > 0 else None
 
 
-def _wanted(span: Span, fewest: int, say: Speaker) -> str:
+def _wanted(span: Span, fewest: int, say: Speaker, *, instead: bool) -> str:
+    if instead and fewest <= 1:
+        most = span.least if span.most is None else span.most
+        size = f"{both_units(span.least, most, say)}{' or more' if span.most is None else ''}"
+        return f"What is needed is {size} of shim in all, in place of what is in or with it."
     if fewest > 1:
         most = span.least if span.most is None else span.most
         size = f"{both_units(span.least, most, say)}{' or more' if span.most is None else ''}"

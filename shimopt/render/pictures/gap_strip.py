@@ -135,7 +135,8 @@ def _zero(svg: Svg, scale: Scale, top: float, bottom: float) -> None:
     for text, anchor, x in (("preload", "end", at - 5), ("play", "start", at + 5)):
         room = x - scale.start if anchor == "end" else scale.end - x
         if room > wide(text, _SMALL):
-            svg.write(x, top + 14, text, _SMALL, text_anchor=anchor, fill=FAINT, **HALO)
+            # above the pack and what lies in it, whose edges would go through it
+            svg.write(x, top - 2, text, _SMALL, text_anchor=anchor, fill=FAINT, **HALO)
 
 
 def _moved(svg: Svg, scale: Scale, top: float, found: Bar, then: Bar, moves: str) -> None:
