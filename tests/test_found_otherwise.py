@@ -236,9 +236,9 @@ def test_what_was_not_read_again_is_told_as_it_was_found(run_unfolded: Run, tmp_
 @pytest.mark.parametrize(
     ("first", "second", "told"),
     [
-        # 0.30 in a and 0.25 in b were planned: the other way round a is 0.05 looser, b 0.05 tighter
-        ("0.25 to 0.27", "0.15 to 0.17", True),
-        ("0.25 to 0.27", "0.20 to 0.22", False),
+        # 0.25 in a and 0.30 in b: the other way round a is 0.05 tighter, as with R05 in twice, and b 0.05 looser
+        ("0.20 to 0.22", "0.20 to 0.22", True),
+        ("0.20 to 0.22", "0.15 to 0.17", False),
     ],
 )
 def test_two_packs_that_went_in_interchanged_are_one_cause(
@@ -247,8 +247,23 @@ def test_two_packs_that_went_in_interchanged_are_one_cause(
     gaps = GAP.format("a", "feeler = { go = 0.50, no_go = 0.52 }") + GAP.format(
         "b", "feeler = { go = 0.45, no_go = 0.47 }"
     )
-    drawer = "part,thickness_mm,tolerance_mm,on_hand\nR20,0.20,0.002,1\nR30,0.30,0.002,1\nR05,0.05,0.002,1\n"
-    fitted = ("--fitted", "a=R30", "--fitted", "b=R20 + R05")
+    drawer = "part,thickness_mm,tolerance_mm,on_hand\nR20,0.20,0.002,1\nR30,0.30,0.002,1\nR05,0.05,0.002,2\n"
+    fitted = ("--fitted", "a=R20 + R05", "--fitted", "b=R30")
     read = ("--after", f"a={first} mm", "--after", f"b={second} mm")
     _, _, said = after(run_unfolded, tmp_path, gaps, *fitted, *read, drawer=drawer)
     assert ("as much as b is the other way: look whether the two readings, or what is in there" in said) is told
+
+
+def test_a_sheet_with_a_card_tells_first_what_has_to_be_found_out(run_unfolded: Run, tmp_path: Path) -> None:
+    """0.40 less Q20 is 0.20; 0.32 is found, outside: no order and no card comes before why that is so."""
+    (tmp_path / "offers.csv").write_text("part,thickness_mm,price,currency,supplier\nQ10,0.10,1,EUR,North\n")
+    money = 'catalogues = ["offers.csv"]\ncurrency = "EUR"\n'
+    text = money + HEAD + GAP.format("shaft", 'value = "0.40 mm ± 0.01 mm"')
+    text += '[[supplier]]\nname = "North"\npostage = 2\ncurrency = "EUR"\n'
+    path = write_job(tmp_path, text, "part,thickness_mm,tolerance_mm,on_hand\nQ20,0.20,0.002,1\n")
+    run_unfolded("record", path, "--after", "shaft=0.31 to 0.33 mm", "--update-drawer", *WHO)
+    page = tmp_path / "s.html"
+    run_unfolded("sheet", path, "--card", "-o", page, "--date", "2026-05-04")
+    sheet = " ".join(page.read_text("utf-8").split())
+    assert "Found outside after fitting" in sheet
+    assert "Once the order has come" not in sheet
