@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import re
 import socket
 import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
+from shimopt.stock.sqlite_store import SqliteStore
 from tests.bench_server import Server, job_text, laid_job, reading, served
 from tests.stocks import in_file, shim
 
@@ -104,3 +107,45 @@ def test_what_is_held_for_one_job_is_gone_for_the_other_and_its_page_hears_of_it
     freed = server.post(f"/job/{jobs['mill']}/hold", {"free": "1"})
     assert "S-10" in freed.data["said"][0]
     server.until(f"/job/{jobs['quarry']}/answer", lambda told: told["data"]["verdict"] == "inside")
+
+
+def open_of_the_stock(server: Server) -> list[str]:
+    """What the server and its planning processes have open of the stock's files."""
+    own = server.process.pid
+    processes = [own, *map(int, Path(f"/proc/{own}/task/{own}/children").read_text().split())]
+    assert len(processes) > 1
+    found = []
+    for handle in (handle for pid in processes for handle in Path(f"/proc/{pid}/fd").iterdir()):
+        # one that is closed meanwhile
+        with suppress(FileNotFoundError):
+            found.append(os.readlink(handle))
+    return [name for name in found if "stock.db" in name]
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="a system that does not tell what a process has open")
+def test_no_page_leaves_the_stock_open_and_each_works_after_every_other(
+    shop: tuple[Server, dict[str, str], Path],
+) -> None:
+    server, jobs, folder = shop
+    job = f"/job/{jobs['mill']}"
+    for page in ("/order", "/record", "/sheet.html", "/gap/1", "/letter.pdf", ""):
+        held = server.post(f"{job}/hold", {"person": "A. Roe", "version": version(server, jobs["mill"])})
+        assert (held.status, "S-10" in held.data["said"][0]) == (200, True), held.text
+        assert server.get(f"{job}{page}").status == 200
+        # another process, this one, opens and closes it: it sees what the page said
+        with SqliteStore(folder / "stock.db").reading() as within:
+            assert within.rows("SELECT part FROM lot WHERE promised > 0") == [("S-10",)]
+        freed = server.post(f"{job}/hold", {"free": "1"})
+        assert (freed.status, "S-10" in freed.data["said"][0]) == (200, True), freed.text
+        assert left_open(server) == [], page
+    for page in ("/", "/drawer", f"/drawer/{jobs['mill']}", "/history"):
+        assert server.get(page).status == 200
+        assert left_open(server) == [], page
+
+
+def left_open(server: Server) -> list[str]:
+    """What stays open of the stock's files; what is planned anew after a change may have them open for a moment."""
+    ends = time.monotonic() + 10
+    while (found := open_of_the_stock(server)) and time.monotonic() < ends:
+        time.sleep(0.02)
+    return found

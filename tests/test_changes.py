@@ -236,7 +236,7 @@ def test_the_sheet_of_the_ring_has_it_taken_out_and_nothing_fitted() -> None:
 
 def test_the_sheet_of_the_engine_opens_five_and_leaves_seven() -> None:
     content = sheet_content(decide(load_job(DEMOS / "twelve-valve")), "mm", "2026-05-03")
-    assert content["answer"] == "Open 5 of 12: four shims change places, B-2.35 comes from the drawer; 7 stay."
+    assert content["answer"] == "Open 5 of 12: four shims change places, B-2.35 comes from the drawer; leave 7 alone."
     places = {place["name"]: place for place in content["places"]}
     assert places["1 inlet"]["out"] == ["B-2.45 [1i] (2.446 mm), into 3 inlet"]
     assert [(piece["name"], piece["at"]) for piece in places["1 inlet"]["pieces"]] == [
@@ -298,12 +298,12 @@ def test_what_came_out_for_the_reading_comes_from_the_bench_and_what_goes_in_now
     assert [(stock[p.line].part.name, p.other, p.out_of) for p in change.into] == [("S-10", BENCH, "w")]
     assert [stock[i].part.name for i in change.stays_out] == ["S-03"]
     screen = CliRunner().invoke(cli, ["plan", str(tmp_path)]).output
-    assert re.search(r"0\.18 to 0\.20 +S-10 +bench, out of w", screen)
+    assert re.search(r"0\.18 to 0\.20 +S-10 +bench, came out here", screen)
     assert "w: S-03, out for the reading, stays out." in screen
     assert "tin" not in screen
     # on paper too
     told = str(sheet_content(decision, "mm", "2026-05-03"))
-    assert "from the bench, out of w" in told
+    assert "from the bench, came out here" in told
     assert "w: S-03, out for the reading, stays out" in told
 
 
@@ -330,7 +330,8 @@ def test_what_came_out_of_another_place_for_the_reading_comes_from_the_bench(
     """a is right at 0.35 without what came out of it; b reads 0.40 and takes 0.30, and no S-30 lies in the drawer."""
     path = places_of(tmp_path, places, {"a": "0.35", "b": "0.40"}, drawer="part,thickness_mm,on_hand\nS-30,0.30,0\n")
     screen = run("plan", path)[1]
-    assert re.search(rf"^b +0\.40 +S-30 +bench, out of {out_of} +0\.10", screen, re.MULTILINE)
+    came = "came out here" if out_of == "b" else f"out of {out_of}"
+    assert re.search(rf"^b +0\.40 +S-30 +bench, {came} +0\.10", screen, re.MULTILINE)
     assert (f"{stays_out}, out for the reading, stays out." if stays_out else "") in screen
     assert "to buy" not in screen
     into_b = [move for move in json.loads(run("plan", path, "--json")[1])["moves"] if move["to"] == "b"]
@@ -363,7 +364,7 @@ def test_two_rings_that_come_out_are_told_in_the_first_line(run: Run, tmp_path: 
         {"a": "0.02", "b": "0.02", "c": "0.10"},
         drawer="part,thickness_mm,on_hand\nS-10,0.10,0\n",
     )
-    assert run("plan", path)[1].startswith("Open 2 of 3: 2 x S-10 come out; 1 place stays as it is.")
+    assert run("plan", path)[1].startswith("Open 2 of 3 (a, b): 2 x S-10 come out; leave 1 place alone.")
     totals = json.loads(run("plan", path, "--json")[1])["totals"]
     assert (totals["places_opened"], totals["places_left"], totals["pieces_to_drawer"]) == (2, 1, 2)
 
@@ -409,4 +410,4 @@ def test_what_only_comes_out_is_counted_beside_what_changes_places(tmp_path: Pat
     drawer = "part,thickness_thou,on_hand\nK-05,5,0\nK-08,8,0\nK-12,12,0\n"
     found = decide(load_job(write_job(tmp_path, job, drawer)))
     said = headline(found, Speaker.of(found.job))
-    assert "open 3 of 3: one shim changes places, K-05 and K-08 come out." in said
+    assert "open 3 of 3 (a, b, c): one shim changes places, K-05 and K-08 come out." in said

@@ -23,7 +23,7 @@ DEMO = ROOT / "demo_data"
 def test_the_bridge_can_be_done_and_exits_with_0(run: Run) -> None:
     code, out, err = run("plan", DEMO / "swing-bridge")
     assert (code, err) == (0, "")
-    assert out.splitlines()[0] == "Fit 2 pieces in 2 places, leave 3 alone: all 5 gaps come inside."
+    assert out.splitlines()[0] == "Fit R-07 at upper 1 and W-08 at lower 2, leave 3 alone: all 5 gaps come inside."
 
 
 def test_the_job_file_itself_can_be_named(run: Run) -> None:
@@ -34,7 +34,7 @@ def test_the_tram_cannot_be_done_and_exits_with_1(run: Run) -> None:
     code, out, _ = run("plan", DEMO / "quarry-tram")
     assert code == 1
     told = " ".join(out.split())
-    assert told.startswith("The drawer cannot do it: rear right stays 0.21 mm too loose (the best that is left would")
+    assert told.startswith("The drawer cannot do it for 1 of 4 gaps: rear right stays 0.21 mm too loose (the best")
 
 
 def test_buying_makes_the_tram_doable_and_says_what_to_buy(run: Run) -> None:
@@ -429,4 +429,9 @@ def test_a_paper_without_a_file_says_what_to_add(run_unfolded: Run) -> None:
 def test_a_folder_with_another_job_file_names_it(run_unfolded: Run) -> None:
     code, _, err = run_unfolded("plan", "demo_data/pump-line")
     assert code == 2
-    assert "there is no such job file. The folder holds line.toml." in err
+    assert "there is no such job file. The folder holds line.toml: name that, like " in err
+    for folder, remedy in (
+        ("tram-depot", "a new job is started elsewhere"),
+        ("year", "The folder holds jobs: name one"),
+    ):
+        assert remedy in run_unfolded("plan", f"demo_data/{folder}")[2]

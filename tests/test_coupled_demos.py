@@ -51,7 +51,8 @@ def test_the_engine_tells_what_comes_out_what_goes_in_and_where_from() -> None:
     # the shims are worked by hand in test_moves
     screen = printed("twelve-valve")
     assert screen.startswith(
-        "Open 5 of 12: four shims change places, B-2.35 comes from the drawer; 7 stay. Then all 12 gaps are inside. "
+        "Open 5 of 12: four shims change places, B-2.35 comes from the drawer; leave 7 alone. Then all 12 gaps are "
+        "inside. "
     )
     assert "take B-2.45 [1i] out, fit B-2.55 [3i]" in screen
     assert "leave B-2.50 [2i] in" in screen
@@ -65,7 +66,9 @@ def test_the_winch_tells_what_comes_out_of_its_caps_within_80_columns() -> None:
     assert max(map(len, out.splitlines())) <= 80
     screen = " ".join(out.split())
     # 0.50 less 0.20 and 0.05 more, 0.603 less 0.103, 0.30 and 0.05 more
-    assert screen.startswith("Open 2 of 2: 2 x BC-0.05 and BC-0.30 come from the drawer. Then preload is inside. But")
+    assert screen.startswith(
+        "Open 2 of 2 (left cap, right cap): 2 x BC-0.05 and BC-0.30 come from the drawer. Then preload is inside. But"
+    )
     assert "left cap: BC-0.20 out, to the drawer (tin 5); BC-0.05 in, from the drawer (tin 4); BC-0.30 stays" in screen
     assert (
         "right cap: BC-0.10 (measured 0.103 mm) out, to the drawer; BC-0.30 in, from the drawer (tin 5); BC-0.05 in,"

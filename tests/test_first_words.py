@@ -76,8 +76,8 @@ B = "part,thickness_thou,on_hand\nB-20,20,0\nB-05,5,1\nB-03,3,2\nB-02,2,2\n"
         (
             "feeler = { no_go = 1 }",
             -1,
-            "hub: no blade goes, it may be tight already: turn it (running torque), or read it with a known shim less, "
-            "before anything goes in or comes out.",
+            "hub: no blade goes, it may be tight already: turn it (running torque), or read it with a thinner pack of "
+            "known thickness in, before anything goes in or comes out.",
         ),
         ("value = 0", -1, "hub: it reads as nothing, it may be tight already: turn it"),
         ('value = "0 thou ± 0.5 thou"', -1, "hub: it reads as nothing, it may be tight already: turn it"),

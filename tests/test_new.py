@@ -290,6 +290,16 @@ def test_a_dial_and_dimensions_with_commas(tmp_path: Path) -> None:
     assert (left, right) == (Fraction(1_240_000, 3), 150_000)
 
 
+def test_a_shaft_is_that_of_the_gaps_that_are_named(tmp_path: Path) -> None:
+    """The pump's cam shaft is another one: its bores are not checked, and that is said before the job is written."""
+    gaps = [*_gap("crank", "0.40", "0.45"), *_gap("cam", "0.40", "0.45"), "done"]
+    shaft = ["35", "crunk", "crank", "35.2"]
+    written, output = _answered([*_start("mm", "0.15", "0.35", "manual"), *gaps, *shaft, "0.10 x 2", ""])
+    assert "there is no 'crunk' among them" in output
+    assert "at crank; elsewhere bores are not checked" in output
+    assert [gap.seat is not None for gap in _loaded(tmp_path, written).gaps] == [True, False]
+
+
 def test_a_shaft_and_a_bore_make_a_seat(tmp_path: Path) -> None:
     shaft = ["about 16", "16 h6", "16,1"]
     start = [*_start("mm", "0.15", "0.35", "manual"), *_gap("a", "0.40", "0.45"), "done"]

@@ -55,7 +55,7 @@ def test_no_shim_less_where_none_is_in(tmp_path: Path) -> None:
     """A blade does not go: with R-20 in one shim less opens it, with nothing in none can come out."""
     job = ENDS.replace("go = 0.02, no_go = 0.05", "no_go = 0.05")
     sheet = sheet_content(decide(load_job(write_job(tmp_path, job, DRAWER))), "mm", DATE)
-    assert any("left" in step and step.endswith("with a known shim less") for step in sheet["read"])
+    assert any("left" in step and step.endswith("with a thinner pack of known thickness in") for step in sheet["read"])
     bare = job.replace('installed = ["R-20"]\n', "")
     sheet = sheet_content(decide(load_job(write_job(tmp_path, bare, DRAWER))), "mm", DATE)
     assert any("left" in step and step.endswith("opened by a known amount") for step in sheet["read"])

@@ -56,7 +56,10 @@ def test_any_gauge_tells_of_what_nobody_read(run_unfolded: Run, tmp_path: Path) 
     assert "right end: the sizes are too far apart" not in said
     for kind in ("letter", "sheet"):
         told = paper(run_unfolded, kind, folder)
-        assert "Not surely inside: right end. Read it before it runs: nobody has since it was fitted." in told
+        assert (
+            "Not surely inside: right end. The workshop reads it before it runs: nobody has since it was fitted."
+            in told
+        )
         assert "more finely" not in told
         assert "the gauge cannot tell" not in told
 

@@ -81,9 +81,9 @@ def test_a_sum_of_dimensions_is_told_by_its_least_known_term(tmp_path: Path) -> 
     )
     plan = planned(tmp_path, f'{_HEAD}[[gap]]\nname = "a"\nbuilt_up = [ {sizes} ]\n', "\nT-30,0.30,1\n")
     assert plan.outcome.gaps["a"].verdict == "unproven"
-    assert "Measure what the gasket is crushed to for a" in steps(plan)
+    assert "Measure what the gasket is crushed to again for a" in steps(plan)
     assert "finer gauge" not in steps(plan)
-    assert "measures what the gasket is crushed to for a" in letter(plan)
+    assert "measures what the gasket is crushed to again for a" in letter(plan)
 
 
 def test_a_reading_of_nothing_is_turned_before_a_finer_gauge_is_asked_for(tmp_path: Path) -> None:
@@ -91,7 +91,7 @@ def test_a_reading_of_nothing_is_turned_before_a_finer_gauge_is_asked_for(tmp_pa
     job = f'{_HEAD}[[place]]\nname = "a"\ninstalled = ["R-16"]\n[[gap]]\nname = "a"\nfeeler = {{ no_go = 0.05 }}\n'
     plan = planned(tmp_path, job, "\nR-16,0.16,0\n")
     assert plan.outcome.gaps["a"].verdict == "unproven"
-    assert "Turn a, or read it with a known shim less." in steps(plan)
+    assert "Turn a, or read it with a thinner pack of known thickness in." in steps(plan)
     assert "Read a with a finer gauge" not in steps(plan)
     assert "this holds only if a, where nothing could be read, hides no preload" in sheet(plan).replace("This", "this")
 

@@ -162,7 +162,7 @@ def test_the_letter_says_what_cannot_be_put_right_and_what_would_do_it() -> None
     assert not any("running in" in said for said in content["watch"])
     rear = " ".join(next(gap for gap in content["gaps"] if gap["name"] == "rear right")["sentences"])
     # by hand: 0.74 - 0.50 = 0.24, 0.69 - 0.20 = 0.49
-    assert "PS50-0.3 would do it, but the drawer has not enough of it: it is used at front right" in rear
+    assert "A shim that would do is used at front right, and there is no second one" in rear
     assert "What is needed is a shim of 0.24 to 0.49 mm that suits." in rear
 
 
@@ -437,3 +437,13 @@ def test_a_card_of_up_to_five_gaps_is_one_page(name: str, paper: Any) -> None:
     job = load_job(f"demo_data/{name}")
     content = card_content(make_order([job]), job.unit, DATE)
     assert len(pypdf.PdfReader(io.BytesIO(pdf_of(content, paper, _noon()).file)).pages) == 1
+
+
+def test_a_long_cell_of_a_letter_is_folded_in_a_browser_and_a_figure_is_not() -> None:
+    """`without shims the cover stands 6 to 7 thou off` took half of the page's width, which no figure does."""
+    page = page_of(letter_content(decide(load_job(DEMO / "fulling-mill")), "thou", DATE))
+    long = re.findall(r'<td data-label="found"( class="long")?>([^<]+)</td>', page)
+    assert [(bool(marked), text.startswith("without shims")) for marked, text in long] == [(False, False)] * 2 + [
+        (True, True)
+    ]
+    assert 'td:not([data-label="done"], .long) { white-space: nowrap; }' in page

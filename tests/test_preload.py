@@ -246,7 +246,10 @@ def test_the_sheet_asks_for_a_second_reading_where_a_preload_may_be_hidden() -> 
         for step in read_steps(load_job(ROOT / "tests" / "data" / "advice" / "bucket-step"))
         if "may hide a preload" in step
     ]
-    assert hidden == ["ex right: read as from nothing, which may hide a preload: read it again with a known shim less"]
+    assert hidden == [
+        "ex right: read as from nothing, which may hide a preload: read it again with a thinner pack of known "
+        "thickness in"
+    ]
     assert not any("may hide" in step for step in read_steps(load_job(ROOT / "demo_data" / "swing-bridge")))
 
 

@@ -115,7 +115,7 @@ effects = {{ "rear cap" = {} }}
 @pytest.mark.parametrize(
     ("effect", "shim"),
     # a shim out opens an end float; under a cap it is a shim more that opens
-    [(-1, "with a known shim less"), (1, "with a known shim more")],
+    [(-1, "with a thinner pack of known thickness in"), (1, "with a thicker pack of known thickness in")],
 )
 @pytest.mark.parametrize("reading", ["feeler = { no_go = 1 }", 'value = "0.00 mm"', 'value = "0.00 mm ± 0.01 mm"'])
 def test_what_reads_as_nothing_is_read_again_opened(tmp_path: Path, effect: int, shim: str, reading: str) -> None:

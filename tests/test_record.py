@@ -24,7 +24,7 @@ from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.planner import decide
 from shimopt.recording import compare, readings_after
 from shimopt.recording.job_file import job_with_record
-from shimopt.recording.readings_after import reading_after
+from shimopt.recording.readings_after import blades_after, reading_after
 from shimopt.tables.edit import EditedTable
 from shimopt.words.record_words import bought_words, compared_words
 from shimopt.words.speaker import Speaker
@@ -124,10 +124,10 @@ def test_a_later_plan_starts_from_what_was_recorded(run_unfolded: Run, bridge: P
     _, out, _ = run_unfolded("plan", bridge)
     assert out.startswith("Nothing to fit: all 5 gaps are inside as read.")
     assert "From the record of 2026-05-03 by M. Hale" in out
-    assert "R-07 stays same" in out
+    assert "R-07 leave same" in out
     # from the first readings, without the ring that is in the machine now: two thinner ones
     assert run_unfolded("plan", bridge, "--from-start")[1].startswith(
-        "Fit 3 pieces in 2 places, leave 3 alone: all 5 gaps come inside."
+        "Fit 2 x R-03 at upper 1 and W-08 at lower 2, leave 3 alone: all 5 gaps come inside."
     )
     plan = json.loads(run_unfolded("plan", bridge, "--json")[1])
     assert plan["started_from"]["kept"] == {
@@ -547,6 +547,15 @@ def test_a_fraction_without_a_unit_is_in_that_of_the_job(bridge: Path) -> None:
     of = load_job(bridge)
     found = reading_after("9 1/2", of.gap["upper 1"], of)
     assert (found.low, found.high) == (9 * THOU, 10 * THOU)
+
+
+@pytest.mark.parametrize("text", ["9 10", "9 10 thou", "9 goes, 10 does not", "9 thou goes 10 thou no go", "9,0 10,0"])
+def test_two_blades_are_taken_as_they_are_said(text: str) -> None:
+    of = load_job(DEMO / "swing-bridge")
+    found = reading_after(text, of.gap["upper 1"], of)
+    assert (found.low, found.high) == (9 * 25_400, 10 * 25_400)
+    # and are two blades for what is learnt of them
+    assert blades_after([f"upper 1={text}"], {"upper 1": found}, of) == {"upper 1": (9 * 25_400, 10 * 25_400)}
 
 
 def test_who_read_is_asked_for_in_a_sentence(run_unfolded: Run) -> None:

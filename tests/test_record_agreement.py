@@ -210,7 +210,7 @@ def test_what_nobody_read_after_fitting_is_called_calculated(run_unfolded: Run, 
     run_unfolded("record", folder, "--after", "left hub=0.09 to 0.11 mm", *WHO)
     found = everywhere(run_unfolded, folder)
     assert found["plan"].startswith("Nothing to fit: both gaps are inside, right hub by calculation only.")
-    assert re.search(r"H5 stays same ✓ .*?Calculated, not read after fitting: read it\.", found["plan"])
+    assert re.search(r"H5 leave same ✓ .*?Calculated, not read after fitting: read it\.", found["plan"])
     assert "Read right hub: nobody has since it was fitted." in found["plan"]
     # by hand: 0.38 to 0.42 less the 0.30 of H5
     rows = {told["name"]: told["row"] for told in letter_content(decide(load_job(folder)), "mm", "2026-05-04")["gaps"]}

@@ -553,33 +553,37 @@ def test_nothing_counts_as_fitted_where_a_spring_was_to_come_out_first(run_unfol
     assert "S-50" not in out
 
 
-WORN = (
-    'unit = "thou"\ndrawer = "d.csv"\nwindow = { min = 4, max = 8, source = "leaflet" }\n[[place]]\nname = "thrust"\n'
-    'pieces = { max = 1 }\ninstalled = [{ part = "TW-95", measured = "88 thou ± 0.1 thou" }]\n[[gap]]\nname = "float"\n'
-    "feeler = { go = 14, no_go = 15 }\neffects = { thrust = -1 }\n"
-)
+@pytest.fixture
+def blower(tmp_path: Path) -> Path:
+    """A washer of 95 thou, worn to 88, is in at 14 to 15 thou: 102 to 103 are open. A new one lies in the drawer."""
+    (tmp_path / "drawer.csv").write_text("part,thickness_thou,on_hand\nTW-95,95,1\nTW-97,97,1\n", encoding="utf-8")
+    (tmp_path / "job.toml").write_text(
+        'unit = "thou"\ndrawer = "drawer.csv"\nwindow = { min = 4, max = 8, source = "test" }\n'
+        '[[place]]\nname = "thrust"\npieces = { max = 1 }\ninstalled = [{ part = "TW-95", measured = "88 thou" }]\n'
+        '[[gap]]\nname = "float"\nfeeler = { go = 14, no_go = 15 }\neffects = { thrust = -1 }\n',
+        encoding="utf-8",
+    )
+    return tmp_path
+
+
+def test_a_name_that_fits_a_worn_piece_and_a_new_one_is_asked_about(run_unfolded: Run, blower: Path) -> None:
+    was = (blower / "job.toml").read_bytes()
+    code, out, err = run_unfolded("record", blower, "--fitted", "thrust=TW-95", "--after", "float=7 to 8", *WHO)
+    assert (code, out) == (2, "")
+    assert "TW-95 (measured 88 thou) was in, TW-95 (not measured) lies in the drawer" in err
+    assert (blower / "job.toml").read_bytes() == was
 
 
 @pytest.mark.parametrize(
-    ("typed", "holds", "left"),
-    [
-        # 102 to 103 less 95 is 7 to 8, less 88 is 14 to 15
-        ("TW-95 (not measured)", "thrust holds TW-95, 94.7 to 95.3 thou thick", 0),
-        ("TW-95 (measured 88 thou)", "thrust holds TW-95 (measured 88 thou), 87.9 to 88.1 thou thick", 1),
-        ("TW-95", "", 1),
-    ],
+    ("said", "after", "there"),
+    [("not measured", "7 to 8", 0), ("measured 88 thou", "14 to 15", 1)],
+    ids=["new", "worn"],
 )
-def test_a_worn_piece_and_a_new_one_of_its_name_are_told_apart(
-    run_unfolded: Run, tmp_path: Path, typed: str, holds: str, left: int
+def test_a_piece_is_named_as_plan_and_card_print_it(
+    run_unfolded: Run, blower: Path, said: str, after: str, there: int
 ) -> None:
-    (tmp_path / "job.toml").write_text(WORN)
-    rows = "part,thickness_thou,tolerance_thou,on_hand\nTW-95,95,0.3,1\nTW-97,97,0.3,1\n"
-    (tmp_path / "d.csv").write_text(rows)
-    args = ("--fitted", f"thrust={typed}", "--after", "float=7 to 8", "--update-drawer")
-    code, out, err = run_unfolded("record", tmp_path, *args, *WHO)
-    assert f"TW-95,95,0.3,{left}" in (tmp_path / "d.csv").read_text("utf-8")
-    if holds:
-        assert holds in out
-    else:
-        assert code == 2
-        assert '"thrust=TW-95 (measured 88 thou)" or "thrust=TW-95 (not measured)"' in err
+    """By hand: 102 to 103 less 95 is 7 to 8, and the new washer has left the drawer; less 88 it is 14 to 15."""
+    fitted = ("--fitted", f"thrust=TW-95 ({said})")
+    _, out, _ = run_unfolded("record", blower, *fitted, "--after", f"float={after}", *WHO, "--update-drawer")
+    assert f"float: predicted {after} thou, read {after} thou; they agree." in out
+    assert on_hand(blower)["TW-95"] == there

@@ -240,4 +240,4 @@ def test_a_letter_wants_nothing_for_what_reads_as_nothing(tmp_path: Path, readin
     found = decide(load_job(write_job(tmp_path, text, "part,thickness_mm,on_hand\nR-10,0.10,0\n")))
     watch = " ".join(letter_content(found, "mm", "2026-05-03")["watch"])
     assert "gets what is wanted" not in watch
-    assert "Next the workshop turns d, or reads it with a known shim less, before anything is done there" in watch
+    assert "Next the workshop finds out what d hides, which reads as nothing" in watch

@@ -132,7 +132,7 @@ def test_what_is_not_proven_is_not_called_proven() -> None:
     doubtful = replace(found, levels=levels)
     text = "\n".join(line for line, _ in screen_lines(doubtful, "thou", 80, UNICODE))
     assert "Not proven best at every level" in text
-    assert "pieces 1 (not proven, at least 0)" in text.replace("\n    ", " ")
+    assert "pieces fitted 1 (not proven, at least 0)" in text.replace("\n    ", " ")
 
 
 def test_a_hundred_gaps_and_a_balance_of_them_all_fit_the_width() -> None:

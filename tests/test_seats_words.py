@@ -135,6 +135,7 @@ WHERE_TO_LOOK = {
     "`into_mesh` (or a sign in `effects`) stands on the wrong one",
     "interchanged": ", as much as B is the other way: look whether the two readings, or what is in there, were "
     "interchanged",
+    "packs_interchanged": ", as if the packs at A and B had gone in interchanged: look there first",
     "piece_stayed": ", as if A had stayed in: look whether it came out",
     "piece_in": ", as if A were in too: look whether it is",
     "effect_computed": ": look first whether the packs at A and B move it as far as is computed, the least known "

@@ -61,7 +61,11 @@ def _job(folder: Path, text: str, drawer: str = DRAWER) -> Path:
 @pytest.mark.parametrize(
     ("text", "said", "step"),
     [
-        (OPENS, "read it again with a known shim more", "or read it with a known shim more"),
+        (
+            OPENS,
+            "read it again with a thicker pack of known thickness in",
+            "or read it with a thicker pack of known thickness in",
+        ),
         (COVER, "take a shim out until a blade goes", "take a shim out until a blade goes"),
     ],
     ids=["a pack that opens", "a cover"],

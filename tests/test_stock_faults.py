@@ -8,6 +8,7 @@ import sqlite3
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from functools import partial
 from pathlib import Path
 from typing import Any
 from unittest import mock
@@ -17,6 +18,7 @@ import pytest
 from shimopt.stock import sqlite_store
 from shimopt.stock.checking import wrong_in
 from shimopt.stock.sqlite_store import SqliteStore
+from shimopt.stock.store import StockError
 from tests.command import Run
 from tests.stocks import in_file, shim
 
@@ -74,6 +76,26 @@ def test_on_a_full_disk_nothing_is_booked_and_it_goes_on_where_there_is_room_aga
     assert on_hand(shop) == [("S-10", 4)]
     assert run("stock", "take-in", "many.csv", "--yes")[0] == 0
     assert len(on_hand(shop)) == 601
+
+
+@pytest.mark.parametrize(("way", "ending"), [("reading", ""), ("writing", "; nothing was booked")])
+def test_a_disk_that_fails_is_no_word_on_bookings_where_none_was_asked_for(shop: Path, way: str, ending: str) -> None:
+    """What was booked just before stays booked, though the look at it after fails."""
+    store = SqliteStore(shop / "stock.db")
+
+    class Failing(sqlite3.Connection):
+        def execute(self, sql: str, *values: Any) -> sqlite3.Cursor:
+            if sql.startswith("BEGIN"):
+                raise sqlite3.OperationalError("disk I/O error")
+            return super().execute(sql, *values)
+
+    with (
+        mock.patch.object(sqlite3, "connect", partial(sqlite3.connect, factory=Failing)),
+        pytest.raises(StockError) as told,
+        getattr(store, way)(),
+    ):
+        pass
+    assert [one.rule for one in told.value.problems] == [f"the disk fails to read or write{ending}"]
 
 
 def test_a_file_that_another_program_keeps_locked_is_told_after_the_wait(

@@ -376,15 +376,25 @@ def test_what_takes_too_long_to_write_is_told_in_a_line_after_ctrl_c(
     monkeypatch.setattr("shimopt.planner.best_so_far", lambda *_, **__: pytest.fail("all of it was worked out"))
     monkeypatch.setattr(planning, "watched", listening)
     monkeypatch.setattr(planning, "times_slower", lambda: 1e6)
-    with pytest.raises(SystemExit) as ended:
-        main(["plan", str(write_ring(tmp_path, 6))])
-    out, err = capsys.readouterr()
-    assert ended.value.code == 130
-    assert "to write the best plan so far would take" in err
-    assert out == (
+    ring = str(write_ring(tmp_path, 6))
+    told = (
         "Best so far: gaps outside: 6 gaps (at least 4 gaps). "
         "Best found; a better one is not ruled out: at most 2 gaps more inside.\n"
     )
+    with pytest.raises(SystemExit) as ended:
+        main(["plan", ring])
+    out, err = capsys.readouterr()
+    assert ended.value.code == 130
+    assert "to write the best plan so far would take" in err
+    assert out == told
+    # what a program reads is an object or nothing
+    monkeypatch.setattr(planning, "interrupted", lambda: False)
+    given.clear()
+    with pytest.raises(SystemExit):
+        main(["plan", ring, "--json"])
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.endswith(told)
 
 
 def test_what_comes_after_the_search_is_taken_off_its_time() -> None:

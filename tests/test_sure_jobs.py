@@ -343,7 +343,7 @@ def test_what_is_taken_as_exact_is_listed_in_full(everything: Decision) -> None:
 
 def test_the_sources_of_coefficients_are_named(everything: Decision) -> None:
     told = said(everything)
-    assert "Expansion in millionths per °C: aluminium 356.0 21.5 and steel 1040 11.3 (Callister, table B.6)" in told
+    assert "Expansion in millionths per °C: aluminium 356.0: 21.5 and steel 1040: 11.3 (Callister, table B.6)" in told
 
 
 def test_state_and_torque_are_printed(everything: Decision) -> None:

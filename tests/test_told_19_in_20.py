@@ -119,7 +119,7 @@ def test_a_record_takes_the_pulls_that_the_sheet_has_lines_for(run_unfolded: Run
 
 def test_several_numbers_are_no_pulls_of_blades(run_unfolded: Run, tmp_path: Path) -> None:
     folder = write_job(tmp_path, JOB, DRAWER)
-    code, _, err = run_unfolded("record", folder, "--after", "v=0.09 0.10", *WHO)
+    code, _, err = run_unfolded("record", folder, "--after", "v=0.09 0.10 0.11", *WHO)
     assert code == 2
     assert "no dial read it at first" in err
     assert '"NAME=9 to 10 thou"' in err

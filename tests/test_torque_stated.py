@@ -166,7 +166,15 @@ def test_where_the_torque_says_too_tight_no_shim_is_offered_for_what_is_read(run
     run_unfolded("record", job, "--running-torque", "worm=30 lbf in, without oil", *read, *WHO)
     plan, letter = run_unfolded("plan", job)[1], paper(run_unfolded, job, "letter")
     told = plan + letter + run_unfolded("plan", job, "--full")[1] + paper(run_unfolded, job, "sheet")
-    for remedy in ("K17", "would", "0.03 mm too loose", "needs 0", "known shim more", "wrong shim", "First find out"):
+    for remedy in (
+        "K17",
+        "would",
+        "0.03 mm too loose",
+        "needs 0",
+        "pack of known thickness",
+        "wrong shim",
+        "First find out",
+    ):
         assert remedy not in told
     assert "turns too hard" in plan
     assert "Until then nothing is changed at cap" in plan

@@ -256,14 +256,14 @@ def test_windows_that_cannot_both_hold_are_the_one_culprit() -> None:
     assert sheet.startswith("Fit nothing yet: backlash and cone cannot both be right. Look at windows and readings")
     assert "in 2 places" not in sheet
     letter = letter_content(found, "mm", "2026-05-03")
-    assert (
-        "backlash was too loose as found and will be still looser, for backlash and cone cannot both be right"
-        in (letter["answer"])
-    )
+    assert letter["answer"] == "Nothing is fitted yet: backlash and cone cannot both be right."
+    # it stands as it was found: no piece is named, no bar is drawn of what comes of it
+    assert [gap["row"][2:] for gap in letter["gaps"]] == [["nothing is fitted yet", "as found"]] * 3
+    assert "then " not in letter["charts"][0]["alt"]
+    assert "P1" not in str(letter["gaps"]) + letter["charts"][0]["svg"]
     told = all_gap_words(found, say)["backlash"].sentences
     assert [words for words in told if "both" in words or "what is done for" in words] == [
-        "It was nearer as found, and will be 0.40 mm (15.7 thou) too loose: backlash and cone cannot both be right, "
-        "whatever goes in."
+        "backlash and cone cannot both be right, whatever goes in."
     ]
 
 

@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
+from itertools import combinations
 
 from shimopt.arithmetic.chance_inside import errors_after
 from shimopt.arithmetic.clearance import Stack, Verdict, thickness_of, verdict_of
@@ -20,7 +21,26 @@ from shimopt.readings.reading import LIKELY_SHARE
 
 # nothing is left to explain
 _SETTLED = ("agrees", "machined")
-_PIECES_IN_DOUBT = ("piece_missing", "piece_double", "piece_stayed", "piece_in", "wrong_piece", "interchanged")
+_PIECES_IN_DOUBT = (
+    "piece_missing",
+    "piece_double",
+    "piece_stayed",
+    "piece_in",
+    "wrong_piece",
+    "interchanged",
+    "packs_interchanged",
+)
+# what nothing that was fitted explains
+_UNEXPLAINED = (
+    "nothing_done",
+    "nothing_fitted",
+    "not_as_marked",
+    "thicker_than_marked",
+    "burr_or_seating",
+    "clamp_or_seating",
+)
+# common practice, no source: where more gaps than this are off, no two packs are to blame
+_FEW = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +53,8 @@ class Compared:
     "reading_slipped" (as if `low` had been meant); "closed_up_holds" (from the second reading, taken closed up, it was
     to be `low` to `high`); "read_with_play" (the reading before was taken while the gap `part` still had as much play);
     "moved_other_way" (away from where the packs at `part` and `other` were to move it); "interchanged" (the gap `other`
-    is as much off, the other way); "piece_missing" or "piece_double" (off by the thickness of `part`, of which `count`
+    is as much off, the other way); "packs_interchanged" (both are off as if each of the places `part` and `other` held
+    the pack of the other); "piece_missing" or "piece_double" (off by the thickness of `part`, of which `count`
     are in), "piece_stayed" (as if one of the `count` that came out were in still), "piece_in" (as if one that lies
     loose were in, beside the `count` that are); "wrong_piece" (off as if `other` were in instead of `part`);
     "half_share" (as if the packs at `part` and `other` held a gear between them, which the job leaves open);
@@ -106,8 +127,8 @@ def compare(
         for row in rows
         if row.gap in surprises
     }
-    told = [row.explained(causes[row.gap]) if row.gap in surprises else row for row in rows]
-    return _packs_swapped(told, job, stacks) or _together(told, job)
+    rows = [row.explained(causes[row.gap]) if row.gap in surprises else row for row in rows]
+    return _together(_packs_interchanged(rows, job, stacks), job)
 
 
 def otherwise_than_predicted(job: Job) -> list[Compared]:
@@ -184,24 +205,6 @@ def _together(rows: Sequence[Compared], job: Job) -> list[Compared]:
     return list(rows)
 
 
-def _packs_swapped(rows: Sequence[Compared], job: Job, stacks: Mapping[str, Stack]) -> list[Compared]:
-    """The same where two packs that went in the other way round explain two gaps, and no single piece each; else none.
-
-    Each gap is then off by what the other pack is thicker, times its effect.
-    """
-    off = [row for row in rows if row.code not in _SETTLED]
-    own = [job.gap[row.gap].effects for row in off]
-    if len(off) != 2 or any(len(effects) != 1 for effects in own) or {row.code for row in off} == {"wrong_piece"}:
-        return []
-    (one, by_one), (other, by_other) = (effects[0] for effects in own)
-    more = thickness_of(stacks.get(other, ()), job.stock).best - thickness_of(stacks.get(one, ()), job.stock).best
-    fits = (abs(off[0].off - by_one * more) <= off[0].plausible, abs(off[1].off + by_other * more) <= off[1].plausible)
-    if one == other or not more or not all(fits):
-        return []
-    names = {off[0].gap: off[1].gap, off[1].gap: off[0].gap}
-    return [row.explained(Cause("interchanged", other=names[row.gap])) if row.gap in names else row for row in rows]
-
-
 def _one_piece(off: Sequence[Compared], job: Job) -> bool:
     """Whether gaps share a place, and the same piece explains each of them."""
     shared = set.intersection(*({place for place, _ in job.gap[row.gap].effects} for row in off))
@@ -211,13 +214,25 @@ def _one_piece(off: Sequence[Compared], job: Job) -> bool:
 
 def _mirrored(one: Compared, other: Compared) -> bool:
     """Whether two gaps are as much off, one tighter and one looser, and no piece explains it."""
-    unexplained = {
-        "nothing_done",
-        "nothing_fitted",
-        "not_as_marked",
-        "thicker_than_marked",
-        "burr_or_seating",
-        "clamp_or_seating",
-    }
     as_much = abs(one.off + other.off) <= max(one.plausible, other.plausible)
-    return one.off * other.off < 0 and as_much and {one.code, other.code} <= unexplained
+    return one.off * other.off < 0 and as_much and {one.code, other.code} <= {*_UNEXPLAINED}
+
+
+def _packs_interchanged(rows: Sequence[Compared], job: Job, stacks: Mapping[str, Stack]) -> list[Compared]:
+    """Where two gaps are off as if their packs lay in each other's place, that one cause stands for the two.
+
+    Two single pieces, each told as being in the other's stead, say so already.
+    """
+    off = [row for row in rows if row.code in (*_UNEXPLAINED, *_PIECES_IN_DOUBT) and len(job.gap[row.gap].effects) == 1]
+    found: dict[str, Cause] = {}
+    for one, other in combinations(off, 2) if len(off) <= _FEW else ():
+        (place, effect), (there, effect_there) = job.gap[one.gap].effects[0], job.gap[other.gap].effects[0]
+        both = {place: stacks.get(place, ()), there: stacks.get(there, ())}
+        if place == there or {one.gap, other.gap} & {*found} or one.code == other.code == "wrong_piece":
+            continue
+        thicker = thickness_of(both[there], job.stock).best - thickness_of(both[place], job.stock).best
+        by_it = one.off - effect * thicker, other.off + effect_there * thicker
+        if abs(by_it[0]) <= one.plausible and abs(by_it[1]) <= other.plausible:
+            cause = Cause("packs_interchanged", place, there)
+            found |= {one.gap: cause, other.gap: cause}
+    return [row.explained(found[row.gap]) if row.gap in found else row for row in rows]

@@ -34,6 +34,7 @@ Likely = Literal[
     "read_with_play",
     "moved_other_way",
     "interchanged",
+    "packs_interchanged",
     "piece_missing",
     "piece_double",
     "piece_stayed",

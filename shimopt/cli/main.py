@@ -154,6 +154,8 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
         code = 0
     except click.ClickException as error:
         where = error.ctx.command_path if isinstance(error, click.UsageError) and error.ctx else "shimopt"
+        if where == "shimopt" and arguments and arguments[0] in _COMMANDS:
+            where = f"shimopt {arguments[0]}"
         rule, remedy = error.format_message().rstrip("."), f"see: {where} --help"
         if isinstance(error, click.NoSuchOption):
             rule, remedy = _no_such_option(error, remedy)

@@ -74,7 +74,7 @@ def _seat(answers: Answers, *, covered: bool) -> str:
 
 def _was_in(answers: Answers, again: GapRead | None, *, covered: bool) -> tuple[PieceIn, ...]:
     """The pieces that are in, or that came out from under the cover."""
-    held = "What lay under the cover before" if covered else "Shims in it now"
+    held = "What lay under the cover before" if covered else "Shims in it while it was read"
     names = [line.part.name for line in answers.base.stock.lines] if answers.base else None
     like = EXAMPLES[answers.unit].pieces if not names else f"{names[0]} + 2 x {names[-1]}"
 

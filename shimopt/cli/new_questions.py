@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -73,7 +73,7 @@ def _understood(answers: Answers) -> list[_Line]:
     """A line for each answer, as the job file will be read, and what asks for it again."""
     from shimopt.words.digits import read_digits
     from shimopt.words.reading_words import stands_off
-    from shimopt.words.speaker import Speaker
+    from shimopt.words.speaker import Speaker, listed
 
     job = job_as_read(answers, stock_of(answers))
     digits, base = read_digits(job, job.unit), answers.base
@@ -95,6 +95,9 @@ def _understood(answers: Answers) -> list[_Line]:
     if base is None and any(not gap.covered for gap in answers.gaps):
         bore = f", their bore is {answers.bore:f} {job.unit}" if answers.bore is not None else ""
         shaft = f"sit on {answers.shaft}{bore}" if answers.shaft else "their bores are not checked"
+        on_it = [gap.name for gap in answers.gaps if gap.seat]
+        if answers.shaft and len(on_it) < sum(not gap.covered for gap in answers.gaps):
+            shaft += f", at {listed(on_it, 4)}; elsewhere bores are not checked"
         lines.append(("shims", shaft, _seated))
     if base is None:
         on_hand = [f"{size:f} x {count}" for size, count in sorted(answers.sizes.items()) if count]
@@ -113,7 +116,7 @@ def _taken(answers: Answers) -> str:
         window = job_as_read(answers, stock_of(answers)).gaps[0].window
         told.append(f"window {Speaker(base.unit).window(window.stated_min, window.max)}, by {window.source}")
     if base.seats:
-        told.append(f"{'seat' if len(base.seats) == 1 else 'seats'} {listed(base.seats, 4)}")
+        told.append("its seat" if len(base.seats) == 1 else f"seats {listed(base.seats, 4)}")
     told.append("no drawer" if base.drawer is None else f"drawer {base.drawer}")
     return f"from {base.name}: {'; '.join(told)}"
 
@@ -128,6 +131,7 @@ def _titled(answers: Answers) -> Answers:
 
 def _windowed(answers: Answers) -> Answers:
     window = _window(answers.unit)
+    say("It is for every gap; one with a window of its own gets that in job.toml afterwards: shimopt help job-file.")
     source = words_asked("Who states this window (manual and page, drawing, letter)?", default=answers.source or None)
     return replace(answers, window=window, source=source)
 
@@ -136,7 +140,7 @@ def _window(unit: str) -> Limits:
     preload = f"preload {EXAMPLES[unit].preload}"
     while True:
         low = asked_until(
-            f"Least clearance allowed, in {spoken(unit)} (none; least to largest; {preload})",
+            f"Least clearance allowed, in {spoken(unit)} (none; least to largest: {EXAMPLES[unit].window}; {preload})",
             partial(least_typed, unit=unit),
         )
         if isinstance(low, tuple):
@@ -165,6 +169,7 @@ def _seated(answers: Answers) -> Answers:
         lambda answer: shaft_of(answer, unit),
         default=answers.shaft or "none",
     )
+    on_it = _on_this_shaft(answers) if shaft else ()
     bore = (
         asked_until(
             f"Bore of your shims, in {spoken(unit)} (none: not measured)",
@@ -174,8 +179,25 @@ def _seated(answers: Answers) -> Answers:
         if shaft
         else None
     )
-    gaps = [gap if gap.covered else replace(gap, seat="seat" if shaft else "") for gap in answers.gaps]
+    gaps = [gap if gap.covered else replace(gap, seat="seat" if gap.name in on_it else "") for gap in answers.gaps]
     return replace(answers, shaft=shaft, bore=bore, gaps=gaps)
+
+
+def _on_this_shaft(answers: Answers) -> Sequence[str]:
+    """The gaps whose shims sit on the shaft that was named: another one is written into the job file afterwards."""
+    names = [gap.name for gap in answers.gaps if not gap.covered]
+    if len(names) == 1:
+        return names
+
+    def read(answer: str) -> Sequence[str]:
+        said = [part.strip() for part in answer.split(",")]
+        if said == ["all"]:
+            return names
+        if unknown := [name for name in said if name not in names]:
+            raise ValueError(f"Please write all, or names with commas between; there is no {unknown[0]!r} among them.")
+        return said
+
+    return asked_until(f"Which gaps sit on it? (all, or some of {', '.join(names)})", read, "all")
 
 
 def _stocked(answers: Answers) -> Answers:

@@ -81,7 +81,11 @@ def _pulls(unit: str, again: str) -> str:
 
     while True:
         said = " ".join(map(str, known.get("readings", []))) or None
-        pulls = asked_until(f"  Pulls of the dial, in {spoken(unit)}, spaces between (three or more)", read, said)
+        pulls = asked_until(
+            f"  Readings of the dial, pushed and pulled end to end, in {spoken(unit)}, spaces between (three or more)",
+            read,
+            said,
+        )
         divided = f"  One division of the dial, in {spoken(unit)} (none: not known)"
         step = asked_until(divided, partial(limit_of, unit=unit), str(known.get("resolution", "none")))
         table = pulls_table(pulls, step, unit)

@@ -68,9 +68,10 @@ class _Plan(Planned):
 def plan_command(call: _Plan) -> int:
     """Choose the stacks of JOB, a job.toml or the folder that holds one.
 
-    The exit code is 0 where every gap comes inside and every balance within, 1
-    where something does not, 2 where the input is wrong. The screen is as wide
-    as the terminal, from 40 to 120 columns; piped or written it has 80.
+    The exit code is 0 where every gap comes inside and every balance within (the
+    first lines say what has to be settled before), 1 where something does not, 2
+    where the input is wrong. The screen is as wide as the terminal, from 40 to
+    120 columns; piped or written it has 80.
 
     \b
     Examples:

@@ -64,7 +64,7 @@ def planned(call: Planned, check: Callable[[Job], None], give: Callable[[Decisio
             say("shimopt: stopped; nothing was written", err=True)
             return INTERRUPTED
         if interrupted() and takes() > IN_ALL:
-            _say_how_far(loaded, watch, takes())
+            _say_how_far(loaded, watch, takes(), beside=call.as_json)
             return INTERRUPTED
         found = best_so_far(loaded, watch, buy=call.buy)
         say("shimopt: stopped before the reasons were worked out; this is the best plan so far", err=True)
@@ -82,8 +82,8 @@ def planned(call: Planned, check: Callable[[Job], None], give: Callable[[Decisio
     return give(found)
 
 
-def _say_how_far(job: Job, watch: Watch, seconds: float) -> None:
-    """What the best so far comes to, where to write all of it would take too long."""
+def _say_how_far(job: Job, watch: Watch, seconds: float, *, beside: bool) -> None:
+    """What the best so far comes to, where to write all of it would take too long; `beside` what a program reads."""
     from shimopt.choose import Choice
     from shimopt.words.level_words import so_far_words
     from shimopt.words.speaker import Speaker
@@ -92,7 +92,7 @@ def _say_how_far(job: Job, watch: Watch, seconds: float) -> None:
         so_far_words(watch.best.levels, Speaker.of(job)) if isinstance(watch.best, Choice) else "Nothing was found yet."
     )
     say(f"shimopt: stopped; to write the best plan so far would take {seconds:.0f} s: --time-limit does", err=True)
-    say(told)
+    say(told, err=beside)
 
 
 def to_choose(job: Job) -> list[Problem]:

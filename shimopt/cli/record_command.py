@@ -308,10 +308,10 @@ def _asked(plan: Decision, fitted: Fitted, texts: list[str]) -> dict[str, Bracke
     from shimopt.errors import shown
     from shimopt.lengths import LengthError
     from shimopt.recording import slip_after
-    from shimopt.recording.readings_after import reading_after, stands_alone
+    from shimopt.recording.readings_after import FORMS_AFTER, reading_after, stands_alone
     from shimopt.words.digits import with_digits_of
     from shimopt.words.record_words import alone_words
-    from shimopt.words.speaker import Speaker
+    from shimopt.words.speaker import Speaker, begun
 
     if not sys.stdin.isatty():
         raise click.UsageError(_NO_READINGS)
@@ -328,7 +328,7 @@ def _asked(plan: Decision, fitted: Fitted, texts: list[str]) -> dict[str, Bracke
             try:
                 read = reading_after(text, gap, plan.job)
             except LengthError as error:
-                say(f"  {error.rule}. {error.remedy}.")
+                say(f"  {begun(error.rule)}. {begun(FORMS_AFTER)}.")
                 continue
             if slip := slip_after(text, read, expected, gap, plan.job.unit):
                 say(f"  {slip.rule}. If it was read so, type it with: , checked")

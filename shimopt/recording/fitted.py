@@ -19,14 +19,14 @@ from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Balance, Gap, Job
 from shimopt.job.installed import installed_line
 from shimopt.job.places import InstalledTable, a_thickness
-from shimopt.lengths import Bracket, LengthError, spelled
+from shimopt.lengths import Bracket, LengthError
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece
 from shimopt.parts.part import called
 from shimopt.planner import Decision
 from shimopt.recording.measured_anew import by_new_measure, measured_anew
-from shimopt.recording.piece_meant import PieceMeant
 from shimopt.recording.readings_after import PLUS, length_typed, with_points
+from shimopt.recording.which_piece import Meant
 from shimopt.seats import Finding, fitting_order, lies_otherwise
 from shimopt.seats.all_rules import on_place_all
 
@@ -38,9 +38,11 @@ _HOW = (
     '"NAME=H5 measured 0.148 mm" or "NAME=nothing"'
 )
 _PIECE = re.compile(
-    r"(?:(?P<count>\d{1,2})\s*[x×]\s*)?(?P<part>.+?)(?:\s*\[(?P<tag>[^\[\]]+)\])?"
-    r"(?P<unmeasured>\s+\(not measured\))?(?:\s+\(?measured\s+(?P<measured>[^()]+)\)?)?"
+    r"(?:(?P<count>\d{1,2})\s*[x×]\s*)?(?P<part>.+?)(?:\s*\[(?P<tag>[^\[\]]+)\])?(?:\s+measured\s+(?P<measured>.+))?"
 )
+# as plans and cards print it: TW-95 (measured 88 thou), TW-95 (not measured)
+_PRINTED = re.compile(r"\s*\((not measured|measured [^()]+)\)$")
+_UNMEASURED = " not measured"
 
 
 @dataclass(frozen=True)
@@ -126,8 +128,8 @@ def fitted_by_default(decision: Decision) -> Fitted:
     job, stacks = decision.job, decision.stacks
     was = {place.name: tuple(sorted(place.installed)) for place in job.places}
     other = {name for name in was if was[name] != tuple(sorted(stacks.get(name, ())))}
-    waits = {place for gap in decision.waiting for place, _ in job.gap[gap].effects}
-    wait = bool(other) and (bool(decision.to_find_out) or other <= waits)
+    read_again = {place for gap in decision.waiting for place, _ in job.gap[gap].effects}
+    wait = bool(other) and (bool(decision.to_find_out) or other <= read_again)
     return Fitted(job, was, as_it_was=True) if wait else Fitted(job, stacks)
 
 
@@ -197,18 +199,19 @@ def _lines(
     """The stock line of every piece in one place; what is wrong is added to `problems`."""
     if text.casefold() in _NOTHING:
         return
-    job, meant = decision.job, PieceMeant(decision, place)
+    job, meant = decision.job, Meant(decision, place)
     by_name: dict[str, list[StockLine]] = {}
-    for each in known:
-        by_name.setdefault(each.part.name, []).append(each)
+    for line in known:
+        by_name.setdefault(line.part.name, []).append(line)
     error = (job.micrometer.error if job.micrometer else None) or 0
 
     def wrong(value: str, rule: str, remedy: str) -> Problem:
         return Problem("", _WHERE, value, rule, remedy)
 
     for piece in _pieces(text, by_name):
-        found = None if piece in by_name else _PIECE.fullmatch(piece)
-        unmeasured = found is not None and found["unmeasured"] is not None
+        typed = piece if piece in by_name else _PRINTED.sub(r" \1", piece)
+        new = typed not in by_name and typed.endswith(_UNMEASURED)
+        found = None if typed in by_name else _PIECE.fullmatch(typed.removesuffix(_UNMEASURED))
         part, tag, count = (found["part"], found["tag"], int(found["count"] or 1)) if found else (piece, None, 1)
         measured = None
         if not part or not count:
@@ -230,13 +233,13 @@ def _lines(
                 problems.append(wrong(piece, rule, remedy))
                 continue
             (part,) = thick
-        if tag is None and measured is None and not unmeasured and (both := meant.worn_or_new(part)) is not None:
-            worn, new = (spelled(job.stock[i].part.thickness.best, job.unit) for i in both)
-            rule = f"one that is worn to {worn} was in, and the drawer holds one of {new}"
-            how = f'say which: "{place}={part} (measured {worn})" or "{place}={part} (not measured)"'
-            problems.append(wrong(piece, rule, how))
+        if measured is not None and (as_known := meant.measured(part, measured)):
+            yield from [as_known] * count
             continue
-        if tag is None and measured is None and not unmeasured:
+        if tag is None and measured is None and not new:
+            if rule := meant.unclear(part):
+                problems.append(wrong(piece, rule, "name the one that is in now so, with its brackets"))
+                continue
             for _ in range(count):
                 if (at := meant.line(part)) is None:
                     break
@@ -244,10 +247,6 @@ def _lines(
                 count -= 1
             if not count:
                 continue
-        line = meant.unmeasured(part) if unmeasured else meant.measured_as(part, measured)
-        if line is not None:
-            yield from [job.stock[line]] * count
-            continue
         table = InstalledTable.model_construct(part=part, piece=tag, measured=measured)
         known_as = installed_line(table, by_name, error, wrong, problems)
         if known_as is not None:

@@ -116,11 +116,17 @@ _HOW = (
     '"NAME=preload 2 to 3 thou"'
 )
 
+# the same where the gap was named already
+FORMS_AFTER = _HOW.replace("NAME=", "")
+
 PLUS = re.compile(r"\+(?!/?-)")  # the +/- of a tolerance joins no pieces and no blades
 # a decimal comma: 0,23 and 9,5; not 1,234, which may be a count of thousands
 _COMMA = re.compile(r"(?<![\d.,])(?:0,(?=\d)|(\d+),(?=\d)(?!\d{3}(?!\d)))")
 # two or more numbers one after the other, with a unit behind the last for all
 _PULLS = re.compile(r"((?:\d*\.?\d+\s+)+\d*\.?\d+)\s*(mm|um|µm|μm|in|thou)?")
+_LENGTH = r"(\d*\.?\d+)\s*(mm|um|µm|μm|in|thou)?"
+_GOES = re.compile(rf"{_LENGTH}\s+goes[,;]?\s+(?:and\s+)?{_LENGTH}\s+(?:does not|doesn't|no)(?:\s+go)?", re.IGNORECASE)
+_TWO = re.compile(r"(\d*\.?\d+)\s+(\d*\.?\d+)\s*(mm|um|µm|μm|in|thou)?")
 _UNSIGNED = "preload and play are said without a sign"
 
 
@@ -144,6 +150,7 @@ def blades_after(texts: Iterable[str], found: Mapping[str, Bracket], job: Job) -
     pairs = {}
     for text in texts:
         name, _, value = (part.strip() for part in text.rpartition("="))
+        value = _two_blades(with_points(without_checked(value)), job.first_read(job.gap[name]))
         reading, read = job.gap[name].reading, found[name]
         ends = (int(read.low), int(read.high))
         if " to " in value and "preload" not in value and (reading.first or reading.kind) == "feeler" and ends[0] > 0:
@@ -224,14 +231,15 @@ def _by_gap(
 def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
     """One reading: a number in the job's unit, a length, a length ± so much, or `from to`. Raises LengthError.
 
-    `0.13 0.14 0.13` are pulls of the dial that was used at first.
+    `0.13 0.14 0.13` are pulls of the dial that was used at first; `10 11`, of a gap that no dial read, and `10 goes, 11
+    does not` are two blades.
 
     A preload is said as one: `preload 2 to 3 thou`, `preload 1 thou to play 2 thou`. Behind a comma `checked` says that
     it was looked at again. A comma may stand for the point. A length without ± is taken to be known as finely as the
     gap was when it was first read; of a bare 0 upwards only, for nobody measured a preload.
     """
     checked = without_checked(text) != text
-    text = with_points(without_checked(text))
+    text = _two_blades(with_points(without_checked(text)), job.first_read(gap))
     side, _, said = text.strip().partition(" ")
     if side == "preload" and " to play " in said:
         pinched, _, loose = said.partition(" to play ")
@@ -267,10 +275,19 @@ def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
     return Bracket(found.best - half, found.best, found.best + half)
 
 
+def _two_blades(text: str, first: Reading) -> str:
+    """Two blades as `10 to 11`, however they were typed; other texts as they are."""
+    if found := _GOES.fullmatch(text.strip()):
+        low, low_unit, high, high_unit = found.groups(default="")
+        return f"{low} {low_unit or high_unit} to {high} {high_unit or low_unit}".replace("  ", " ").strip()
+    two = None if first.kind == "indicator" else _TWO.fullmatch(text.strip())
+    return f"{two[1]} to {two[2]} {two[3] or ''}".strip() if two else text
+
+
 def _pulled(typed: Sequence[str], unit: str, first: Reading, *, checked: bool) -> Bracket:
     """Several pulls, by the dial that was used at first: its graduation and error, their own spread."""
     if first.kind != "indicator":
-        raise LengthError("these are several numbers, and no dial read it at first", _HOW)
+        raise LengthError("these are more than two numbers, and no dial read it at first", _HOW)
     term = {one.code: one for one in first.terms}
     known = {code: round(one.half if one.as_read is None else one.as_read) for code, one in term.items()}
     lever = Decimal(term["lever"].name) if "lever" in term else None

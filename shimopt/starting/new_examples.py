@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 
+# one for each kind of answer
 class Examples(NamedTuple):
-    """Blades held together, pieces, the drawer, a window of preload, a shaft, a dimension, two numbers, a dial's pulls:
-    each as it may be typed.
+    """Blades held together, pieces, the drawer, a window of preload, a shaft, a dimension, two numbers, a dial's pulls,
+    a window: each as it may be typed.
     """
 
     blades: str
@@ -18,6 +19,7 @@ class Examples(NamedTuple):
     dimension: str
     number: str
     pulls: str
+    window: str
 
 
 EXAMPLES = {
@@ -30,6 +32,7 @@ EXAMPLES = {
         "1660 ± 0.4",
         "4 or 10.5",
         "16 16.5 16",
+        "4 to 12",
     ),
     "mm": Examples(
         "0.2 + 0.25",
@@ -40,6 +43,7 @@ EXAMPLES = {
         "42.15 ± 0.01",
         "4 or 0.35",
         "0.41 0.42 0.41",
+        "0.10 to 0.25",
     ),
     "in": Examples(
         "0.008 + 0.010",
@@ -50,6 +54,7 @@ EXAMPLES = {
         "1.66 ± 0.0004",
         "0.012 or 0.0045",
         "0.016 0.0165 0.016",
+        "0.004 to 0.012",
     ),
     "um": Examples(
         "200 + 250",
@@ -60,5 +65,6 @@ EXAMPLES = {
         "42150 ± 10",
         "350 or 12.5",
         "410 420 410",
+        "100 to 250",
     ),
 }

@@ -154,7 +154,8 @@ def sizes_of(answer: str) -> dict[Decimal, int]:
     for part in parts:
         found = _SIZE.fullmatch(part)
         if found is None:
-            raise ValueError(f"Please write sizes like 2 x 4 with commas between; {part.strip()!r} is not one.")
+            wrong = f"{part.strip()!r} is not one" if part.strip() else "or none"
+            raise ValueError(f"Please write sizes like 2 x 4 with commas between; {wrong}.")
         size, count = number_of(found[1]), int(found[2] or 1)
         if not size or not 0 < count <= 100_000:
             raise ValueError("Sizes and counts are above zero.")

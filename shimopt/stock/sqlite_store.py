@@ -1,24 +1,30 @@
-"""A stock in one file of this machine, by SQLite: nothing to install, one writer after the other."""
+"""A stock in one file of this machine, by SQLite: nothing to install, one writer after the other.
+
+A connection lasts for one transaction. On POSIX a process that closes a file loses every lock that it has on it,
+whoever opened it; another process then takes itself for the last and deletes the journal beside the file, and what the
+first books from then on goes into a deleted file. So only SQLite opens the file, and no table is read meanwhile.
+"""
 
 from __future__ import annotations
 
+import os
 import sqlite3
+import stat
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from datetime import datetime
+from errno import EACCES
 from pathlib import Path
-from threading import RLock
 from typing import Any
-from weakref import finalize
 
 from shimopt.machine import network_share
 from shimopt.stock.migrating import known_version, newest_version, upgraded
 from shimopt.stock.store import BrokenRuleError, NoStockError, Question, StockError
 from shimopt.stock.turns import in_turn
+from shimopt.tables.files import one_at_a_time
 
 # "SHIM", so that a file of another program is never taken for a stock
 _APPLICATION = 0x5348494D
-_HEADER = b"SQLite format 3\0"
 _BUSY_MS = 20_000
 # the first that holds each cell to its column's type
 _OLDEST_SQLITE = (3, 37)
@@ -42,20 +48,14 @@ class SqliteStore:
         if sqlite3.sqlite_version_info < _OLDEST_SQLITE:
             rule, remedy = "this Python's SQLite is too old for a stock", "use one with 3.37 or newer, or PostgreSQL"
             raise StockError(self.name, rule, remedy, sqlite3.sqlite_version)
-        _refuse_foreign(path, create=create)
-        self._lock = RLock()
-        with self._told():
-            self._connection = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
-            self.close = finalize(self, self._connection.close)
-            for pragma in (f"busy_timeout = {_BUSY_MS}", "foreign_keys = ON", "recursive_triggers = ON"):
-                self._connection.execute(f"PRAGMA {pragma}")
-            self._connection.execute("PRAGMA synchronous = FULL")
-            self._refuse_others_database()
-            as_it_should_be = self._connection.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
-        if not as_it_should_be or self._version() != newest_version(self.dialect):
-            with in_turn(path), self._told():
-                self._connection.execute("PRAGMA journal_mode = WAL")
-                self._upgrade()
+        with self._connected(create=create) as connection:
+            self._refuse_others_database(connection)
+            in_wal = connection.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
+            as_it_should_be = in_wal and self._version(connection) == newest_version(self.dialect)
+        if not as_it_should_be:
+            with in_turn(path), self._connected(create=create, booking=True) as connection:
+                connection.execute("PRAGMA journal_mode = WAL")
+                self._upgrade(connection)
 
     def __repr__(self) -> str:
         return f"<SqliteStore {self.name!r}>"
@@ -68,54 +68,55 @@ class SqliteStore:
     @contextmanager
     def reading(self) -> Iterator[_SqliteTransaction]:
         """Everything read in it is of one moment. Raises StockError."""
-        with self._lock, self._told(), self._between("BEGIN"):
-            yield _SqliteTransaction(self._connection)
+        with self._connected() as connection, _between(connection, "BEGIN"):
+            yield _SqliteTransaction(connection)
 
     @contextmanager
     def writing(self) -> Iterator[_SqliteTransaction]:
         """Everything written in it, or nothing. Raises StockError."""
-        with self._lock, in_turn(self.path), self._told(), self._between("BEGIN IMMEDIATE"):
-            yield _SqliteTransaction(self._connection)
+        with (
+            in_turn(self.path),
+            self._connected(booking=True) as connection,
+            _between(connection, "BEGIN IMMEDIATE"),
+        ):
+            yield _SqliteTransaction(connection)
+
+    def close(self) -> None:
+        """Nothing is open between transactions."""
 
     @contextmanager
-    def _between(self, begin: str) -> Iterator[None]:
-        self._connection.execute(begin)
+    def _connected(self, *, create: bool = False, booking: bool = False) -> Iterator[sqlite3.Connection]:
+        """A connection for one transaction; what SQLite says meanwhile is told in our words. Raises StockError."""
+        _refuse_none(self.path, create=create)
+        # the mode: a file that is gone since is not made anew
+        address = f"{self.path.absolute().as_uri()}?mode={'rwc' if create else 'rw'}"
         try:
-            yield
-            self._connection.execute("COMMIT")
-        except BaseException:
-            # a full disk has rolled it back already
-            with suppress(sqlite3.Error):
-                self._connection.execute("ROLLBACK")
-            raise
-
-    @contextmanager
-    def _told(self) -> Iterator[None]:
-        """What SQLite says, in our words. Raises StockError."""
-        try:
-            yield
+            with one_at_a_time, closing(sqlite3.connect(address, uri=True, isolation_level=None)) as connection:
+                for pragma in (f"busy_timeout = {_BUSY_MS}", "foreign_keys = ON", "recursive_triggers = ON"):
+                    connection.execute(f"PRAGMA {pragma}")
+                connection.execute("PRAGMA synchronous = FULL")
+                yield connection
         except sqlite3.Error as error:
-            raise _in_words(self.name, error) from None
+            raise _in_words(self.name, error, booking=booking) from None
 
-    def _refuse_others_database(self) -> None:
-        number = self._connection.execute("PRAGMA application_id").fetchone()[0]
-        there = self._connection.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()[0]
+    def _refuse_others_database(self, connection: sqlite3.Connection) -> None:
+        number = connection.execute("PRAGMA application_id").fetchone()[0]
+        there = connection.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()[0]
         if number != _APPLICATION and there:
             rule = "this is a database of another program, and no stock"
             raise StockError(self.name, rule, "name another file: SHIMOPT_STOCK")
 
-    def _version(self) -> int:
-        with self._told():
-            if not self._connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'schema_version'").fetchone():
-                return 0
-            (found,) = self._connection.execute("SELECT MAX(version) FROM schema_version").fetchone()
+    def _version(self, connection: sqlite3.Connection) -> int:
+        if not connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'schema_version'").fetchone():
+            return 0
+        (found,) = connection.execute("SELECT MAX(version) FROM schema_version").fetchone()
         return known_version(found, self.name)
 
-    def _upgrade(self) -> None:
-        with self._lock, self._between("BEGIN IMMEDIATE"):
-            version = self._version()
-            upgraded(_SqliteTransaction(self._connection), version, self.name, lambda: self._backup(version))
-            self._connection.execute(f"PRAGMA application_id = {_APPLICATION}")
+    def _upgrade(self, connection: sqlite3.Connection) -> None:
+        with _between(connection, "BEGIN IMMEDIATE"):
+            version = self._version(connection)
+            upgraded(_SqliteTransaction(connection), version, self.name, lambda: self._backup(version))
+            connection.execute(f"PRAGMA application_id = {_APPLICATION}")
 
     def _backup(self, version: int) -> None:
         """The stock as it was, beside it. A copy that is there already is left: it is of the same version."""
@@ -132,6 +133,19 @@ class SqliteStore:
             source.close()
             target.close()
         part.replace(copy)
+
+
+@contextmanager
+def _between(connection: sqlite3.Connection, begin: str) -> Iterator[None]:
+    connection.execute(begin)
+    try:
+        yield
+        connection.execute("COMMIT")
+    except BaseException:
+        # a full disk has rolled it back already
+        with suppress(sqlite3.Error):
+            connection.execute("ROLLBACK")
+        raise
 
 
 class _SqliteTransaction:
@@ -193,10 +207,12 @@ def _rules() -> Iterator[None]:
         raise BrokenRuleError(str(error)) from None
 
 
-def _refuse_foreign(path: Path, *, create: bool) -> None:
+def _refuse_none(path: Path, *, create: bool) -> None:
+    """Raise StockError where there is no file of which SQLite could say what it is; the file itself is not opened."""
     try:
-        with path.open("rb") as file:
-            start = file.read(len(_HEADER))
+        found = os.stat(path)
+        if not os.access(path, os.R_OK, effective_ids=os.access in os.supports_effective_ids):
+            raise PermissionError(EACCES, os.strerror(EACCES))
     except FileNotFoundError:
         if create:
             return
@@ -205,21 +221,22 @@ def _refuse_foreign(path: Path, *, create: bool) -> None:
         raise StockError(
             str(path), f"the stock cannot be read ({error.strerror})", "check the file and its rights"
         ) from None
-    if not start and not create:
-        raise NoStockError(str(path))
-    if start not in (b"", _HEADER):
+    if not stat.S_ISREG(found.st_mode):
         raise StockError(str(path), "this file is no stock", "name another file: SHIMOPT_STOCK")
+    if not found.st_size and not create:
+        raise NoStockError(str(path))
 
 
+_NOT_BOOKED = "; nothing was booked"
 # by the start of what SQLite says
 _WORDS = {
-    "database or disk is full": ("the disk is full; nothing was booked", "make room, then do it again"),
+    "database or disk is full": (f"the disk is full{_NOT_BOOKED}", "make room, then do it again"),
     "disk I/O error": (
-        "the disk fails to read or write; nothing was booked",
+        f"the disk fails to read or write{_NOT_BOOKED}",
         "check the disk and its room, then do it again",
     ),
     "database is locked": (
-        "another program keeps the stock locked; nothing was booked",
+        f"another program keeps the stock locked{_NOT_BOOKED}",
         "close it there, then do it again",
     ),
     "attempt to write a readonly": ("the stock may only be read here", "allow writing to the file and to its folder"),
@@ -232,11 +249,11 @@ _WORDS = {
 }
 
 
-def _in_words(name: str, error: sqlite3.Error) -> StockError:
-    said = str(error)
-    for start, (rule, remedy) in _WORDS.items():
+def _in_words(name: str, error: sqlite3.Error, *, booking: bool) -> StockError:
+    said = value = str(error)
+    rule, remedy = f"the stock's database refuses{_NOT_BOOKED}", "check the file: shimopt stock check"
+    for start, words in _WORDS.items():
         if said.startswith(start):
-            return StockError(name, rule, remedy)
-    return StockError(
-        name, "the stock's database refuses; nothing was booked", "check the file: shimopt stock check", said
-    )
+            (rule, remedy), value = words, ""
+    # who only looks asks for nothing to be booked, and what was booked before stays
+    return StockError(name, rule if booking else rule.removesuffix(_NOT_BOOKED), remedy, value)

@@ -5,7 +5,9 @@ from __future__ import annotations
 import hashlib
 import os
 import stat
+from collections.abc import Callable
 from pathlib import Path
+from threading import RLock
 
 from shimopt.errors import InputError, nearest_name
 from shimopt.machine import flags_of_a_plain_read
@@ -15,6 +17,9 @@ ONE_QUOTE = (
     "or with / between the folders"
 )
 MOST_TABLE_BYTES = 32 * 1024 * 1024
+# held while a file is read, and while a database in a file is open: a process that closes a file loses all its locks on
+# it, and what somebody names as a table may be that database
+one_at_a_time = RLock()
 MOST_LISTED = 100  # problems of one file that are listed; a wrong file has more than anyone reads
 
 
@@ -24,6 +29,11 @@ def file_bytes(path: Path, most: int, what: str) -> bytes:
     def refuse(value: str, rule: str, remedy: str) -> InputError:
         return InputError.at(path, rule, remedy, value=value)
 
+    with one_at_a_time:
+        return _read(path, most, what, refuse)
+
+
+def _read(path: Path, most: int, what: str, refuse: Callable[[str, str, str], InputError]) -> bytes:
     try:
         # O_NONBLOCK: opening a FIFO must not wait for a writer that never comes
         handle = os.open(path, flags_of_a_plain_read)
@@ -78,9 +88,14 @@ def nearby_remedy(path: Path) -> str:
         return f"did you mean {path.parent / meant}?"
     alike = sorted(name for name in names if name.endswith(".toml") and path.suffix == ".toml")
     if 0 < len(alike) <= _FEW:
-        return f"the folder holds {', '.join(alike)}"
+        return f"the folder holds {', '.join(alike)}: name that, like {path.parent / alike[0]}"
     if path.name == "job.toml" and names:
-        return f"the folder is there, but holds no job; to start one: shimopt new {path.parent}"
+        within = sorted(name for name in names if (path.parent / name / "job.toml").is_file())
+        if within:
+            more = f" (and {len(within) - 1} more)" if within[1:] else ""
+            return f"the folder holds jobs: name one of them, {path.parent / within[0]}{more}"
+        # a folder of tables is not where a job is to be started
+        return f"the folder holds no job.toml; a new job is started elsewhere: shimopt new {path.parent.name}-job"
     return "check the name and the folder"
 
 

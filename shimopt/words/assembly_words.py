@@ -71,7 +71,7 @@ def _coefficients(heat: Heat) -> str:
     by_source: dict[str, list[str]] = {}
     for part in (*heat.housing, *heat.shaft):
         told = (
-            f"{shown(part.material)} {_millionths(part.coefficient)}"
+            f"{shown(part.material)}: {_millionths(part.coefficient)}"
             if part.material
             else _millionths(part.coefficient)
         )

@@ -220,7 +220,7 @@ LABELS: Mapping[str, str] = {
     "how_dial": "Push, set to nothing, pull; three pulls or more.",
     "new_division": "One division of the dial",
     "new_division_like": "empty: not known",
-    "new_was_in": "Shims in it now",
+    "new_was_in": "Shims in it while it was read",
     "new_was_in_like": "with + between; under a cover: what lay there before; empty: none",
     "new_shaft": "Shaft that the shims sit on",
     "new_shaft_like": "with its unit, such as 15.98 mm, or as drawn, such as 16 h6 (in mm); empty: not measured",
@@ -254,11 +254,11 @@ def proven_words(decision: Decision) -> str:
 
 
 def work_rows(at: AtPlace, *, held: bool) -> list[dict[str, str]]:
-    """What is done at a place, by the heads of the plan's table: out, stays, in (or fit) and from."""
+    """What is done at a place, by the heads of the plan's table: out, leave, in (or fit) and from."""
     if not at.changed:
-        text = f"{at.stays} {at.source}".strip() if at.stays else at.into
+        text = f"leave {at.stays}" if at.stays else at.into
         return [{"label": "fit" if text == NOTHING_IN else "", "text": text}]
-    rows = [("out", at.out), ("stays", at.stays), ("in" if held else "fit", at.into), ("from", at.source)]
+    rows = [("out", at.out), ("leave", at.stays), ("in" if held else "fit", at.into), ("from", at.source)]
     return [{"label": label, "text": text} for label, text in rows if text]
 
 

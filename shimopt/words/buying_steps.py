@@ -22,7 +22,9 @@ def of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     ask = _ask(job) if covered else "shimopt plan JOB --buy"
     match decision.remedies.bought:
         case True:
-            return [f"What the catalogues offer makes it better: {ask}"]
+            # an order is for the machine as it stands in the job
+            record = "" if decision.changes.nothing else ". Record first what you fit"
+            return [f"What the catalogues offer makes it better: {ask}{record}"]
         case False:
             return []
     return [f"See whether the catalogues offer what serves: {ask}"]

@@ -13,7 +13,7 @@ from shimopt.planner import Decision
 from shimopt.seats import fitting_order
 from shimopt.words.speaker import Speaker, listed, number_word, plural
 
-_MOST_KINDS = 2
+_MOST_KINDS, _LONGEST_NAMES = 2, 30
 
 
 def job_words(decision: Decision, say: Speaker, then: str = "") -> str:
@@ -37,7 +37,10 @@ def job_words(decision: Decision, say: Speaker, then: str = "") -> str:
         return f"{_one_place(changed[0], say)}{then}{_staying(changes)}"
     start = f"open {len(changes.opened)}" if changes.opened else ""
     start += f"{' and ' if start else ''}fill {len(changes.filled)}" if changes.filled else ""
-    return f"{start} of {len(changes.at)}: {', '.join(_flows(changes, say))}{_staying(changes)}"
+    # a few are named
+    names = ", ".join(shown(one.place) for one in changed)
+    which = f" ({names})" if len(names) <= _LONGEST_NAMES else ""
+    return f"{start} of {len(changes.at)}{which}: {', '.join(_flows(changes, say))}{_staying(changes)}"
 
 
 def named_places(decision: Decision, say: Speaker) -> str:
@@ -71,9 +74,7 @@ def _come(pieces: Sequence[int]) -> str:
 
 def _staying(changes: Changes) -> str:
     stay = len(changes.left) + len(changes.empty)
-    if stay == 1:
-        return "; 1 place stays as it is"
-    return f"; {stay} stay" if stay else ""
+    return f"; leave {stay if stay > 1 else plural(stay, 'place')} alone" if stay else ""
 
 
 def _one_place(change: PlaceChange, say: Speaker) -> str:
@@ -152,13 +153,18 @@ def goes_to(piece: Piece, say: Speaker) -> str:
     return _drawer("to", piece, say) if piece.other == DRAWER else f"into {shown(piece.other)}"
 
 
-def came_from(piece: Piece, say: Speaker) -> str:
-    """Where a piece comes from that goes in: `out of 3 inlet`, `from the drawer (tin 4)`, `to buy`."""
+def came_from(piece: Piece, say: Speaker, place: str) -> str:
+    """Where a piece comes from that goes into a place: `out of 3 inlet`, `from the drawer (tin 4)`, `to buy`."""
     if piece.other == ORDER:
         return "to buy"
     if piece.other == BENCH:
-        return f"from the bench, out of {shown(piece.out_of)}"
+        return f"from the bench, {out_here(piece, place)}"
     return _drawer("from", piece, say) if piece.other == DRAWER else f"out of {shown(piece.other)}"
+
+
+def out_here(piece: Piece, place: str) -> str:
+    """Out of which place a piece came for the reading, seen from the one that it goes into."""
+    return "came out here" if piece.out_of == place else f"out of {shown(piece.out_of)}"
 
 
 def _drawer(way: str, piece: Piece, say: Speaker) -> str:
@@ -173,7 +179,10 @@ def change_sentences(decision: Decision, say: Speaker) -> list[str]:
     for change in changes:
         if change.changed:
             steps = [f"{name} out, {goes_to(piece, say)}" for name, piece in counted(change.out, say, change.place)]
-            steps += [f"{name} in, {came_from(piece, say)}" for name, piece in counted(change.into, say, change.place)]
+            steps += [
+                f"{name} in, {came_from(piece, say, change.place)}"
+                for name, piece in counted(change.into, say, change.place)
+            ]
             steps += (
                 [f"{_stays(decision, change, say)} {'stays' if len(change.stays) == 1 else 'stay'} in"]
                 if change.stays

@@ -115,16 +115,16 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             ends = ((reason.tight, "tight"), (reason.loose, "loose"))
             out = " or ".join(f"{length(amount)} too {how}" for amount, how in ends if amount)
             likely = probably(reason.chance)
-            return f"It is {likely} inside. As well as all is known, it may still be {out or 'just outside'}."
+            return f"It is {likely} inside. As far as is known, it may still be {out or 'just outside'}."
         case gap.BelowWindow():
             return (
                 f"That is {length(reason.off)} too tight. A shim would only make it tighter: its seating has to be "
-                "looked at, or metal has to come off."
+                "looked at, or metal has to come off what sets it."
             )
         case gap.AboveWindow():
             return (
                 f"That is {length(reason.off)} too loose. A shim would only open it further: the seating of the cover "
-                "has to be looked at, or metal has to come off."
+                "has to be looked at, or metal has to come off what sets it."
             )
         case gap.SetByTorque():
             how = "tight" if reason.tight else "loose"
@@ -206,7 +206,11 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
                 return f"{would} {lies} in {listed(reason.kept)} and {stay} there."
             got = got_text(reason)
             where = f": it is used at {got}" if 0 < len(got) <= _LONGEST_NAMES else ""
-            return f"{would} the drawer has not enough of it{where}. Nothing is fitted until it is bought."
+            what = "A shim that would do" if len(reason.stack) == 1 else "What would do"
+            what += "" if reason.sure else " by best estimate"
+            if not where:
+                return f"{what} is used elsewhere, and there is no second one. Nothing is fitted until it is bought."
+            return f"{what} is used at {got}, and there is no second one. Nothing is fitted until it is bought."
         case shared.SplitNotStated():
             kept = (
                 ""

@@ -91,12 +91,20 @@ def of_a_gauge(say: Speaker, length: Fraction | int) -> Fraction | int:
 
 
 def few_digits(say: Speaker, *lengths: Fraction | int) -> list[str]:
-    """Lengths that were worked out, rounded to what a gauge shows, but never so far that two of them look the same."""
+    """Lengths that were worked out, rounded to what a gauge shows (halves away from nothing).
+
+    Never so far that two of them look the same.
+    """
     step = Fraction(UNITS[say.unit], 10 ** _FINEST[say.unit])
     different = len({*lengths, 0})
-    while len({*(shown := [round(length / step) * step for length in lengths]), 0}) < different:
+    while len({*(shown := [_rounded(length / step) * step for length in lengths]), 0}) < different:
         step /= 10
     return [say(length) for length in shown]
+
+
+def _rounded(number: Fraction) -> int:
+    """To the nearest whole, halves to the larger amount: what is too loose is not shown smaller than it is."""
+    return (1 if number >= 0 else -1) * floor(abs(number) + Fraction(1, 2))
 
 
 def with_digits_of(say: Speaker, read: Iterable[Bracket], then: Iterable[Bracket]) -> Speaker:

@@ -120,6 +120,14 @@ def looked_at_first(decision: Decision) -> set[str]:
     return {name for fight in fighting(decision) for name in fight} | {*made_worse(decision)}
 
 
+def waiting_to_be_fitted(decision: Decision) -> list[str]:
+    """The gaps that hang on places where nothing is fitted yet, though something is planned there."""
+    names = looked_at_first(decision)
+    clusters = [one for one in decision.job.clusters if names & {*one.gaps}]
+    changed = [one for one in clusters if any(decision.changes.at[place].changed for place in one.places)]
+    return [name for cluster in changed for name in cluster.gaps]
+
+
 def nothing_yet_words(decision: Decision) -> tuple[str, bool]:
     """`Fit nothing yet`, or at which places, where that would make gaps worse, or they cannot all be right.
 

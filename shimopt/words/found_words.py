@@ -68,6 +68,8 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
                 f", as much as {other} is the other way: look whether the two readings, or what is in there, were "
                 "interchanged"
             )
+        case "packs_interchanged":
+            return f", as if the packs at {part} and {other} had gone in interchanged: look there first"
         case "effect_computed":
             packs = f"the packs at {part} and {other} move" if other else f"the pack at {part} moves"
             return (

@@ -33,6 +33,7 @@ from shimopt.words.shortfall_words import flat_words, read_again_then, rubbed, r
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, plural, probably
 from shimopt.words.trial_words import trial_doubt
 
+_TWO, _LONGEST_NAMED = 2, 60
 _NO_DRAWER_COULD = {"shims_not_allowed", "below_window", "above_window", "read_again_first", "reads_as_nothing"}
 
 
@@ -85,7 +86,8 @@ def _only_probably(decision: Decision, names: Sequence[str]) -> str:
 
 def _answer(decision: Decision, say: Speaker) -> str:
     who = "Drawer and purchase" if decision.buy else "The drawer"
-    outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
+    gaps = decision.outcome.gaps
+    outside = [name for name, found in gaps.items() if found.verdict == "outside"]
     if {*outside} & (open_ := unanswered(decision)):
         which, misses = listed([name for name in outside if name in open_], 3), _misses(decision, outside, say)
         return f"Whether {which} can come right is not known before a question is answered: as assumed {misses}."
@@ -103,7 +105,11 @@ def _answer(decision: Decision, say: Speaker) -> str:
         wrong = f"As read, {as_read}."
         also = f"; {as_read} too as read" if doubted else ""
         if known:
-            wrong = f"{_what_stands_in_the_way(decision, known, who)}: {_misses(decision, known, say)}{also}."
+            stands = _what_stands_in_the_way(decision, known, who)
+            # what comes right is the greater part
+            if len(gaps) > 2 * len(outside) and stands in ("No shim can do it", f"{who} cannot do it"):
+                stands += f" for {len(known)} of {len(gaps)} gaps"
+            wrong = f"{stands}: {_misses(decision, known, say)}{also}."
         wait, all_of_it = nothing_yet_words(decision)
         if wait and known:
             stands = _what_stands_in_the_way(decision, known, who)
@@ -112,7 +118,7 @@ def _answer(decision: Decision, say: Speaker) -> str:
         return " ".join(filter(None, (wrong, "" if all_of_it else _all_the_same(decision, say))))
     changes, what = decision.changes, job_words(decision, say)
     # where the reading itself is in doubt, no chance says how likely it is inside
-    gaps, again = decision.outcome.gaps, read_again(decision)
+    again = read_again(decision)
     unproven = [name for name, found in gaps.items() if found.verdict == "unproven" and name not in again]
     unmet = [name for name, found in decision.outcome.balances.items() if found.met is False]
     if hidden := [name for name in unproven if decision.job.gap[name].may_be_tight]:
@@ -162,8 +168,9 @@ def _if_so(answer: str) -> str:
 def _fitted(decision: Decision, say: Speaker) -> str:
     """What goes into places in which nothing was, and where: `fit R-07 at upper 1`, `fit 5 pieces in 3 places`."""
     changed = [change for change in decision.changes if change.changed]
-    if len(changed) == 1:
-        return f"fit {_into(changed[0], say)} at {shown(changed[0].place)}"
+    named = " and ".join(f"{_into(one, say)} at {shown(one.place)}" for one in changed)
+    if len(changed) == 1 or (len(changed) == _TWO and len(named) <= _LONGEST_NAMED):
+        return f"fit {named}"
     return f"fit {plural(len(decision.changes.going_in()), 'piece')} in {len(changed)} places"
 
 

@@ -37,6 +37,14 @@ def last_steps(decision: Decision, play: Sequence[tuple[str, str]], *, whole: bo
     ]
 
 
+def surer_first(decision: Decision) -> bool:
+    """Whether something is to be fitted that is inside by its best estimate alone: what makes it surer comes before."""
+    found = decision.outcome.gaps.values()
+    moved = {gap.name for one in decision.changes if one.changed for gap in decision.job.moved_by[one.place]}
+    unsure = any(decision.outcome.gaps[name].verdict == "unproven" for name in moved)
+    return unsure and all(one.verdict != "outside" for one in found)
+
+
 def has_to_hold(decision: Decision, gaps: Sequence[str]) -> str:
     """Which of the changed places behind them may not stay empty, and how many pieces each has to hold."""
     behind = [cluster for cluster in decision.job.clusters if {*gaps} & {*cluster.gaps}]

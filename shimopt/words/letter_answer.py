@@ -18,18 +18,18 @@ from shimopt.words.first_words import (
     blind_gaps,
     first_words,
     in_and_wrong,
+    nothing_yet_words,
     open_gaps,
     read_again,
     unanswered,
     unsettled,
+    waiting_to_be_fitted,
 )
 from shimopt.words.found_words import done_by_no_shim, find_out_first, not_read_since
-from shimopt.words.letter_next_words import next_words, seen_to_first
+from shimopt.words.letter_next_words import before_it_runs, next_words, not_surely, nothing_yet_for, seen_to_first
 from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_words
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
-from shimopt.words.read_steps import gauged
 from shimopt.words.reading_words import far_in_both, limit_both
-from shimopt.words.reading_worth_words import rather_pulled
 from shimopt.words.shortfall_words import flat_words, rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, number_word, probably
 from shimopt.words.standing import Standing
@@ -52,8 +52,16 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     """
     wrong, tight, taken_out = [], [], spoiled(decision)
     first, doubted = first_words(decision, say), read_again(decision)
+    waits = {*waiting_to_be_fitted(decision)}
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
+        if gap.name in waits:
+            # nothing is done there yet: it stands as it was found
+            best = gap.reading.bracket.best
+            if off := gap.window.off(best):
+                wrong.append(f"{shown(gap.name)} is {far_in_both(off, say)} {loose_or_tight(gap.window.side(best))}")
+                tight += [gap.name] if gap.window.side(best) == "under" else []
+            continue
         # by how much it is outside is not known where the reading is in doubt
         if found.verdict == "outside" and gap.name not in {*served, *doubted} and not decision.job.untold(gap.name):
             side = gap.window.side(found.after.best)
@@ -68,8 +76,12 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     said += [f"Before it runs, see that {flat}: it is a spring." for flat in flat_words(decision, say)]
     if wrong:
         more = f", and {len(wrong) - _MOST_WARNED} more are not right" if len(wrong) > _MOST_WARNED else ""
-        still = "like this" if decision.changes.nothing else "like this, even after what is done here"
-        still = "as it is after this work" if taken_out else still
+        still = (
+            "like this"
+            if decision.changes.nothing or nothing_yet_words(decision)[1]
+            else "like this, even after what is done here"
+        )
+        still = "as it is after this work" if set(taken_out) - waits else still
         said.append(f"Do not run it {still}: {', '.join(wrong[:_MOST_WARNED])}{more}.")
     outside = [gap.name for gap in decision.job.gaps if decision.outcome.gaps[gap.name].verdict == "outside"]
     if waiting := [name for name in outside if name in served and name not in doubted]:
@@ -93,10 +105,10 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         said.append(doubt)
     if hidden := _hidden(decision):
         said += [f"Before it runs, {words}." for words in seen_to_first(decision.job, hidden, say)]
-    if unsure := [n for n in _unsure(decision) if not decision.job.gap[n].may_be_tight and n not in served]:
+    if unsure := [n for n in not_surely(decision) if not decision.job.gap[n].may_be_tight and n not in served]:
         # what is found out first may be all that is wrong
         known = [name for name in unsure if name not in find_out_first(decision)]
-        more = _before_it_runs(decision, known, say) if known else ""
+        more = before_it_runs(decision, known, say) if known else ""
         said.append(f"Not surely inside: {listed(unsure, _MOST_WARNED)}. {more}".rstrip())
     return said
 
@@ -133,67 +145,20 @@ def _too_tight_as_read(gap: Gap) -> bool:
     return gap.window.min is not None and gap.reading.bracket.best < gap.window.min
 
 
-def _before_it_runs(decision: Decision, unsure: Sequence[str], say: Speaker) -> str:
-    """What would tell for certain, as it was tried; empty where nothing was found."""
-    unread = [name for name in unsure if decision.job.gap[name].reading.calculated]
-    others = [name for name in unsure if name not in unread]
-    turned = [name for name in unread if decision.job.turned(name) is not None]
-    unread = [name for name in unread if name not in turned]
-    which = listed(unread, _MOST_WARNED) if others or turned else "it" if len(unread) == 1 else "them"
-    said = [f"Read {which} before it runs: nobody has since it was fitted."] if unread else []
-    compared = [name for name in turned if decision.job.gap[name].running is None]
-    if compared:
-        said.append(f"Compare the running torque of {listed(compared, _MOST_WARNED)} with the maker's figure.")
-    first = [name for name in others if name not in gauged(decision.job, others) and _read_finer(decision, name)]
-    if first:
-        said += [f"Before it runs, {words}." for words in seen_to_first(decision.job, first, say)]
-        others = [name for name in others if name not in first]
-    return " ".join([*said, *([told] if others and (told := _more_surely(decision, others)) else [])])
-
-
-def _read_finer(decision: Decision, name: str) -> bool:
-    return name in decision.remedies.finer or name in decision.remedies.both
-
-
-def _more_surely(decision: Decision, unsure: Sequence[str]) -> str:
-    """The same of gaps that were read."""
-    tried, it = decision.remedies, "it" if len(unsure) == 1 else "them"
-    if len(unsure) < len(_unsure(decision)):
-        it = listed(unsure, _MOST_WARNED)
-    if set(unsure) <= {*tried.more}:
-        sizes = listed(list(dict.fromkeys(decision.job.stock[tried.more[name]].part.name for name in unsure)))
-        return f"One more {sizes} would make {it} sure." if len(unsure) == 1 else f"One more {sizes} each would."
-    if set(unsure) <= {*tried.finer}:
-        same = set(unsure) <= {*rather_pulled(decision, unsure)}
-        return f"The workshop measures {it} {'once more' if same else 'more finely'} before it runs."
-    if set(unsure) <= {*tried.finer, *tried.final}:
-        return f"The workshop measures {it} again in the final assembly, more finely, before it runs."
-    if set(unsure) <= {*tried.measured}:
-        return "The workshop measures the shims that go in there before it runs."
-    if set(unsure) <= {*tried.effects}:
-        return "How far a shim moves it there has to be measured again before it runs."
-    both = set(unsure) <= {*tried.finer, *tried.measured, *tried.both}
-    return f"The workshop measures {it} more finely before it runs, and the shims that go in there." if both else ""
-
-
-def _unsure(decision: Decision) -> list[str]:
-    """Gaps that may be out; where the reading itself is in doubt nobody knows how likely that is."""
-    again = read_again(decision)
-    return [n for n, found in decision.outcome.gaps.items() if found.verdict == "unproven" and n not in again]
-
-
 def answer_words(decision: Decision, say: Speaker) -> str:
     """The letter's first sentence: is it right, and what does it take."""
-    total, unsure = len(decision.outcome.gaps), _unsure(decision)
+    total, unsure = len(decision.outcome.gaps), not_surely(decision)
     wrong = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
     if find_out_first(decision):
         return "What has to be done can be said once that is found out."
     if {*wrong} & (unanswered(decision) | read_again(decision)):
         return "What can be put right can be said once that is settled."
+    if wait := nothing_yet_for(decision):
+        return wait
     if wrong:
         done = "" if decision.changes.nothing else f" {begun(what_is_done(decision))}."
         many = f"{number_word(len(wrong)).capitalize()} of {number_word(total)} clearances" if total > 1 else ""
-        told = f"{many or 'The clearance'} {not_right(decision, wrong, say)}.{done}"
+        told = f"{many or f'The {called(decision)}'} {not_right(decision, wrong, say)}.{done}"
         return told.replace("Two of two clearances cannot", "Neither clearance can", 1)
     will = "is" if decision.changes.nothing else "will be"
     if decision.job.found_outside:
@@ -258,6 +223,8 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
         return "to be looked into first"
     if gap.name in standing.doubted:
         return "measured again first"
+    if gap.name in standing.waits:
+        return "nothing is fitted yet"
     if decision.outcome.gaps[gap.name].verdict == "outside":
         if reason := standing.spoiled.get(gap.name):
             return f"{as_found(reason)}, will not be right after this"
@@ -283,7 +250,7 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
 
 def packs_set(decision: Decision, gap: Gap, standing: Standing) -> bool:
     """Whether the packs of several places set a gap: its row names them with what goes in."""
-    if decision.outcome.gaps[gap.name].verdict == "outside" or gap.name in {*standing.find_out, *standing.doubted}:
+    if decision.outcome.gaps[gap.name].verdict == "outside" or gap.name in standing.untold:
         return False
     return _several_change(decision, gap) and not packs_cancel(decision, gap)
 
@@ -309,7 +276,7 @@ def _movers(decision: Decision, gap: Gap) -> tuple[list[PlaceChange], bool]:
 def status_doubt(decision: Decision, gap: Gap, standing: Standing) -> str:
     """That something is settled first, or how likely a gap that is not outside is right; empty where it surely is."""
     found = decision.outcome.gaps[gap.name]
-    if found.verdict == "outside" or gap.name in {*standing.find_out, *standing.doubted}:
+    if found.verdict == "outside" or gap.name in standing.untold:
         return ""
     if gap.name in standing.open:
         return "to be settled first"
@@ -337,6 +304,8 @@ def watch_words(decision: Decision, say: Speaker) -> list[str]:
         said.append(f"Watch {shown(room[0].name)}{first}: {_room_words(*room, say)}.")
     if decision.changes.nothing and not decision.job.records:
         said.append("Measure again in the final assembly.")
+    elif nothing_yet_words(decision)[1]:
+        pass
     elif not decision.changes.nothing or not_read_since(decision):
         what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"
         said.append(f"{what} calculated: measure again in the final assembly.")

@@ -4,17 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from shimopt.errors import shown
 from shimopt.job import Job
 from shimopt.planner import Decision
-from shimopt.reasons.gap_reasons import AboveWindow, BelowWindow
+from shimopt.reasons.gap_reasons import AboveWindow, BelowWindow, ReadsAsNothing
 from shimopt.reasons.remedies import ShimsNotAllowed
 from shimopt.reasons.shared_reasons import NoPlaceMoves
-from shimopt.words.first_words import looked_at_first, read_again, unsettled
-from shimopt.words.read_steps import otherwise_read
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.first_words import (
+    fighting,
+    looked_at_first,
+    made_worse,
+    nothing_yet_words,
+    read_again,
+    unsettled,
+)
+from shimopt.words.read_steps import gauged, otherwise_read
+from shimopt.words.reading_worth_words import rather_pulled
+from shimopt.words.speaker import Speaker, listed, not_all_right
 
 _NO_SHIM = (ShimsNotAllowed, BelowWindow, AboveWindow, NoPlaceMoves)
-_MOST_NAMED = 4
+_MOST_NAMED, _MOST_WARNED = 4, 6
 
 
 def next_words(decision: Decision) -> str:
@@ -27,15 +36,22 @@ def next_words(decision: Decision) -> str:
     if {*outside} & looked_at_first(decision):
         return _next("looks again at what is allowed and what was measured, before anything is fitted")
     no_shim = {one.about for one in decision.reasons if isinstance(one, _NO_SHIM)}
-    # where nothing could be read nobody knows what is wanted
-    blind = [name for name in outside if decision.job.gap[name].reading.no_preload_assumed]
-    no_shim -= {*blind}
-    steps = [_third(step) for step in otherwise_read(decision.job, blind, Speaker(decision.job.unit))]
-    if wanting := [name for name in outside if name not in no_shim and name not in blind]:
+    steps = []
+    # what reads as nothing may hide that it is right
+    nothing = {one.about: one for one in decision.reasons if isinstance(one, ReadsAsNothing)}
+    for name in (name for name in outside if name in nothing):
+        cover = f"sees whether the cover of {shown(name)} rests on its case, and measures the play if it does"
+        steps.append(cover if nothing[name].cover else f"finds out what {shown(name)} hides, which reads as nothing")
+    if wanting := [name for name in outside if name not in no_shim and name not in nothing]:
         steps.append(f"gets what is wanted for {listed(wanting, _MOST_NAMED)}, fits it and measures again")
-    if others := [name for name in outside if name in no_shim]:
+    if others := [name for name in outside if name in no_shim and name not in nothing]:
         steps.append(f"sees what keeps {listed(others, _MOST_NAMED)} from being right, before any metal comes off")
-    return _next(" and ".join(steps))
+    return _next(listed_steps(steps))
+
+
+def listed_steps(steps: Sequence[str]) -> str:
+    """Steps in a row: `gets it, fits it and sees to it`."""
+    return steps[0] if len(steps) == 1 else f"{', '.join(steps[:-1])} and {steps[-1]}"
 
 
 def seen_to_first(job: Job, names: Sequence[str], say: Speaker) -> list[str]:
@@ -56,13 +72,65 @@ def seen_to_first(job: Job, names: Sequence[str], say: Speaker) -> list[str]:
     return [f"the workshop {words}" for words in said]
 
 
-def _third(step: str) -> str:
-    """What somebody is told to do, as what the workshop does: `turns a, or reads it with a known shim less`."""
-    first, _, rest = step.partition(" ")
-    said = f"{first}s {rest}"
-    for told in (", or read ", ", and read "):
-        said = said.replace(told, told.replace("read", "reads"))
-    return f"{said}, before anything is done there"
+def nothing_yet_for(decision: Decision) -> str:
+    """That nothing is fitted yet, or at which places, and why; empty where nothing waits."""
+    wait, all_of_it = nothing_yet_words(decision)
+    if not wait:
+        return ""
+    said = [not_all_right(fight) for fight in fighting(decision)]
+    if worse := made_worse(decision):
+        said.append(f"what could go in would make {listed(worse, _MOST_NAMED)} worse")
+    others = "" if all_of_it else " What is done elsewhere stands in the table."
+    return f"{wait.replace('Fit nothing', 'Nothing is fitted')}: {'; '.join(said)}.{others}"
+
+
+def before_it_runs(decision: Decision, unsure: Sequence[str], say: Speaker) -> str:
+    """What would tell for certain, as it was tried; empty where nothing was found."""
+    unread = [name for name in unsure if decision.job.gap[name].reading.calculated]
+    others = [name for name in unsure if name not in unread]
+    turned = [name for name in unread if decision.job.turned(name) is not None]
+    unread = [name for name in unread if name not in turned]
+    which = listed(unread, _MOST_WARNED) if others or turned else "it" if len(unread) == 1 else "them"
+    said = [f"The workshop reads {which} before it runs: nobody has since it was fitted."] if unread else []
+    compared = [name for name in turned if decision.job.gap[name].running is None]
+    if compared:
+        said.append(f"Compare the running torque of {listed(compared, _MOST_WARNED)} with the maker's figure.")
+    first = [name for name in others if name not in gauged(decision.job, others) and _read_finer(decision, name)]
+    if first:
+        said += [f"Before it runs, {words}." for words in seen_to_first(decision.job, first, say)]
+        others = [name for name in others if name not in first]
+    return " ".join([*said, *([told] if others and (told := _more_surely(decision, others)) else [])])
+
+
+def _read_finer(decision: Decision, name: str) -> bool:
+    return name in decision.remedies.finer or name in decision.remedies.both
+
+
+def _more_surely(decision: Decision, unsure: Sequence[str]) -> str:
+    """The same of gaps that were read."""
+    tried, it = decision.remedies, "it" if len(unsure) == 1 else "them"
+    if len(unsure) < len(not_surely(decision)):
+        it = listed(unsure, _MOST_WARNED)
+    if set(unsure) <= {*tried.more}:
+        sizes = listed(list(dict.fromkeys(decision.job.stock[tried.more[name]].part.name for name in unsure)))
+        return f"One more {sizes} would make {it} sure." if len(unsure) == 1 else f"One more {sizes} each would."
+    if set(unsure) <= {*tried.finer}:
+        same = set(unsure) <= {*rather_pulled(decision, unsure)}
+        return f"The workshop measures {it} {'once more' if same else 'more finely'} before it runs."
+    if set(unsure) <= {*tried.finer, *tried.final}:
+        return f"The workshop measures {it} again in the final assembly, more finely, before it runs."
+    if set(unsure) <= {*tried.measured}:
+        return "The workshop measures the shims that go in there before it runs."
+    if set(unsure) <= {*tried.effects}:
+        return "How far a shim moves it there has to be measured again before it runs."
+    both = set(unsure) <= {*tried.finer, *tried.measured, *tried.both}
+    return f"The workshop measures {it} more finely before it runs, and the shims that go in there." if both else ""
+
+
+def not_surely(decision: Decision) -> list[str]:
+    """Gaps that may be out; where the reading itself is in doubt nobody knows how likely that is."""
+    again = read_again(decision)
+    return [n for n, found in decision.outcome.gaps.items() if found.verdict == "unproven" and n not in again]
 
 
 def _next(what: str) -> str:

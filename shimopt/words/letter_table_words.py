@@ -12,6 +12,7 @@ from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.words.digits import with_digits_of
 from shimopt.words.done_words import worked_on_too
+from shimopt.words.first_words import nothing_yet_words
 from shimopt.words.letter_answer import gap_status, packs_cancel, packs_set, status_doubt
 from shimopt.words.picture_words import exchange_words
 from shimopt.words.reading_words import limits_text, stands_off
@@ -25,11 +26,16 @@ def table_columns(decision: Decision) -> list[str]:
     """The heads of the columns beside the gap; after a record what was calculated stands beside what was measured."""
     job = decision.job
     if not job.records:
-        return ["found", "allowed", "done", "now" if decision.changes.nothing else "then"]
+        return ["found", "allowed", "done", "now" if nothing_now(decision) else "then"]
     days = {job.read_on(gap.name) for gap in job.gaps if gap.reading.after_fitting}
     measured = f"measured {shown(days.pop())}" if len(days) == 1 else "measured"
     columns = ["found", "allowed", "done", "calculated", measured]
     return columns if decision.changes.nothing else [*columns, "then"]
+
+
+def nothing_now(decision: Decision) -> bool:
+    """Whether nothing is changed, or nothing yet."""
+    return decision.changes.nothing or nothing_yet_words(decision)[1]
 
 
 def table_rows(decision: Decision, gaps: Sequence[Gap], say: Speaker, standing: Standing) -> list[list[str]]:
@@ -38,12 +44,14 @@ def table_rows(decision: Decision, gaps: Sequence[Gap], say: Speaker, standing: 
     told: dict[str, str] = {}
     for gap in gaps:
         # what leaves it as it was is told where it does something; of what is looked into first nothing is done yet
-        open_ = gap.name in {*standing.find_out, *standing.doubted}
+        open_ = gap.name in standing.untold
         work = "" if open_ or packs_cancel(decision, gap) else _work_at(decision, gap, say)
         first = told.setdefault(work, gap.name) if packs_set(decision, gap, standing) else gap.name
         work = work if first == gap.name else f"the same packs as {shown(first)}"
         cells = _row(decision, gap, _done(decision, gap, work, standing), say)
-        rows.append([*cells[:-1], ""] if open_ and not decision.changes.nothing else cells)
+        # the column is called "now" where nothing is fitted yet at all
+        stands = "as found" if nothing_now(decision) and not decision.job.records else ""
+        rows.append([*cells[:-1], stands] if open_ and not decision.changes.nothing else cells)
     return rows
 
 

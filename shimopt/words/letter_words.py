@@ -38,7 +38,7 @@ from shimopt.words.outside_words import else_further_out
 from shimopt.words.reading_words import both_units, limits_both, source_text
 from shimopt.words.record_words import running_measured
 from shimopt.words.size_words import worn_words
-from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, stack_wanted
+from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, not_all_right, stack_wanted
 from shimopt.words.standing import Standing
 from shimopt.words.together_words import together_words
 from shimopt.words.visit_words import done_here, measured_again, measured_words, visited_here, was_done
@@ -164,7 +164,10 @@ def _gap_words(
         beyond = [because(reason, told_here, held=held) for reason in reasons if isinstance(reason, BeyondParts)]
         return GapWords([*said, TOLD_OF_DOUBT[how], *beyond], plain=False)
     # what has to be looked into first is not to be read as work that is planned
-    said += done_here(decision, gap, say, known=gap.name not in standing.find_out)
+    said += done_here(decision, gap, say, known=gap.name not in standing.untold)
+    if gap.name in standing.waits:
+        fight = standing.fights.get(gap.name, ())
+        return GapWords([*said, *([f"{not_all_right(fight)}, whatever goes in."] if fight else [])], plain=False)
     usual = len(said)
     # what was wrong with what was in
     if worn := worn_words(_was_in(decision, gap), told_here).strip():

@@ -27,7 +27,7 @@ from shimopt.words.first_words import (
     read_with_spring,
 )
 from shimopt.words.found_words import find_out_first, found_steps, not_read_since
-from shimopt.words.last_steps import has_to_hold, last_steps, only_then
+from shimopt.words.last_steps import has_to_hold, last_steps, only_then, surer_first
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_worth_words import rather_pulled
 from shimopt.words.shortfall_words import one_more_steps
@@ -150,6 +150,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         others = open_gaps(decision) - {gap for gap, _ in play}
         makers = f" {MAKERS}" if whole else ""
         steps += [only_then(f"{words}{makers}", others) for words in last_steps(decision, play, whole=whole)]
+    elif steps and surer_first(decision) and not find_out_first(decision):
+        steps += [only_then(words, steps) for words in last_steps(decision, [], whole=whole)]
     return list(dict.fromkeys(steps))
 
 

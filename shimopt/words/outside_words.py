@@ -139,7 +139,7 @@ def means_words(decision: Decision, outside: Sequence[str], say: Speaker) -> str
         return f"while {listed(kept)} {'keeps' if len(kept) == 1 else 'keep'} what is in"
     fights = windows_fighting(decision)
     if outside and set(outside) <= set(fight := fights.get(outside[0], ())):
-        return f"as the windows of {listed(fight, 4)} stand"
+        return f"as long as what is allowed for {listed(fight, 4)} stands"
     if outside and not any(decision.job.gap[name].effects for name in outside):
         return "as no place for a shim is named there"
     return "by shims" if all(_none_helps(decision, name) for name in outside) else f"with the parts {say.had}"

@@ -133,8 +133,9 @@ def _hidden(job: Job) -> list[str]:
 
 def known_shim(opened_by_more: bool | None) -> str:
     """How a gap is opened by a known amount, so that what hides in a reading of nothing shows."""
-    ways = {None: "opened by a known amount", False: "with a known shim less", True: "with a known shim more"}
-    return ways[opened_by_more]
+    if opened_by_more is None:
+        return "opened by a known amount"
+    return f"with a {'thicker' if opened_by_more else 'thinner'} pack of known thickness in"
 
 
 def find_out(*, cover: bool, opened_by: bool | None) -> str:
@@ -200,8 +201,10 @@ def otherwise_read(job: Job, names: Sequence[str], say: Speaker) -> list[str]:
     turned: dict[str, list[str]] = {}
     for gap in gaps:
         if _is_blind(gap) and not gap.reading.opens:
-            turned.setdefault(known_shim(job.opened_by_more(gap)), []).append(gap.name)
-    said = [f"turn {listed(of, 4)}, or read {'it' if len(of) == 1 else 'them'} {how}" for how, of in turned.items()]
+            # where one piece always lies nothing is turned to feel a preload: it may be a valve
+            start = "read {}" if _holds_one(job, gap) else "turn {}, or read {them}"
+            turned.setdefault(f"{start} {known_shim(job.opened_by_more(gap))}", []).append(gap.name)
+    said = [how.format(listed(of, 4), them="it" if len(of) == 1 else "them") for how, of in turned.items()]
     for gap in gaps:
         if _is_blind(gap) and gap.reading.opens:
             rests = f"see whether the cover of {shown(gap.name)} rests on its case, and read the play if it does"
@@ -224,7 +227,7 @@ def _least_known(gap: Gap, say: Speaker) -> str:
     """Which term of a sum leaves most open."""
     terms = [term for term in gap.reading.terms if term.code != "shift"]
     most = max(terms, key=lambda term: term.half)
-    what = "what the {} is crushed to" if most.code == "crush" else "{}"
-    assumed = " is assumed" if most.assumed else ""
+    what = "what the {} is crushed to" if most.code == "crush" else "the {}"
+    known = "assumed" if most.assumed else "known"
     named = what.format(shown(most.name))
-    return f"measure {named} for {shown(gap.name)}, which leaves most open (\u00b1{say(most.half)}{assumed})"
+    return f"measure {named} again for {shown(gap.name)}: it is {known} least closely (\u00b1{say(most.half)})"

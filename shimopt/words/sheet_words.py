@@ -240,19 +240,19 @@ def pieces_of(decision: Decision, place: str, say: Speaker) -> list[Piece]:
         else:
             piece = next(piece for piece in into if piece.line == index)
             into.remove(piece)
-            at = _lies(piece, say)
+            at = _lies(piece, say, place)
         name = say.named(index)
         # a piece without a name is called by its thickness
         found.append({"name": name, "thickness": thick.removeprefix(f"{name} "), "known": known, "at": at})
     return found
 
 
-def _lies(piece: ChangedPiece, say: Speaker) -> str:
+def _lies(piece: ChangedPiece, say: Speaker, place: str) -> str:
     """Where a piece is now that goes in."""
     at = say.stock[piece.line].part.at
     if piece.other == DRAWER:
         return shown(at) or "the drawer"
-    return came_from(piece, say)
+    return came_from(piece, say, place)
 
 
 def expected_text(decision: Decision, gap: Gap, say: Speaker) -> str:

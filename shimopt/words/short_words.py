@@ -11,7 +11,7 @@ from shimopt.job import Gap
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import FittedToMatch, PreloadNotStated, ReadsAsNothing
 from shimopt.seats import order_matters
-from shimopt.words.change_words import counted
+from shimopt.words.change_words import counted, out_here
 from shimopt.words.digits import few_digits
 from shimopt.words.doubt_words import doubted
 from shimopt.words.exact_words import exact_counts, split_words, taken_words
@@ -24,6 +24,7 @@ from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_
 from shimopt.words.trial_words import shifts_counted_on
 from shimopt.words.ways_out_words import way_out_words
 
+LEAVE = "leave"
 _MOST_ORDERS = 4
 _TOLD_ONCE = 3  # from so many places on
 _MOST_UNCHECKED = 3  # all of it stands in --full
@@ -60,8 +61,7 @@ def at_place(decision: Decision, place: str, say: Speaker, known: str = "") -> A
     out, into = (tuple(piece.line for piece in pieces) for pieces in (change.out, change.into))
     stays = say.stack(change.stays, place, decision.stacks.get(place, ())) if change.stays else ""
     if not change.changed:
-        stay = "stays" if len(change.stays) == 1 else "stay"
-        return AtPlace("", stays, "" if stays else _left(decision, place), stay if stays else "", False)
+        return AtPlace("", stays, "" if stays else _left(decision, place), LEAVE if stays else "", False)
     nothing, source = not into and not stays, _sources(change.into, say, change.place)
     return AtPlace(
         say.stack(out, place) if out else "",
@@ -75,27 +75,27 @@ def at_place(decision: Decision, place: str, say: Speaker, known: str = "") -> A
 def _left(decision: Decision, place: str) -> str:
     """An empty place stays so: because all is right, or because nothing helps."""
     gaps = decision.job.moved_by[place]
-    return "leave" if all(decision.outcome.gaps[gap.name].verdict != "outside" for gap in gaps) else "nothing"
+    return LEAVE if all(decision.outcome.gaps[gap.name].verdict != "outside" for gap in gaps) else "nothing"
 
 
 def _sources(pieces: Sequence[Piece], say: Speaker, place: str) -> str:
     """Where pieces come from: one name where it is the same for all, else each its own, in the order of the stack."""
-    came = [(name, _source(piece, say)) for name, piece in counted(pieces, say, place)]
+    came = [(name, _source(piece, say, place)) for name, piece in counted(pieces, say, place)]
     if not came:
         return ""
     if len({source for _, source in came}) == 1:
         return came[0][1]
-    if len(came) == len({piece.line for piece in pieces}):
+    if len(came) == len({piece.line for piece in pieces}) and not any("," in source for _, source in came):
         return " + ".join(source for _, source in came)
     # like pieces from here and there
     return ", ".join(f"{source} ({name})" for name, source in came)
 
 
-def _source(piece: Piece, say: Speaker) -> str:
+def _source(piece: Piece, say: Speaker, place: str) -> str:
     if piece.other == DRAWER:
         return shown(say.stock[piece.line].part.at or "drawer")
     if piece.other == BENCH:
-        return f"bench, out of {shown(piece.out_of)}"
+        return f"bench, {out_here(piece, place)}"
     return "to buy" if piece.other == ORDER else shown(piece.other)
 
 
@@ -213,6 +213,7 @@ def assumed_words(decision: Decision, *, chances: bool) -> str:
     if any(gap.reading.unmoved for gap in decision.job.gaps):
         said.append("What may shift until the final assembly counts in what it comes to.")
         said += shifts_counted_on(decision, Speaker(decision.job.unit))
+    said += _errors_assumed(decision)
     if counts["readings"][0]:
         said.append("Readings without ± taken as exact.")
     if counts["part_sizes"][0] > counts["measured_sizes"][0]:
@@ -231,6 +232,17 @@ def assumed_words(decision: Decision, *, chances: bool) -> str:
     if bores_to_measure(decision):
         unchecked += " Measure bores and shafts."
     return " ".join(filter(None, (*said, unchecked)))
+
+
+def _errors_assumed(decision: Decision) -> list[str]:
+    """`Assumed, none stated: dial ±0.01 mm, housing depth ±0.01 mm.`: what nobody stated of readings."""
+    say, by = Speaker(decision.job.unit), dict[str, None]()
+    of_a_dial = {"permissible_error": "dial", "resolution": "dial's lines", "repeatability": "how it repeats"}
+    for term in (term for gap in decision.job.gaps for term in gap.reading.terms if term.assumed):
+        off = say(term.half if term.as_read is None else term.as_read)
+        by[f"{of_a_dial.get(term.code, shown(term.name))} ±{off}"] = None
+    more = [f"{len(by) - _MOST_UNCHECKED} more"] if len(by) > _MOST_UNCHECKED else []
+    return [f"Assumed, none stated: {', '.join([*[*by][:_MOST_UNCHECKED], *more])}."] if by else []
 
 
 def makers_words(decision: Decision) -> str:

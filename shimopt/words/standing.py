@@ -11,7 +11,7 @@ from shimopt.reasons import Reason
 from shimopt.reasons.shared_reasons import TogetherOutside
 from shimopt.seats import Finding
 from shimopt.words.doubt_words import doubted
-from shimopt.words.first_words import in_and_wrong, open_gaps, unanswered
+from shimopt.words.first_words import in_and_wrong, open_gaps, unanswered, waiting_to_be_fitted
 from shimopt.words.found_words import find_out_first
 from shimopt.words.outside_words import spoiled, windows_fighting
 
@@ -20,9 +20,10 @@ from shimopt.words.outside_words import spoiled, windows_fighting
 class Standing(NamedTuple):
     """The gaps of which something is `open`, has to be found out (`find_out`) or is asked (`unanswered`).
 
-    `doubted` whose reading, or a size behind it, is measured again first, so that nothing is told of what is done.
-    Those that the work takes further out (`spoiled`) or whose windows fight (`fights`); places in which something is
-    that must not be there (`wrong`); `reasons` by what they are about, `findings` by place.
+    `doubted` whose reading, or a size behind it, is measured again first, so that nothing is told of what is done, nor
+    of those that wait until windows and readings are looked at (`waits`). Those that the work takes further out
+    (`spoiled`) or whose windows fight (`fights`); places in which something is that must not be there (`wrong`);
+    `reasons` by what they are about, `findings` by place.
     """
 
     open: Collection[str]
@@ -34,6 +35,12 @@ class Standing(NamedTuple):
     reasons: Mapping[str, Sequence[Reason]]
     findings: Mapping[str, Sequence[Finding]]
     doubted: Mapping[str, str]
+    waits: Collection[str]
+
+    @property
+    def untold(self) -> set[str]:
+        """The gaps of which nothing is told of what is done, for nothing is yet."""
+        return {*self.find_out, *self.doubted, *self.waits}
 
     @classmethod
     def of(cls, decision: Decision) -> Standing:
@@ -53,4 +60,5 @@ class Standing(NamedTuple):
             reasons,
             findings,
             doubted(decision),
+            frozenset(waiting_to_be_fitted(decision)),
         )

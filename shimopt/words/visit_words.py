@@ -25,12 +25,12 @@ def measured_words(decision: Decision, gap: Gap, say: Speaker) -> str:
     """`Measured 17 to 18 thou (0.432 to 0.457 mm) with W-08 in.`; of a cover, how far it stands off."""
     job, read = decision.job, decision.job.first_read(gap)
     found, moving = say.as_read(read.found), _moving(read, say)
-    likely = "" if read.basis == "worst case" or found.exact else ", 19 times in 20"
+    likely = "" if read.basis == "worst case" or found.exact else " (19 times in 20)"
     if read.opens:
         shims = "Without shims" if job.stood_bare(gap) else "With the shims in"
         return f"{shims} the cover stands {both_units(-found.high, -found.low, say)} off{likely}{moving}."
     measured = both_clearance(found.low, found.high, say.about(gap))
-    return f"Measured {measured}{likely}{_as_it_stood(decision, gap, say)}{moving}."
+    return f"Measured {measured}{_as_it_stood(decision, gap, say)}{likely}{moving}."
 
 
 def _moving(read: Reading, say: Speaker) -> str:

@@ -18,11 +18,10 @@ from shimopt.seats import fitting_order
 from shimopt.seats.part_facts import BoreTooLarge, BoreTooSmall
 from shimopt.words.assembly_words import state_words
 from shimopt.words.digits import with_digits
-from shimopt.words.doubt_words import doubted
 from shimopt.words.even_words import balance_words
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.first_words import blind_buts, with_buts
-from shimopt.words.found_words import find_out_first, found_first_both
+from shimopt.words.found_words import found_first_both
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
 from shimopt.words.letter_table_words import measured_by, table_columns, table_rows, unit_sentence
 from shimopt.words.letter_words import (
@@ -51,12 +50,9 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
     """Everything that stands in the letter, in its order. `date` is ISO, with the offset where it has a time."""
     # figures are in one unit, and once it is said what another comes to
     say = with_digits(replace(Speaker.of(decision.job, unit, buys=decision.buy).in_one_unit, tags=False), decision)
-    job, bars, gaps = (
-        decision.job,
-        job_bars(decision, unit, tags=False, unknown={*find_out_first(decision), *doubted(decision)}),
-        gaps_by_need(decision),
-    )
-    standing, state = Standing.of(decision), state_words(job)
+    standing, state = Standing.of(decision), state_words(decision.job)
+    job, gaps = decision.job, gaps_by_need(decision)
+    bars = job_bars(decision, unit, tags=False, unknown=standing.untold)
     # a cover that was nipped without shims, and gets none, shows no clearance
     bare = [gap for gap in gaps if job.stood_bare(gap) and not any(decision.stacks.get(p, ()) for p, _ in gap.effects)]
     bars |= {gap.name: [] for gap in bare}
@@ -84,7 +80,7 @@ def letter_content(decision: Decision, unit: str, date: str) -> dict[str, Any]:
             for gap, row in zip(gaps, table_rows(decision, gaps, say, standing), strict=True)
         ],
         "units": f"{unit_sentence(say)} {measured_by(job)}".rstrip(),
-        "reason": _telling(decision, words, say),
+        "reason": _telling(decision, words, say, standing),
         "measured": "" if not state else f"How it was measured{' the first time' if job.records else ''}",
         "state": state,
         "balances": balance_words(decision, say),
@@ -122,7 +118,9 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     return found_first_both(decision, say), answer, not_ruled_out(decision.levels, say)
 
 
-def _telling(decision: Decision, words: Mapping[str, GapWords], say: Speaker) -> list[dict[str, str]]:
+def _telling(
+    decision: Decision, words: Mapping[str, GapWords], say: Speaker, standing: Standing
+) -> list[dict[str, str]]:
     """One part drawn on its seat in section, and why; none where there is nothing to draw.
 
     The first shim that is thick enough and whose bore does not suit, else the first pack that several gaps hang on.
@@ -141,7 +139,8 @@ def _telling(decision: Decision, words: Mapping[str, GapWords], say: Speaker) ->
     # the most pieces tell most
     for change in sorted(decision.changes, key=lambda one: -len(decision.stacks.get(one.place, ()))):
         seat, stack = decision.job.place[change.place].seat, decision.stacks.get(change.place, ())
-        if seat is None or not change.into or len(stack) < 2 or len(decision.job.moved_by[change.place]) < 2:
+        waits = any(gap.name in standing.waits for gap in decision.job.moved_by[change.place])
+        if waits or seat is None or not change.into or len(stack) < 2 or len(decision.job.moved_by[change.place]) < 2:
             continue
         pack = [stock[i].part for i in fitting_order(stack, stock, seat)]
         if svg := pack_section_svg(pack, seat):

@@ -62,8 +62,8 @@ def job_bars(
         if len(found) == 2 and not changes and not visited and _overlap(first, found[1][1]):
             # left alone and read again: one bar behind another tells nothing
             del found[0]
-        elif len(found) == 1 and gap.name not in unknown:
-            found = [("left at", after, "after", now)]
+        elif len(found) == 1:
+            found = [("left at", first if gap.name in unknown else after, "after", now)]
         befores = [None, *(stacks for *_, stacks in found[:-1])]
         told = _shims_matter(job, places)
         bars[gap.name] = [

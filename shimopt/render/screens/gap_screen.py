@@ -24,6 +24,7 @@ _LEAST_NAME = 12
 _NOTHING = "none"
 # the columns that go below where there is no room
 _NEEDS, _CHANCE = 2, 5
+_KINDS = {"unproven": "not surely"}
 
 
 def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> list[Line]:
@@ -43,7 +44,9 @@ def gap_lines(decision: Decision, say: Speaker, width: int, marks: Marks) -> lis
                 f"{_read(gap, say)}{_mark(gap, found.after)}",
                 _NOTHING if left_words(decision, gap, say) else _needs(decision.job, gap, say.bare),
                 f"{say.about(gap).bare.clearance(found.after.low, found.after.high)}{_mark(gap, found.after)}",
-                f"{marks.unproven} {unknown}" if unknown else f"{signs[found.verdict]} {found.verdict}",
+                f"{marks.unproven} {unknown}"
+                if unknown
+                else f"{signs[found.verdict]} {_KINDS.get(found.verdict, found.verdict)}",
                 _chance(gap, found.chance),
             )
         )
@@ -155,7 +158,7 @@ def _where(decision: Decision, place: str, say: Speaker) -> str:
     came: dict[str, str] = {}
     for name, piece in counted(change.into, say, change.place):
         at = decision.job.stock[piece.line].part.at
-        where = (f"from {shown(at)}" if at else "") if piece.other == DRAWER else came_from(piece, say)
+        where = (f"from {shown(at)}" if at else "") if piece.other == DRAWER else came_from(piece, say, change.place)
         came |= {name: where} if where else {}
     if len(came) == 1 and len({piece.line for piece in change.into}) == 1:
         return f" ({next(iter(came.values()))})"

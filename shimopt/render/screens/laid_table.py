@@ -183,6 +183,10 @@ def _said(cells: Iterable[tuple[str, Cell]]) -> str:
     for title, cell in cells:
         if cell.text:
             text = cell.text if cell.says_all else f"{title} {cell.text}"
+            if title == "from" and text == "leave":
+                # the verb comes first where nothing stands in columns
+                said = f"{text} {said}"
+                continue
             said += f"{'' if not said else ' ' if title == 'from' else ', '}{text}"
     return said
 

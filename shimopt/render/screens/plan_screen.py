@@ -17,6 +17,7 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import findings_list
 from shimopt.words.gauge_words import gauge_words, guard_words
 from shimopt.words.headline import headline, start_words
+from shimopt.words.level_words import LEVEL_WORDS
 from shimopt.words.next_steps import next_steps
 from shimopt.words.reading_words import assumption_words, reading_words
 from shimopt.words.reason_words import about_reason, reason_words, scarce_words, way_words
@@ -164,7 +165,7 @@ def _proof(decision: Decision, say: Speaker, width: int) -> list[Line]:
         length = Level(level.name).is_length
         value = say(level.value) if length else f"{float(level.value):g}"
         value = cost_text(decision, say) if level.name == "cost" else value
-        text = f"{level.name} {value}"
+        text = f"{LEVEL_WORDS[level.name].called} {value}"
         if level.proof == Proof.TWO_SOLVERS:
             text += " (two solvers agree)"
         elif level.proof == Proof.ONE_SOLVER:

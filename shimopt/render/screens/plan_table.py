@@ -31,7 +31,7 @@ _KINDS = {"outside": "outside", "unproven": "inside by best estimate", "inside":
 _ORDER = {"outside": 0, "unproven": 1, "inside": 2}
 _SCALE = (14, 40)
 _MANY, _LONG = 6, 4  # of so many names those longer than a so manieth part of the screen are told by what differs
-_HEAD = ("", "read", "out", "stays", "in", "from", "then", "allowed")
+_HEAD = ("", "read", "out", "leave", "in", "from", "then", "allowed")
 _NUMBERS = ("read", "then", "allowed")
 
 
@@ -176,7 +176,7 @@ def _row(of: _Columns, gap: Gap, shared: str = "", *, allowed: bool, brief: bool
 
 
 def _done(at: AtPlace | None, apart: bool) -> tuple[Cell, Cell, Cell, Cell]:
-    """What is done at a place, in the columns out, stays, in and from; of a gap without one of its own nothing.
+    """What is done at a place, in the columns out, leave, in and from; of a gap without one of its own nothing.
 
     `apart` where what stays has a column: else it stands among what is in, as from nowhere.
     """
@@ -216,7 +216,7 @@ def place_table(decision: Decision, say: Speaker, width: int, *, brief: bool = F
     if not rows:
         return []
     held = any(decision.changes.at[name].held for name in places)
-    head = Row((Cell(""), Cell("out"), Cell("stays"), Cell("in" if held else "fit"), Cell("from")))
+    head = Row((Cell(""), Cell("out"), Cell("leave"), Cell("in" if held else "fit"), Cell("from")))
     lines = table(head, rows, width)
     more = len(places) - len(rows)
     return (
@@ -256,7 +256,7 @@ def _kinds(of: _Columns, gaps: Sequence[Gap], width: int) -> list[Line]:
         found = Cell(f"{of.sign(verdict)} {_KINDS[verdict]}", verdict)
         rows.append(Row((count, *_done(done, _apart(decision)), found)))
     held = any(change.held for change in decision.changes)
-    head = Row((Cell(""), Cell("out"), Cell("stays"), Cell("in" if held else "fit"), Cell("from"), Cell("then")))
+    head = Row((Cell(""), Cell("out"), Cell("leave"), Cell("in" if held else "fit"), Cell("from"), Cell("then")))
     lines = table(head, rows, width)
     more = sum(len(members) for _, members in ranked[_MOST_KINDS:])
     told = f"{plural(more, 'gap')} more in {plural(len(ranked) - _MOST_KINDS, 'kind')} of stack." if more else ""
