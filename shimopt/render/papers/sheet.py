@@ -51,6 +51,7 @@ from shimopt.words.sheet_words import (
     expected_text,
     may_be_out,
     not_fitted_words,
+    not_yet_words,
     once_settled,
     out_blank,
     out_words,
@@ -114,6 +115,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
             *taken_words(decision),
             *split_words(decision),
         ],
+        "not_yet": not_yet_words(decision),
         # one piece alone has no order
         "going_in": any(
             c.into and len(decision.stacks.get(c.place, ())) > 1
