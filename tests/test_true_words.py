@@ -14,6 +14,7 @@ from shimopt.reasons.shared_reasons import BalanceSetAside
 from shimopt.render.json.plan_json import plan_object
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
+from shimopt.render.papers.typeset import page_of
 from shimopt.words.even_words import balance_words
 from shimopt.words.headline import headline
 from shimopt.words.letter_answer import answer_words
@@ -255,6 +256,10 @@ def test_windows_that_cannot_both_hold_are_the_one_culprit() -> None:
     sheet = sheet_content(found, "mm", "2026-05-03")["answer"]
     assert sheet.startswith("Fit nothing yet: backlash and cone cannot both be right. Look at windows and readings")
     assert "in 2 places" not in sheet
+    # over the fitting too, where pieces have boxes
+    over = sheet_content(found, "mm", "2026-05-03")["not_yet"]
+    assert over == "Fit nothing yet: only once what stands at the top is settled."
+    assert over in page_of(sheet_content(found, "mm", "2026-05-03"))
     letter = letter_content(found, "mm", "2026-05-03")
     assert letter["answer"] == "Nothing is fitted yet: backlash and cone cannot both be right."
     # it stands as it was found: no piece is named, no bar is drawn of what comes of it

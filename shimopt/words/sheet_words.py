@@ -202,6 +202,12 @@ def sheet_answer(decision: Decision, say: Speaker) -> str:
     return " ".join(filter(None, (wait, "" if all_of_it else said, below)))
 
 
+def not_yet_words(decision: Decision) -> str:
+    """What stands over the fitting where windows and readings are looked at before it; else empty."""
+    wait, _ = nothing_yet_words(decision)
+    return f"{wait}: only once what stands at the top is settled." if wait else ""
+
+
 def out_words(decision: Decision, place: str, say: Speaker) -> list[str]:
     """What comes out of a place before anything goes in, and where each piece goes."""
     return [

@@ -144,10 +144,12 @@ def _drawn(
     for block in blocks:
         scale = _broken(block, bars, unit, form)
         top += _TOP
-        _axis(svg, scale, (top, top + block.height), unit, form)
+        begun = top
         for gap in block.gaps:
             draw_row(svg, scale, (top, tall[gap.name]), names[gap.name], (gap.window, bars[gap.name], unit), form)
             top += tall[gap.name]
+        # over the light edge of what is written close above it
+        _axis(svg, scale, (begun, begun + block.height), unit, form)
         top += _AXIS
     return svg.text()
 
