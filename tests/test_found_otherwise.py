@@ -259,3 +259,19 @@ def test_two_packs_that_were_interchanged_are_one_cause(run_unfolded: Run, tmp_p
     )
     assert out.count("as if the packs at a and b had gone in interchanged: look there first") == 2
     assert "twice" not in out + run_unfolded("plan", job)[1]
+
+
+def test_a_sheet_says_what_was_found_before_what_its_card_serves(run_unfolded: Run, tmp_path: Path) -> None:
+    # 0.70 less K-40 is 0.30, and it reads 0.40: 0.10 more than that, and than is allowed; K-60 leaves 0.20
+    head = HEAD.replace("\nwindow", '\ncatalogues = ["maker.csv"]\nwindow')
+    (tmp_path / "maker.csv").write_text("part,thickness_mm,price,pack\nK-60,0.60,1.00,1\n", encoding="utf-8")
+    job = head + GAP.format("arbor", 'value = "0.70 mm ± 0.005 mm"')
+    path = write_job(tmp_path, job, "part,thickness_mm,on_hand\nK-40,0.40,1\n")
+    run_unfolded("record", path, "--after", "arbor=0.40 mm ± 0.005 mm", *WHO, "--update-drawer")
+    page = tmp_path / "sheet.html"
+    run_unfolded("sheet", path, "--card", "-o", page)
+    said = page.read_text(encoding="utf-8")
+    assert "arbor reads 0.395 to 0.405 mm" in said
+    assert "looser than predicted" in said
+    assert "Buy nothing yet" in said
+    assert "before what the card says is in" not in said

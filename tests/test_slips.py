@@ -19,6 +19,7 @@ from shimopt.job.reading_slips import slips_of
 from shimopt.planner import Decision, decide
 from shimopt.reasons import suspicions
 from shimopt.reasons.job_facts import ReadingSuspect
+from shimopt.recording.readings_after import readings_after
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
 from shimopt.render.screens.layout import UNICODE
@@ -635,30 +636,6 @@ def test_a_point_slipped_with_a_pack_in_is_asked_about(tmp_path: Path, reads: st
     assert bool(cautions(tmp_path)) is asked
 
 
-@pytest.mark.parametrize(
-    ("pulls", "asked"),
-    [
-        # 2.2 beside 0.22 and 0.23 is ten times, 0.022 a tenth
-        ("0.22, 0.23, 2.2", "one pull is 10 times the others"),
-        ("0.22, 0.23, 0.022", "one pull is 1/10 of the others"),
-        ("0.22, 0.23, 0.40", ""),
-        ("0.02, 0.10, 0.20", ""),
-        ("0.22, 2.2", ""),
-        ("0.22, 0.23, 2.2], checked = true, other = [", ""),
-    ],
-)
-def test_one_pull_ten_times_the_others_is_asked_about(tmp_path: Path, pulls: str, asked: str) -> None:
-    pulls = pulls.replace("], checked = true, other = [", "")
-    checked = ", checked = true" if not asked and pulls.endswith("2.2") and pulls.count(",") == 2 else ""
-    job = written(tmp_path, "mm", f"indicator = {{ readings = [{pulls}], resolution = 0.01{checked} }}", drawer="")
-    if not asked:
-        load_job(job)
-        return
-    (problem,) = stopped(job)
-    assert asked in problem.rule
-    assert "decimal point" in problem.rule
-
-
 def test_a_term_of_a_sum_that_slipped_is_a_caution_whatever_else_lies_in_the_drawer(tmp_path: Path) -> None:
     """30.00 + 0.68 - 28.50 - 0.150 is 2.03, with the ring's 1.50 it were 0.68: gaskets of 0.80 go into no cap."""
     (tmp_path / "job.toml").write_text(
@@ -671,3 +648,37 @@ def test_a_term_of_a_sum_that_slipped_is_a_caution_whatever_else_lies_in_the_dra
     [found] = cautions(tmp_path)
     # any of its terms may have slipped: no meaning of the sum is told
     assert found.code == "reading_far_off"
+
+
+PULLS = "indicator = {{ readings = [{}], resolution = 0.01, error = 0.01 }}"
+
+
+@pytest.mark.parametrize(
+    ("pulls", "told"),
+    [
+        ("0.22, 0.23, 2.2", "pull 3 is 10 times the others"),
+        ("0.22, 0.022, 0.23", "pull 2 is 1/10 of the others"),
+        ("0.22, 5.6, 0.22, 0.23", "pull 2 is 24 times the others"),
+    ],
+)
+def test_one_pull_far_from_the_others_is_asked_about(tmp_path: Path, pulls: str, told: str) -> None:
+    """By hand: 2.2 is 9.6 times 0.23, 0.022 a tenth of 0.22, 5.6 mm is 0.22 in and 24 times 0.23."""
+    (problem,) = stopped(written(tmp_path, "mm", PULLS.format(pulls)))
+    assert told in problem.rule
+    assert "checked = true" in problem.remedy
+    load_job(written(tmp_path, "mm", PULLS.format(pulls) + "\nchecked = true"))
+
+
+@pytest.mark.parametrize(
+    "pulls", ["0.22, 0.23, 0.40", "0.05, 0.11, 0.9", "0.22, 2.2", "0, 0.01, 0.02", "4.1, 4.2, 4.1"]
+)
+def test_pulls_that_scatter_are_no_slip(tmp_path: Path, pulls: str) -> None:
+    load_job(written(tmp_path, "mm", PULLS.format(pulls), window=(0, 5)))
+
+
+def test_a_pull_after_fitting_is_asked_about_too(tmp_path: Path) -> None:
+    job = load_job(written(tmp_path, "mm", PULLS.format("0.22, 0.23, 0.22")))
+    with pytest.raises(InputError) as caught:
+        readings_after(["1=0.22 0.23 2.2"], job)
+    assert "pull 3 is 10 times the others" in caught.value.problems[0].rule
+    assert readings_after(["1=0.22 0.23 2.2, checked"], job)["1"].best > 800_000

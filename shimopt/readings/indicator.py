@@ -31,6 +31,10 @@ from shimopt.readings.instruments import (
 from shimopt.readings.reading import LIKELY_SHARE, Basis, Form, Reading, Shape, Term, estimated
 
 _MOST_PULLS = 1000
+# common practice, no source: pulls of one gap never lie so many times apart, and a slip of a point (10) comes near it
+_APART = 8
+# ... and they agree with one another where none is more than so many times another
+_AGREE = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,32 +98,18 @@ def indicator_reading(dial: Dial, basis: Basis = "95 %") -> Reading:
     return replace(found, pulls=pulls, no_preload_assumed=nothing)
 
 
-# common practice, no source: a pull so many times the others, that are no further apart themselves, was mistyped
-_ASTRAY, _ALIKE = 6, 2
-
-
-def astray(readings: Sequence[int]) -> tuple[int, Fraction] | None:
-    """A pull that is six times the others, or a sixth of them, though they lie near each other; with their middle."""
+def refuse_lone_pull(readings: Sequence[int], remedy: str) -> None:
+    """Raise RefusedError where one of three pulls or more is about ten times all the others, or a tenth."""
     pulls = sorted(readings)
-    if len(pulls) < FEWEST_PULLS:
-        return None
-    for at, others in ((-1, pulls[:-1]), (0, pulls[1:])):
-        near, (low, *_, high) = Fraction(sum(others), len(others)), (others[0], *others)
-        alike = low > 0 and high <= _ALIKE * low
-        if alike and (pulls[at] >= _ASTRAY * high if at else pulls[at] * _ASTRAY <= low):
-            return pulls[at], near
-    return None
-
-
-def refuse_astray(readings: Sequence[int]) -> None:
-    """Raises RefusedError for a pull whose point probably slipped."""
-    if found := astray(readings):
-        pull, usual = found
-        times = f"{round(pull / usual)} times" if pull > usual else f"1/{round(usual / pull)} of"
-        raise RefusedError(
-            f"one pull is {times} the others, which agree: its decimal point may have slipped",
-            "write what was read; if it was read so, add checked = true",
-        )
+    ways = (pulls[0], pulls[1:]), (pulls[-1], pulls[:-1])
+    for lone, others in ways if len(pulls) >= FEWEST_PULLS else ():
+        if lone <= 0 or others[0] <= 0 or others[-1] > _AGREE * others[0]:
+            continue
+        above, below = Fraction(lone, others[-1]), Fraction(others[0], lone)
+        if max(above, below) >= _APART:
+            times = f"{round(above)} times" if above > 1 else f"1/{round(below)} of"
+            pull = f"pull {readings.index(lone) + 1} is {times} the others"
+            raise RefusedError(f"{pull}: its decimal point may have slipped, or its unit", remedy)
 
 
 def _permissible(dial: Dial, resolution: Fraction) -> tuple[Fraction, str]:
@@ -178,8 +168,6 @@ class IndicatorTable(JobTable):
 
     @model_validator(mode="after")
     def _can_be_read(self) -> IndicatorTable:
-        if not self.checked:
-            refuse_astray(self.readings)
         _read(self, "rectangular", "95 %")
         return self
 

@@ -19,8 +19,7 @@ from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Gap, Job
 from shimopt.job.reading_slips import FAR
 from shimopt.lengths import UNITS, Bracket, LengthError, length_of, spelled, toleranced
-from shimopt.readings import Dial, Reading, indicator_reading
-from shimopt.readings.indicator import refuse_astray
+from shimopt.readings import Dial, Reading, indicator_reading, refuse_lone_pull
 
 _CHECKED = re.compile(r"\s*,\s*checked\s*$", re.IGNORECASE)
 _PLAY = re.compile("play|preload", re.IGNORECASE)
@@ -238,7 +237,7 @@ def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
     it was looked at again. A comma may stand for the point. A length without ± is taken to be known as finely as the
     gap was when it was first read; of a bare 0 upwards only, for nobody measured a preload.
     """
-    checked = without_checked(text) != text
+    checked = text != without_checked(text)
     text = _two_blades(with_points(without_checked(text)), job.first_read(gap))
     side, _, said = text.strip().partition(" ")
     if side == "preload" and " to play " in said:
@@ -293,16 +292,9 @@ def _pulled(typed: Sequence[str], unit: str, first: Reading, *, checked: bool) -
     lever = Decimal(term["lever"].name) if "lever" in term else None
     pulls = [length_of(Decimal(pull), unit) for pull in typed]
     if not checked:
-        _refuse_astray(pulls)
+        refuse_lone_pull(pulls, 'write what was read; if it was read so, write ", checked" behind it')
     dial = Dial(pulls, 2 * known["resolution"] or None, known["permissible_error"], lever)
     return indicator_reading(replace(dial, round_wheel="round_wheel" in term), first.basis).bracket
-
-
-def _refuse_astray(pulls: Sequence[int]) -> None:
-    try:
-        refuse_astray(pulls)
-    except RefusedError as error:
-        raise LengthError(error.rule, 'write what was read; if it was read so, end it with ", checked"') from None
 
 
 def stands_alone(text: str, found: Bracket) -> bool:

@@ -20,7 +20,7 @@ from shimopt.words.doubt_words import doubted
 from shimopt.words.exact_words import split_words, taken_words
 from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import blind_buts, in_and_wrong, looked_at_first, open_gaps, unanswered, with_buts
-from shimopt.words.found_words import as_read_now, found_first_words
+from shimopt.words.found_words import as_read_now, find_out_first, found_first_words
 from shimopt.words.headline import worked_on
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
@@ -80,15 +80,14 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     job = decision.job
     still = open_gaps(decision) | looked_at_first(decision)
     order_of = {place.name: number for number, place in enumerate(job.places)}
-    # what has to be found out first comes before any card
-    served = set() if order is None or decision.to_find_out else served_by_card(order)
+    served = set() if order is None else served_by_card(order)
     by_card = set() if order is None else on_card(order, decision)
     wanted = set() if order is None else wanted_by_card(order, decision, by_card)
     stopped = set() if order is None else stopped_by_card(order, decision) - wanted
     without_row = stopped | wanted
     waits = waiting(decision)
     # what the drawer alone cannot do is done with what is ordered
-    ordered = any(decision.outcome.gaps[name].verdict == "outside" for name in served)
+    ordered = any(decision.outcome.gaps[name].verdict == "outside" for name in served) and not find_out_first(decision)
     by_blades = all(blanks(gap) == list(NOTED) for gap in job.gaps)
     return {
         "kind": "sheet",
@@ -97,8 +96,8 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "shop": shown(job.about.get("shop", ""), 400),
         "date": date,
         "units": f"Sizes in {unit_name(unit)}; in brackets in {other_unit(say)}.",
-        "warnings": warning_words(decision, say, served),
-        "answer": (BY_ORDER if order is not None and order.asked else BY_CARD_ALONE)
+        "warnings": warning_words(decision, say, served - {*find_out_first(decision)}),
+        "answer": " ".join(filter(None, (_found(decision, say), BY_ORDER if order and order.asked else BY_CARD_ALONE)))
         if ordered
         else " ".join(filter(None, (*_answer(decision, say), by_card_words(without_row) if by_card | stopped else ""))),
         "prepare": prepare_words(decision, by_card=bool(by_card)),
@@ -146,12 +145,15 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     }
 
 
+def _found(decision: Decision, say: Speaker) -> str:
+    """What was done at the last visit, and what was found after it outside, or otherwise than predicted."""
+    done = worked_on(decision.job)
+    return " ".join(filter(None, (f"Done at the last visit: {done}" if done else "", found_first_words(decision, say))))
+
+
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
-    done = worked_on(decision.job)
-    found = " ".join(
-        filter(None, (f"Done at the last visit: {done}" if done else "", found_first_words(decision, say)))
-    )
+    found = _found(decision, say)
     answer = sheet_answer(decision, say)
     outside = {name for name, one in decision.outcome.gaps.items() if one.verdict == "outside"}
     if outside & unanswered(decision):
