@@ -31,6 +31,7 @@ Likely = Literal[
     "preload_may_be_hidden",
     "reading_slipped",
     "closed_up_holds",
+    "record_off",
     "read_with_play",
     "moved_other_way",
     "interchanged",
@@ -134,6 +135,7 @@ def likely_cause(gap: Gap, apart: Apart, pieces: Pieces) -> Cause:
     return (
         _blind(gap, apart)
         or _read_otherwise(gap, apart, pieces)
+        or _record_off(gap, apart, pieces)
         or _with_play(pieces.job, gap, apart)
         or _other_way(gap, apart, pieces)
         or _nothing_moved(gap, apart, pieces)
@@ -215,6 +217,29 @@ def _read_otherwise(gap: Gap, apart: Apart, pieces: Pieces) -> Cause | None:
     if abs(apart.off - (second.best - read.best)) > apart.plausible and not foretold:
         return None
     return Cause("closed_up_holds", low=low, high=high)
+
+
+def _record_off(gap: Gap, apart: Apart, pieces: Pieces) -> Cause | None:
+    """It is as the reading before any fitting foretold: what the record between says was read, or in, was not."""
+    job, first = pieces.job, pieces.job.as_first_read.get(gap.name)
+    if first is None or not gap.reading.recorded or first.no_preload_assumed:
+        return None
+    told = [record for record in job.records if gap.name in record.gaps]
+    if any(record.gaps[gap.name].machined for record in told):
+        return None
+
+    def foretold(stacks: Mapping[str, Stack]) -> Bracket:
+        first_in = {name: replace(job.place[name], installed=job.read_with.get(name, ())) for name, _ in gap.effects}
+        change = {name: change_of(place, stacks.get(name, ()), job.stock) for name, place in first_in.items()}
+        return after_shimming(replace(gap, reading=first), change)
+
+    by_first = foretold(pieces.stacks)
+    then = foretold({name: job.place[name].installed for name, _ in gap.effects})
+    agrees = abs(apart.found.best - by_first.best) <= apart.plausible
+    if not agrees or abs(gap.reading.bracket.best - then.best) <= apart.plausible:
+        return None
+    days = [one.date[:10] for one in told if one.gaps[gap.name].read == gap.reading.found]
+    return Cause("record_off", days[-1] if days else "", low=by_first.low, high=by_first.high)
 
 
 def _with_play(job: Job, gap: Gap, apart: Apart) -> Cause | None:
