@@ -188,7 +188,7 @@ def _ways(told: Told, orders: _Orders, strip_down: Fraction) -> list[Way]:
     one, sure = options.get("exact"), options.get("sure")
     later = sure.cost if sure is not None and _serves_all(order) else None
     ways = list[Way]()
-    fails = 1 - told.chance
+    fails: Fraction | float = 1 - told.chance
     if told.fits:
         ways.append(Way("fit", Fraction(0), fails, fails * (strip_down + (later or 0))))
     if later and order is not None:
