@@ -2,8 +2,8 @@
 
 Costs are what is charged for parcels, and for each strip-down after a fitting that did not come out: what was stated. A
 fitting that does not come out calls for the order that serves whatever the gap may be then, which is at most what the
-parcel costs. Readings themselves are counted as free. Where a parcel makes a stack that is surely inside, that is fitted,
-and nothing is stripped down again.
+parcel costs. Readings themselves are counted as free. Where a parcel makes a stack that is surely inside, that is
+fitted, and nothing is stripped down again.
 """
 
 from __future__ import annotations
