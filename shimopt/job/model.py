@@ -58,6 +58,11 @@ class Place:
         """Whether its seat takes shims at all."""
         return self.seat is None or self.seat.shims_allowed
 
+    @property
+    def names_taken(self) -> tuple[tuple[str, ...], ...]:
+        """What its parts must be called, by its seat and by itself; nothing where neither says."""
+        return tuple(names for names in (() if self.seat is None else self.seat.parts, self.parts) if names)
+
 
 @dataclass(frozen=True, slots=True)
 class Micrometer:

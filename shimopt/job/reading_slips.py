@@ -26,6 +26,7 @@ from typing import Literal, NamedTuple
 
 from shimopt.job.gap import Gap, Window
 from shimopt.job.model import Job
+from shimopt.job.thickest import Thickest
 from shimopt.lengths import UNITS, as_typed, finer_than, other_units
 
 FAR = 12
@@ -98,7 +99,7 @@ def slips_of(job: Job) -> Iterator[Slip]:
 
 def _against(job: Job, gaps: Sequence[Gap], alike: Mapping[_Kind, list[Fraction]]) -> Iterator[Slip]:
     """Those of these gaps whose readings look like slips beside what is alike."""
-    thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))
+    thickest = Thickest(job)
     for gap in gaps:
         if gap.checked or gap.reading.recorded:
             continue
@@ -170,14 +171,14 @@ class _Seen:
         return min(_apart(meant, witness) for witness in (self.top, self.usual) if witness)
 
 
-def _slip(job: Job, gap: Gap, others: _Others, thickest: Fraction) -> Slip | None:
+def _slip(job: Job, gap: Gap, others: _Others, thickest: Thickest) -> Slip | None:
     read, top = abs(gap.reading.bracket.best), _top(gap.window)
     if read == 0 or top == 0:
         return None
     usual, must = others.middle if others.several else None, _must_be_in(job, gap, thickest)
     seen = _Seen(gap, job.unit, read, top + must, usual, _reach(job, gap, thickest))
     slipped = _too_large(seen) or _too_small(seen) or _blades_too_near(seen)
-    return slipped or _by_a_point(gap, others, seen.reach, must, _in_there(job, gap))
+    return slipped or _by_a_point(gap, others, seen.reach, must, _in_there(job, gap, thickest))
 
 
 def _too_large(seen: _Seen) -> Slip | None:
@@ -224,15 +225,17 @@ def _top(window: Window) -> Fraction:
     return Fraction(max(abs(limit) for limit in (window.min, window.max) if limit is not None))
 
 
-def _reach(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
-    """By how much stacks of the thickest piece at all its places would move a gap."""
-    return sum((abs(effect) * job.place[name].most_pieces * thickest for name, effect in gap.effects), Fraction(0))
+def _reach(job: Job, gap: Gap, thickest: Thickest) -> Fraction:
+    """By how much stacks of the thickest pieces that its places take would move a gap."""
+    return sum(
+        (abs(effect) * job.place[n].most_pieces * thickest.at(job.place[n]) for n, effect in gap.effects), Fraction(0)
+    )
 
 
-def _must_be_in(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
+def _must_be_in(job: Job, gap: Gap, thickest: Thickest) -> Fraction:
     """By how much what its seats ask for at least would close a gap that was read bare: so much more it reads."""
     bare = [(job.place[name], effect) for name, effect in gap.effects if effect < 0 and not job.place[name].installed]
-    return sum((-effect * place.fewest_pieces * thickest for place, effect in bare), Fraction(0))
+    return sum((-effect * place.fewest_pieces * thickest.at(place) for place, effect in bare), Fraction(0))
 
 
 def _as_typed(gap: Gap) -> tuple[Fraction, Fraction]:
@@ -276,11 +279,11 @@ def _below_a_thou(gap: Gap, high: Fraction) -> bool:
     return gap.typed_in == "thou" and high < UNITS["thou"] and finer_than(high, UNITS["thou"] // 2)
 
 
-def _in_there(job: Job, gap: Gap) -> Fraction:
+def _in_there(job: Job, gap: Gap, thickest: Thickest) -> Fraction:
     """How much of what was in when it was read closes it; what a stack bridges where nothing was is no wonder."""
     packs = [(effect, job.place[name].installed) for name, effect in gap.effects]
     if not any(pack for _, pack in packs):
-        return _reach(job, gap, max((line.part.thickness.best for line in job.stock), default=Fraction(0)))
+        return _reach(job, gap, thickest)
     return sum((abs(effect) * job.stock[i].part.thickness.best for effect, pack in packs for i in pack), Fraction(0))
 
 
@@ -315,6 +318,9 @@ def _by_a_point(gap: Gap, others: _Others, reach: Fraction, must: Fraction, ther
     near = [one for one in meanings if Fraction(1, NEAR) <= one[0] / usual <= NEAR]
     meant = min(near, key=lambda one: _apart(one[0], usual), default=None)
     point = read / 10 if read > usual else read * 10
+    # of a sum one of its terms slipped, not the sum
+    if gap.reading.kind == "built_up" and (meant is not None or far_above or far_below):
+        return Slip(gap.name, False, read, read, usual, against)
     # a pack that has to be changed lets it read so much more
     likely = point if Fraction(1, NEAR) * usual <= point <= max(NEAR * usual, usual + there) else None
     if likely is not None and (meant is None or (meant[1] and far_above)):
