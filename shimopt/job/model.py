@@ -58,11 +58,6 @@ class Place:
         """Whether its seat takes shims at all."""
         return self.seat is None or self.seat.shims_allowed
 
-    @property
-    def names_taken(self) -> tuple[tuple[str, ...], ...]:
-        """What its parts must be called, by its seat and by itself; nothing where neither says."""
-        return tuple(names for names in (() if self.seat is None else self.seat.parts, self.parts) if names)
-
 
 @dataclass(frozen=True, slots=True)
 class Micrometer:
@@ -260,10 +255,15 @@ class Job:
         return None if found is None else found.running
 
     def turns_wrong(self, gap: str) -> Turns:
-        """Whether a gap turns too "tight" or too "loose" by the last record, beside what it states; else empty."""
-        measured, stated = self.turned(gap), self.gap[gap].running
-        way = "" if measured is None else turns(measured, stated)
-        return way if way in ("tight", "loose") else ""
+        """Whether a gap turns too "tight" or too "loose" by the last record; empty where its length says that too.
+
+        Then its length tells by how much.
+        """
+        measured, of = self.turned(gap), self.gap[gap]
+        way = "" if measured is None else turns(measured, of.running)
+        by_length, blind = of.reading.bracket.best, of.reading.no_preload_assumed
+        agree = not blind and of.window.off(by_length) and (of.window.side(by_length) == "over") is (way == "loose")
+        return way if way in ("tight", "loose") and not agree else ""
 
     def untold(self, gap: str) -> bool:
         """Whether neither its reading nor a running torque tells how tight a gap is."""

@@ -21,12 +21,12 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass
+from fnmatch import fnmatchcase
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
 from shimopt.job.gap import Gap, Window
 from shimopt.job.model import Job
-from shimopt.job.thickest import Thickest
 from shimopt.lengths import UNITS, as_typed, finer_than, other_units
 
 FAR = 12
@@ -99,7 +99,7 @@ def slips_of(job: Job) -> Iterator[Slip]:
 
 def _against(job: Job, gaps: Sequence[Gap], alike: Mapping[_Kind, list[Fraction]]) -> Iterator[Slip]:
     """Those of these gaps whose readings look like slips beside what is alike."""
-    thickest = Thickest(job)
+    thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))
     for gap in gaps:
         if gap.checked or gap.reading.recorded:
             continue
@@ -171,14 +171,15 @@ class _Seen:
         return min(_apart(meant, witness) for witness in (self.top, self.usual) if witness)
 
 
-def _slip(job: Job, gap: Gap, others: _Others, thickest: Thickest) -> Slip | None:
+def _slip(job: Job, gap: Gap, others: _Others, thickest: Fraction) -> Slip | None:
     read, top = abs(gap.reading.bracket.best), _top(gap.window)
     if read == 0 or top == 0:
         return None
+    thickest = _thickest_taken(job, gap, thickest)
     usual, must = others.middle if others.several else None, _must_be_in(job, gap, thickest)
     seen = _Seen(gap, job.unit, read, top + must, usual, _reach(job, gap, thickest))
     slipped = _too_large(seen) or _too_small(seen) or _blades_too_near(seen)
-    return slipped or _by_a_point(gap, others, seen.reach, must, _in_there(job, gap, thickest))
+    return slipped or _by_a_point(gap, others, seen.reach, must, _in_there(job, gap))
 
 
 def _too_large(seen: _Seen) -> Slip | None:
@@ -225,17 +226,23 @@ def _top(window: Window) -> Fraction:
     return Fraction(max(abs(limit) for limit in (window.min, window.max) if limit is not None))
 
 
-def _reach(job: Job, gap: Gap, thickest: Thickest) -> Fraction:
-    """By how much stacks of the thickest pieces that its places take would move a gap."""
-    return sum(
-        (abs(effect) * job.place[n].most_pieces * thickest.at(job.place[n]) for n, effect in gap.effects), Fraction(0)
-    )
+def _thickest_taken(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
+    """The thickest piece that its places take by name, where each of them says which."""
+    places = [job.place[name] for name, _ in gap.effects]
+    named = [place.parts or (() if place.seat is None else place.seat.parts) for place in places]
+    parts = [line.part for line in job.stock if any(fnmatchcase(line.part.name, one) for of in named for one in of)]
+    return max((part.thickness.best for part in parts), default=Fraction(0)) if all(named) else thickest
 
 
-def _must_be_in(job: Job, gap: Gap, thickest: Thickest) -> Fraction:
+def _reach(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
+    """By how much stacks of the thickest piece at all its places would move a gap."""
+    return sum((abs(effect) * job.place[name].most_pieces * thickest for name, effect in gap.effects), Fraction(0))
+
+
+def _must_be_in(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
     """By how much what its seats ask for at least would close a gap that was read bare: so much more it reads."""
     bare = [(job.place[name], effect) for name, effect in gap.effects if effect < 0 and not job.place[name].installed]
-    return sum((-effect * place.fewest_pieces * thickest.at(place) for place, effect in bare), Fraction(0))
+    return sum((-effect * place.fewest_pieces * thickest for place, effect in bare), Fraction(0))
 
 
 def _as_typed(gap: Gap) -> tuple[Fraction, Fraction]:
@@ -279,11 +286,11 @@ def _below_a_thou(gap: Gap, high: Fraction) -> bool:
     return gap.typed_in == "thou" and high < UNITS["thou"] and finer_than(high, UNITS["thou"] // 2)
 
 
-def _in_there(job: Job, gap: Gap, thickest: Thickest) -> Fraction:
+def _in_there(job: Job, gap: Gap) -> Fraction:
     """How much of what was in when it was read closes it; what a stack bridges where nothing was is no wonder."""
     packs = [(effect, job.place[name].installed) for name, effect in gap.effects]
     if not any(pack for _, pack in packs):
-        return _reach(job, gap, thickest)
+        return _reach(job, gap, max((line.part.thickness.best for line in job.stock), default=Fraction(0)))
     return sum((abs(effect) * job.stock[i].part.thickness.best for effect, pack in packs for i in pack), Fraction(0))
 
 
@@ -315,21 +322,18 @@ def _by_a_point(gap: Gap, others: _Others, reach: Fraction, must: Fraction, ther
         return None
     meanings = [(read / 10, ""), (read * 10, "")]
     meanings += [] if gap.typed_in is None else list(other_units(read, gap.typed_in))
-    near = [one for one in meanings if Fraction(1, NEAR) <= one[0] / usual <= NEAR]
+    # of a sum any term may have slipped
+    near = [one for one in meanings if 1 <= NEAR * one[0] / usual <= NEAR**2 and gap.reading.kind != "built_up"]
     meant = min(near, key=lambda one: _apart(one[0], usual), default=None)
     point = read / 10 if read > usual else read * 10
-    # of a sum one of its terms slipped, not the sum
-    if gap.reading.kind == "built_up" and (meant is not None or far_above or far_below):
-        return Slip(gap.name, False, read, read, usual, against)
     # a pack that has to be changed lets it read so much more
-    likely = point if Fraction(1, NEAR) * usual <= point <= max(NEAR * usual, usual + there) else None
-    if likely is not None and (meant is None or (meant[1] and far_above)):
-        meant, likely = meant or (likely, ""), likely if meant else None
-    else:
-        likely = None
+    likely = Fraction(1, NEAR) * usual <= point <= max(NEAR * usual, usual + there)
+    beside = point if likely and meant is not None and meant[1] and far_above else None
+    if likely and meant is None and gap.reading.kind != "built_up":
+        meant = (point, "")
     if meant is None and not (far_above or far_below):
         return None
-    return Slip(gap.name, False, read, read, usual, against, *(meant or (None, "")), point=likely)
+    return Slip(gap.name, False, read, read, usual, against, *(meant or (None, "")), point=beside)
 
 
 def _usual(gap: Gap, others: _Others, must: Fraction) -> tuple[Fraction | None, Against]:

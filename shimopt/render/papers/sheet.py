@@ -65,6 +65,7 @@ from shimopt.words.sheet_words import (
     without_place_words,
 )
 from shimopt.words.shortfall_words import read_again_then, short_of
+from shimopt.words.size_words import worn_places
 from shimopt.words.speaker import Speaker, begun, probably, unit_name
 from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows, with_rows
 from shimopt.words.trial_words import read_with_play, shift_covers
@@ -111,6 +112,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
         "out": [
             *beside_out_words(decision, say, by_card | without_row | waits.keys()),
+            *(f"{worn} Put it aside." for worn in worn_places(job, say)),
             *planned_cautions(decision, say),
             *taken_words(decision),
             *split_words(decision),
