@@ -25,7 +25,7 @@ from shimopt.reasons.about_places import about_installed, about_places
 from shimopt.reasons.about_trial import about_record, about_trial
 from shimopt.reasons.alternatives import Alternative, Chosen, Nearest, alternatives, nearest_misses
 from shimopt.reasons.as_stated import about_effects, about_readings, about_sizes, about_tools, not_by_chance, not_read
-from shimopt.reasons.doubts import hang_on_doubts
+from shimopt.reasons.doubts import hang_on_doubts, read_with_what_gives
 from shimopt.reasons.explain import explain
 from shimopt.reasons.gap_account import Account, Unsuited, account_of, unsuited_parts
 from shimopt.reasons.job_facts import NotAsPredicted
@@ -112,6 +112,11 @@ class Decision:
     def doubted(self) -> dict[str, str]:
         """By gap the reading or size on which its answer hangs, where that looks wrong and is measured again first."""
         return hang_on_doubts(self.findings, self.job, self.stacks, self.changes)
+
+    @property
+    def waiting(self) -> set[str]:
+        """The gaps for which nothing is to be fitted yet, for they are read again first."""
+        return {*self.doubted, *read_with_what_gives(self.findings, self.job)}
 
     @property
     def doable(self) -> bool:

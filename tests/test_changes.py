@@ -410,4 +410,4 @@ def test_what_only_comes_out_is_counted_beside_what_changes_places(tmp_path: Pat
     drawer = "part,thickness_thou,on_hand\nK-05,5,0\nK-08,8,0\nK-12,12,0\n"
     found = decide(load_job(write_job(tmp_path, job, drawer)))
     said = headline(found, Speaker.of(found.job))
-    assert "Open 3 of 3 (a, b, c): one shim changes places, K-05 and K-08 come out." in said
+    assert "open 3 of 3 (a, b, c): one shim changes places, K-05 and K-08 come out." in said

@@ -208,6 +208,46 @@ def test_what_is_outside_on_the_other_side_is_not_so_as_before(run_unfolded: Run
     assert "OUTSIDE its window, too tight now, and it was too loose" in out
 
 
+@pytest.mark.parametrize(("found", "told"), [("0.10 to 0.12", False), ("0.02 to 0.04", True)])
+def test_a_cover_that_was_tightened_to_be_read_makes_no_gap_looser(
+    run_unfolded: Run, tmp_path: Path, found: str, told: bool
+) -> None:
+    """Tightened it stands off less, so that its pack comes out thinner and the play smaller: 0.06 is predicted.
+
+    0.05 looser it is as if C05 were in twice, and 0.03 tighter a piece may not be as marked."""
+    job = (
+        '[state]\nclamped = "final"\n[[place]]\nname = "left"\n[[gap]]\nname = "left"\n'
+        "cover_gap = { go = 0.20, no_go = 0.22 }\n"
+    )
+    text = HEAD.replace("min = 0.10, max = 0.30", "min = 0.05, max = 0.08") + job
+    path = write_job(tmp_path, text, "part,thickness_mm,tolerance_mm,on_hand\nC22,0.22,0.002,1\nC05,0.05,0.002,2\n")
+    out = " ".join(run_unfolded("record", path, "--after", f"left={found}", *WHO)[1].split())
+    assert ("look first at how it stood when it was read before" in out) is told
+
+
+def test_what_was_not_read_again_is_told_as_it_was_found(run_unfolded: Run, tmp_path: Path) -> None:
+    """b reads 0.02 to 0.04, too tight with nothing in: nobody read it again, and nobody calculated it."""
+    gaps = GAP.format("a", "feeler = { go = 0.40, no_go = 0.45 }") + GAP.format("b", 'value = "0.03 mm ± 0.01 mm"')
+    _, code, said = after(run_unfolded, tmp_path, gaps, "--after", "a=0.20 to 0.25 mm")
+    assert code == 1
+    assert "b, not read again: as found 0.02 to 0.04 mm, OUTSIDE its window." in said
+
+
+def test_a_sheet_with_a_card_tells_first_what_has_to_be_found_out(run_unfolded: Run, tmp_path: Path) -> None:
+    """0.40 less Q20 is 0.20; 0.32 is found, outside: no order and no card comes before why that is so."""
+    (tmp_path / "offers.csv").write_text("part,thickness_mm,price,currency,supplier\nQ10,0.10,1,EUR,North\n")
+    money = 'catalogues = ["offers.csv"]\ncurrency = "EUR"\n'
+    text = money + HEAD + GAP.format("shaft", 'value = "0.40 mm ± 0.01 mm"')
+    text += '[[supplier]]\nname = "North"\npostage = 2\ncurrency = "EUR"\n'
+    path = write_job(tmp_path, text, "part,thickness_mm,tolerance_mm,on_hand\nQ20,0.20,0.002,1\n")
+    run_unfolded("record", path, "--after", "shaft=0.31 to 0.33 mm", "--update-drawer", *WHO)
+    page = tmp_path / "s.html"
+    run_unfolded("sheet", path, "--card", "-o", page, "--date", "2026-05-04")
+    sheet = " ".join(page.read_text("utf-8").split())
+    assert "Found outside after fitting" in sheet
+    assert "Once the order has come" not in sheet
+
+
 def test_two_packs_that_were_interchanged_are_one_cause(run_unfolded: Run, tmp_path: Path) -> None:
     # 0.45 less Q20 + Q05 is 0.20, less Q30 0.15; each reads as with the other's pack: 0.15, as if Q05 were
     # in twice, and 0.20, as if Q30 were thinner than its mark
@@ -219,3 +259,19 @@ def test_two_packs_that_were_interchanged_are_one_cause(run_unfolded: Run, tmp_p
     )
     assert out.count("as if the packs at a and b had gone in interchanged: look there first") == 2
     assert "twice" not in out + run_unfolded("plan", job)[1]
+
+
+def test_a_sheet_says_what_was_found_before_what_its_card_serves(run_unfolded: Run, tmp_path: Path) -> None:
+    # 0.70 less K-40 is 0.30, and it reads 0.40: 0.10 more than that, and than is allowed; K-60 leaves 0.20
+    head = HEAD.replace("\nwindow", '\ncatalogues = ["maker.csv"]\nwindow')
+    (tmp_path / "maker.csv").write_text("part,thickness_mm,price,pack\nK-60,0.60,1.00,1\n", encoding="utf-8")
+    job = head + GAP.format("arbor", 'value = "0.70 mm ± 0.005 mm"')
+    path = write_job(tmp_path, job, "part,thickness_mm,on_hand\nK-40,0.40,1\n")
+    run_unfolded("record", path, "--after", "arbor=0.40 mm ± 0.005 mm", *WHO, "--update-drawer")
+    page = tmp_path / "sheet.html"
+    run_unfolded("sheet", path, "--card", "-o", page)
+    said = page.read_text(encoding="utf-8")
+    assert "arbor reads 0.395 to 0.405 mm" in said
+    assert "looser than predicted" in said
+    assert "Buy nothing yet" in said
+    assert "before what the card says is in" not in said

@@ -541,6 +541,18 @@ def test_nothing_counts_as_fitted_by_a_reading_that_was_to_be_taken_again(
     assert ("W-25" in plan) is True
 
 
+def test_nothing_counts_as_fitted_where_a_spring_was_to_come_out_first(run_unfolded: Run, tmp_path: Path) -> None:
+    """0.60 with a wavy washer in: nobody knows how thick that was, so that S-30 and S-10 were to go nowhere yet."""
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "d.csv"\nwindow = { min = 0.10, max = 0.30, source = "s" }\n[[place]]\nname = "g"\n'
+        'keep = false\ninstalled = ["W"]\n[[gap]]\nname = "g"\nvalue = "0.60 mm ± 0.01 mm"\n'
+    )
+    (tmp_path / "d.csv").write_text("part,thickness_mm,on_hand,form\nW,0.40,0,wavy\nS-30,0.30,3,\nS-50,0.50,3,\n")
+    out = run_unfolded("record", tmp_path, "--after", "g=0.59 to 0.61", *WHO)[1]
+    assert "What was in is still in, for nothing was to be fitted yet" in out
+    assert "S-50" not in out
+
+
 @pytest.fixture
 def blower(tmp_path: Path) -> Path:
     """A washer of 95 thou, worn to 88, is in at 14 to 15 thou: 102 to 103 are open. A new one lies in the drawer."""

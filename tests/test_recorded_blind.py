@@ -80,7 +80,7 @@ def test_a_cover_that_rested_is_no_burr(run_unfolded: Run, tmp_path: Path) -> No
     """By hand: found 3.5 of play with 7 thou under the cover, so 6.5 with the 10 before: it lay on its case."""
     folder = job(tmp_path / "cover", COVER, COVER_DRAWER)
     fitted = ("--fitted", "aft=B-05 + B-02")
-    out = run_unfolded("record", folder, *fitted, "--after", "aft=3 to 4 thou", *WHO)[1]
+    out = run_unfolded("record", folder, *fitted, "--after", "aft=play 3 to 4 thou", *WHO)[1]
     why = "the reading before was blind and is disproved, for the cover rested on its case"
     assert f"7 thou looser than predicted (0.8 thou is plausible): {why}." in out
     found = everywhere(run_unfolded, folder)

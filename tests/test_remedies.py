@@ -12,6 +12,7 @@ import pytest
 from shimopt.job import load_job
 from shimopt.planner import Decision, decide
 from shimopt.render.papers.letter import letter_content
+from shimopt.render.papers.sheet import sheet_content
 from shimopt.words.headline import headline
 from shimopt.words.next_steps import next_steps
 from shimopt.words.reason_words import reason_words
@@ -179,6 +180,9 @@ def test_a_worn_piece_explains_what_is_lacking(tmp_path: Path) -> None:
     found = planned(tmp_path, text, "part,thickness_mm,on_hand\nT-2,2.00,0\n")
     letter = " ".join(letter_content(found, "mm", "2026-05-03")["gaps"][0]["sentences"])
     said = " ".join(reason_words(reason, Speaker.of(found.job)) for reason in found.reasons)
+    assert "T-2 is worn: marked 2.00 mm, it measures 1.78 mm. Put it aside." in str(
+        sheet_content(found, "mm", "x")["out"]
+    )
     for told in (letter, said):
         assert "T-2 is worn: marked 2.00 mm, it measures 1.78 mm." in told
         assert "in the drawer" not in told
@@ -211,3 +215,29 @@ def test_a_limit_of_pieces_that_nobody_stated_is_named_where_it_stands_in_the_wa
     short = said(text.replace("go = 30, no_go = 31", "go = 50, no_go = 51"))
     assert short.startswith("The drawer cannot do it")
     assert "at most 3 pieces" not in short
+
+
+def test_no_piece_more_is_wanted_where_what_is_there_would_do(tmp_path: Path) -> None:
+    """0.30 ± 0.01 with S-20 in: with S-10 + S-20, 0.20 ± 0.01, it were surely inside, and both are there."""
+    gap_of = '[[gap]]\nname = "g"\nvalue = "0.300 mm ± 0.01 mm"\n[[place]]\nname = "g"\ninstalled = ["S-20"]\n'
+    text = f'unit = "mm"\ndrawer = "drawer.csv"\n[window]\nmin = 0.10\nmax = 0.30\nsource = "s"\n{gap_of}'
+    found = decide(
+        load_job(write_job(tmp_path, text, "part,thickness_mm,on_hand\nS-10,0.10,2\nS-20,0.20,0\nS-30,0.30,0\n"))
+    )
+    assert found.outcome.gaps["g"].verdict == "unproven"
+    assert not found.remedies.more
+    letter = letter_content(found, "mm", "2026-05-03")
+    assert "One more" not in f"{steps(found)} {letter['warnings']}"
+
+
+@pytest.mark.parametrize("reading", ["feeler = { no_go = 0.05 }", "value = 0"])
+def test_a_letter_wants_nothing_for_what_reads_as_nothing(tmp_path: Path, reading: str) -> None:
+    """With R-10 out it were 0.10 to 0.15 at most, and 0.20 is asked: nothing that is bought helps there."""
+    text = (
+        'unit = "mm"\ndrawer = "drawer.csv"\n[window]\nmin = 0.20\nmax = 0.40\nsource = "s"\n[[place]]\nname = "d"\n'
+        f'installed = ["R-10"]\n[[gap]]\nname = "d"\n{reading}\n'
+    )
+    found = decide(load_job(write_job(tmp_path, text, "part,thickness_mm,on_hand\nR-10,0.10,0\n")))
+    watch = " ".join(letter_content(found, "mm", "2026-05-03")["watch"])
+    assert "gets what is wanted" not in watch
+    assert "Next the workshop finds out what d hides, which reads as nothing" in watch

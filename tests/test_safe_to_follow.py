@@ -122,7 +122,7 @@ def test_what_nobody_read_and_is_outside_is_told(run_unfolded: Run, tmp_path: Pa
     folder = write_job(tmp_path, job, "part,thickness_mm,on_hand\nS-10,0.10,1\n")
     code, out, _ = run_unfolded("record", folder, "--after", "a=0.20 to 0.22", "--fitted", "b=nothing", *WHO)
     assert code == 1
-    assert "b, not read: by calculation 0.32 to 0.34 mm, OUTSIDE its window." in out
+    assert "b, not read again: as found 0.32 to 0.34 mm, OUTSIDE its window." in out
     assert "Do not run it as it stands, before what is listed here is done: b." in paper(run_unfolded, folder, "letter")
 
 

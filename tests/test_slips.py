@@ -19,6 +19,7 @@ from shimopt.job.reading_slips import slips_of
 from shimopt.planner import Decision, decide
 from shimopt.reasons import suspicions
 from shimopt.reasons.job_facts import ReadingSuspect
+from shimopt.recording.readings_after import readings_after
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
 from shimopt.render.screens.layout import UNICODE
@@ -599,7 +600,7 @@ def test_nothing_stands_as_if_it_held_by_a_reading_ten_times_off(tmp_path: Path,
     assert (", then " in letter["charts"][0]["alt"]) is not doubted
     told = " ".join((*others, *letter["gaps"][0]["sentences"], *next_steps(found, Speaker.of(found.job))))
     assert ("too loose" in told) is not doubted
-    assert ("all of that hangs on this reading" in told) is doubted
+    assert ("If today's figures stand: " in told) is doubted
 
 
 def test_nothing_stands_as_if_it_held_by_a_size_that_looks_wrong(tmp_path: Path) -> None:
@@ -633,3 +634,68 @@ def test_a_point_slipped_with_a_pack_in_is_asked_about(tmp_path: Path, reads: st
         job.read_text() + '[[place]]\nname = "1"\npieces = { max = 7 }\ninstalled = ["S1", "S0"]\n', encoding="utf-8"
     )
     assert bool(cautions(tmp_path)) is asked
+
+
+def test_a_term_of_a_sum_that_slipped_is_a_caution_whatever_else_lies_in_the_drawer(tmp_path: Path) -> None:
+    """30.00 + 0.68 - 28.50 - 0.150 is 2.03, with the ring's 1.50 it were 0.68: gaskets of 0.80 go into no cap."""
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "d.csv"\nwindow = { min = 0.10, max = 0.30, source = "p" }\n[[place]]\nname = "cap"\n'
+        'parts = ["S-*"]\n[[gap]]\nname = "play"\neffects = { cap = -1 }\nbuilt_up = [\n'
+        '{ name = "bore", add = "30.68 mm ± 0.01 mm" }, { name = "bearing", take = "28.50 mm ± 0.01 mm" },\n'
+        '{ name = "ring", take = "0.150 mm ± 0.005 mm" } ]\n'
+    )
+    (tmp_path / "d.csv").write_text("part,thickness_mm,on_hand\nS-10,0.10,2\nS-30,0.30,1\nG-80,0.80,4\n")
+    [found] = cautions(tmp_path)
+    # any of its terms may have slipped: no meaning of the sum is told
+    assert found.code == "reading_far_off"
+
+
+PULLS = "indicator = {{ readings = [{}], resolution = 0.01, error = 0.01 }}"
+
+
+@pytest.mark.parametrize(
+    ("pulls", "told"),
+    [
+        ("0.22, 0.23, 2.2", "pull 3 is 10 times the others"),
+        ("0.22, 0.022, 0.23", "pull 2 is 1/10 of the others"),
+        ("0.22, 5.6, 0.22, 0.23", "pull 2 is 24 times the others"),
+    ],
+)
+def test_one_pull_far_from_the_others_is_asked_about(tmp_path: Path, pulls: str, told: str) -> None:
+    """By hand: 2.2 is 9.6 times 0.23, 0.022 a tenth of 0.22, 5.6 mm is 0.22 in and 24 times 0.23."""
+    (problem,) = stopped(written(tmp_path, "mm", PULLS.format(pulls)))
+    assert told in problem.rule
+    assert "checked = true" in problem.remedy
+    load_job(written(tmp_path, "mm", PULLS.format(pulls) + "\nchecked = true"))
+
+
+@pytest.mark.parametrize(
+    "pulls", ["0.22, 0.23, 0.40", "0.05, 0.11, 0.9", "0.22, 2.2", "0, 0.01, 0.02", "4.1, 4.2, 4.1"]
+)
+def test_pulls_that_scatter_are_no_slip(tmp_path: Path, pulls: str) -> None:
+    load_job(written(tmp_path, "mm", PULLS.format(pulls), window=(0, 5)))
+
+
+def test_a_pull_after_fitting_is_asked_about_too(tmp_path: Path) -> None:
+    job = load_job(written(tmp_path, "mm", PULLS.format("0.22, 0.23, 0.22")))
+    with pytest.raises(InputError) as caught:
+        readings_after(["1=0.22 0.23 2.2"], job)
+    assert "pull 3 is 10 times the others" in caught.value.problems[0].rule
+    assert readings_after(["1=0.22 0.23 2.2, checked"], job)["1"].best > 800_000
+
+
+def test_what_a_seat_does_not_take_bridges_no_reading(tmp_path: Path) -> None:
+    """A ring of 1.50 typed as 0.15: 30 + 0.68 - 28.5 - 0.15 is 2.03. Three S-30 take 0.9 off; the gasket is no shim."""
+    dimensions = '{ name = "bore", add = 30 }, { name = "paper", add = 0.68 }, '
+    dimensions += '{ name = "bearing", take = 28.5 }, { name = "ring", take = 0.15 }'
+    gap = f'built_up = [{dimensions}]\n[[place]]\nname = "cap"\nparts = ["S-*"]'
+    drawer = "part,thickness_mm,on_hand\nS-20,0.20,2\nS-30,0.30,2\nG-80,0.80,2\n"
+    job = written(tmp_path, "mm", gap + "\n", drawer=drawer)
+    text = (job / "job.toml").read_text(encoding="utf-8").replace("built_up", "effects = { cap = -1 }\nbuilt_up")
+    (job / "job.toml").write_text(text, encoding="utf-8")
+    (found,) = cautions(job)
+    assert found.place == "1"
+    # what slipped is a term: no tenth of the sum is offered
+    assert not isinstance(found.fact, ReadingSuspect)
+    (job / "job.toml").write_text(text.replace('parts = ["S-*"]', ""), encoding="utf-8")
+    assert not cautions(job)

@@ -81,7 +81,7 @@ def test_which_way_a_pack_puts_it_right_is_told(
     run_unfolded: Run, tmp_path: Path, effect: int, torque: str, way: str
 ) -> None:
     text = (JOB + STATED).replace("cap = 1", f"cap = {effect}")
-    job = write_job(tmp_path, text, DRAWER)
+    job = write_job(tmp_path, text, DRAWER + "K38,0.38,1\n")
     run_unfolded("record", job, "--running-torque", f"worm={torque} lbf in, without oil", *WHO)
     for told in (run_unfolded("plan", job)[1], paper(run_unfolded, job, "sheet"), paper(run_unfolded, job, "letter")):
         assert way in told
@@ -204,3 +204,42 @@ def test_what_turns_too_hard_has_no_cause_told_by_its_length(run_unfolded: Run, 
     assert "; but it turns too hard: go by that, not by its length. It is OUTSIDE its window" in said
     assert "as if" not in said
     assert "turn it," not in said
+
+
+@pytest.mark.parametrize(
+    ("torque", "read", "told", "held"),
+    [
+        # 0.01 to 0.02 of play where 0.02 to 0.06 of preload is wanted, and it turns too easily: both say too loose
+        ("5 lbf in, without oil", "play 0.01 to 0.02 mm", "take K22 out of cap and put K17 in", False),
+        ("5 lbf in, without oil", "play 0 to 0.02 mm", "take K22 out of cap and put K17 in", False),
+        # too tight by both: K30 for K22 is 0.08 looser
+        ("30 lbf in, without oil", "preload 0.11 to 0.13 mm", "take K22 out of cap and put K30 in", False),
+        # inside by its length, and it turns too easily: the pack is changed a little
+        ("5 lbf in, without oil", "preload 0.03 to 0.05 mm", "change it a little, turn it again, record both", True),
+    ],
+)
+def test_where_length_and_torque_agree_the_length_says_by_how_much(
+    run_unfolded: Run, tmp_path: Path, torque: str, read: str, told: str, held: bool
+) -> None:
+    job = write_job(tmp_path, JOB + STATED, DRAWER + "K17,0.17,1\n")
+    out = run_unfolded("record", job, "--running-torque", f"worm={torque}", "--after", f"worm={read}", *WHO)[1]
+    plan = run_unfolded("plan", job)[1]
+    assert told in plan
+    assert ("by that, not by its length" in out) is False
+    assert ("may make it worse" in plan) is False
+    assert ("a thinner pack at cap makes it turn harder" in plan) is held
+
+
+def test_what_is_calculated_and_turns_right_is_no_less_sure_than_it_was(run_unfolded: Run, tmp_path: Path) -> None:
+    """0.04 ± 0.005 of play with 0.30 in, K20 and K035 for it: 0.025 of preload, by chance as sure after as before.
+
+    Of three even errors, ± 0.005 twice and ± 0.002: the same sum before it is fitted and when it is carried on."""
+    pieces = "part,thickness_mm,tolerance_mm,on_hand\nK20,0.20,0.005,1\nK035,0.035,0.002,1\nK30,0.30,0,0\n"
+    job = write_job(tmp_path, JOB + STATED, pieces)
+    before = json.loads(run_unfolded("plan", job, "--json")[1])["gaps"][0]["chance"]
+    assert 0.5 < before < 1
+    run_unfolded("record", job, "--running-torque", "worm=10 lbf in, without oil", *WHO)
+    plan = run_unfolded("plan", job)[1]
+    after = json.loads(run_unfolded("plan", job, "--json")[1])["gaps"][0]["chance"]
+    assert after == pytest.approx(before, abs=1e-9)
+    assert "Leave worm as set: by the running torque it is right." in plan

@@ -463,7 +463,7 @@ def test_what_may_hold_its_preload_already_is_not_called_too_loose(tmp_path: Pat
     assert said.startswith("hub: no blade goes, it may be tight already: turn it (running torque), or read it with a")
     assert "Whether anything is wrong with hub nobody knows before that." in said
     letter = paper(run_unfolded, tmp_path, "letter")
-    assert "The clearance cannot be said to be right or wrong yet: hub." in letter
+    assert "The preload cannot be said to be right or wrong yet: hub." in letter
     sheet, full = paper(run_unfolded, tmp_path, "sheet"), run_unfolded("plan", tmp_path, "--full")[1]
     assert "Nothing is changed before that is known; then plan again." in sheet
     assert "not tight already" not in sheet

@@ -9,13 +9,16 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
+from fractions import Fraction
 
 from shimopt.assembly import turns
 from shimopt.job.gap import Gap
 from shimopt.job.model import Job, Place
 from shimopt.job.record import Record, RecordedGap, alike, last_settled, measured_anew, pieces_moved
+from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer import FittedPiece, matching_line, put_aside
+from shimopt.probability import Even
 from shimopt.readings import Reading
 from shimopt.readings.reading import Told, from_nothing, spread_of_95
 
@@ -113,27 +116,38 @@ def measured_since(were: Sequence[Part], now: Sequence[Part], given: Collection[
 def _as_it_reads(gap: Gap, job: Job, records: Sequence[Record]) -> Gap:
     """A gap as it was last read; as predicted where what moves it was changed since and nobody read it again."""
     movers, at_first = [job.place[place] for place, _ in gap.effects], gap.reading
-    held = {place.name: Counter((part.name, part.piece) for part in _parts(place, job)) for place in movers}
+    pieces = {place.name: tuple(FittedPiece.of(part) for part in _parts(place, job)) for place in movers}
     for record in records:
         found = record.gaps.get(gap.name)
-        in_now = {
-            place.name: Counter((piece.part, piece.piece) for piece in record.places.get(place.name, ()))
-            for place in movers
-        }
-        if found is not None and (found.read is not None or in_now != held):
-            gap = _read_or_predicted(gap, found, at_first)
-        held = in_now
+        now = {place.name: record.places.get(place.name, ()) for place in movers}
+        changed = {name: _changed(pieces[name], now[name]) for name in now}
+        if found is not None and (found.read is not None or any(changed.values())):
+            moved = [(one.thickness, effect) for name, effect in gap.effects for one in changed[name]]
+            gap = _read_or_predicted(gap, found, at_first, moved)
+        pieces = now
     return gap
+
+
+def _changed(before: Sequence[FittedPiece], now: Sequence[FittedPiece]) -> list[FittedPiece]:
+    """The pieces that went in or came out, by part and tag."""
+    (was, of_was), (is_in, of_now) = (
+        (Counter((one.part, one.piece) for one in pieces), {(one.part, one.piece): one for one in pieces})
+        for pieces in (before, now)
+    )
+    return [of_was[key] for key in (was - is_in).elements()] + [of_now[key] for key in (is_in - was).elements()]
 
 
 def _parts(place: Place, job: Job) -> list[Part]:
     return [job.stock[i].part for i in place.installed]
 
 
-def _read_or_predicted(gap: Gap, found: RecordedGap, at_first: Reading) -> Gap:
+def _read_or_predicted(
+    gap: Gap, found: RecordedGap, at_first: Reading, moved: Sequence[tuple[Bracket, Fraction]]
+) -> Gap:
     """The basis is that of the reading before: what was predicted from it, or read as finely as it was, is no surer.
 
-    Parameter: at_first, how it was read before any record; pulls are of the dial that was used then.
+    Parameters: at_first, how it was read before any record; pulls are of the dial that was used then. moved, how thick
+    the pieces are that went in or came out since, each with its effect.
     """
     read, kind = (found.predicted, "record") if found.read is None else (found.read, "record after fitting")
     before = gap.reading.bracket
@@ -141,14 +155,21 @@ def _read_or_predicted(gap: Gap, found: RecordedGap, at_first: Reading) -> Gap:
     basis = gap.reading.basis if as_fine else "worst case"
     # a reading of nothing hides as much after fitting as it does before
     hides = gap.reading.no_preload_assumed if found.read is None else from_nothing(read)
-    # unless it turns as its maker states: that tells what no blade does
-    hides = hides and not (found.running is not None and turns(found.running, gap.running) == "right")
+    # unless it turns as its maker states, or easier: that tells what no blade does
+    hides = hides and not (found.running is not None and turns(found.running, gap.running) in ("right", "loose"))
     first, blades = gap.reading.first or gap.reading.kind, None if found.read is None else found.blades
     by: Told = "pair" if blades else ""
     # pulls repeat only so well; what is known 19 times in 20 is not known for sure
     pulls = found.pulls if found.read is not None else 0
     basis = at_first.basis if pulls else basis
     spread = spread_of_95(read, (pulls or at_first.pulls or 0) - 1) if basis == "95 %" else None
+    # what was calculated errs as its reading and its pieces do, whose bounds add up
+    rest = (read.high - read.low - (before.high - before.low)) / 2
+    if found.read is None and rest >= 0:
+        each = [(one.high - one.low) / 2 * abs(effect) for one, effect in moved]
+        # each piece errs by itself, where they are all of it
+        apart = each if abs(sum(each) - rest) <= len(each) + 1 else [rest]
+        spread = (*gap.reading.errors, *(Even(half) for half in apart if half))
     reading = Reading(read, kind, basis, no_preload_assumed=hides, by=by, first=first, spread=spread)
     if gap.reading.repeats is not None:
         reading = reading.repeating(gap.reading.repeats)

@@ -10,7 +10,7 @@ from functools import partial
 from shimopt.errors import Problem, did_you_mean, shown
 from shimopt.job.job_errors import Keys, Written
 from shimopt.job.places import InstalledTable, PlaceTable
-from shimopt.lengths import LengthError, decimal_text, length_of
+from shimopt.lengths import LengthError, decimal_text, length_of, spelled
 from shimopt.parts import Part, StockLine
 from shimopt.parts.drawer_and_catalogues import with_micrometer
 from shimopt.parts.part import called, off_label
@@ -112,9 +112,8 @@ def installed_line(
     """
     known = by_name.get(piece.part, [])
     if not known:
-        thickness = (
-            "its thickness" if piece.measured is None else f"thickness {decimal_text(piece.measured.best, 'mm')} mm"
-        )
+        unit = next((line.typed_in for lines in by_name.values() for line in lines if line.typed_in), "mm")
+        thickness = "its thickness" if piece.measured is None else f"thickness {spelled(piece.measured.best, unit)}"
         row = f"give it a row in the drawer: part {piece.part}, {thickness}, on_hand = 0, for it is in the machine"
         remedy = did_you_mean(piece.part, (name for name in by_name if _is_one_name(name, piece.part)), row)
         if as_thick := _of_that_thickness(piece.part, by_name):

@@ -255,10 +255,15 @@ class Job:
         return None if found is None else found.running
 
     def turns_wrong(self, gap: str) -> Turns:
-        """Whether a gap turns too "tight" or too "loose" by the last record, beside what it states; else empty."""
-        measured, stated = self.turned(gap), self.gap[gap].running
-        way = "" if measured is None else turns(measured, stated)
-        return way if way in ("tight", "loose") else ""
+        """Whether a gap turns too "tight" or too "loose" by the last record; empty where its length says that too.
+
+        Then its length tells by how much.
+        """
+        measured, of = self.turned(gap), self.gap[gap]
+        way = "" if measured is None else turns(measured, of.running)
+        by_length, blind = of.reading.bracket.best, of.reading.no_preload_assumed
+        agree = not blind and of.window.off(by_length) and (of.window.side(by_length) == "over") is (way == "loose")
+        return way if way in ("tight", "loose") and not agree else ""
 
     def untold(self, gap: str) -> bool:
         """Whether neither its reading nor a running torque tells how tight a gap is."""

@@ -21,6 +21,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass
+from fnmatch import fnmatchcase
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
@@ -174,6 +175,7 @@ def _slip(job: Job, gap: Gap, others: _Others, thickest: Fraction) -> Slip | Non
     read, top = abs(gap.reading.bracket.best), _top(gap.window)
     if read == 0 or top == 0:
         return None
+    thickest = _thickest_taken(job, gap, thickest)
     usual, must = others.middle if others.several else None, _must_be_in(job, gap, thickest)
     seen = _Seen(gap, job.unit, read, top + must, usual, _reach(job, gap, thickest))
     slipped = _too_large(seen) or _too_small(seen) or _blades_too_near(seen)
@@ -222,6 +224,14 @@ def _blades_too_near(seen: _Seen) -> Slip | None:
 def _top(window: Window) -> Fraction:
     """The largest clearance, or preload, of a window."""
     return Fraction(max(abs(limit) for limit in (window.min, window.max) if limit is not None))
+
+
+def _thickest_taken(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
+    """The thickest piece that its places take by name, where each of them says which."""
+    places = [job.place[name] for name, _ in gap.effects]
+    named = [place.parts or (() if place.seat is None else place.seat.parts) for place in places]
+    parts = [line.part for line in job.stock if any(fnmatchcase(line.part.name, one) for of in named for one in of)]
+    return max((part.thickness.best for part in parts), default=Fraction(0)) if all(named) else thickest
 
 
 def _reach(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
@@ -312,18 +322,18 @@ def _by_a_point(gap: Gap, others: _Others, reach: Fraction, must: Fraction, ther
         return None
     meanings = [(read / 10, ""), (read * 10, "")]
     meanings += [] if gap.typed_in is None else list(other_units(read, gap.typed_in))
-    near = [one for one in meanings if Fraction(1, NEAR) <= one[0] / usual <= NEAR]
+    # of a sum any term may have slipped
+    near = [one for one in meanings if 1 <= NEAR * one[0] / usual <= NEAR**2 and gap.reading.kind != "built_up"]
     meant = min(near, key=lambda one: _apart(one[0], usual), default=None)
     point = read / 10 if read > usual else read * 10
     # a pack that has to be changed lets it read so much more
-    likely = point if Fraction(1, NEAR) * usual <= point <= max(NEAR * usual, usual + there) else None
-    if likely is not None and (meant is None or (meant[1] and far_above)):
-        meant, likely = meant or (likely, ""), likely if meant else None
-    else:
-        likely = None
+    likely = Fraction(1, NEAR) * usual <= point <= max(NEAR * usual, usual + there)
+    beside = point if likely and meant is not None and meant[1] and far_above else None
+    if likely and meant is None and gap.reading.kind != "built_up":
+        meant = (point, "")
     if meant is None and not (far_above or far_below):
         return None
-    return Slip(gap.name, False, read, read, usual, against, *(meant or (None, "")), point=likely)
+    return Slip(gap.name, False, read, read, usual, against, *(meant or (None, "")), point=beside)
 
 
 def _usual(gap: Gap, others: _Others, must: Fraction) -> tuple[Fraction | None, Against]:

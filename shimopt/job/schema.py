@@ -32,7 +32,7 @@ from shimopt.job.places import EqualPacks, PlaceTable
 from shimopt.job.record import RecordTable
 from shimopt.job.seat_schema import SeatTable
 from shimopt.lengths import to_nm
-from shimopt.readings import FORMS, Basis, Form, Reading, Shape
+from shimopt.readings import FORMS, Basis, Form, IndicatorTable, Reading, Shape, refuse_lone_pull
 from shimopt.readings.cover_gap import ClosedUp, closed_up
 from shimopt.readings.instruments import MICROMETER_SOURCE, micrometer_error
 
@@ -196,6 +196,9 @@ class GapTable(_Readings):
     @model_validator(mode="after")
     def _can_be_read(self) -> GapTable:
         read = self.reading()
+        table = getattr(self, self.form.key)
+        if isinstance(table, IndicatorTable) and not self.looked_at_again:
+            refuse_lone_pull(table.readings, "write what was read; if it was read so, add checked = true to the gap")
         if self.after_cover is not None:
             if read.opens:
                 raise RefusedError(

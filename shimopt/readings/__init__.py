@@ -6,7 +6,7 @@ A form of reading is a file: its table as a job writes it, its arithmetic, and i
 from shimopt.readings.built_up import BUILT_UP, Dimension, built_up_reading
 from shimopt.readings.cover_gap import COVER_GAP, cover_reading
 from shimopt.readings.feeler import FEELER, Spot, feeler_reading
-from shimopt.readings.indicator import INDICATOR, Dial, indicator_reading
+from shimopt.readings.indicator import INDICATOR, Dial, IndicatorTable, indicator_reading, refuse_lone_pull
 from shimopt.readings.reading import Basis, Form, Reading, Shape, Term, Told
 from shimopt.readings.value import VALUE, value_reading
 
@@ -19,6 +19,7 @@ __all__ = [
     "Dial",
     "Dimension",
     "Form",
+    "IndicatorTable",
     "Reading",
     "Shape",
     "Spot",
@@ -28,5 +29,6 @@ __all__ = [
     "cover_reading",
     "feeler_reading",
     "indicator_reading",
+    "refuse_lone_pull",
     "value_reading",
 ]

@@ -31,6 +31,10 @@ from shimopt.readings.instruments import (
 from shimopt.readings.reading import LIKELY_SHARE, Basis, Form, Reading, Shape, Term, estimated
 
 _MOST_PULLS = 1000
+# common practice, no source: pulls of one gap never lie so many times apart, and a slip of a point (10) comes near it
+_APART = 8
+# ... and they agree with one another where none is more than so many times another
+_AGREE = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +96,20 @@ def indicator_reading(dial: Dial, basis: Basis = "95 %") -> Reading:
     # a dial shows no preload: a pull of nothing, or a bracket that reaches below it, may hide one
     nothing = 0 in dial.readings or found.bracket.low <= 0 <= found.bracket.best
     return replace(found, pulls=pulls, no_preload_assumed=nothing)
+
+
+def refuse_lone_pull(readings: Sequence[int], remedy: str) -> None:
+    """Raise RefusedError where one of three pulls or more is about ten times all the others, or a tenth."""
+    pulls = sorted(readings)
+    ways = (pulls[0], pulls[1:]), (pulls[-1], pulls[:-1])
+    for lone, others in ways if len(pulls) >= FEWEST_PULLS else ():
+        if lone <= 0 or others[0] <= 0 or others[-1] > _AGREE * others[0]:
+            continue
+        above, below = Fraction(lone, others[-1]), Fraction(others[0], lone)
+        if max(above, below) >= _APART:
+            times = f"{round(above)} times" if above > 1 else f"1/{round(below)} of"
+            pull = f"pull {readings.index(lone) + 1} is {times} the others"
+            raise RefusedError(f"{pull}: its decimal point may have slipped, or its unit", remedy)
 
 
 def _permissible(dial: Dial, resolution: Fraction) -> tuple[Fraction, str]:

@@ -287,7 +287,13 @@ def otherwise(row: Compared, before: Gap) -> facts.NotAsPredicted:
     may = (one.name for one in before.reading.terms if one.name in assumed and _crush_may_be(one, row))
     gasket = next(may, "")
     bare = (one.place for one in before.effect_sources if one.kind == "trial" and one.low == one.high)
-    return replace(fact, gasket=gasket, trial=next(bare, ""), state=_not_as_in_service(before))
+    state = tuple(one for one in _not_as_in_service(before) if _ONLY_MAKES.get(one[0], row.off > 0) is (row.off > 0))
+    return replace(fact, gasket=gasket, trial=next(bare, ""), state=state)
+
+
+# a cover that was tightened to be read stands off less than it does nipped, so that its pack comes out too thin and the
+# gap tighter; over a gasket that was not crushed it stands off more, and the gap comes out looser
+_ONLY_MAKES = {"tightened cover": False, "uncrushed gasket": True}
 
 
 def _crush_may_be(gasket: Term, row: Compared) -> bool:

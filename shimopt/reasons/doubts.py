@@ -47,3 +47,10 @@ def hang_on_doubts(
         if {*names} & {*cluster.gaps} and any(changes.at[place].changed for place in cluster.places):
             said |= {name: "that reading" for name in cluster.gaps if name not in said}
     return said
+
+
+def read_with_what_gives(findings: Sequence[Finding], job: Job) -> set[str]:
+    """The gaps that were read with something in that gives way: they are read again without it first."""
+    gave = (stated.SpringWasIn, stated.CrushedWasIn)
+    places = {one.place for one in findings if isinstance(one.fact, gave)}
+    return {gap.name for place in places for gap in job.moved_by.get(place, ())}

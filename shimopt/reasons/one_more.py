@@ -37,6 +37,9 @@ def one_more_of(chosen: Chosen, gap: Gap, used: Mapping[int, int]) -> int | None
     except TooManyError:
         return None
     named = [tuple(sorted(lines[k] for k in stack)) for stack in found]
+    there = [stack for stack in named if not Counter(stack) - Counter(left)]
+    if any(not stands_out(after_with(job, gap, stack), gap.window) for stack in there):
+        return None  # what is there already would do
     serving = [(stack, short) for stack in named if (short := _lacking(stack, left)) is not None]
     sure = [(s, short) for s, short in serving if not stands_out(after_with(job, gap, s), gap.window)]
     return min(sure, key=lambda one: (len(one[0]), one[0]), default=((), None))[1]

@@ -128,7 +128,7 @@ def fitted_by_default(decision: Decision) -> Fitted:
     job, stacks = decision.job, decision.stacks
     was = {place.name: tuple(sorted(place.installed)) for place in job.places}
     other = {name for name in was if was[name] != tuple(sorted(stacks.get(name, ())))}
-    read_again = {place for gap in decision.doubted for place, _ in job.gap[gap].effects}
+    read_again = {place for gap in decision.waiting for place, _ in job.gap[gap].effects}
     wait = bool(other) and (bool(decision.to_find_out) or other <= read_again)
     return Fitted(job, was, as_it_was=True) if wait else Fitted(job, stacks)
 

@@ -19,7 +19,7 @@ from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Gap, Job
 from shimopt.job.reading_slips import FAR
 from shimopt.lengths import UNITS, Bracket, LengthError, length_of, spelled, toleranced
-from shimopt.readings import Dial, Reading, indicator_reading
+from shimopt.readings import Dial, Reading, indicator_reading, refuse_lone_pull
 
 _CHECKED = re.compile(r"\s*,\s*checked\s*$", re.IGNORECASE)
 _PLAY = re.compile("play|preload", re.IGNORECASE)
@@ -237,6 +237,7 @@ def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
     it was looked at again. A comma may stand for the point. A length without ± is taken to be known as finely as the
     gap was when it was first read; of a bare 0 upwards only, for nobody measured a preload.
     """
+    checked = text != without_checked(text)
     text = _two_blades(with_points(without_checked(text)), job.first_read(gap))
     side, _, said = text.strip().partition(" ")
     if side == "preload" and " to play " in said:
@@ -254,7 +255,7 @@ def reading_after(text: str, gap: Gap, job: Job) -> Bracket:
         return found if side == "play" else Bracket(-found.high, -found.best, -found.low)
     if pulls := _PULLS.fullmatch(text.strip()):
         named = (pulls[2] or job.unit).replace("µ", "u").replace("μ", "u")
-        return _pulled(pulls[1].split(), named, job.first_read(gap))
+        return _pulled(pulls[1].split(), named, job.first_read(gap), checked=checked)
     low_text, between, high_text = text.partition(" to ")
     if between:
         high = length_typed(high_text, job.unit)
@@ -282,7 +283,7 @@ def _two_blades(text: str, first: Reading) -> str:
     return f"{two[1]} to {two[2]} {two[3] or ''}".strip() if two else text
 
 
-def _pulled(typed: Sequence[str], unit: str, first: Reading) -> Bracket:
+def _pulled(typed: Sequence[str], unit: str, first: Reading, *, checked: bool) -> Bracket:
     """Several pulls, by the dial that was used at first: its graduation and error, their own spread."""
     if first.kind != "indicator":
         raise LengthError("these are more than two numbers, and no dial read it at first", _HOW)
@@ -290,6 +291,8 @@ def _pulled(typed: Sequence[str], unit: str, first: Reading) -> Bracket:
     known = {code: round(one.half if one.as_read is None else one.as_read) for code, one in term.items()}
     lever = Decimal(term["lever"].name) if "lever" in term else None
     pulls = [length_of(Decimal(pull), unit) for pull in typed]
+    if not checked:
+        refuse_lone_pull(pulls, 'write what was read; if it was read so, write ", checked" behind it')
     dial = Dial(pulls, 2 * known["resolution"] or None, known["permissible_error"], lever)
     return indicator_reading(replace(dial, round_wheel="round_wheel" in term), first.basis).bracket
 

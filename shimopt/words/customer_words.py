@@ -19,7 +19,7 @@ from shimopt.words.outside_words import as_found, done_for
 from shimopt.words.read_steps import find_out
 from shimopt.words.reading_words import both_clearance, both_units, far_in_both
 from shimopt.words.reason_words import got_text, too_few_for_all
-from shimopt.words.size_words import at_most_pieces, worn_words
+from shimopt.words.size_words import at_most_pieces
 from shimopt.words.speaker import Speaker, listed, loose_or_tight, not_all_right, probably, would_do
 from shimopt.words.trial_words import state_clause
 from shimopt.words.ways_out_words import way_out_told
@@ -179,7 +179,7 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
         case gap.AllElsewhere():
             return f"Every shim that suits is in {listed(reason.names, 4)} and stays there.{nothing}"
         case gap.NotThickEnough() if reason.in_now:
-            return f"What is in, {length(reason.thickest)}, is too thin.{worn_words(reason.stack, say)}{nothing}"
+            return f"What is in, {length(reason.thickest)}, is too thin.{nothing}"
         case gap.NotThickEnough():
             whose = f"{at_most_pieces(reason.pieces)}{'that is left' if reason.left else say.had}"
             return f"Even the thickest stack {whose}, {length(reason.thickest)}, is too thin.{nothing}"

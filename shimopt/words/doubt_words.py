@@ -58,18 +58,6 @@ def measured_steps(decision: Decision, *, named: bool) -> list[str]:
     return [f"{' '.join(said)} Then plan again."] if said else []
 
 
-def held_to_doubt(decision: Decision) -> list[str]:
-    """That all that is planned hangs on it, for `with_buts`; empty where some does not: then its rows tell."""
-    hang = doubted(decision)
-    places = {place for name in hang for place, _ in decision.job.gap[name].effects}
-    changed = {change.place for change in decision.changes if change.changed}
-    if not changed or not changed <= places:
-        return []
-    sizes = any(how == "by this size" for how in hang.values())
-    on = [*(["reading"] if suspects(decision) else []), *(["size"] if sizes else [])]
-    return [f"all of that hangs on {' and '.join(f'this {what}' for what in on)}."]
-
-
 def doubts_told(findings: Sequence[Finding], say: Speaker, sizes: Collection[str] = ()) -> list[str]:
     """What looks wrong, a sentence each, what is the same of several once; of `sizes` those of these parts."""
     said: dict[str, list[str]] = {}

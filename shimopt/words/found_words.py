@@ -245,7 +245,14 @@ def not_read_since(decision: Decision) -> list[str]:
 def as_read_now(decision: Decision, answer: str) -> str:
     """An answer that holds only once it is found out why a gap reads otherwise than predicted."""
     held = [place.name for place in decision.job.places if place.held]
-    turning = any(decision.job.turns_wrong(gap.name) for name in held for gap in decision.job.moved_by[name])
+    turned = [gap for name in held for gap in decision.job.moved_by[name] if decision.job.turns_wrong(gap.name)]
+    turning, by_length = bool(turned), any(gap.window.off(gap.reading.bracket.best) for gap in turned)
+    if held and turning and not by_length and not find_out_first(decision):
+        # what holds it would have to be changed, and no length says by how much
+        return (
+            f"By how much {listed(held, _MOST)} has to change no length says: change it a little, turn it again, "
+            "record both."
+        )
     if held and (turning or find_out_first(decision)):
         return f"Until then nothing is changed at {listed(held, _MOST)}: it may make it worse."
     return f"As it reads now: {answer[:1].lower()}{answer[1:]}" if find_out_first(decision) else answer

@@ -14,7 +14,7 @@ from shimopt.words.change_words import job_words, named_places
 from shimopt.words.choice_words import senders
 from shimopt.words.customer_words import to_settle
 from shimopt.words.digits import few_digits, with_digits
-from shimopt.words.doubt_words import held_to_doubt, measured_first
+from shimopt.words.doubt_words import measured_first
 from shimopt.words.first_words import (
     blind_buts,
     in_and_hidden,
@@ -47,7 +47,6 @@ def headlines(decision: Decision, say: Speaker) -> list[str]:
     doubt = trial_doubt(decision, whole=False)
     buts = [
         *([doubt] if doubt else []),
-        *held_to_doubt(decision),
         *too_few(decision, say),
         # what is set first is a step to take, where nothing is fitted yet
         *([] if nothing_yet_words(decision)[1] else read_again_then(decision)),
@@ -56,6 +55,8 @@ def headlines(decision: Decision, say: Speaker) -> list[str]:
     buts += [f"this holds only if {flat}: it is a spring." for flat in flat_words(decision, say)]
     buts += [*blind_buts(decision), *_asked(decision)]
     answer = as_read_now(decision, _answer(decision, say))
+    if measured_first(decision) and not any(found.verdict == "outside" for found in decision.outcome.gaps.values()):
+        answer = _if_so(answer)
     said = (
         found_first_words(decision, say),
         *in_and_hidden(decision, say),
@@ -155,7 +156,13 @@ def _all_the_same(decision: Decision, say: Speaker) -> str:
     again, gaps = read_again(decision), decision.outcome.gaps
     moved = {gap.name for change in changes if change.changed for gap in decision.job.moved_by[change.place]}
     unsure = [name for name in gaps if name in moved - again and gaps[name].verdict == "unproven"]
-    return f"{begun(said)}{f': {_only_probably(decision, unsure)}' if unsure else ''}."
+    said = f"{begun(said)}{f': {_only_probably(decision, unsure)}' if unsure else ''}."
+    return _if_so(said) if measured_first(decision) else said
+
+
+def _if_so(answer: str) -> str:
+    """What is done if what looks wrong was read so all the same."""
+    return f"If today's figures stand: {answer[:1].lower()}{answer[1:]}"
 
 
 def _fitted(decision: Decision, say: Speaker) -> str:

@@ -106,9 +106,10 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     if hidden := _hidden(decision):
         said += [f"Before it runs, {words}." for words in seen_to_first(decision.job, hidden, say)]
     if unsure := [n for n in not_surely(decision) if not decision.job.gap[n].may_be_tight and n not in served]:
-        said.append(
-            f"Not surely inside: {listed(unsure, _MOST_WARNED)}. {before_it_runs(decision, unsure, say)}".rstrip()
-        )
+        # what is found out first may be all that is wrong
+        known = [name for name in unsure if name not in find_out_first(decision)]
+        more = before_it_runs(decision, known, say) if known else ""
+        said.append(f"Not surely inside: {listed(unsure, _MOST_WARNED)}. {more}".rstrip())
     return said
 
 
@@ -124,9 +125,8 @@ def stands_tight_words(decision: Decision) -> list[str]:
 
 def stands_outside(decision: Decision) -> list[str]:
     """Gaps that are outside as the machine was left after the last record, read since or by calculation."""
-    if not decision.job.records:
-        return []
-    return [gap.name for gap in decision.job.gaps if gap.window.off(gap.reading.bracket.best)]
+    gaps = decision.job.gaps if decision.job.records else ()
+    return [gap.name for gap in gaps if gap.window.off(gap.reading.bracket.best)]
 
 
 def _hidden(decision: Decision) -> list[str]:
@@ -243,7 +243,7 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
         return status_words(movers, over=over)
     together = packs_set(decision, gap, standing)
     if together:
-        return f"set by the packs at {listed(changed)}"
+        return f"set by the pack{'s' if changed[1:] else ''} at {listed(changed)}"
     visited = any(decision.visit.at[place].changed for place, _ in gap.effects)
     return "stays as it is now" if visited else "stays as it was"
 

@@ -37,6 +37,7 @@ from shimopt.words.first_words import blind_words, read_again, told_first
 from shimopt.words.outside_words import else_further_out
 from shimopt.words.reading_words import both_units, limits_both, source_text
 from shimopt.words.record_words import running_measured
+from shimopt.words.size_words import worn_words
 from shimopt.words.speaker import Speaker, begun, chance_text, ended, listed, not_all_right, stack_wanted
 from shimopt.words.standing import Standing
 from shimopt.words.together_words import together_words
@@ -168,6 +169,9 @@ def _gap_words(
         fight = standing.fights.get(gap.name, ())
         return GapWords([*said, *([f"{not_all_right(fight)}, whatever goes in."] if fight else [])], plain=False)
     usual = len(said)
+    # what was wrong with what was in
+    if worn := worn_words(_was_in(decision, gap), told_here).strip():
+        said.append(worn)
     # that it is right is said of the gap, not of a torque that nothing here limits
     turned = running_measured(job, gap)
     said += [turned] if turned else []
@@ -202,7 +206,8 @@ def _gap_words(
     again = any((isinstance(r, TooTightWithThinnest) and r.doubtful) or isinstance(r, ReadAgainFirst) for r in reasons)
     again = again or gap.name in standing.find_out
     if found.verdict == "outside" and not again and (span := _lacks(job, gap)) is not None:
-        said.append(_wanted(span, job.place[job.alone[gap.name]].fewest_pieces, say))
+        place = job.place[job.alone[gap.name]]
+        said.append(_wanted(span, place.fewest_pieces, say, instead=bool(place.installed)))
     chance = found.chance
     by_chance = gap.least_chance or gap.reading.basis != "worst case"
     # a chance that hangs on what is open is none
@@ -222,6 +227,13 @@ def _gap_words(
             said.append(f"To be cleared up: {to_clear_up(finding, say)}.")
     plain = found.verdict == "inside" and len(said) == usual and _as_usual(decision, gap, movers, standing.open)
     return GapWords(said, told, plain)
+
+
+def _was_in(decision: Decision, gap: Gap) -> tuple[int, ...]:
+    """The pieces that are in at a gap's places, or came out at the visits so far."""
+    places = [place for place, _ in gap.effects]
+    out = [piece.line for place in places for piece in decision.visit.at[place].out]
+    return tuple(dict.fromkeys((*(i for place in places for i in decision.job.place[place].installed), *out)))
 
 
 def _as_usual(decision: Decision, gap: Gap, movers: Sequence[PlaceChange], still: Collection[str]) -> bool:
@@ -281,15 +293,19 @@ def pack_words(decision: Decision, place: str, say: Speaker) -> str:
 
 
 def _lacks(job: Job, gap: Gap) -> Span | None:
-    """The thickness that an empty place of its own wants; None where there is none, or nothing would do."""
+    """The thickness that a place of its own wants; None where there is none, or nothing would do."""
     place = job.place.get(job.alone.get(gap.name, ""))
-    if place is None or place.installed or not place.takes_shims:
+    if place is None or not place.takes_shims or job.untold(gap.name) or job.turns_wrong(gap.name):
         return None
     aim = aimed(job, gap)
     return (needed(job, gap) or aim) if aim is not None and aim.least > 0 else None
 
 
-def _wanted(span: Span, fewest: int, say: Speaker) -> str:
+def _wanted(span: Span, fewest: int, say: Speaker, *, instead: bool) -> str:
+    if instead and fewest <= 1:
+        most = span.least if span.most is None else span.most
+        size = f"{both_units(span.least, most, say)}{' or more' if span.most is None else ''}"
+        return f"What is needed is {size} of shim in all, in place of what is in or with it."
     if fewest > 1:
         most = span.least if span.most is None else span.most
         size = f"{both_units(span.least, most, say)}{' or more' if span.most is None else ''}"

@@ -139,6 +139,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         turned = [name for name in calculated if decision.job.turned(name) is not None]
         unread = [name for name in calculated if name not in turned]
         steps += [f"Read {listed(unread, 4)}: nobody has since it was fitted."] if unread else []
+        stated = [n for n in turned if decision.job.gap[n].running is not None and not decision.job.turns_wrong(n)]
+        steps += [f"Leave {listed(stated, 4)} as set: by the running torque it is right."] if stated else []
         compared = [name for name in turned if decision.job.gap[name].running is None]
         steps += [f"Compare the running torque of {listed(compared, 4)} with the maker's figure."] if compared else []
     if whole and bores_to_measure(decision):
@@ -303,7 +305,8 @@ def _comes(opened: Mapping[str, OpenedToo], places: tuple[str, ...]) -> str:
 
 def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
     """What would tell for certain of gaps that are inside by their best estimate: each was tried."""
-    tried, again = decision.remedies, {**read_with_spring(decision), **doubted(decision)}
+    first = {*read_with_spring(decision), *doubted(decision), *find_out_first(decision)}
+    tried, again = decision.remedies, first
     finer, both = gauged(decision.job, tried.finer), gauged(decision.job, tried.both)
     others = [name for name in (*tried.finer, *tried.both) if name not in (*finer, *both)]
     # what hides in a reading of nothing is looked for, however surely it would else be inside

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -89,6 +90,10 @@ def likely_words(row: Compared, gap: Gap, say: Speaker, turned: RunningTorque | 
         )
     fact = otherwise(row, gap)
     way = "" if turned is None else turns(turned, gap.running)
+    side = gap.window.side(row.found.best) if gap.window.off(row.found.best) else ""
+    told_alike = (side, way) in (("over", "loose"), ("under", "tight"))
+    if told_alike and (way == "loose" or not from_nothing(row.found)):
+        return f"{not_as_predicted_words(fact, say)}; and it {turns_wrongly(tight=way == 'tight')}"
     if way in ("tight", "loose"):
         return f"{how_far_off(fact, say)}; but it {turns_wrongly(tight=way == 'tight')}: go by that, not by its length"
     return not_as_predicted_words(fact, say)
@@ -214,7 +219,11 @@ def unread_words(recorded: Recorded, fitted: Fitted, say: Speaker) -> list[str]:
     for gap in recorded.unread_outside(fitted.job):
         at = fitted.predicted[gap.name]
         clear = say.about(gap).clearance(at.low, at.high)
-        said.append(f"{shown(gap.name)}, not read: by calculation {clear}, OUTSIDE its window.")
+        held = {place: Counter(fitted.stacks.get(place, ())) for place, _ in gap.effects}
+        same = all(Counter(fitted.job.place[place].installed) == stack for place, stack in held.items())
+        # nothing was changed there, and it was read before
+        how = "not read again: as found" if same and not gap.reading.calculated else "not read: by calculation"
+        said.append(f"{shown(gap.name)}, {how} {clear}, OUTSIDE its window.")
     return said
 
 

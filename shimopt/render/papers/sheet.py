@@ -20,7 +20,7 @@ from shimopt.words.doubt_words import doubted
 from shimopt.words.exact_words import split_words, taken_words
 from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import blind_buts, in_and_wrong, looked_at_first, open_gaps, unanswered, with_buts
-from shimopt.words.found_words import as_read_now, found_first_words
+from shimopt.words.found_words import as_read_now, find_out_first, found_first_words
 from shimopt.words.headline import worked_on
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
@@ -65,6 +65,7 @@ from shimopt.words.sheet_words import (
     without_place_words,
 )
 from shimopt.words.shortfall_words import read_again_then, short_of
+from shimopt.words.size_words import worn_places
 from shimopt.words.speaker import Speaker, begun, probably, unit_name
 from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows, with_rows
 from shimopt.words.trial_words import read_with_play, shift_covers
@@ -86,7 +87,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     without_row = stopped | wanted
     waits = waiting(decision)
     # what the drawer alone cannot do is done with what is ordered
-    ordered = any(decision.outcome.gaps[name].verdict == "outside" for name in served)
+    ordered = any(decision.outcome.gaps[name].verdict == "outside" for name in served) and not find_out_first(decision)
     by_blades = all(blanks(gap) == list(NOTED) for gap in job.gaps)
     return {
         "kind": "sheet",
@@ -95,8 +96,8 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "shop": shown(job.about.get("shop", ""), 400),
         "date": date,
         "units": f"Sizes in {unit_name(unit)}; in brackets in {other_unit(say)}.",
-        "warnings": warning_words(decision, say, served),
-        "answer": (BY_ORDER if order is not None and order.asked else BY_CARD_ALONE)
+        "warnings": warning_words(decision, say, served - {*find_out_first(decision)}),
+        "answer": " ".join(filter(None, (_found(decision, say), BY_ORDER if order and order.asked else BY_CARD_ALONE)))
         if ordered
         else " ".join(filter(None, (*_answer(decision, say), by_card_words(without_row) if by_card | stopped else ""))),
         "prepare": prepare_words(decision, by_card=bool(by_card)),
@@ -111,6 +112,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
         "out": [
             *beside_out_words(decision, say, by_card | without_row | waits.keys()),
+            *(f"{worn} Put it aside." for worn in worn_places(job, say)),
             *planned_cautions(decision, say),
             *taken_words(decision),
             *split_words(decision),
@@ -143,12 +145,15 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     }
 
 
+def _found(decision: Decision, say: Speaker) -> str:
+    """What was done at the last visit, and what was found after it outside, or otherwise than predicted."""
+    done = worked_on(decision.job)
+    return " ".join(filter(None, (f"Done at the last visit: {done}" if done else "", found_first_words(decision, say))))
+
+
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
-    done = worked_on(decision.job)
-    found = " ".join(
-        filter(None, (f"Done at the last visit: {done}" if done else "", found_first_words(decision, say)))
-    )
+    found = _found(decision, say)
     answer = sheet_answer(decision, say)
     outside = {name for name, one in decision.outcome.gaps.items() if one.verdict == "outside"}
     if outside & unanswered(decision):

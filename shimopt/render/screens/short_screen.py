@@ -101,6 +101,7 @@ def _told(note: Note, width: int, marks: Marks, by: _Room) -> list[Line]:
         return plain(note.words, width, rest="  ")
     sign, role = signs[note.kind]
     first, *others = folded(note.words, width, f"{sign} ", " " * (len(sign) + 1))
-    if by.cut and others and sign != marks.step:
+    # what was probably meant, a question, is never cut
+    if by.cut and others and sign != marks.step and not note.words.endswith("?"):
         first, others = f"{folded(note.words, width - 2, f'{sign} ')[0]} …", []
     return [(first, (Span(0, len(sign), role),)), *((line, False) for line in others)]
