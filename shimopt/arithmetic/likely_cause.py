@@ -14,6 +14,7 @@ from functools import cached_property
 from typing import Literal
 
 from shimopt.arithmetic.clearance import Stack, after_shimming, change_of, turnover
+from shimopt.arithmetic.play_left import swing, with_play
 from shimopt.job import Gap, Job, Seat
 from shimopt.job.reading_slips import slips_of
 from shimopt.lengths import Bracket
@@ -144,47 +145,6 @@ def likely_cause(gap: Gap, apart: Apart, pieces: Pieces) -> Cause:
     )
 
 
-def with_play(job: Job, gap: Gap, *, preloads: bool = False) -> list[Gap]:
-    """The gaps that still had more play than they are to have when this one was read, which the same packs set.
-
-    Packs on both sides set this one by their difference and those by their sum. Play where play is wanted counts for a
-    backlash that hangs free in it, where that moves it by more than a tenth of its window (common practice, no
-    source); not among `preloads` alone.
-    """
-    ways = {place: effect > 0 for place, effect in gap.effects}
-    if len({*ways.values()}) < 2:
-        return []
-    found = []
-    # of many thousands of gaps only those that these places move
-    for other in {other.name: other for place in ways for other in job.moved_by[place]}.values():
-        both = [ways[place] for place, _ in other.effects if place in ways]
-        by_their_sum = len({effect > 0 for _, effect in other.effects}) == 1
-        all_of = len(both) == len(other.effects) and len({*both}) == 2
-        meant = other.window.wants_preload or not preloads
-        if meant and all_of and by_their_sum and _floated(gap, other):
-            found.append(other)
-    return found
-
-
-def _floated(gap: Gap, other: Gap) -> bool:
-    """Whether the other gap had so much play that it does not say where this one stood."""
-    play, most = other.reading.bracket, other.window.max
-    if other.window.wants_preload:
-        return play.high > 0
-    # what hangs between teeth is rocked wherever the float has left it
-    if not any(source.teeth for source in gap.effect_sources):
-        return False
-    if most is None or not other.window.off(play.best) or play.best < most:
-        return False
-    window = None if gap.window.min is None or gap.window.max is None else gap.window.max - gap.window.min
-    return window is None or 10 * _swing(gap) * play.high > window
-
-
-def _swing(gap: Gap) -> Fraction:
-    """How far the gap moves for each mm of play that what hangs free between its packs has."""
-    return sum((abs(effect) for _, effect in gap.effects), Fraction(0))
-
-
 def _blind(gap: Gap, apart: Apart) -> Cause | None:
     """No blade went before, and it was found on the side that this can hide; where both can hold, it only may have."""
     if not gap.reading.no_preload_assumed or gap.reading.opens != (apart.off > 0):
@@ -245,7 +205,7 @@ def _record_off(gap: Gap, apart: Apart, pieces: Pieces) -> Cause | None:
 def _with_play(job: Job, gap: Gap, apart: Apart) -> Cause | None:
     """What hangs free between packs on both sides goes as far as the play, by what both of them would move it."""
     for other in with_play(job, gap):
-        if abs(apart.off) - apart.plausible <= _swing(gap) * other.reading.bracket.high:
+        if abs(apart.off) - apart.plausible <= swing(gap) * other.reading.bracket.high:
             return Cause("read_with_play", other.name)
     return None
 
