@@ -55,7 +55,7 @@ class Svg:
     def __init__(self, width: float, height: float, title: str) -> None:
         self._head = (
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
-            f'viewBox="0 0 {width:g} {height:g}" font-family="sans-serif" role="img" style="max-width:100%">'
+            f'viewBox="0 0 {width:g} {height:g}" font-family="sans-serif" role="img">'
         )
         self._parts = [f"<title>{escape(shown(title))}</title>"]
         self._clips = 0
