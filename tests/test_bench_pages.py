@@ -132,6 +132,8 @@ def test_the_pages_say_what_the_command_line_says_of_the_same_folder(folder: Pat
     assert not_on_the_page(order_seen(order), asked) == []
     record = {"job": {"id": "job-1"}, "data": record_data(decision)}
     pages |= {"order": order_page(order), "record": page("record", **asked_by_the_bench() | record)}
+    # a page's policy refuses a style in its text
+    assert not any(" style=" in text for text in pages.values())
     # who reads a page sees neither the job's file nor a terminal
     assert [(name, found) for name, text in pages.items() for found in _OF_THE_FILE.findall(seen(text))] == []
 
