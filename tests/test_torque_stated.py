@@ -243,3 +243,12 @@ def test_what_is_calculated_and_turns_right_is_no_less_sure_than_it_was(run_unfo
     after = json.loads(run_unfolded("plan", job, "--json")[1])["gaps"][0]["chance"]
     assert after == pytest.approx(before, abs=1e-9)
     assert "Leave worm as set: by the running torque it is right." in plan
+
+
+def test_what_turns_too_easily_by_both_is_not_left_as_set(run_unfolded: Run, tmp_path: Path) -> None:
+    """0.04 of play with 0.30 in, 0.26 leaves nothing: too loose by calculation, and it turns with 5 lbf in, not 8."""
+    job = write_job(tmp_path, JOB + STATED, DRAWER + "K26,0.26,1\nK17,0.17,1\n")
+    run_unfolded("record", job, "--fitted", "cap=K26", "--running-torque", "worm=5 lbf in, without oil", *WHO)
+    plan = run_unfolded("plan", job)[1]
+    assert plan.startswith("Take K26 out of cap and put K22 in: ")
+    assert "by the running torque it is right" not in plan
