@@ -205,6 +205,49 @@ def test_money_buys_whole_packs_and_counts_what_is_there(run: Run, tmp_path: Pat
     assert found["served"] == pytest.approx(3 - 1 / 8)
 
 
+def test_pieces_that_only_the_drawer_knows_are_not_bought(run: Run, tmp_path: Path) -> None:
+    """a takes only the one that measures 0.205 (0.100 left), b only a new one of 0.200: of the seasons aa, ab, ba, bb
+    the one and two new ones serve 1, 2, 2 and 2 jobs, and no drawer that can be had serves more.
+    """
+    (tmp_path / "gaps.csv").write_text(
+        "gap,low_mm,high_mm,min_mm,max_mm\na,0.305,0.305,0.099,0.101\nb,0.300,0.300,0.099,0.101\n", encoding="utf-8"
+    )
+    (tmp_path / "parts.csv").write_text("part,thickness_mm,price,currency\nS-20,0.2,0.90,EUR\n", encoding="utf-8")
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,measured_mm,on_hand\nS-20,0.2,0.205,1\n", encoding="utf-8")
+    call = (
+        "assortment", tmp_path / "gaps.csv", "--parts", tmp_path / "parts.csv", "--drawer", tmp_path / "drawer.csv",
+        "--pieces", "4", "--jobs", "2",
+    )  # fmt: skip # as it is typed
+    found = json.loads(run(*call, "--json")[1])
+    assert (found["served"], found["bound"]) == (1.75, 1.75)
+    # one part, one line, and its price is known
+    assert found["kit"] == [{"part": "S-20", "pieces": 3}]
+    assert [(one["pieces"], one["cost"]) for one in found["buy"]] == [(2, 1.8)]
+    assert [(one["thickness"], one["pieces"]) for one in found["rows"]] == [(0.2, 2), (0.205, 1)]
+    assert found["taken_as_exact"] == {"part_sizes": {"count": 2, "of": 2}}
+    said = " ".join(run(*call)[1].split())
+    assert "Keep 3 pieces of 1 size" in said
+    assert "Taken as exact, for no tolerance is stated: 1 of 2 part sizes as marked" in said
+
+
+def test_nothing_spent_is_a_budget_and_more_never_serves_less(run: Run, tmp_path: Path) -> None:
+    """Two S-20 are there: of three jobs that take one each, two are served for nothing, all for one pack of 4.00."""
+    (tmp_path / "gaps.csv").write_text("gap,low_mm,high_mm,min_mm,max_mm\na,0.3,0.3,0.05,0.15\n", encoding="utf-8")
+    (tmp_path / "parts.csv").write_text("part,thickness_mm,price,pack\nS-20,0.2,4.00,5\n", encoding="utf-8")
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand\nS-20,0.2,2\n", encoding="utf-8")
+
+    def curve(money: str) -> list[tuple[float, float]]:
+        _, out, _ = run(
+            "assortment", tmp_path / "gaps.csv", "--parts", tmp_path / "parts.csv", "--drawer", tmp_path / "drawer.csv",
+            "--money", money, "--jobs", "3", "--json",
+        )  # fmt: skip # as it is typed
+        return [(one["budget"]["money"], one["served"]) for one in json.loads(out)["curve"]]
+
+    assert curve("0") == [(0, 2)]
+    assert curve("4")[0] == (0, 2)
+    assert [served for _, served in curve("4")] == [2, 2, 2, 2, 3, 3, 3, 3]
+
+
 def test_what_drawers_serve_is_told_in_jobs_and_all_of_them_for_sure(run: Run, tmp_path: Path) -> None:
     """0.30 takes S-20, 0.50 takes S-40: six of each serve any three jobs, and more than three there are not."""
     rows = "".join(f"a{n},0.30,0.30,0.05,0.15\nb{n},0.50,0.50,0.05,0.15\n" for n in range(40))

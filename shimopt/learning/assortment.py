@@ -171,13 +171,18 @@ def _curve(
     useful: Sequence[int],
     best: Kit,
 ) -> tuple[tuple[Budget, float], ...]:
-    """What other budgets serve, each by a kit of its own."""
-    found = []
-    for share in (0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 2.0):
+    """What other budgets serve, each by a kit of its own; a larger one can hold the kit of a smaller one."""
+    found = dict[Budget, float]()
+    most = 0.0
+    # no money spent is a budget too: what is on hand serves something
+    for share in (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 2.0):
         other = budget.times(share)
-        kit = best if share == 1.0 else climbed(kit_by_use(needs, other), other, served, useful, rounds=8)
-        found.append((other, judge(kit)))
-    return tuple(found)
+        if other in found or other.pieces == 0:
+            continue
+        kit = best if other == budget else climbed(kit_by_use(needs, other), other, served, useful, rounds=8)
+        most = judge(kit) if other == budget else max(most, judge(kit))
+        found[other] = most
+    return tuple(found.items())
 
 
 def _bound(needs: Sequence[Need], budget: Budget, jobs: int, kit: Kit, limit: Limit) -> tuple[float, bool, list[Kit]]:

@@ -17,7 +17,8 @@ from shimopt.parts.part import Offer
 class KitLine:
     """One part of a kit: `pieces` to keep of it, `on_hand` now, and the packs that are bought for it.
 
-    `cost` is None where nobody states a price, and 0 where nothing is bought.
+    `rows`: what is kept from each row of the drawer and of the tables, beside what of that row is on hand. `cost` is
+    None where nobody states a price, and 0 where nothing is bought.
     """
 
     line: StockLine
@@ -26,6 +27,7 @@ class KitLine:
     packs: int
     offer: Offer | None
     cost: Decimal | None
+    rows: tuple[tuple[StockLine, int, int], ...]
 
     @property
     def brought(self) -> int:
@@ -36,13 +38,26 @@ class KitLine:
 def kit_lines(found: Assortment, parts: Sequence[StockLine]) -> list[KitLine]:
     """What to keep, part by part, and what to buy for it."""
     lines = []
-    for part, (line, pieces) in enumerate(zip(parts, found.kit, strict=True)):
-        offer, packs = cheapest(line), found.budget.packs(part, pieces)
+    for part, rows in _by_part(parts).items():
+        kept = tuple((parts[row], found.kit[row], found.budget.on_hand[row]) for row in rows)
+        pieces, packs = sum(count for _, count, _ in kept), found.budget.packs(part, found.kit[part])
+        offer = cheapest(parts[part])
         price = None if offer is None else price_of(offer, packs)
-        if pieces or packs:
+        if pieces:
             cost = Decimal(0) if not packs else None if price is None else price * packs
-            lines.append(KitLine(line, pieces, found.budget.on_hand[part], packs, offer, cost))
+            lines.append(KitLine(parts[part], pieces, sum(there for *_, there in kept), packs, offer, cost, kept))
     return lines
+
+
+def _by_part(parts: Sequence[StockLine]) -> dict[int, list[int]]:
+    """The rows of each part: those of the drawer stand with the row by which it is bought, if there is one."""
+    bought = {line.part.name: row for row, line in reversed([*enumerate(parts)]) if line.offers}
+    found: dict[int, list[int]] = {}
+    first: dict[str, int] = {}
+    for row, line in enumerate(parts):
+        name = line.part.name
+        found.setdefault(row if line.offers else bought.get(name, first.setdefault(name, row)), []).append(row)
+    return found
 
 
 def price_of(offer: Offer, packs: int) -> Decimal | None:

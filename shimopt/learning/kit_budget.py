@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from math import gcd
 
@@ -15,7 +15,8 @@ from shimopt.parts.part import Offer
 class Budget:
     """`pieces` in the kit, or `money` to spend now; one of the two.
 
-    By part: `on_hand`, and of the offer that costs least a piece, `pack` and `price` (None where nobody says).
+    By part: `on_hand`, and of the offer that costs least a piece, `pack` and `price` (None where nobody says). Of parts
+    that are `not_sold`, rows of a drawer, there are never more than are on hand.
     """
 
     pieces: int | None
@@ -23,6 +24,7 @@ class Budget:
     on_hand: tuple[int, ...]
     pack: tuple[int, ...]
     price: tuple[Decimal | None, ...]
+    not_sold: frozenset[int] = frozenset()
 
     @classmethod
     def of(
@@ -36,13 +38,14 @@ class Budget:
             tuple(on_hand),
             tuple(offer.pack if offer else 1 for offer in offers),
             tuple(offer.price if offer else None for offer in offers),
+            frozenset(part for part, offer in enumerate(offers) if offer is None),
         )
 
     def times(self, share: float) -> Budget:
         """A budget so many times as large."""
         pieces = None if self.pieces is None else round(self.pieces * share)
         money = None if self.money is None else self.money * Decimal(str(share))
-        return Budget(pieces, money, self.on_hand, self.pack, self.price)
+        return replace(self, pieces=pieces, money=money)
 
     @property
     def coins(self) -> tuple[list[int | None], int]:
@@ -60,6 +63,8 @@ class Budget:
 
     def spent(self, kit: Sequence[int]) -> int | None:
         """What a kit takes of the budget, in the whole units of it; None where it cannot be had."""
+        if any(kit[part] > self.on_hand[part] for part in self.not_sold):
+            return None
         if self.pieces is not None:
             return sum(kit)
         prices, total = self.coins[0], 0

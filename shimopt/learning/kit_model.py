@@ -119,12 +119,12 @@ class KitModel:
                     for part in range(parts):
                         uses[part] += max((stack.count(part) for stack in stacks), default=0)
             most = [max(pair) for pair in zip(most, uses, strict=True)]
+        there = self.budget.on_hand
+        most = [min(one, there[part]) if part in self.budget.not_sold else one for part, one in enumerate(most)]
         if self.budget.pieces is not None:
             return [min(one, self.budget.pieces) for one in most]
         prices = self.budget.coins[0]
-        return [
-            min(m, o) if price is None else m for m, o, price in zip(most, self.budget.on_hand, prices, strict=True)
-        ]
+        return [min(m, o) if price is None else m for m, o, price in zip(most, there, prices, strict=True)]
 
     def _budget_rows(self, kit: int, packs: int) -> list[Row]:
         parts = range(len(self.best))

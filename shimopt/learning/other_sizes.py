@@ -29,7 +29,7 @@ class Tried:
 
 def finer_and_wider(found: Assortment, parts: Sequence[StockLine], needs_with: NeedsWith) -> tuple[Tried, Tried]:
     """What finer steps would add, half of those that there are, and what one size more above the thickest."""
-    thick = {line.part.thickness.best: line for line in reversed(parts) if line.offers or line.on_hand}
+    thick = {line.part.thickness.best: line for line in reversed(parts) if line.offers}
     sizes = sorted(thick)
     between = [(low, Fraction(high - low, 2)) for low, high in pairwise(sizes)]
     step = sizes[-1] - sizes[-2] if len(sizes) > 1 else sizes[-1]

@@ -10,6 +10,8 @@ from shimopt.errors import shown
 from shimopt.learning.assortment import Assortment
 from shimopt.learning.kit_bought import KitLine, goods_of, suppliers_of
 from shimopt.learning.other_sizes import Tried
+from shimopt.parts import StockLine
+from shimopt.words.exact_words import exact_sizes
 from shimopt.words.speaker import Speaker, listed, plural
 
 _TOO_FEW = 20
@@ -26,6 +28,12 @@ class KitAnswer(NamedTuple):
     wider: Tried
     currency: str
     postage: dict[str, Decimal]
+    parts: Sequence[StockLine]
+
+    @property
+    def exact(self) -> int:
+        """How many of the part sizes state no tolerance, and are taken as exact."""
+        return sum(line.part.thickness.exact for line in self.parts)
 
 
 def headline(answer: KitAnswer) -> str:
@@ -60,6 +68,24 @@ def standing_lines(answer: KitAnswer) -> list[str]:
         lines.append(f"The gain is small ({others}): a drawer filled by what was used does as well.")
     else:
         lines.append(f"Simpler drawers of this budget: {others}.")
+    if answer.exact:
+        exact = f"Taken as exact, for no tolerance is stated: {listed(exact_sizes(answer.parts))}."
+        lines.append(f"{exact} As they really come, they may serve fewer jobs: state their tolerance.")
+    return lines
+
+
+def kept_lines(answer: KitAnswer, say: Speaker) -> list[str]:
+    """Which pieces of a part to keep, where it lies in the drawer in several rows and not all of it is kept."""
+    lines = []
+    for line in answer.lines:
+        kept = [(row.part, min(count, there), there) for row, count, there in line.rows if there]
+        if len(line.rows) > 1 and any(count < there for _, count, there in kept):
+            said = [
+                f"{count} of {there} {'measured' if part.measured else 'of'} {say(part.thickness.best)}"
+                for part, count, there in kept
+            ]
+            new = line.pieces - sum(count for _, count, _ in kept)
+            lines.append(f"Of {shown(line.line.part.name)} keep {listed([*said, *([f'{new} new'] if new else [])])}.")
     return lines
 
 

@@ -19,6 +19,19 @@ def kit_object(answer: KitAnswer) -> dict[str, Any]:
         "jobs": found.jobs,
         "budget": _budget(found.budget),
         "kit": [{"part": line.line.part.name, "pieces": line.pieces} for line in answer.lines if line.pieces],
+        "rows": [
+            {
+                "part": row.part.name,
+                "thickness": mm(row.part.thickness.best),
+                "measured": row.part.measured,
+                "pieces": pieces,
+                "on_hand": there,
+            }
+            for line in answer.lines
+            for row, pieces, there in line.rows
+            if pieces or there
+        ],
+        "taken_as_exact": {"part_sizes": {"count": answer.exact, "of": len(answer.parts)}},
         "served": round(found.served, 6),
         "give_or_take": round(found.error, 6),
         "bound": round(found.bound, 6),

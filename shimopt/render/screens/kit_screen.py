@@ -10,6 +10,7 @@ from shimopt.words.kit_words import (
     buying_lines,
     cost_words,
     headline,
+    kept_lines,
     never_lines,
     packs_words,
     sizes_lines,
@@ -37,7 +38,7 @@ def kit_lines_shown(answer: KitAnswer, unit: str, width: int) -> list[Line]:
         lines += [("", False), *((text, True) for text in head)]
         lines += [(text, False) for block in blocks for text in block]
     lines.append(("", False))
-    for text in (*buying_lines(answer), *never_lines(answer), *sizes_lines(answer, say)):
+    for text in (*kept_lines(answer, say), *buying_lines(answer), *never_lines(answer), *sizes_lines(answer, say)):
         lines += plain(text, width)
     of_jobs = plural(answer.found.jobs, "job")
     lines += [("", False), (f"What other budgets would serve, of {of_jobs}", True)]
