@@ -160,7 +160,9 @@ def test_a_record_says_who_delivered_what_went_in_and_goes_on_saying_so(run: Run
 def test_the_kit_of_the_year_serves_what_it_says_and_no_kit_more_than_the_bound(run: Run) -> None:
     """One job between deliveries: every kit of three pieces against every job, stack by stack."""
     with RINGS.open(encoding="utf-8") as file:
-        sizes = {row["part"]: Fraction(row["thickness_mm"]) for row in csv.DictReader(file)}
+        rows = {row["part"]: row for row in csv.DictReader(file)}
+    sizes = {part: Fraction(row["thickness_mm"]) for part, row in rows.items()}
+    off = {part: Fraction(row["tolerance_mm"]) for part, row in rows.items()}
     needs = [
         [(Fraction(str(gap["feeler"]["go"])), Fraction(str(gap["feeler"]["no_go"]))) for gap in job["gap"]]
         for job in jobs()
@@ -173,9 +175,10 @@ def test_the_kit_of_the_year_serves_what_it_says_and_no_kit_more_than_the_bound(
             splits = product(range(len(gaps) + 1), repeat=len(kit))
             done += any(
                 all(
-                    go - thick >= Fraction("0.10") and no_go - thick <= Fraction("0.20")
+                    go - thick - out >= Fraction("0.10") and no_go - thick + out <= Fraction("0.20")
                     for number, (go, no_go) in enumerate(gaps, start=1)
-                    for thick in [sum(sizes[part] for part, where in zip(kit, split, strict=True) if where == number)]
+                    for stack in [[part for part, where in zip(kit, split, strict=True) if where == number]]
+                    for thick, out in [(sum(map(sizes.__getitem__, stack)), sum(map(off.__getitem__, stack)))]
                 )
                 for split in splits
             )
