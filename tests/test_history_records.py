@@ -224,6 +224,20 @@ def test_pictures_and_tables_hold_what_the_screen_says(run: Run, run_unfolded: R
     assert "the name ends in .svg or .csv or .parquet or .toml" in err
 
 
+def test_where_nothing_is_known_nothing_is_written_and_one_pair_claims_nothing(
+    run_unfolded: Run, tmp_path: Path
+) -> None:
+    """One pair read alike holds what it repeats to only below nearly two graduations: that is no finer than one."""
+    pair = "gap,first_mm,second_mm,gauge\nfront,0.30 to 0.35,0.30 to 0.35,F-1\n"
+    (tmp_path / "pairs.csv").write_text(pair, encoding="utf-8")
+    out = run_unfolded("history", tmp_path / "pairs.csv")[1]
+    assert "or better (1 pair of readings" in out
+    assert "finer than its graduation" not in out
+    for name, why in (("sizes.toml", "no size is known better"), ("wear.svg", "no gap was read on three days")):
+        code, _, err = run_unfolded("history", tmp_path / "pairs.csv", "-o", tmp_path / name)
+        assert (code, why in err, (tmp_path / name).exists()) == (2, True, False)
+
+
 def made_up(rng: np.random.Generator, days: list[str], rate: float) -> list[Dated]:
     """Readings by blades 0.05 mm apart of a gap that begins at 0.5 mm; the grid lies anywhere."""
     grid, found = rng.uniform(0, 50_000), []
