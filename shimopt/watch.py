@@ -115,8 +115,10 @@ class Watch:
         left = self.steps_left()
         part = Watch(self.left(), steps if left is None else min(steps, left))
         part._whole = self
-        yield part
-        self.spend(part._spent)
+        try:
+            yield part
+        finally:
+            self.spend(part._spent)
 
     @contextmanager
     def half(self) -> Iterator[Watch]:
@@ -135,6 +137,6 @@ class Watch:
 
     def left(self) -> float | None:
         """Seconds left, for a solver's own limit; None where there is no limit."""
-        if self._stopped:
+        if self._stopped or (self._whole is not None and self._whole.left() == 0.0):
             return 0.0
         return None if self._deadline is None else max(0.0, self._deadline - monotonic())

@@ -9,12 +9,12 @@ import pytest
 
 from shimopt.choose.priced.master import Master
 from shimopt.job import load_job
-from shimopt.planner import Decision, decide
+from shimopt.planner import Decision, chosen_stacks, decide
 from shimopt.proof.highs import Proposed, Relaxation
 from shimopt.watch import Watch
 from tests.jobs import shim
 from tests.large_jobs import with_drawer
-from tests.slow_jobs import write_rows_that_come_out_alike
+from tests.slow_jobs import write_ring, write_rows_that_come_out_alike
 from tests.speed.bench_jobs import gaps_in_pairs
 
 
@@ -106,3 +106,13 @@ def test_no_question_takes_more_than_half_of_the_steps_that_are_left() -> None:
     # where nobody counts, nothing is cut off
     with Watch().half() as all_of_it:
         assert all_of_it.steps_left() is None
+
+
+def test_building_up_gives_up_by_how_much_there_is_to_look_at_and_counts_as_steps(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A ring of places, built up place by place: that once went on for minutes of which no step was counted."""
+    monkeypatch.setattr("shimopt.choose.beginnings._MOST_LOOKED", 10)
+    watch = Watch(steps=600)
+    chosen_stacks(load_job(write_ring(tmp_path, 7)), watch=watch)
+    assert watch.steps_left() == 0

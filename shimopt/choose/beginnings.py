@@ -21,6 +21,8 @@ from shimopt.proof.layers import TooManyLeftError
 
 # so many are looked at together; in all so many for each that may be kept
 _AT_ONCE, _LOOKS = 400_000, 60
+# and in all, each counted once for every gap that is open
+_MOST_LOOKED = 100_000_000
 # what gaps add to these levels is known from the ends between which their clearances lie
 _OF_GAPS = frozenset(("outside", "miss", "target", "unproven", "doubt"))
 # sums of whole numbers of 64 bits stay right below this
@@ -77,7 +79,7 @@ class Beginnings:
     """
 
     def __init__(self, limits: Limits, there: Sequence[int], judges: Sequence[Judge]) -> None:
-        self.limits, self.judges = limits, judges
+        self.limits, self.judges, self.looked = limits, judges, 0
         self.all_inside = limits.levels.get("outside") == 0
         # while none may be outside, every gap whose bracket stands out adds to these two; else it may be set aside
         self.levels = [level for level in limits.levels if self.all_inside or level not in ("unproven", "doubt")]
@@ -142,8 +144,10 @@ class Beginnings:
         )
         first, last = self._span(sums, mine, rest)
         ends = np.cumsum(np.maximum(last - first, 0))
-        if most is not None and len(ends) and ends[-1] > _LOOKS * most:
-            raise TooManyLeftError
+        if most is not None and len(ends):
+            self.looked += int(ends[-1]) * (1 + len(self.open))
+            if ends[-1] > _LOOKS * most or self.looked > _MOST_LOOKED:
+                raise TooManyLeftError
         found, kept, begin = [(np.zeros(0, np.int64), np.zeros(0, np.int64))], 0, 0
         while begin < len(ends):
             before = int(ends[begin - 1]) if begin else 0

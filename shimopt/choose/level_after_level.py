@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import suppress
 from itertools import product
 from math import gcd, prod
 from time import monotonic
@@ -26,6 +25,8 @@ _MOST_ALIKE = 100_000
 _LARGEST_NUMBER = 1 << 30
 # so many questions of that kind may come to no end before the rest is left as it is
 _LONG_TIES = 3
+# as many search steps as it takes to find out that there is too much to build up
+_STEPS_OF_BUILDING = 300
 # levels of which a balance says what they come to
 _OF_BALANCES = frozenset({"excess", "spread"})
 
@@ -87,7 +88,7 @@ class Descent(InHand):
                     return value, bound, proof_of(value, bound)
                 if self._joined({**dict(self.held), name: value}):
                     return self._least(name)
-            elif self.most_joined is None:
+            elif self.most_joined is None and self.all_proven:
                 bound = self._built_up(name, objective, value, bound)
                 value = self.model.value_of(name, self.chosen)
                 if self.trial is not None:
@@ -130,10 +131,12 @@ class Descent(InHand):
         if root is None:
             return value
         bound, first = max(bound, root.rounded_up(1)), value
-        with suppress(TooManyLeftError):
+        try:
             bound = first = max(bound, self._with_pieces_enough(name, value))
+        except TooManyLeftError:
+            self.watch.spend(_STEPS_OF_BUILDING)
         for most in [first, *sorted({bound + (value - bound >> shift) for shift in (6, 4, 2, 1)} - {first})]:
-            begun = self._begun_within(name, most, root)
+            begun = None if self.watch.over() else self._begun_within(name, most, root)
             if begun or (begun is None and most < value):
                 return bound
             bound = bound if begun is None else most + 1
@@ -147,6 +150,7 @@ class Descent(InHand):
         try:
             trial = self._trial_of(name, most, [Priced(root.above, most * root.parts - root.fine)], _MOST_BUILT)
         except TooManyLeftError:
+            self.watch.spend(_STEPS_OF_BUILDING)
             return None
         if len(trial.columns):
             self._begin_trial(trial)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, ClassVar
 from shimopt.cli.shared_options import Call
 from shimopt.cli.stopping import IN_ALL, INTERRUPTED, interrupted, only_voice, seconds_left, times_slower, watched
 from shimopt.cli.terminal import say, sign_of_life
-from shimopt.errors import InputError, Problem
+from shimopt.errors import InputError, Problem, shown
 from shimopt.watch import PLAN_STEPS, Watch
 
 if TYPE_CHECKING:
@@ -88,11 +88,16 @@ def _say_how_far(job: Job, watch: Watch, seconds: float, *, beside: bool) -> Non
     from shimopt.words.level_words import so_far_words
     from shimopt.words.speaker import Speaker
 
-    told = (
-        so_far_words(watch.best.levels, Speaker.of(job)) if isinstance(watch.best, Choice) else "Nothing was found yet."
-    )
-    say(f"shimopt: stopped; to write the best plan so far would take {seconds:.0f} s: --time-limit does", err=True)
-    say(told, err=beside)
+    say(f"shimopt: stopped; to check the best plan so far and write all of it would take {seconds:.0f} s", err=True)
+    best, words = watch.best, Speaker.of(job)
+    if not isinstance(best, Choice):
+        say("Nothing was found yet.", err=beside)
+        return
+    say(so_far_words(best.levels, words), err=beside)
+    stacks = ((place, best.stacks.get(place.name, place.installed)) for place in job.places)
+    for place, stack in stacks if not beside else ():
+        if stack != place.installed:
+            say(f"{shown(place.name)}: {words.stack(stack, place.name) if stack else 'nothing'}")
 
 
 def to_choose(job: Job) -> list[Problem]:

@@ -2,7 +2,8 @@
 
 Costs are what is charged for parcels, and for each strip-down after a fitting that did not come out: what was stated. A
 fitting that does not come out calls for the order that serves whatever the gap may be then, which is at most what the
-parcel costs. Readings themselves are counted as free.
+parcel costs. Readings themselves are counted as free. Where a parcel makes a stack that is surely inside, that is
+fitted, and nothing is stripped down again.
 """
 
 from __future__ import annotations
@@ -13,10 +14,12 @@ from fractions import Fraction
 from typing import Literal
 
 from shimopt.errors import InputError
+from shimopt.job import Gap, Job
+from shimopt.lengths import Bracket
 from shimopt.ordering.another_reading import Further, Told, as_of_today, could_be_read, further_readings
 from shimopt.ordering.order import make_order
 from shimopt.ordering.order_result import Line, Order
-from shimopt.planner import Decision
+from shimopt.planner import Decision, chosen_stacks
 from shimopt.readings import Reading
 from shimopt.watch import Watch
 
@@ -27,17 +30,27 @@ _STEPS = 500
 class Way:
     """One way on: "fit" what is on hand, "one" order for what the gap reads, "all" order for all that it may be.
 
-    "none": neither is to be had, and what that costs counts nowhere.
+    "sure": order what makes a stack that is surely inside, where that costs more than "all" or is another parcel.
+    "none": none of these is to be had, and what that costs counts nowhere.
 
     `now` is paid at once, `again` the chance that it is stripped down once more, and `cost` what comes of it on
     average, that chance and a later parcel included. `lines` are bought.
     """
 
-    name: Literal["fit", "one", "all", "none"]
+    name: Literal["fit", "one", "all", "sure", "none"]
     now: Fraction
     again: Fraction | float
     cost: Fraction | float
     lines: tuple[Line, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Orders:
+    """The order for `all` that a gap may be, whether a stack of it is surely inside, and if not, a `sure` one."""
+
+    all: Order | None = None
+    all_sure: bool = False
+    sure: Order | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,12 +120,12 @@ def _worth(decision: Decision, name: str, strip_down: Fraction, blades: int | No
     today = as_of_today(decision, name)
     further = further_readings(decision, name, blades)
     try:
-        orders = [_order(name, today), *(_order(name, one) for way in further for one in way.told)]
+        orders = [_orders(name, today), *(_orders(name, one) for way in further for one in way.told)]
     except InputError as error:
         return ReadingWorth(
             name,
             today,
-            tuple(_ways(today, None, strip_down)),
+            tuple(_ways(today, _Orders(), strip_down)),
             tuple(AfterReading(way, None, None, ()) for way in further),
             None,
             strip_down,
@@ -124,44 +137,72 @@ def _worth(decision: Decision, name: str, strip_down: Fraction, blades: int | No
         of_way, rest = rest[: len(way.told)], rest[len(way.told) :]
         after = tuple(_cheapest(_ways(told, order, strip_down)) for told, order in zip(way.told, of_way, strict=True))
         readings.append(_after(way, after))
-    ways = tuple(_ways(today, first, strip_down))
-    return ReadingWorth(name, today, ways, tuple(readings), first, strip_down, unserved=not _serves_all(first))
+    ways, unserved = tuple(_ways(today, first, strip_down)), not _serves_all(first.all)
+    return ReadingWorth(name, today, ways, tuple(readings), first.all, strip_down, unserved=unserved)
 
 
-def _order(name: str, told: Told) -> Order | None:
-    """What serves every length that the gap may have, beside the drawer; None where nothing is needed."""
+def _orders(name: str, told: Told) -> _Orders:
+    """What serves every length that the gap may have, beside the drawer, and what makes it sure; nothing where none is
+    needed."""
     if told.sure:
-        return None
+        return _Orders()
     gap = told.job.gap[name]
-    known = Reading(told.known, gap.reading.kind).moved_by(int(gap.reading.shift))
-    exact = replace(gap, reading=known, final_reading=0, again=None, blades=None)
-    job = replace(told.job, gaps=tuple(exact if one.name == name else one for one in told.job.gaps))
-    return make_order([job], top_up=False, watch=Watch(steps=_STEPS))
+    known, shift = told.known, gap.reading.shift
+    reading = Reading(known, gap.reading.kind).moved_by(int(shift))
+    then = _with(told.job, replace(gap, reading=reading, final_reading=0, again=None, blades=None))
+    order = make_order([then], top_up=False, watch=Watch(steps=_STEPS))
+    if not _serves_all(order):
+        return _Orders(order)
+    if order.lines and _sure_with(then, name, order):
+        return _Orders(order, all_sure=True)
+    # one stack for all of it: an order for one reading, about which the gap may lie anywhere in what is known
+    half, middle = (known.high - known.low) / 2 + shift, (known.low + known.high) / 2
+    kind = "value" if gap.reading.after_fitting or gap.reading.kind == "table" else gap.reading.kind
+    point = Reading(Bracket.between(middle, middle), kind)
+    one_stack = replace(gap, reading=point, final_reading=None, again=(half, half), blades=None)
+    sure = make_order([_with(told.job, one_stack)], top_up=False, watch=Watch(steps=_STEPS))
+    return _Orders(order, sure=sure if _serves_all(sure) and sure.lines and _sure_with(then, name, sure) else None)
+
+
+def _with(job: Job, gap: Gap) -> Job:
+    return replace(job, gaps=tuple(gap if one.name == gap.name else one for one in job.gaps))
+
+
+def _sure_with(job: Job, name: str, order: Order) -> bool:
+    """Whether a plan makes the gap surely inside once the parcel is there."""
+    stock = list(job.stock)
+    for line in order.lines:
+        stock[line.part] = replace(stock[line.part], on_hand=stock[line.part].on_hand + line.pieces)
+    return chosen_stacks(replace(job, stock=tuple(stock))).outcome.gaps[name].verdict == "inside"
 
 
 def _serves_all(order: Order | None) -> bool:
     return order is None or (order.whole and not any(option.without for option in order.options))
 
 
-def _ways(told: Told, order: Order | None, strip_down: Fraction) -> list[Way]:
+def _ways(told: Told, orders: _Orders, strip_down: Fraction) -> list[Way]:
     if told.sure:
         return [Way("fit", Fraction(0), Fraction(0), Fraction(0))]
+    order = orders.all
     options = {option.name: option for option in order.options} if order is not None else {}
     one, sure = options.get("exact"), options.get("sure")
     later = sure.cost if sure is not None and _serves_all(order) else None
     ways = list[Way]()
-    fails = 1 - told.chance
+    fails: Fraction | float = 1 - told.chance
     if told.fits:
         ways.append(Way("fit", Fraction(0), fails, fails * (strip_down + (later or 0))))
-    if order is None or later is None or not later:
-        return ways or [Way("none", Fraction(0), Fraction(0), Fraction(0))]
-    if not told.fits and one is not None and one.cost and one.cost < later:
-        fails = 1 - one.chance
-        ways.append(Way("one", one.cost, fails, one.cost + fails * (strip_down + later)))
-    if not told.fits and one is not None:
-        fails = 1 - one.chance
-    ways.append(Way("all", later, fails, later + fails * strip_down, order.lines))
-    return ways
+    if later and order is not None:
+        if not told.fits and one is not None and one.cost and one.cost < later:
+            fails = 1 - one.chance
+            ways.append(Way("one", one.cost, fails, one.cost + fails * (strip_down + later)))
+        if not told.fits and one is not None:
+            fails = 1 - one.chance
+        if orders.all_sure:
+            fails = Fraction(0)
+        ways.append(Way("all", later, fails, later + fails * strip_down, order.lines))
+    if orders.sure is not None and (cost := orders.sure.cost) is not None:
+        ways.append(Way("sure", cost, Fraction(0), cost, orders.sure.lines))
+    return ways or [Way("none", Fraction(0), Fraction(0), Fraction(0))]
 
 
 def _after(further: Further, ways: Sequence[Way | None]) -> AfterReading:

@@ -140,6 +140,8 @@ def _do(way: Way, told: Told, worth: ReadingWorth, say: Speaker) -> str:
             return f"order for its best estimate alone ({_money(way.now, worth, say)})"
         case "all":
             return f"order all that it may need ({_money(way.now, worth, say)})"
+        case "sure":
+            return f"order what makes it surely inside ({_money(way.now, worth, say)})"
         case "none":
             return "nothing on hand or on offer serves it"
 

@@ -15,8 +15,9 @@ from shimopt.choose.priced.priced_descent import PricedDescent, PricedStep
 from shimopt.choose.priced.rounding import part_of
 from shimopt.choose.whole_model import Aim, tie_order
 
-# beyond so many options a job's plan stays as prices have left it; of a job that had very many at first beyond fewer
-_MOST_OPTIONS, _VERY_MANY, _MOST_OF_THESE = 10_000, 30_000, 10_000
+# beyond so many options a job's plan stays as prices have left it; of many places, that had very many, beyond fewer:
+# their ties alone take longer than all else
+_MOST_OPTIONS, _FEW_PLACES, _VERY_MANY, _MOST_OF_THESE = 10_000, 100, 30_000, 3_000
 
 
 def handed_over(
@@ -32,8 +33,8 @@ def handed_over(
     )
     # the first open level may hold nothing worse than now either; what later ones struck may be wanted after all
     left = descent.left(min(proven + 1, len(steps)))
-    most = _MOST_OPTIONS if descent.options <= _VERY_MANY else _MOST_OF_THESE
-    if left is None or sum(map(len, left.values())) > most:
+    little = len(fleet.kind) <= _FEW_PLACES or descent.options <= _VERY_MANY
+    if left is None or sum(map(len, left.values())) > (_MOST_OPTIONS if little else _MOST_OF_THESE):
         return None
     left = {at: np.union1d(options, descent.plan[at]) for at, options in left.items()}
     part = part_of(fleet, descent.plan, np.arange(len(fleet.tied)), left, {})
