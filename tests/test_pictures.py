@@ -343,6 +343,23 @@ def test_no_upright_line_runs_through_a_text(demo: str) -> None:
                 assert beside or line["y2"] <= y - 0.72 * size or line["y1"] >= y + 0.2 * size, e.text
 
 
+@pytest.mark.parametrize("demo", ["swing-bridge", "fulling-mill"])
+def test_labels_stand_beside_limits(demo: str) -> None:
+    """Where there is room on either side, no limit is interrupted for what is written: each is one line."""
+    plan = decide(load_job(DEMO / demo))
+    limits = sum((gap.window.min is not None) + (gap.window.max is not None) for gap in plan.job.gaps)
+    assert len(drawn(job_picture(plan, plan.job.unit), "limit")) == limits
+
+
+@pytest.mark.parametrize(("across", "columns"), [(300, 1), (745, 1), (746, 2), (1900, 5)])
+def test_as_many_columns_as_fit(across: int, columns: int, tmp_path: Path) -> None:
+    """By hand: n pictures of 353 with 20 between and 10 at each edge take 373 n px."""
+    with pytest.raises(SystemExit):
+        main(["draw", str(DEMO / "swing-bridge"), "-o", str(tmp_path / "a.svg"), "--width", str(across)])
+    root = ElementTree.parse(tmp_path / "a.svg").getroot()
+    assert float(root.get("width", 0)) == 373 * columns
+
+
 def test_what_goes_out_has_a_line_of_its_own_where_both_are_too_wide() -> None:
     plan = decide(load_job(DEMO / "twelve-valve"))
     told = texts(job_picture(plan, "mm"))

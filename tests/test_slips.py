@@ -682,3 +682,20 @@ def test_a_pull_after_fitting_is_asked_about_too(tmp_path: Path) -> None:
         readings_after(["1=0.22 0.23 2.2"], job)
     assert "pull 3 is 10 times the others" in caught.value.problems[0].rule
     assert readings_after(["1=0.22 0.23 2.2, checked"], job)["1"].best > 800_000
+
+
+def test_what_a_seat_does_not_take_bridges_no_reading(tmp_path: Path) -> None:
+    """A ring of 1.50 typed as 0.15: 30 + 0.68 - 28.5 - 0.15 is 2.03. Three S-30 take 0.9 off; the gasket is no shim."""
+    dimensions = '{ name = "bore", add = 30 }, { name = "paper", add = 0.68 }, '
+    dimensions += '{ name = "bearing", take = 28.5 }, { name = "ring", take = 0.15 }'
+    gap = f'built_up = [{dimensions}]\n[[place]]\nname = "cap"\nparts = ["S-*"]'
+    drawer = "part,thickness_mm,on_hand\nS-20,0.20,2\nS-30,0.30,2\nG-80,0.80,2\n"
+    job = written(tmp_path, "mm", gap + "\n", drawer=drawer)
+    text = (job / "job.toml").read_text(encoding="utf-8").replace("built_up", "effects = { cap = -1 }\nbuilt_up")
+    (job / "job.toml").write_text(text, encoding="utf-8")
+    (found,) = cautions(job)
+    assert found.place == "1"
+    # what slipped is a term: no tenth of the sum is offered
+    assert not isinstance(found.fact, ReadingSuspect)
+    (job / "job.toml").write_text(text.replace('parts = ["S-*"]', ""), encoding="utf-8")
+    assert not cautions(job)

@@ -30,6 +30,11 @@ class _Drawing(Planned):
 
 
 @dataclass(frozen=True, kw_only=True)
+class _Pictures(_Drawing):
+    width: int | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class _Paper(_Drawing):
     paper: str
     moment: Moment
@@ -135,9 +140,12 @@ def sheet_command(call: _Paper) -> int:
 @click.command("draw", short_help="Pictures of all gaps, before and after, as SVG.")
 @options.job_argument()
 @_output_option("a name that ends in .svg")
+@click.option(
+    "--width", type=click.IntRange(1), metavar="PX", help="As many columns as fit so many pixels; else three."
+)
 @_plan_options
-@gathered(_Drawing)
-def draw_command(call: _Drawing) -> int:
+@gathered(_Pictures)
+def draw_command(call: _Pictures) -> int:
     """Draw every gap of JOB: its window as a band, the clearance before and after.
 
     \b
@@ -147,7 +155,8 @@ def draw_command(call: _Drawing) -> int:
     """
     from shimopt.render.pictures.gap_picture import job_picture
 
-    return _made(call, (".svg",), lambda plan: job_picture(plan, call.unit_for(plan.job)).encode())
+    across = {} if call.width is None else {"across": call.width}
+    return _made(call, (".svg",), lambda plan: job_picture(plan, call.unit_for(plan.job), **across).encode())
 
 
 def _write(call: _Paper, content_of: Callable[[Decision, str, str], dict[str, Any]]) -> int:

@@ -1,4 +1,4 @@
-"""The picture of a gap, and those of all gaps of a job, each under its name, side by side on A4 laid across.
+"""The picture of a gap, and those of all gaps of a job, each under its name, side by side: on A4 laid across, three.
 
 Its window as a band, the clearance found and what comes of it as bars as long as they are uncertain, an arrow from one
 to the other with the name of the shim that does it. It lives without colour: what was found is a hollow bar, what comes
@@ -18,7 +18,7 @@ from shimopt.render.pictures.chart_row import broken
 from shimopt.render.pictures.gap_bars import Bar, job_bars, key_of
 from shimopt.render.pictures.picture_colours import BAND, FAINT, INK, PAPER
 from shimopt.render.pictures.picture_scales import Broken, Range, Scale, clear_of, common_ranges, is_far
-from shimopt.render.pictures.svg import HALO, Svg, wide
+from shimopt.render.pictures.svg import HALO, Svg, seen, wide
 from shimopt.render.screens.layout import folded, whole_figures
 from shimopt.words.picture_words import BROKEN, DOTS
 from shimopt.words.speaker import Speaker
@@ -27,6 +27,7 @@ WIDTH = 353
 _EDGE = 6
 _LABEL, _SWAP, _MARK, _LINE = 12, 11, 10, 13  # sizes of text, height of a bar, from one line of small text to the next
 _WORDS, _AXIS = 16, 20  # room for `tight` and `loose`, for the figures below the axis
+_ASIDE = 44  # from their middle, as far as even short words of an arrow may reach to stand off a limit
 _FAR = 84  # room for what is far out, behind its break
 _BELOW = 58  # character cells that surely fit the width
 
@@ -117,7 +118,8 @@ def draw_gap(
             half = max(wide(line, _SWAP) for line in lower.swap) / 2
             # near their arrow, on whichever side of it they are
             middle = words_at + room - half if words_at + room < min(ends) else words_at + half
-            over = max(words_at, middle - 1.5 * half), min(words_at + room, middle + 1.5 * half)
+            far = max(1.5 * half, _ASIDE)
+            over = max(words_at, middle - far), min(words_at + room, middle + far)
             words_at = clear_of(upright, middle, half, over) - half
         turn = _arrow(svg, ends, (upper.end, lower.middle - _MARK / 2), lower.swap, words_at)
         broken(
@@ -174,7 +176,7 @@ def _limits(svg: Svg, window: Window, scale: Scale, down: tuple[float, float], s
 
 def _centred(svg: Svg, x: float, y: float, text: str, scale: Scale | Broken) -> None:
     """A text in the middle over x, as far as there is room for it."""
-    half = wide(text, _LABEL) / 2
+    half = seen(text, _LABEL) / 2
     middle = max(scale.start + half, min(x, scale.end - half))
     svg.write(middle, y, text, _LABEL, text_anchor="middle", fill=INK, **HALO)
 
@@ -189,7 +191,7 @@ def _bar(svg: Svg, bar: Bar, lane: _Lane, across: tuple[Broken, Sequence[float]]
     )
     svg.circle(scale.at(bar.bracket.best), lane.middle, 2.4, f"{bar.kind}-best", fill=ink)
     text = f"{bar.label} {say.clearance(bar.bracket.low, bar.bracket.high)}"
-    half, middle = wide(text, _LABEL) / 2, (low + high) / 2
+    half, middle = seen(text, _LABEL) / 2, (low + high) / 2
     over = max(scale.start, middle - 2 * half), min(scale.end, middle + 2 * half)
     _centred(svg, clear_of(upright, middle, half, over), lane.label, text, scale)
 
@@ -222,11 +224,11 @@ _MARGIN, _BETWEEN = 10, 20
 _NAME = 17  # height of a line of a gap's name
 
 
-def job_picture(decision: Decision, unit: str) -> str:
-    """All gaps of a job as an SVG file."""
+def job_picture(decision: Decision, unit: str, across: int = _PAGE) -> str:
+    """All gaps of a job as an SVG file, in as many columns as fit `across` [px]; one where none fits."""
     job, bars = decision.job, job_bars(decision, unit)
     ranges = common_ranges(job, bars)
-    columns = min(len(job.gaps), (_PAGE - 2 * _MARGIN + _BETWEEN) // (WIDTH + _BETWEEN))
+    columns = min(len(job.gaps), max(1, (across - 2 * _MARGIN + _BETWEEN) // (WIDTH + _BETWEEN)))
     rows = [job.gaps[at : at + columns] for at in range(0, len(job.gaps), columns)]
     names = {gap.name: folded(gap.name, WIDTH // 9) for gap in job.gaps}
     named = [_NAME * max(len(names[gap.name]) for gap in row) + 6 for row in rows]
