@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from pathlib import Path
 
 import openpyxl
@@ -98,6 +99,30 @@ def test_columns_that_are_missing_are_added_at_the_right(tmp_path: Path, run: Ru
         b'X,20,"a, b",,,,\r\n\r\nY,10,,,,,\r\n'
         b"R-1,,,a,19.76378,0.1181,626.77165\r\nR-2,,,b,12.00787,0.07874,627.16535\r\n"
     )
+
+
+@pytest.mark.parametrize(
+    ("drawer", "arrived", "expected"),
+    [
+        # what the table of pieces says
+        (b"part,thickness_mm\nX,0.3\n", "R-1,a,0.5,+0.02/-0.01,0.501\n", "R-1,0.5,+0.02/-0.01,a,0.501"),
+        # what the drawer says of the part
+        (b"part,thickness_mm,tolerance_mm\nR-1,0.5,0.02\n", "R-1,a,,,0.501\n", "R-1,0.5,0.02,a,0.501"),
+    ],
+)
+def test_the_printed_tolerance_stays_beside_the_measure(
+    tmp_path: Path, run: Run, drawer: bytes, arrived: str, expected: str
+) -> None:
+    after = accepted(tmp_path, run, drawer, f"part,piece,thickness_mm,tolerance_mm,measured_mm\n{arrived}")
+    rows = list(csv.DictReader(after.decode().splitlines()))
+    part, thickness, tolerance, piece, measured = expected.split(",")
+    assert rows[-1] == {
+        "part": part,
+        "thickness_mm": thickness,
+        "tolerance_mm": tolerance,
+        "piece": piece,
+        "measured_mm": measured,
+    }
 
 
 def test_a_cell_that_needs_quotes_gets_them(tmp_path: Path, run: Run) -> None:

@@ -143,6 +143,52 @@ def test_a_bare_number_over_a_value_keeps_what_that_may_be_off_by(
     assert f"value = {stands}\n" in file.read_text(encoding="utf-8")
 
 
+@pytest.mark.parametrize(
+    ("was", "window", "typed", "asked"),
+    [
+        # over a reading of preload, and beside a window of preload
+        ("-0.03 mm ± 0.005 mm", "min = -0.1, max = 0.3", "0.04", True),
+        ("0.07 mm ± 0.005 mm", "preload = [0.01, 0.07]", "0.04", True),
+        ("0.07 mm ± 0.005 mm", "preload = [0.01, 0.07]", "0.04 mm ± 0.01 mm", True),
+        ("0.07 mm ± 0.005 mm", "preload = [0.01, 0.07]", "play 0.04", False),
+        ("0.07 mm ± 0.005 mm", "preload = [0.01, 0.07]", "preload 0.04", False),
+        ("0.07 mm ± 0.005 mm", "preload = [0.01, 0.07]", "0", False),
+        ("0.07 mm ± 0.005 mm", "min = 0.1, max = 0.3", "0.04", False),
+    ],
+)
+@pytest.mark.parametrize("checked", ["", "1"])
+def test_beside_a_preload_a_bare_number_is_asked_about(
+    was: str, window: str, typed: str, asked: bool, checked: str, tmp_path: Path
+) -> None:
+    """It would be taken as play, and pieces be chosen that leave the gap far outside."""
+    text = f'unit = "mm"\ndrawer = "drawer.csv"\nwindow = {{ {window}, source = "sheet 12" }}\n'
+    hand = InHand.read(laid_job(tmp_path, f'{text}\n[[gap]]\nname = "east"\nvalue = "{was}"\n'))
+    said = said_in({"value": typed, "checked": checked})
+    if not asked:
+        hand.with_new("east", said)
+        return
+    with pytest.raises(InputError) as refused:
+        hand.with_new("east", said)
+    told = refused_here(refused.value.problems[0].to_dict(), "east")["text"]
+    assert told == f"East: {typed} by itself may be play or preload. Write preload {typed}, or play {typed}."
+
+
+@pytest.mark.parametrize("typed", ["preload 0.01 to 0.03", "abc", "preload abc"])
+def test_a_refusal_quotes_what_was_typed(typed: str, tmp_path: Path) -> None:
+    text = JOB.replace(BUILT_UP, 'value = "0.2 mm ± 0.005 mm"')
+    with pytest.raises(InputError) as refused:
+        InHand.read(laid_job(tmp_path, text)).with_said("east", said_in({"value": typed}))
+    assert f"({typed})" in refused_here(refused.value.problems[0].to_dict(), "east")["text"]
+
+
+def test_a_window_of_preload_is_quoted_as_preload(tmp_path: Path) -> None:
+    text = JOB.replace(BUILT_UP, 'value = "-0.03 mm ± 0.005 mm"').replace(
+        "min = 0.1, max = 0.3", "preload = [0.01, 0.07]"
+    )
+    with pytest.raises(InputError, match=r"far above the window \(preload 0\.01 to 0\.07 mm\)"):
+        InHand.read(laid_job(tmp_path, text, DRAWER)).with_said("east", said_in({"value": "play 50"}))
+
+
 def test_a_dimension_of_nothing_is_refused_by_name_and_length(job: Path) -> None:
     """It is typed without a sign, and no page has shown the table that the job's file makes of it."""
     with pytest.raises(InputError) as refused:

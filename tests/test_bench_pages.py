@@ -19,6 +19,7 @@ from shimopt.bench.index_view import row_data
 from shimopt.bench.job_view import job_data
 from shimopt.bench.order_view import order_data
 from shimopt.bench.page_templates import page, static
+from shimopt.bench.reading_said import said_in
 from shimopt.bench.record_view import record_data
 from shimopt.errors import Problem
 from shimopt.job import load_job
@@ -30,6 +31,7 @@ from shimopt.render.screens.order_screen import order_lines
 from shimopt.render.screens.short_screen import short_lines
 from shimopt.render.screens.why_screen import why_lines
 from shimopt.words.button_words import by_buttons, refused_here
+from tests.bench_server import laid_job
 from tests.command import Run
 from tests.test_order_partly_together import QUARTER, TWENTY
 from tests.test_order_partly_together import job as equal_packs
@@ -63,6 +65,21 @@ def given(decision: Decision, stage: str = "reasons") -> dict[str, Any]:
         "blades": ["1", "2"],
     }
     return {"job": job, "form": {"token": "t"}, "me": {"name": "", "local": True}, "said": None, "errors": None}
+
+
+def test_a_field_says_preload_where_the_file_has_a_minus(tmp_path: Path) -> None:
+    """Nothing on the page explains a sign; and a bare number is not taken there."""
+    preload = 'window = { preload = [0.01, 0.07], source = "sheet 12" }'
+    text = f'unit = "mm"\ndrawer = "drawer.csv"\n{preload}\n\n[[gap]]\nname = "east"\nvalue = "-0.03 mm ± 0.005 mm"\n'
+    file = laid_job(tmp_path, text, "part,thickness_mm,on_hand\nS-10,0.1,4\n")
+    shown = given(decide(load_job(file)))
+    shown["job"]["readings"][0]["now"] = InHand.read(file).gaps["east"].told()
+    form = page("job", **shown).partition("reads, mm")[2].partition("</form>")[0]
+    assert 'value="preload 0.03 mm ± 0.005 mm"' in form
+    assert "say which: preload 0.03, or play 0.03" in form
+    # sent as it stands, it is what was there
+    said = said_in({"value": "preload 0.03 mm ± 0.005 mm"})
+    assert InHand.read(file).says("east", said)
 
 
 def asked_by_the_bench() -> dict[str, Any]:
@@ -115,6 +132,8 @@ def test_the_pages_say_what_the_command_line_says_of_the_same_folder(folder: Pat
     assert not_on_the_page(order_seen(order), asked) == []
     record = {"job": {"id": "job-1"}, "data": record_data(decision)}
     pages |= {"order": order_page(order), "record": page("record", **asked_by_the_bench() | record)}
+    # a page's policy refuses a style in its text
+    assert not any(" style=" in text for text in pages.values())
     # who reads a page sees neither the job's file nor a terminal
     assert [(name, found) for name, text in pages.items() for found in _OF_THE_FILE.findall(seen(text))] == []
 
@@ -197,7 +216,7 @@ def test_what_is_refused_is_told_of_its_gap_and_not_of_a_file(
     where: str, value: str, rule: str, remedy: str, told: str
 ) -> None:
     error = Problem("", where, value, rule, remedy).to_dict()
-    assert refused_here(error, "" if where.startswith(("after", "--")) else "east")["text"] == told
+    assert refused_here(error, "" if where.startswith("after") else where if "--" in where else "east")["text"] == told
 
 
 def test_what_was_typed_into_a_form_comes_back_as_it_was_typed() -> None:

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from shimopt.learning.gauge_pairs import GaugePair, gauges_of
+from shimopt.learning.gauge_pairs import GaugeKnown, GaugePair, gauges_of
 from shimopt.learning.true_gauge import Pair, _second_given_first, repeatability
+from shimopt.words.history_words import gauge_lines
 
 
 def read(rng: np.random.Generator, gap: float, off: float, step: float) -> tuple[float, float]:
@@ -100,6 +101,15 @@ def test_one_slip_carries_nothing_and_is_named() -> None:
     assert [pair.name for pair in spoilt.wild] == ["the slip"]
     assert spoilt.middle == pytest.approx(clean.middle, rel=0.03)
     assert scatter([*pairs, slip]) > 2 * scatter(pairs)
+
+
+def test_one_pair_shows_no_gauge_to_be_finer_than_its_graduation() -> None:
+    """Alike once between blades 0.05 mm apart is likely, too, of a gauge that is off by that; forty times it is not."""
+    pairs = [Pair((300_000, 350_000), (300_000, 350_000))]
+    assert repeatability(pairs).high > 50_000
+    said = [" ".join(gauge_lines(GaugeKnown("set 1", repeatability(pairs * count), 0), "mm")) for count in (1, 40)]
+    assert "coarser than its graduation, so it says nothing yet" in said[0]
+    assert "finer than its graduation shows" in said[1]
 
 
 def test_below_twenty_pairs_there_is_a_range_and_no_figure() -> None:

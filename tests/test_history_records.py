@@ -304,6 +304,19 @@ read = "{read} thou ± 0.5 thou"
 """
 
 
+def test_one_slip_carries_no_average_and_is_named(run: Run, run_unfolded: Run, tmp_path: Path) -> None:
+    """Five were found 1 thou larger than predicted; one was typed as 1150 for 11.5, a hundred times the rest."""
+    found = [*[10, 10, 10, 10, 10], 1150]
+    for number, read in enumerate(found):
+        (tmp_path / f"job-{number}").mkdir()
+        record = RECORD.format(day=f"2026-0{number + 1}-01", predicted=9, read=read, more="")
+        write_job(tmp_path / f"job-{number}", JOB + record)
+    (machine,) = told(run, tmp_path)["machines"]
+    assert (machine["read"], machine["found_larger"]["best"]) == (6, 0.0254)
+    assert machine["slips"] == [{"job": machine["slips"][0]["job"], "gap": "upper 2", "date": "2026-06-01"}]
+    assert "Probably slips, and left out of what is found on average: upper 2, " in run_unfolded("history", tmp_path)[1]
+
+
 def test_metal_that_came_off_begins_a_new_line_and_one_found_otherwise_is_none(run: Run, tmp_path: Path) -> None:
     """A first record that does not agree says that pieces or seating were wrong; what was read later is wear."""
 

@@ -104,6 +104,39 @@ def test_history_tells_the_lots_of_a_stock_apart(run: Run) -> None:
     assert [lot["lot"] for lot in supplier["lots"]] == ["K114", "K121"]
 
 
+MEASURED = """\
+part,piece,thickness_mm,tolerance_mm,measured_mm,measuring_error_mm,on_hand,supplier,lot
+S-20,a,0.20,0.02,0.213,0.002,1,Kestrel Shim Works,K114
+S-20,b,0.20,+0.03/-0,0.215,,1,Kestrel Shim Works,K121
+"""
+
+
+def printed(table: str) -> list[str]:
+    with open(table, encoding="utf-8") as file:
+        return [row["tolerance_mm"] for row in csv.DictReader(file)]
+
+
+@pytest.mark.usefixtures("address")
+def test_the_printed_tolerance_stays_beside_the_measure(run: Run) -> None:
+    """Taken in, written out, told by history (0.20 ± 0.02 is 0.18 to 0.22), changed, undone, saved."""
+    Path("drawer.csv").write_text(MEASURED, encoding="utf-8")
+    run("stock", "take-in", "drawer.csv", "--yes")
+    run("stock", "write-out", "out.csv")
+    assert printed("out.csv") == ["0.02", "+0.03/-0"]
+    assert "nothing to book" in run("stock", "take-in", "out.csv")[1]
+    Path("job.toml").write_text(JOB, encoding="utf-8")
+    sizes = json.loads(run("history", "job.toml", "--json")[1])["suppliers"]
+    assert sorted((size["printed"]["low"], size["printed"]["high"]) for size in sizes) == [(0.18, 0.22), (0.2, 0.23)]
+    Path("drawer.csv").write_text(MEASURED.replace("0.20,0.02", "0.20,0.01"), encoding="utf-8")
+    assert "S-20 [a]: tolerance ±0.02 mm, becomes ±0.01 mm." in run("stock", "take-in", "drawer.csv", "--yes")[1]
+    run("stock", "write-out", "out.csv")
+    assert printed("out.csv") == ["0.01", "+0.03/-0"]
+    run("stock", "undo")
+    run("stock", "write-out", "out.csv")
+    assert printed("out.csv") == ["0.02", "+0.03/-0"]
+    assert agrees(run)
+
+
 def test_a_stock_of_before_is_carried_over_without_loss(
     run: Run, address: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:

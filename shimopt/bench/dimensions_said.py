@@ -8,12 +8,17 @@ from typing import Any
 
 from shimopt.bench.reading_said import as_value
 from shimopt.errors import InputError, Problem
+from shimopt.job.gap import Gap
 from shimopt.lengths import spelled, toleranced
-from shimopt.words.bench_words import dimension_slip_words
+from shimopt.words.bench_words import bare_words, dimension_slip_words
 
 # common practice, no source: no wear makes thrice of a length, nor a third
 _FAR = 3
 _PLUS_MINUS = re.compile(r"\s*(?:±|\+/-)\s*")
+_SIDED = re.compile("play|preload", re.IGNORECASE)
+_BARE = re.compile(r"-?[0-9.]+ ?[^\W\d_]*")
+# nothing else is changed, so that a refusal quotes what was typed
+_LENGTH = re.compile(r"[0-9.]+ ?[^\W\d_]*(?: ?(?:±|\+/-).*)?")
 _NUMBER = re.compile(r"(-?[0-9]+(?:\.[0-9]*)?)\s*(.*)", re.ASCII)
 
 
@@ -59,12 +64,19 @@ def refuse_far(tables: Sequence[Mapping[str, Any]], said: Sequence[str], unit: s
         raise InputError(problems)
 
 
+def refuse_bare(typed: str, before: Gap, now: Gap) -> None:
+    """Raise InputError with a number that does not say which side it is on, beside a preload: it would be play."""
+    beside = before.window.wants_preload or before.reading.bracket.best < 0
+    if beside and now.reading.bracket.best > 0 and not _SIDED.match(typed):
+        raise InputError.at("", *bare_words(typed), where=before.name)
+
+
 def value_over(stood: str, typed: str) -> str:
     """A value as it is to be written over another: a bare number keeps the ±, and a preload is below nothing."""
     side, _, length = typed.partition(" ")
-    if side.casefold() in ("preload", "play") and length:
+    if side.casefold() in ("preload", "play") and _LENGTH.fullmatch(length):
         typed = f"-{length}" if side.casefold() == "preload" else length
-    return _kept(typed, stood) if "±" in stood and "±" not in typed else typed
+    return _kept(typed, stood) if "±" in stood and _BARE.fullmatch(typed) else typed
 
 
 def _kept(new: str, old: str) -> str:

@@ -48,7 +48,9 @@ class GapAsWritten:
             return GapAsWritten(self.name, "indicator", {"readings": readings, **self._of_a_dial(stays)})
         if self.form == "cover_gap":
             stays = {key: value for key, value in stays.items() if said.blades or key != "blade_error"}
-            new = {key: as_value(text) for key, text in (said.blades or (("value", said.value),))} | stays
+            new = {
+                key: as_value(text) for key, text in (said.blades or (("value", value_over("", said.value)),))
+            } | stays
             return GapAsWritten(self.name, "cover_gap", self._at_spot(said, new))
         if said.value:
             stood = str(self.value) if self.form == "value" else ""

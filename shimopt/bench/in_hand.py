@@ -10,7 +10,7 @@ from dataclasses import KW_ONLY, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from shimopt.bench.dimensions_said import refuse_far
+from shimopt.bench.dimensions_said import refuse_bare, refuse_far
 from shimopt.bench.gap_as_written import GapAsWritten, as_written
 from shimopt.bench.reading_said import Said
 from shimopt.bench.table_row import bracket_of, cells_of, row_read, with_row
@@ -76,6 +76,13 @@ class InHand:
         if said.dimensions and not said.checked:
             refuse_far(self.gaps[gap].value, said.dimensions, job.unit, gap)
         return replace(self, raw=raw, named=named, job=job, gaps={**self.gaps, gap: now})
+
+    def with_new(self, gap: str, said: Said) -> InHand:
+        """The same for a reading that has just come; one that was taken, or chosen, is not asked about again."""
+        new = self.with_said(gap, said)
+        if said.value and self.gaps[gap].form != "cover_gap":
+            refuse_bare(said.value, self.job.gap[gap], new.job.gap[gap])
+        return new
 
     def says(self, gap: str, said: Said) -> bool:
         """Whether this is what its files say of a gap."""

@@ -119,7 +119,7 @@ class Readings:
             rule, remedy = "the job has no gap of this name", "load the page again"
             raise InputError.at(path.name, rule, remedy, where="gap", value=given.gap)
         said = given.said.in_unit(hand.job.unit)
-        changed = hand.with_said(given.gap, said)
+        changed = hand.with_new(given.gap, said)
         others, now = () if given.form else book.gap(job, given.gap).by_bench, datetime.now(UTC)
         was = [device for device, bench in others if bench == given.bench and not let_in(device)]
         entry = {

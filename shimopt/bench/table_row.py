@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
+from shimopt.bench.dimensions_said import value_over
 from shimopt.bench.reading_said import Said, as_value
 from shimopt.errors import InputError, RefusedError
 from shimopt.job.gaps_table import GapRow
@@ -19,7 +20,7 @@ def bracket_of(said: Said, unit: str, gap: str) -> Bracket:
     """From what to what a reading says a gap is [nm]; `unit` is that of bare numbers. Raises InputError."""
     try:
         if said.value:
-            return toleranced(as_value(said.value), unit)
+            return toleranced(as_value(value_over("", said.value)), unit)
         if said.readings:
             raise RefusedError("a row of a table holds from what to what a gap reads", "give blades or a value")
         spot = {key: length_of(as_value(text), unit) for key, text in said.blades}

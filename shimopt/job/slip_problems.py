@@ -139,6 +139,8 @@ def _figure(number: Fraction, *, exact: bool) -> str:
 
 def _window(limits: tuple[int | None, int | None], unit: str, factor: Fraction = Fraction(1), *, said: str = "") -> str:
     low, high = limits
+    if low is not None and high is not None and high <= 0:
+        return f"preload {_typed((Fraction(-high), Fraction(-low)), unit, factor, said=said)}"
     if low is not None and high is not None:
         return _typed((Fraction(low), Fraction(high)), unit, factor, said=said)
     limit = Fraction(low if low is not None else high or 0)

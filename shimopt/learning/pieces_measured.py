@@ -140,7 +140,7 @@ def pieces_of_job(job: Job) -> list[Measured]:
                 part.supplier or labels.supplier(part.name),
                 part.lot,
                 part.marked,
-                label or Bracket.between(part.marked or 0, part.marked or 0),
+                part.printed or label or Bracket.between(part.marked or 0, part.marked or 0),
                 part.thickness.best,
                 half - common,
                 common,

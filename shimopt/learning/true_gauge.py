@@ -47,7 +47,7 @@ class Repeatability:
     """The standard deviation of one reading: as likely above as below `middle`, 19 times in 20 in `low` to `high`.
 
     `same` is how many pairs of `pairs` read the same, `wild` those that are more likely slips; `shows` whether it is
-    known from below too: where nearly all pairs read the same, only `high` is.
+    known from below too: where nearly all pairs read the same, only `high` is. `finer`: surely below its graduation.
     """
 
     middle: float
@@ -57,6 +57,7 @@ class Repeatability:
     same: int
     wild: tuple[Pair, ...]
     shows: bool
+    finer: bool = True
 
 
 def repeatability(pairs: Sequence[Pair]) -> Repeatability:
@@ -86,6 +87,7 @@ def repeatability(pairs: Sequence[Pair]) -> Repeatability:
         int((np.abs(first - second).max(axis=1) <= grade / 1_000).sum()),
         tuple(pair for pair, share_wild in zip(pairs, wild.tolist(), strict=True) if share_wild > 0.5),
         low > 0.05 * grade,
+        high < grade,
     )
 
 

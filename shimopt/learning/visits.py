@@ -14,6 +14,7 @@ from pathlib import Path
 
 from shimopt.job import Gap, Job, load_job
 from shimopt.job.gap import Window
+from shimopt.job.reading_slips import FAR
 from shimopt.job.record import Record, RecordedGap, measured_anew
 from shimopt.learning.wear import Dated, Estimate
 from shimopt.lengths import Bracket
@@ -69,6 +70,14 @@ class Visit:
         return _agree(RecordedGap(self.predicted, self.found))
 
     @property
+    def slipped(self) -> bool:
+        """Whether its reading is probably a slip: outside, and of another order than what was predicted and allowed."""
+        if self.found is None or not self.outside:
+            return False
+        ends = (self.predicted.low, self.predicted.high, self.window.min or 0, self.window.max or 0)
+        return abs(self.found.best) >= FAR * max(abs(Fraction(end)) for end in ends) > 0
+
+    @property
     def came_back(self) -> bool:
         """Whether it was outside, or was opened again."""
         return self.fitted and bool(self.outside or self.again)
@@ -105,8 +114,9 @@ class Outcomes:
 
     @property
     def off(self) -> Estimate | None:
-        """How much larger than predicted gaps were found, on average; None where few were read."""
-        apart = [float(visit.found.best - visit.predicted.best) for visit in self.read if visit.found is not None]
+        """How much larger than predicted gaps were found, on average, slips set aside; None where few were read."""
+        kept = [visit for visit in self.read if not visit.slipped]
+        apart = [float(visit.found.best - visit.predicted.best) for visit in kept if visit.found is not None]
         if len(apart) < _FEWEST_READ:
             return None
         mean = sum(apart) / len(apart)

@@ -71,7 +71,9 @@ def columns_needed(columns: Sequence[str], pieces: Sequence[MeasuredPiece]) -> l
         needed.append(f"measuring_error_{unit}")
     if marked and _unit(columns, "thickness") is None:
         needed.append(f"thickness_{unit}")
-    if _unit(columns, "tolerance") is None and any(not part.thickness.exact for part in marked):
+    # beside a measure it says something only where the marking stands, too
+    printed = _unit(columns, "thickness") is not None and any(piece.part.printed for piece in measured)
+    if _unit(columns, "tolerance") is None and (printed or any(not part.thickness.exact for part in marked)):
         needed.append(f"tolerance_{unit}")
     for name in ("inner", "outer"):
         told = any(name in piece.measured for piece in pieces) or any(getattr(part, name) for part in marked)
@@ -115,8 +117,11 @@ def accepted_row(piece: MeasuredPiece, columns: Sequence[str], *, comma: bool) -
     for name, length in lengths.items():
         if length is not None and (unit := _unit(columns, name)) is not None:
             row[f"{name}_{unit}"] = _number(int(length), unit, comma=comma)
-    if not piece.spots and part.marked is not None and (unit := _unit(columns, "tolerance")) is not None:
-        above, below = (_number(int(off), unit, comma=comma) for off in (high - part.marked, part.marked - low))
+    printed = part.printed if piece.spots else part.thickness
+    unit = _unit(columns, "tolerance")
+    if printed is not None and part.marked is not None and unit is not None:
+        ends = (printed.high - part.marked, part.marked - printed.low)
+        above, below = (_number(int(off), unit, comma=comma) for off in ends)
         row[f"tolerance_{unit}"] = above if above == below else f"+{above}/-{below}"
     for name, bracket in (("inner", part.inner), ("outer", part.outer)):
         unit = _unit(columns, name)

@@ -130,6 +130,9 @@ def _piece(
     if marked is not None and marked > 0 and not unmeasured and not repeated:
         above, below = play or (0, 0)
         label = Part(name, Bracket.between(marked - below, marked + above), marked=marked)
+    if label is not None and label.marked is not None and not (label.measured or label.thickness.exact):
+        # the label's own, wherever it is stated
+        play = round(label.thickness.high - label.marked), round(label.marked - label.thickness.low)
     thickness = Bracket.between(min(spots) - (error or 0), max(spots) + (error or 0)) if spots else None
     if thickness is None and label is not None:
         thickness = label.thickness
@@ -150,6 +153,7 @@ def _piece(
         hardness=hard or (label.hardness if label else ""),
         supplier=columns.text(row, "supplier"),
         lot=columns.text(row, "lot"),
+        tolerance=play if label and not unmeasured else None,
         edge=edge if edge is not None or label is None else label.edge,
     )
     read = frozenset(key for key, value in (("inner", inner), ("outer", outer), ("edge", edge)) if value is not None)

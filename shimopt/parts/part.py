@@ -68,7 +68,8 @@ class Part:
     `piece` tags one of several like pieces; `thickness` is the measured bracket where it was measured, else the marked
     one with its tolerance; `marked` the marking alone; `inner` and `outer` are diameters, `edge` the chamfer of the
     bore's edge, None where nobody said; `form` is one of FORMS; `provenance` says where its figures are from;
-    `supplier` who delivered this piece and `lot` the lot it came in, where its row says so.
+    `supplier` who delivered this piece and `lot` the lot it came in, where its row says so; `tolerance` how far above
+    and below the marking the label of a measured piece allows it, where that is stated.
     """
 
     name: str
@@ -89,6 +90,16 @@ class Part:
     # who sold it makes no other part of it
     supplier: str = field(default="", compare=False)
     lot: str = field(default="", compare=False)
+    # what it measures decides, whatever its label allows
+    tolerance: tuple[int, int] | None = field(default=None, compare=False)
+
+    @property
+    def printed(self) -> Bracket | None:
+        """What the label of a measured piece allows; None where it states no tolerance."""
+        if self.marked is None or self.tolerance is None:
+            return None
+        above, below = self.tolerance
+        return Bracket.between(self.marked - below, self.marked + above)
 
     @property
     def tag_is_row(self) -> bool:

@@ -43,7 +43,7 @@ _FROM = re.compile(r"(?P<packs>\d{1,7}) *at *(?P<price>\S+)")
 _BUNDLES = "write it like: 10 at 0.80; 50 at 0.70"
 _bracket = lru_cache(maxsize=1 << 16)(Bracket.between)
 _THICKNESS = ("thickness", "tolerance", "measured", "measuring_error")
-_Thickness = tuple[Bracket, bool, int | None]
+_Thickness = tuple[Bracket, bool, int | None, tuple[int, int] | None]
 _Value = TypeVar("_Value")
 
 
@@ -120,7 +120,7 @@ class RowReader:
         offer = offer and replace(offer, row=row.number)
         if thickness is None or rings is None or made is None or len(problems) > before:
             return None
-        (bracket, measured, marked), (inner, outer), (form, hardness, edge) = thickness, rings, made
+        (bracket, measured, marked, play), (inner, outer), (form, hardness, edge) = thickness, rings, made
         part = Part(
             name or named_by(round(bracket.best) if marked is None else marked, self._unit),
             bracket,
@@ -139,6 +139,7 @@ class RowReader:
             # of a catalogue it is a term of the offer
             supplier="" if models is None else supplier,
             lot="" if models is None else lot,
+            tolerance=play if measured and marked is not None else None,
         )
         offers = () if offer is None else (offer,)
         return StockLine(
@@ -172,7 +173,7 @@ def named_by(nm: int, unit: str) -> str:
 
 
 def _thickness(columns: Columns, row: Row, model: Part | None) -> _Thickness | None:
-    """Bracket, whether it was measured, and the marking; None where nobody said."""
+    """Bracket, whether it was measured, the marking and its tolerance; None where nobody said."""
     marked, measured, error = (columns.length(row, key) for key in ("thickness", "measured", "measuring_error"))
     for name, value in (("thickness", marked), ("measured", measured)):
         if value is not None and value <= 0:
@@ -215,7 +216,7 @@ def _thickness(columns: Columns, row: Row, model: Part | None) -> _Thickness | N
             "check the tolerance",
         )
         return None
-    return bracket, measured is not None, marked
+    return bracket, measured is not None, marked, play
 
 
 def _complain_of_no_thickness(columns: Columns, row: Row, name: str, models: Models | None) -> None:

@@ -22,6 +22,7 @@ DESCRIBED: dict[str, tuple[str, ...]] = {
     "hardness": ("hardness",),
     "supplier": ("supplier",),
     "lot": ("lot",),
+    "tolerance": ("tolerance_above_nm", "tolerance_below_nm"),
 }
 _T = TypeVar("_T")
 
@@ -31,6 +32,8 @@ def described(part: Part, what: str) -> list[Any]:
     value = getattr(part, what)
     if what in ("inner", "outer"):
         return [None, None] if value is None else [value.low.__floor__(), value.high.__ceil__()]
+    if what == "tolerance":
+        return [None, None] if value is None else list(value)
     return [value]
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from shimopt.errors import writable
 from shimopt.lengths import Bracket
 from shimopt.parts.part import Part, StockLine
+from shimopt.stock.described import DESCRIBED, described
 from shimopt.stock.store import StockError, Transaction
 
 _PART = (
@@ -35,8 +36,10 @@ _PART = (
 )
 # all that a lot is but for its counts
 CELLS = ("single", *_PART)
-# who delivered its pieces, and the lot they came in, where that is known: the ledger alone says it, in `lot_is`
-ORIGIN = ("supplier", "lot")
+# who delivered its pieces, the lot they came in, and the tolerance on the label of what was measured, where these are
+# known: the ledger alone says it, in `lot_is`
+_ORIGIN = ("supplier", "lot", "tolerance")
+ORIGIN = tuple(cell for what in _ORIGIN for cell in DESCRIBED[what])
 TOLD = "(SELECT lot_is FROM ledger WHERE ledger.lot = lot.id AND lot_is <> '' ORDER BY ledger.id DESC LIMIT 1)"
 _INSERT = (
     f"INSERT INTO lot (drawer, single, {', '.join(_PART)}) VALUES (?, ?, {', '.join('?' * len(_PART))}) RETURNING id"
@@ -94,19 +97,20 @@ def known_drawer(within: Transaction, name: str, store: str) -> int:
 def lots_of(within: Transaction, drawer: int, job: str = "") -> Iterator[Lot]:
     """The lots of a drawer, as this job sees them."""
     for number, on_hand, promised, on_order, single, *cells, told, mine in within.rows(_SELECT, job, drawer):
-        part = _part(cells, **origin_told(told))
+        part = _part(cells, origin_told(told))
         yield Lot(number, part, on_hand, promised, int(mine), on_order, bool(single), cells[-1])
 
 
-def origin_told(lot_is: str | None) -> dict[str, str]:
-    """Supplier and lot as a row of the ledger tells them; none of those that it does not."""
+def origin_told(lot_is: str | None) -> dict[str, Any]:
+    """Supplier, lot and tolerance as a row of the ledger tells them; none of those that it does not."""
     told = json.loads(lot_is or "{}")
     return {what: told[what] for what in ORIGIN if told.get(what)}
 
 
-def origin_of(part: Part) -> dict[str, str]:
-    """Supplier and lot of a part, as the ledger is to tell them."""
-    return {what: known for what in ORIGIN if (known := getattr(part, what))}
+def origin_of(part: Part) -> dict[str, Any]:
+    """Supplier, lot and tolerance of a part, as the ledger is to tell them."""
+    cells = {what: zip(DESCRIBED[what], described(part, what), strict=True) for what in _ORIGIN}
+    return {cell: known for pairs in cells.values() for cell, known in pairs if known}
 
 
 def kind_of(part: Part) -> object:
@@ -155,8 +159,9 @@ def _ends(bracket: Bracket | None) -> tuple[int | None, int | None]:
     return (None, None) if bracket is None else (bracket.low.__floor__(), bracket.high.__ceil__())
 
 
-def _part(cells: Sequence[Any], supplier: str = "", lot: str = "") -> Part:
+def _part(cells: Sequence[Any], origin: Mapping[str, Any]) -> Part:
     told = dict(zip(_PART, cells, strict=True))
+    above, below = (origin.get(cell, 0) for cell in DESCRIBED["tolerance"])
     return Part(
         told["part"],
         Bracket.between(told["low_nm"], told["high_nm"]),
@@ -172,8 +177,9 @@ def _part(cells: Sequence[Any], supplier: str = "", lot: str = "") -> Part:
         hardness=told["hardness"],
         edge=told["edge_nm"],
         provenance=told["provenance"],
-        supplier=supplier,
-        lot=lot,
+        supplier=origin.get("supplier", ""),
+        lot=origin.get("lot", ""),
+        tolerance=(above, below) if above or below else None,
     )
 
 

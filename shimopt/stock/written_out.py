@@ -53,10 +53,9 @@ def rows_of(lots: Sequence[Lot], unit: str, ledger: int, sheet: str) -> list[lis
         row = accepted_row(_as_piece(lot), names, comma=False)
         row["stock_row"] = str(Stamp(lot.id, ledger, sheet))
         row["on_hand"] = str(lot.on_hand)
-        exact = lot.part.thickness.exact
-        for name in (f"tolerance_{unit}", f"measuring_error_{unit}"):
+        if lot.part.thickness.exact:
             # of what is taken as exact nobody stated anything
-            row.update({name: ""} if exact else {})
+            row[f"{'measuring_error' if lot.part.measured else 'tolerance'}_{unit}"] = ""
         if lot.part.provenance:
             row["provenance"] = lot.part.provenance
         cells.append(row)

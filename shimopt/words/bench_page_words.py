@@ -124,7 +124,7 @@ LABELS: Mapping[str, str] = {
     "expected": "should read",
     "reads_now": "reads now",
     "reads_like": "9 to 10: 9 goes, 10 does not; or one number",
-    "reads_preload": "preload 0.02 to 0.03, or play 0.01; a bare number is play",
+    "reads_preload": "say which: preload 0.03, or play 0.03",
     "no_half": "± not stated",
     "otherwise": "Something else was fitted",
     "all_in": "all that is in it now",

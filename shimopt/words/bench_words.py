@@ -181,6 +181,11 @@ def dimension_slip_words(name: str, typed: str, before: str) -> tuple[str, str]:
     return rule, "measure it again; if it is so, add checked = true to the gap"
 
 
+def bare_words(typed: str) -> tuple[str, str]:
+    """A number that may be play or preload, and what to do about it."""
+    return f"{typed} by itself may be play or preload", f"write preload {typed}, or play {typed}"
+
+
 def far_apart_words(comes_to: str, allowed: str) -> str:
     """Dimensions that leave a gap of another order than is allowed."""
     return f"the dimensions come to {comes_to}, far above the window ({allowed}) and all that shims fill"

@@ -37,8 +37,16 @@ def difference_words(one: Difference, say: Speaker) -> str:
     elif one.becomes != one.now:
         said.append(f"{one.now} on hand, becomes {one.becomes}")
     for what, old, new in one.told:
-        said.append(f"{_NAMES.get(what, what)} {_cells(old, say)}, becomes {_cells(new, say)}")
+        told = _off if what == "tolerance" else _cells
+        said.append(f"{_NAMES.get(what, what)} {told(old, say)}, becomes {told(new, say)}")
     return f"{called(one.part)}: {'; '.join(said)}."
+
+
+def _off(cells: Sequence[Any], say: Speaker) -> str:
+    above, below = cells
+    if above is None:
+        return "nothing"
+    return f"±{say(above)}" if above == below else f"+{say(above)}/-{say(below)}"
 
 
 def _cells(cells: Sequence[Any], say: Speaker) -> str:

@@ -85,6 +85,8 @@ def refused_here(error: Mapping[str, str], gap: str = "") -> dict[str, str]:
     Parameter: gap, the one that all of it is about; else the one that `where` names.
     """
     rule, remedy, value = error["rule"], _each(_MENDED, error["remedy"]), error["value"]
+    # of an option of the terminal, the value names the gap
+    gap = "" if gap.startswith("--") else gap
     if found := _OF_A_GAP.fullmatch(gap or error["where"]):
         gap = found[1]
     elif not gap and "=" in value:

@@ -38,6 +38,9 @@ def outcome_lines(outcomes: Outcomes, unit: str) -> Iterator[str]:
     else:
         agreeing = sum(bool(visit.as_predicted) for visit in read)
         yield f"{len(read)} read afterwards, {agreeing} of them as predicted{_off(outcomes, say)}."
+    slips = [f"{shown(visit.gap)}, {shown(visit.job)}, {visit.date}" for visit in read if visit.slipped]
+    if slips:
+        yield f"Probably slips, and left out of what is found on average: {listed(slips, _MOST_NAMED)}."
     back = outcomes.came_back
     if back:
         told = [_back(visit, outcomes.name, say) for visit in back]

@@ -152,9 +152,10 @@ def gauge_lines(gauge: GaugeKnown, unit: str) -> Iterator[str]:
     pairs = f"{plural(known.pairs, 'pair')} of readings, {known.same} of which read the same"
     of_records = f", {gauge.recorded} of which records predicted and found" if gauge.recorded else ""
     if not known.shows:
-        # of a few pairs the bound may still lie far above the graduation
-        finer = ": finer than its graduation shows" if gauge.enough else ""
-        yield f"Repeats to {say(round(known.high))} or better{finer} ({pairs}{of_records})."
+        tells = (
+            "finer than its graduation shows" if known.finer else "coarser than its graduation, so it says nothing yet"
+        )
+        yield f"Repeats to {say(round(known.high))} or better: {tells} ({pairs}{of_records})."
     elif gauge.enough:
         held = f"{say.bracket(round(known.low), round(known.high))} 19 times in 20"
         yield f"One reading is off by {say(round(known.middle))} (standard deviation; {held}): {pairs}{of_records}."

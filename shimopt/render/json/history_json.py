@@ -114,6 +114,7 @@ def _outcomes(outcomes: Outcomes) -> dict[str, Any]:
         "read": len(read),
         "as_predicted": sum(bool(visit.as_predicted) for visit in read),
         "found_larger": _estimate(outcomes.off),
+        "slips": [{"job": visit.job, "gap": visit.gap, "date": visit.date} for visit in read if visit.slipped],
         "came_back": [
             {
                 "machine": visit.machine,

@@ -60,7 +60,7 @@ def strip_svg(strip: Strip, say: Speaker) -> str:
     rail = top + _BAND
     bottom = rail + _RAIL
     height = bottom + 44
-    svg = Svg(WIDTH, height, strip.title)
+    svg = Svg(WIDTH, height, strip.title, within=True)
     svg.define(_HATCHING.format(f"hatch-{strip.key}"))
     svg.rect(0, 0, WIDTH, height, "paper", fill=PAPER)
     first, last = scale.window(strip.window)

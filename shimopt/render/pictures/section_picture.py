@@ -123,7 +123,7 @@ def small_section_svg(part: Part, seat: Seat, verdict: str) -> str:
     geometry = geometry_of(part, seat)
     if geometry is None:
         return ""
-    svg = Svg(400, _HIGH, f"{part.name} on {seat.name}, in section")
+    svg = Svg(400, _HIGH, f"{part.name} on {seat.name}, in section", within=True)
     svg.define(_HATCHING)
     for window, moved in zip(_whole(geometry, (0, 210), 0), (0.0, geometry.shift), strict=True):
         draw_section(svg, window, geometry, moved, _COLOURS[verdict])
@@ -137,7 +137,7 @@ def pack_section_svg(pack: Sequence[Part], seat: Seat) -> str:
     geometry = geometry_of(replace(narrowest, thickness=Bracket.between(total, total)), seat)
     if geometry is None:
         return ""
-    svg = Svg(190, _HIGH, f"a pack on {seat.name}, in section")
+    svg = Svg(190, _HIGH, f"a pack on {seat.name}, in section", within=True)
     svg.define(_HATCHING)
     (whole,) = _whole(geometry, (0,), 0)
     # wide enough to tell the pieces apart

@@ -50,12 +50,16 @@ class _Upright:
 
 
 class Svg:
-    """A picture under construction; `text` gives the finished file."""
+    """A picture under construction; `text` gives the finished file.
 
-    def __init__(self, width: float, height: float, title: str) -> None:
+    It keeps to a narrow window by itself, unless it is `within` a page, whose style sheet alone says how wide it is.
+    """
+
+    def __init__(self, width: float, height: float, title: str, *, within: bool = False) -> None:
+        narrow = "" if within else ' style="max-width:100%"'
         self._head = (
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
-            f'viewBox="0 0 {width:g} {height:g}" font-family="sans-serif" role="img" style="max-width:100%">'
+            f'viewBox="0 0 {width:g} {height:g}" font-family="sans-serif" role="img"{narrow}>'
         )
         self._parts = [f"<title>{escape(shown(title))}</title>"]
         self._clips = 0
