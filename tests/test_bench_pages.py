@@ -126,8 +126,6 @@ def test_the_pages_say_what_the_command_line_says_of_the_same_folder(folder: Pat
         assert not_on_the_page(seen(pages["gap"]), why) == []
     order = make_order([job])
     asked = said_on_the_terminal(order_lines(order, job.unit, 100_000), job.title)
-    # at the bench only the rows of a card say what to fit
-    asked = [text for text in asked if not text.startswith("at today's reading the plan says")]
     assert len(on_screen) > 2
     assert not_on_the_page(order_seen(order), asked) == []
     record = {"job": {"id": "job-1"}, "data": record_data(decision)}

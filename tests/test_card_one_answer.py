@@ -194,3 +194,28 @@ def test_a_preload_on_a_card_is_turned(run_unfolded: Run, tmp_path: Path) -> Non
     assert "play: a preload is turned, not read again" in out
     # every row takes it alike, so none asks for it in mm
     assert "play: preload 0" not in out
+
+
+BUCKET = """title = "Bucket"
+unit = "mm"
+drawer = "drawer.csv"
+[[place]]
+name = "left"
+pieces = { min = 1, max = 1 }
+installed = ["B155"]
+[[gap]]
+name = "left"
+feeler = { go = 0.20, no_go = 0.25 }
+window = { min = 0.22, max = 0.28, source = "book" }
+"""
+
+
+def test_what_the_card_stops_for_the_sheet_does_not_leave_in(run_unfolded: Run, tmp_path: Path) -> None:
+    """0.20 to 0.25 may be below 0.22, and there is no other bucket: the plan leaves it in, no row is surely inside."""
+    folder = job(tmp_path / "bucket", BUCKET, "part,thickness_mm,tolerance_mm,on_hand\nB155,1.55,0.003,0\n")
+    run_unfolded("sheet", folder, "--card", "-o", tmp_path / "s.html", "--date", "2026-11-27")
+    page = (tmp_path / "s.html").read_text(encoding="utf-8")
+    before_card = page.split("No row can be served")[0]
+    assert before_card != page
+    assert "leave B155 in" not in before_card.split("says: leave")[0]
+    assert "the card has no row that fits anything: read it, then plan again" in page

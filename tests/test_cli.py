@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import re
@@ -13,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from shimopt.cli import main
 from tests.command import Run
 from tests.terminal import shown_to
 
@@ -234,6 +236,24 @@ def test_a_closed_pipe_ends_quietly() -> None:
     )
     assert done.stderr == ""
     assert done.stdout.count("\n") == 1
+
+
+class _Gone(io.StringIO):
+    """A stream whose reader has quit."""
+
+    def write(self, _: str) -> int:
+        raise BrokenPipeError
+
+
+@pytest.mark.parametrize("arguments", [[], ["--help"], ["pln"], ["plan"], ["plan", "no-such-job", "--json"]])
+def test_help_and_errors_to_a_closed_pipe_end_quietly(arguments: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    silenced: list[int] = []
+    monkeypatch.setattr("sys.stdout", _Gone())
+    monkeypatch.setattr("sys.stderr", _Gone())
+    monkeypatch.setattr(sys.modules["shimopt.cli.main"], "silence_output", lambda: silenced.append(1))
+    with pytest.raises(SystemExit) as left:
+        main(arguments)
+    assert (left.value.code, silenced) == (0, [1])
 
 
 def test_a_real_ctrl_c_prints_nothing() -> None:

@@ -137,6 +137,11 @@ def test_where_the_card_fits_another_pack_than_the_plan_it_says_why(tmp_path: Pa
     assert {gap["name"]: gap["verdict"] for gap in plan["gaps"]}["top"] == "unproven"
     words = ordered(run, folder)[1]
     assert "at today's reading the plan says: take G-05 out, leave G-20 in, and is not sure that this is" in words
+    # the card on paper too, and which of the two counts there
+    run("order", folder, "--card", tmp_path / "card.txt")
+    on_paper = " ".join((tmp_path / "card.txt").read_text(encoding="utf-8").split())
+    said = "At today's reading the plan says: take G-05 out, leave G-20 in, and is not sure that this is inside; a row"
+    assert f"{said} here fits only what is surely inside; at the bench the row counts." in on_paper
     cards = {card["gap"]: card["planned"] for card in json.loads(run("order", folder, "--json")[1])["cards"]}
     by_place = {place["name"]: [piece["part"] for piece in place["stack"]] for place in plan["places"]}
     assert [piece["part"] for piece in cards["top"]["stack"]] == by_place["top"] == ["G-20"]

@@ -166,6 +166,19 @@ def test_pieces_in_the_machine_are_not_planned_with_though_the_drawer_still_coun
     assert stock == {"R-03": 3, "R-07": 0, "W-04": 2, "W-08": 1}
 
 
+def test_how_alike_it_comes_waits_with_what_is_kept_back(run_unfolded: Run, bridge: Path, tmp_path: Path) -> None:
+    # as it stands upper 1 is 13 to 14 and upper 2 is 9 to 10: up to 5 apart; 2.5 is what R-03 would make of it
+    run_unfolded("record", bridge, "--after", "upper 1=13 to 14 thou", "--after", "lower 2=6 to 7 thou", *WHO)
+    run_unfolded("letter", bridge, "-o", tmp_path / "letter.html")
+    run_unfolded("sheet", bridge, "-o", tmp_path / "sheet.html")
+    page = (tmp_path / "letter.html").read_text(encoding="utf-8")
+    told = [page, (tmp_path / "sheet.html").read_text(encoding="utf-8")]
+    told += [run_unfolded("plan", bridge)[1], run_unfolded("plan", bridge, "--full")[1]]
+    assert not any(wrong in words for wrong in ("2.5 thou", "may be uneven", "alike to within 1.5") for words in told)
+    assert "upper frame (upper 1, upper 2 and upper 3): not compared: upper 1 has to be cleared up first." in page
+    assert "upper frame not compared: upper 1 has to be cleared up first." in told[2]
+
+
 def test_the_letter_states_what_was_measured(run_unfolded: Run, bridge: Path, tmp_path: Path) -> None:
     every = [x for name in ("upper 2=9.5", "upper 3=11", "lower 1=7") for x in ("--after", name)]
     run_unfolded("record", bridge, *AFTER, *every, *WHO, "--update-drawer")

@@ -134,6 +134,16 @@ def main(arguments: list[str] | None = None) -> None:
 
 def told(run: Callable[[], Any], arguments: list[str]) -> int:
     """The exit code of what `run` does; whatever goes wrong in it is told as these arguments ask for."""
+    try:
+        return _told(run, arguments)
+    except OSError as error:
+        # help and what is wrong can be cut off as a result can
+        if reader_has_gone(error):
+            return _pipe_closed()
+        raise
+
+
+def _told(run: Callable[[], Any], arguments: list[str]) -> int:
     from shimopt.errors import InputError, Problem, did_you_mean
     from shimopt.stock.meant import telling_of_clock
     from shimopt.tables.locking import telling_waits
@@ -172,10 +182,9 @@ def told(run: Callable[[], Any], arguments: list[str]) -> int:
         code = _tell_problems([error.problem], [])
     except Exception as error:
         if isinstance(error, OSError) and reader_has_gone(error):
-            code = _pipe_closed()
-        else:
-            # what Ctrl-C broke off is no fault
-            code = INTERRUPTED if interrupted() else _tell_fault(error, written)
+            raise
+        # what Ctrl-C broke off is no fault
+        code = INTERRUPTED if interrupted() else _tell_fault(error, written)
     return code if isinstance(code, int) else 0
 
 

@@ -32,6 +32,7 @@ MEANT: Mapping[Told, str] = {"": "", "pair": "middle ", "snug": "snug ", "spots"
 # what a gap then reads is told pair by pair for so many pairs of blades in a row, else for its first and its last
 _MOST_THENS = 3
 SOFT = "stop: only soft pieces would do, and the face turns"
+_ROW_COUNTS = "at the bench the row counts"
 MOVED = "something moved, stop and measure again, then plan again"
 
 
@@ -203,13 +204,15 @@ def _comes_to(order: Order, number: int, stack: Stack, start: Fraction, end: Fra
 def card_notes(order: Order, number: int, say: Speaker, *, at_bench: bool = False) -> Iterator[str]:
     """What counts beyond the ends of a card, the order of pieces of several kinds, where its pieces are.
 
-    Parameter: at_bench, whether it stands on the paper for the bench: there only the rows say what to fit.
+    Parameter: at_bench, whether it stands on the paper for the bench: there only the rows say what to fit, also where
+    the plan says something else.
     """
     # of several jobs, what is bought for one goes into no other
-    planned = order.planned.get(number) if len(order.jobs) == 1 and not at_bench else None
+    planned = order.planned.get(number) if len(order.jobs) == 1 else None
     if planned and (said := _planned_otherwise(planned, shared=number in order.contested)):
         bought = "with what is bought " if order.lines else ""
-        yield f"at today's reading the plan {bought}says: {fit_text(order, number, planned.stack)}, {said}"
+        counts = f"; {_ROW_COUNTS}" if at_bench and _ROW_COUNTS not in said else ""
+        yield f"at today's reading the plan {bought}says: {fit_text(order, number, planned.stack)}, {said}{counts}"
     if not order.cards[number].stacks and not order.demands[number].place.takes_shims:
         yield "its seat takes no shims, so a new plan changes nothing: what sets it has to be put right otherwise"
         return
@@ -308,7 +311,7 @@ def _planned_otherwise(planned: Planned, *, shared: bool) -> str:
         return "and is not sure that this is inside; a row here fits only what is surely inside"
     if not planned.sure:
         return "inside by its chance; a row here fits only what is surely inside"
-    return "with the pieces shared out otherwise between the gaps; at the bench the row counts" if shared else ""
+    return f"with the pieces shared out otherwise between the gaps; {_ROW_COUNTS}" if shared else ""
 
 
 def _holds(order: Order, number: int, line: int) -> bool:

@@ -48,12 +48,26 @@ def _no_more_even(reason: shared.NotWithin) -> str:
     return f"{stays}no plan that serves the gaps as well{first} {even}"
 
 
+def settled_before(decision: Decision, balance: Balance) -> str:
+    """`upper 1 has to be cleared up first`: why a balance is not compared yet; else empty.
+
+    What is planned for such a gap is kept back, and with it how alike it would come out.
+    """
+    waits = {*decision.to_find_out, *decision.doubted}
+    behind = [gap.name for name in balance.places for gap in decision.job.moved_by[name]]
+    names = [name for name in dict.fromkeys((*balance.gaps, *behind)) if name in waits]
+    return f"{listed(names, 4)} {'has' if len(names) == 1 else 'have'} to be cleared up first" if names else ""
+
+
 def balance_words(decision: Decision, say: Speaker) -> list[str]:
     """How alike the places that belong together come out."""
     said = []
     for balance in decision.job.balances:
         found = decision.outcome.balances[balance.name]
         start = f"{shown(balance.name)} ({listed(balance.members, 4)})"
+        if why := settled_before(decision, balance):
+            said.append(f"{start}: not compared: {why}.")
+            continue
         if found.met is None:
             said.append(f"{start}: not compared while one of them is outside.")
             continue

@@ -33,10 +33,13 @@ def on_card(order: Order, decision: Decision) -> set[str]:
 
 
 def stopped_by_card(order: Order, decision: Decision) -> set[str]:
-    """The places into which the plan puts something though no row of their card fits anything: it says stop."""
+    """The places which the plan changes, or leaves not surely inside, though no row of their card fits anything: it
+    says stop."""
     changed = {change.place for change in decision.changes if change.changed}
+    outcome = decision.outcome.gaps
+    unsure = {d.place.name for d in order.demands if outcome[d.gap.name].verdict != "inside"}
     rowless = {demand.place.name for demand, card in zip(order.demands, order.cards, strict=True) if not card.stacks}
-    return changed & rowless
+    return (changed | unsure) & rowless
 
 
 def why_left_open(place: str, by_card: Collection[str], stopped: Collection[str]) -> str:

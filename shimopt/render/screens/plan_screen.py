@@ -12,6 +12,7 @@ from shimopt.render.screens.gap_screen import change_list, gap_lines, places_lis
 from shimopt.render.screens.layout import Line, Marks, bold, plain, section, spaced
 from shimopt.words.assembly_words import heat_words, state_words, tightening_words
 from shimopt.words.choice_words import choice_words, cost_text, purchase_words
+from shimopt.words.even_words import settled_before
 from shimopt.words.exact_words import exactness
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import findings_list
@@ -137,6 +138,9 @@ def _assumptions(decision: Decision, say: Speaker) -> list[str]:
 def _balances(decision: Decision, say: Speaker, width: int) -> list[Line]:
     texts = []
     for balance in decision.job.balances:
+        if why := settled_before(decision, balance):
+            texts.append(f"{shown(balance.name)} ({listed(balance.members)}): not compared: {why}.")
+            continue
         found = decision.outcome.balances[balance.name]
         before, after = say(found.spread_before), say(found.spread_after)
         asked = "no limit asked" if balance.within is None else f"at most {say(balance.within)} asked"
