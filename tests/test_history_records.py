@@ -234,7 +234,7 @@ def test_where_nothing_is_known_nothing_is_written_and_one_pair_claims_nothing(
     pair = "gap,first_mm,second_mm,gauge\nfront,0.30 to 0.35,0.30 to 0.35,F-1\n"
     (tmp_path / "pairs.csv").write_text(pair, encoding="utf-8")
     out = run_unfolded("history", tmp_path / "pairs.csv")[1]
-    assert "or better (1 pair of readings" in out
+    assert "or better: coarser than its graduation, so it says nothing yet (1 pair of readings" in out
     assert "finer than its graduation" not in out
     for name, why in (("sizes.toml", "no size is known better"), ("wear.svg", "no gap was read on three days")):
         code, _, err = run_unfolded("history", tmp_path / "pairs.csv", "-o", tmp_path / name)
