@@ -7,7 +7,6 @@ from fractions import Fraction
 
 from shimopt.arithmetic import thickness_of
 from shimopt.arithmetic.needed import needed
-from shimopt.assembly import turns
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import BeyondParts, ReadsAsNothing, TooTightWithThinnest
@@ -27,7 +26,7 @@ from shimopt.words.first_words import (
     open_gaps,
     read_with_spring,
 )
-from shimopt.words.found_words import find_out_first, found_steps, not_read_since
+from shimopt.words.found_words import find_out_first, found_steps, not_read_since, since_fitted
 from shimopt.words.last_steps import has_to_hold, last_steps, only_then, surer_first
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_worth_words import rather_pulled
@@ -136,19 +135,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     steps += _sure_by_size(decision, say, opened)
     steps += _turned(decision)
     steps += one_more_steps(decision, unmet)
-    if (calculated := not_read_since(decision)) and not find_out_first(decision):
-        turned = [name for name in calculated if decision.job.turned(name) is not None]
-        unread = [name for name in calculated if name not in turned]
-        steps += [f"Read {listed(unread, 4)}: nobody has since it was fitted."] if unread else []
-        right = [name for name in turned if _turned_right(decision, name)]
-        moved = [
-            name for name in right if any(decision.changes.at[p].changed for p, _ in decision.job.gap[name].effects)
-        ]
-        left = [name for name in right if name not in moved]
-        steps += [f"Leave {listed(left, 4)} as set: by the running torque it is right."] if left else []
-        steps += [f"Find out first why {listed(moved, 4)} turns right but is not by calculation."] if moved else []
-        compared = [name for name in turned if decision.job.gap[name].running is None]
-        steps += [f"Compare the running torque of {listed(compared, 4)} with the maker's figure."] if compared else []
+    if not find_out_first(decision):
+        steps += since_fitted(decision)
     if whole and bores_to_measure(decision):
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     steps += buying_first(decision)
@@ -159,12 +147,6 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     elif steps and surer_first(decision) and not find_out_first(decision):
         steps += [only_then(words, steps) for words in last_steps(decision, [], whole=whole)]
     return list(dict.fromkeys(steps))
-
-
-def _turned_right(decision: Decision, name: str) -> bool:
-    """Whether the last record has a running torque of the gap that is as stated."""
-    measured = decision.job.turned(name)
-    return measured is not None and turns(measured, decision.job.gap[name].running) == "right"
 
 
 def steps_said_above(decision: Decision) -> list[str]:
