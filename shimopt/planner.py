@@ -48,6 +48,7 @@ FOUND_OUT = (
     "reading_slipped",
     "reading_doubted",
     "closed_up_holds",
+    "record_off",
     "read_with_play",
 )
 

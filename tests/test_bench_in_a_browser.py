@@ -178,6 +178,8 @@ def test_off_the_wi_fi_a_reading_is_kept_shown_and_sent_once_there_is_a_way(
         says(page, "#state", "kept here, not sent: 1")
         typed(page, 1, 21, 22)
         says(page, "#state", "kept here, not sent: 2")
+        # the other gap was planned with the earlier reading, and takes from the same pieces
+        says(page, "#gap-2.stale .earlier", "earlier reading")
         assert in_file(folder, "offline", "east") != {"go": 21, "no_go": 22}
         # whoever leaves is warned
         asked = list[str]()

@@ -275,3 +275,56 @@ def test_a_sheet_says_what_was_found_before_what_its_card_serves(run_unfolded: R
     assert "looser than predicted" in said
     assert "Buy nothing yet" in said
     assert "before what the card says is in" not in said
+
+
+RECORDED_TWICE = """
+[[record]]
+date = 2026-05-12
+person = "W. Ames"
+instrument = "blades"
+[[record.place]]
+name = "end"
+installed = [{{ part = "Q40", thickness = "0.40 mm" }}]
+[[record.gap]]
+name = "end"
+predicted = "0.165 mm ± 0.005 mm"
+read = "{between} mm ± 0.005 mm"
+[[record]]
+date = 2026-05-19
+person = "W. Ames"
+instrument = "blades"
+[[record.place]]
+name = "end"
+installed = [{{ part = "Q43", thickness = "0.428 mm" }}]
+[[record.gap]]
+name = "end"
+predicted = "{predicted} mm ± 0.005 mm"
+read = "{found} mm ± 0.005 mm"
+"""
+
+
+@pytest.mark.parametrize(
+    ("between", "predicted", "found", "doubted"),
+    [
+        # 0.56 to 0.57 less 0.428 is 0.132 to 0.142; the record between, 0.165 foretold, read 0.225
+        ("0.225", "0.197", "0.140", True),
+        # both are off what the first reading foretells
+        ("0.225", "0.197", "0.255", False),
+        # the record between is as foretold: what went in since is to blame
+        ("0.165", "0.137", "0.255", False),
+    ],
+)
+def test_a_record_that_neither_the_reading_before_nor_the_one_since_bears_out_is_in_doubt_itself(
+    between: str, predicted: str, found: str, doubted: bool, run_unfolded: Run, tmp_path: Path
+) -> None:
+    path = write_job(
+        tmp_path,
+        HEAD
+        + GAP.format("end", "feeler = { go = 0.56, no_go = 0.57 }")
+        + RECORDED_TWICE.format(between=between, predicted=predicted, found=found),
+        "part,thickness_mm,on_hand\nQ40,0.40,1\nQ43,0.428,0\n",
+    )
+    said = " ".join(run_unfolded("plan", path)[1].split())
+    in_doubt = "just as the first reading foretells (0.132 to 0.142 mm): what the record of 2026-05-12 says is in doubt"
+    assert "than predicted" in said
+    assert (in_doubt in said) is doubted

@@ -131,6 +131,7 @@ WHERE_TO_LOOK = {
     "reading_slipped": ", as if 0.05 mm had been meant by the reading before: its decimal point, or its unit, had "
     "slipped",
     "closed_up_holds": ", as the reading closed up said (0.05 to 0.09 mm): that one holds",
+    "record_off": ", but just as the first reading foretells (0.05 to 0.09 mm): what the record of A says is in doubt",
     "moved_other_way": ": it moved the other way; look first whether the packs at A and B went in interchanged, or "
     "`into_mesh` (or a sign in `effects`) stands on the wrong one",
     "interchanged": ", as much as B is the other way: look whether the two readings, or what is in there, were "

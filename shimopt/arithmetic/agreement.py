@@ -51,7 +51,9 @@ class Compared:
     "preload_hidden" (the prediction rested on a reading of nothing, and what that hid has shown),
     "cover_may_have_rested" and "preload_may_be_hidden" (by `high` at most: a reading of nothing may hold too);
     "reading_slipped" (as if `low` had been meant); "closed_up_holds" (from the second reading, taken closed up, it was
-    to be `low` to `high`); "read_with_play" (the reading before was taken while the gap `part` still had as much play);
+    to be `low` to `high`); "record_off" (by the first reading it was to be `low` to `high`, as it is: the record of the
+    day `part` says otherwise, before and now); "read_with_play" (the reading before was taken while the gap `part`
+    still had as much play);
     "moved_other_way" (away from where the packs at `part` and `other` were to move it); "interchanged" (the gap `other`
     is as much off, the other way); "packs_interchanged" (both are off as if each of the places `part` and `other` held
     the pack of the other); "piece_missing" or "piece_double" (off by the thickness of `part`, of which `count`

@@ -14,6 +14,7 @@ from functools import cached_property
 from typing import Literal
 
 from shimopt.arithmetic.clearance import Stack, after_shimming, change_of, turnover
+from shimopt.arithmetic.play_left import swing, with_play
 from shimopt.job import Gap, Job, Seat
 from shimopt.job.reading_slips import slips_of
 from shimopt.lengths import Bracket
@@ -31,6 +32,7 @@ Likely = Literal[
     "preload_may_be_hidden",
     "reading_slipped",
     "closed_up_holds",
+    "record_off",
     "read_with_play",
     "moved_other_way",
     "interchanged",
@@ -134,53 +136,13 @@ def likely_cause(gap: Gap, apart: Apart, pieces: Pieces) -> Cause:
     return (
         _blind(gap, apart)
         or _read_otherwise(gap, apart, pieces)
+        or _record_off(gap, apart, pieces)
         or _with_play(pieces.job, gap, apart)
         or _other_way(gap, apart, pieces)
         or _nothing_moved(gap, apart, pieces)
         or _figures(gap, apart, pieces)
         or _stack_at_fault(gap, apart, pieces)
     )
-
-
-def with_play(job: Job, gap: Gap, *, preloads: bool = False) -> list[Gap]:
-    """The gaps that still had more play than they are to have when this one was read, which the same packs set.
-
-    Packs on both sides set this one by their difference and those by their sum. Play where play is wanted counts for a
-    backlash that hangs free in it, where that moves it by more than a tenth of its window (common practice, no
-    source); not among `preloads` alone.
-    """
-    ways = {place: effect > 0 for place, effect in gap.effects}
-    if len({*ways.values()}) < 2:
-        return []
-    found = []
-    # of many thousands of gaps only those that these places move
-    for other in {other.name: other for place in ways for other in job.moved_by[place]}.values():
-        both = [ways[place] for place, _ in other.effects if place in ways]
-        by_their_sum = len({effect > 0 for _, effect in other.effects}) == 1
-        all_of = len(both) == len(other.effects) and len({*both}) == 2
-        meant = other.window.wants_preload or not preloads
-        if meant and all_of and by_their_sum and _floated(gap, other):
-            found.append(other)
-    return found
-
-
-def _floated(gap: Gap, other: Gap) -> bool:
-    """Whether the other gap had so much play that it does not say where this one stood."""
-    play, most = other.reading.bracket, other.window.max
-    if other.window.wants_preload:
-        return play.high > 0
-    # what hangs between teeth is rocked wherever the float has left it
-    if not any(source.teeth for source in gap.effect_sources):
-        return False
-    if most is None or not other.window.off(play.best) or play.best < most:
-        return False
-    window = None if gap.window.min is None or gap.window.max is None else gap.window.max - gap.window.min
-    return window is None or 10 * _swing(gap) * play.high > window
-
-
-def _swing(gap: Gap) -> Fraction:
-    """How far the gap moves for each mm of play that what hangs free between its packs has."""
-    return sum((abs(effect) for _, effect in gap.effects), Fraction(0))
 
 
 def _blind(gap: Gap, apart: Apart) -> Cause | None:
@@ -217,10 +179,33 @@ def _read_otherwise(gap: Gap, apart: Apart, pieces: Pieces) -> Cause | None:
     return Cause("closed_up_holds", low=low, high=high)
 
 
+def _record_off(gap: Gap, apart: Apart, pieces: Pieces) -> Cause | None:
+    """It is as the reading before any fitting foretold: what the record between says was read, or in, was not."""
+    job, first = pieces.job, pieces.job.as_first_read.get(gap.name)
+    if first is None or not gap.reading.recorded or first.no_preload_assumed:
+        return None
+    told = [record for record in job.records if gap.name in record.gaps]
+    if any(record.gaps[gap.name].machined for record in told):
+        return None
+
+    def foretold(stacks: Mapping[str, Stack]) -> Bracket:
+        first_in = {name: replace(job.place[name], installed=job.read_with.get(name, ())) for name, _ in gap.effects}
+        change = {name: change_of(place, stacks.get(name, ()), job.stock) for name, place in first_in.items()}
+        return after_shimming(replace(gap, reading=first), change)
+
+    by_first = foretold(pieces.stacks)
+    then = foretold({name: job.place[name].installed for name, _ in gap.effects})
+    agrees = abs(apart.found.best - by_first.best) <= apart.plausible
+    if not agrees or abs(gap.reading.bracket.best - then.best) <= apart.plausible:
+        return None
+    days = [one.date[:10] for one in told if one.gaps[gap.name].read == gap.reading.found]
+    return Cause("record_off", days[-1] if days else "", low=by_first.low, high=by_first.high)
+
+
 def _with_play(job: Job, gap: Gap, apart: Apart) -> Cause | None:
     """What hangs free between packs on both sides goes as far as the play, by what both of them would move it."""
     for other in with_play(job, gap):
-        if abs(apart.off) - apart.plausible <= _swing(gap) * other.reading.bracket.high:
+        if abs(apart.off) - apart.plausible <= swing(gap) * other.reading.bracket.high:
             return Cause("read_with_play", other.name)
     return None
 

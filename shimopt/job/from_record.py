@@ -64,15 +64,14 @@ def started_from_last_record(job: Job, drawer_now: str) -> Job:
         at(job.records, lines(now_in)),
         at(job.records[:-1], lines(before if earlier else read_with)),
     )
+    first = replace(job, as_first_read={gap.name: gap.reading for gap in job.gaps}, read_with=lines(read_with))
     return replace(
-        job,
+        first,
         gaps=gaps,
         places=places,
         stock=ordered,
-        before=replace(job, gaps=old_gaps, places=old_places, stock=ordered),
-        as_first_read={gap.name: gap.reading for gap in job.gaps},
+        before=replace(first if earlier else job, gaps=old_gaps, places=old_places, stock=ordered),
         began_with=lines(was_in),
-        read_with=lines(read_with),
     )
 
 

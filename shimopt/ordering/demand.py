@@ -15,7 +15,7 @@ from math import ceil
 from typing import Literal
 
 from shimopt.arithmetic.clearance import NOTHING, stands_out, thickness_of
-from shimopt.arithmetic.likely_cause import with_play
+from shimopt.arithmetic.play_left import with_play
 from shimopt.candidates import Scale
 from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket

@@ -15,7 +15,7 @@ from typing import Literal
 from shimopt.arithmetic import Outcome, thickness_of, verdict_of
 from shimopt.arithmetic.agreement import Compared, otherwise_than_predicted
 from shimopt.arithmetic.clearance import Stack, times
-from shimopt.arithmetic.likely_cause import with_play
+from shimopt.arithmetic.play_left import with_play
 from shimopt.assembly import turns
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket

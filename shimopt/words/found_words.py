@@ -55,6 +55,10 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
         case "closed_up_holds":
             closed_up = say.clearance(fact.explained_low, fact.explained_high)
             return f", as the reading closed up said ({closed_up}): that one holds"
+        case "record_off":
+            first = say.clearance(fact.explained_low, fact.explained_high)
+            day = f"of {part}" if part else "before"
+            return f", but just as the first reading foretells ({first}): what the record {day} says is in doubt"
         case "read_with_play":
             return f": the reading before was taken while {part} still had play, which lets it stand so far off"
         case "moved_other_way":

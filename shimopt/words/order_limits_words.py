@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from fractions import Fraction
 
-from shimopt.arithmetic.likely_cause import with_play
+from shimopt.arithmetic.play_left import with_play
 from shimopt.errors import shown
 from shimopt.job import Balance, Gap, Job
 from shimopt.lengths import Bracket

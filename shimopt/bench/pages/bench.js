@@ -61,12 +61,10 @@
     if (state.textContent !== text) state.textContent = text;
     state.classList.toggle("kept", left + bad.length + elsewhere.length > 0);
     // a card shows its own reading before the plan does; what was refused is in neither
-    let older = false;
-    for (const card of all(".gap")) {
-      const open = card.dataset.tapped || one(".told.bad, form.reading:invalid", card) || waiting.some((e) => e.job === job && e.fields.gap === card.dataset.gap);
-      card.classList.toggle("stale", Boolean(open) || (card.dataset.waits === "1" && !card.classList.contains("alone")));
-      older ||= Boolean(open) || card.dataset.waits === "1";
-    }
+    const open = (card) => card.dataset.tapped || one(".told.bad, form.reading:invalid", card) || waiting.some((e) => e.job === job && e.fields.gap === card.dataset.gap);
+    // pieces are shared: what one gap reads anew changes what the others get
+    const older = all(".gap").some((card) => open(card) || card.dataset.waits === "1");
+    for (const card of all(".gap")) card.classList.toggle("stale", open(card) || (older && !card.classList.contains("alone")));
     one(".answer")?.classList.toggle("stale", older);
   }
   // who joins anew sends what is kept by that

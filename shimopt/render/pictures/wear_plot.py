@@ -22,7 +22,7 @@ def wear_plot(wear: Sequence[tuple[Needs, Wear]], unit: str) -> str:
     """The picture as SVG, a panel for each gap; of many gaps those that come first."""
     panels = wear[:_MOST]
     height = _HEAD + _PANEL * max(1, len(panels))
-    svg = Svg(_WIDTH, height, PLOT_TITLE)
+    svg = Svg(_WIDTH, height, PLOT_TITLE, within=True)
     svg.rect(0, 0, _WIDTH, height, "", fill=PAPER)
     for number, line in enumerate(PLOT_HEAD if panels else NOTHING_DRAWN):
         svg.write(8, 20 + 18 * number, line, 14, fill=INK)
