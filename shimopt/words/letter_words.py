@@ -185,7 +185,8 @@ def _gap_words(
     # one culprit: what is done for another gap, or that their windows cannot all hold
     fight, taken_out = standing.fights.get(gap.name, ()), standing.spoiled.get(gap.name)
     fights = taken_out is not None and bool(fight)
-    doubted = gap.name in read_again(decision)
+    # how surely what is held back would bring it inside is not told
+    doubted = gap.name in read_again(decision) or (gap.name in standing.untold and any(c.changed for c in movers))
     for reason in reasons:
         if taken_out is not None and fights and reason is taken_out:
             said.append(fought(taken_out, fight, told_here))
