@@ -126,3 +126,52 @@ def test_of_what_is_looked_into_first_the_letter_plans_nothing(run: Run, tmp_pat
     assert "Solid bar: as it is." in content["key"]
     assert [bar.kind for bar in job_bars(plan, "thou")["lower 2"]] == ["found", "found", "after"]
     assert "Hollow bar: as found, and as measured since. Solid bar: then." in key_of(plan.job, job_bars(plan, "thou"))
+
+
+TAPPETS = """
+title = "Two tappets"
+unit = "mm"
+drawer = "drawer.csv"
+window = { min = 0.25, max = 0.35, source = "engine plate" }
+[[place]]
+name = "first"
+pieces = { min = 1, max = 1 }
+installed = ["C-270"]
+[[place]]
+name = "second"
+pieces = { min = 1, max = 1 }
+installed = ["C-275"]
+[[gap]]
+name = "ex 1"
+feeler = { go = 0.38, no_go = 0.40 }
+effects = { first = -1 }
+[[gap]]
+name = "ex 2"
+feeler = { go = 0.28, no_go = 0.30 }
+effects = { second = -1 }
+"""
+TAPPETS_DRAWER = (
+    "part,thickness_mm,tolerance_mm,on_hand\nC-270,2.70,0.003,0\nC-275,2.75,0.003,0\nC-280,2.80,0.003,1\n"
+    "C-285,2.85,0.003,1\n"
+)
+
+
+def test_what_was_measured_outside_is_told_so_and_not_as_what_is_held_back_would_leave_it(
+    run: Run, tmp_path: Path
+) -> None:
+    """0.39 less 0.10 is 0.29, and 0.39 was read again: 0.04 over 0.35.
+
+    A C-285 for the C-280 would leave 0.324 to 0.356, and waits until it is known why.
+    """
+    folder = job(tmp_path / "tappets", TAPPETS, TAPPETS_DRAWER)
+    read = ("--after", "ex 1=0.38 to 0.40", "--after", "ex 2=0.28 to 0.30")
+    run("record", folder, "--fitted", "first=C-280", *read, *WHO)
+    plan = decide(load_job(folder))
+    assert plan.to_find_out == ["ex 1"]
+    assert plan.outcome.gaps["ex 1"].verdict == "unproven"
+    content = letter_content(plan, "mm", "2026-11-28")
+    assert content["warnings"] == ["Do not run it like this: ex 1 is 0.04 mm too loose."]
+    told = " ".join(content["gaps"][0]["sentences"])
+    assert "0.04 mm too loose" in told
+    assert "robably inside" not in told
+    assert "it may still be" not in told

@@ -52,11 +52,12 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     """
     wrong, tight, taken_out = [], [], spoiled(decision)
     first, doubted = first_words(decision, say), read_again(decision)
-    waits = {*waiting_to_be_fitted(decision)}
+    waits, looked_into = {*waiting_to_be_fitted(decision)}, {*find_out_first(decision)}
+    as_read = waits | {name for name in looked_into - doubted if not decision.job.untold(name)}
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
-        if gap.name in waits:
-            # nothing is done there yet: it stands as it was found
+        if gap.name in as_read:
+            # nothing is done there yet: it stands as it was read
             best = gap.reading.bracket.best
             if off := gap.window.off(best):
                 wrong.append(f"{shown(gap.name)} is {far_in_both(off, say)} {loose_or_tight(gap.window.side(best))}")
@@ -78,7 +79,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         more = f", and {len(wrong) - _MOST_WARNED} more are not right" if len(wrong) > _MOST_WARNED else ""
         still = (
             "like this"
-            if decision.changes.nothing or nothing_yet_words(decision)[1]
+            if decision.changes.nothing or nothing_yet_words(decision)[1] or not _done_elsewhere(decision, looked_into)
             else "like this, even after what is done here"
         )
         still = "as it is after this work" if set(taken_out) - waits else still
@@ -91,7 +92,8 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     if turns := {one.place: one.fact for one in decision.findings if isinstance(one.fact, TorqueOutside)}:
         tight += [name for name, fact in turns.items() if fact.tight]
         said.append(f"Do not run it like this: by its running torque {listed([*turns], _MOST_WARNED)} is not right.")
-    if now := [name for name in stands_outside(decision) if decision.outcome.gaps[name].verdict != "outside"]:
+    stand = [name for name in stands_outside(decision) if name not in looked_into]
+    if now := [name for name in stand if decision.outcome.gaps[name].verdict != "outside"]:
         now += [g.name for place in in_and_wrong(decision) for g in decision.job.moved_by[place] if g.name not in now]
         said.append(f"Do not run it as it stands, before what is listed here is done: {listed(now, _MOST_WARNED)}.")
         tight += [name for name in now if _too_tight_as_read(decision.job.gap[name])]
@@ -105,12 +107,20 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         said.append(doubt)
     if hidden := _hidden(decision):
         said += [f"Before it runs, {words}." for words in seen_to_first(decision.job, hidden, say)]
-    if unsure := [n for n in not_surely(decision) if not decision.job.gap[n].may_be_tight and n not in served]:
+    # measured outside is not unsure
+    passed_over = {*served, *(looked_into & {*stands_outside(decision)})}
+    if unsure := [n for n in not_surely(decision) if not decision.job.gap[n].may_be_tight and n not in passed_over]:
         # what is found out first may be all that is wrong
-        known = [name for name in unsure if name not in find_out_first(decision)]
+        known = [name for name in unsure if name not in looked_into]
         more = before_it_runs(decision, known, say) if known else ""
         said.append(f"Not surely inside: {listed(unsure, _MOST_WARNED)}. {more}".rstrip())
     return said
+
+
+def _done_elsewhere(decision: Decision, looked_into: Collection[str]) -> bool:
+    """Whether anything is done at a place that waits for nothing to be found out."""
+    held = {place for name in looked_into for place, _ in decision.job.gap[name].effects}
+    return any(change.changed and place not in held for place, change in decision.changes.at.items())
 
 
 def _not_under_power(tight: Sequence[str]) -> str:

@@ -188,7 +188,9 @@ def _gap_words(
     fights = taken_out is not None and bool(fight)
     # what turns as is stated is right by that: how likely it is so by calculation is no answer to it
     as_set = gap.name in left_as_set(decision)
-    doubted = gap.name in read_again(decision) or as_set
+    # how surely what is held back would bring it inside is not told
+    doubted = as_set or gap.name in read_again(decision)
+    doubted = doubted or (gap.name in standing.untold and any(c.changed for c in movers))
     for reason in reasons:
         if taken_out is not None and fights and reason is taken_out:
             said.append(fought(taken_out, fight, told_here))
