@@ -7,7 +7,7 @@ from typing import assert_never
 
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
-from shimopt.planner import Decision
+from shimopt.planner import FOUND_OUT, Decision
 from shimopt.reasons.job_facts import NotAsPredicted
 from shimopt.seats.finding import Length
 from shimopt.words.digits import few_digits
@@ -181,6 +181,23 @@ def find_out_first(decision: Decision) -> list[str]:
     return decision.to_find_out
 
 
+def looked_at_before_closing(decision: Decision) -> list[str]:
+    """Gaps that are inside as read, but not as predicted, where nothing else is found out first: it is looked why.
+
+    Where the reading itself tells why, or it was worked on since, nobody has to look.
+    """
+    known = (*FOUND_OUT, "machined", "agrees")
+    inside = [name for name in _surprises(decision) if name not in decision.job.found_outside]
+    return [] if find_out_first(decision) else [n for n in inside if _surprises(decision)[n].likely not in known]
+
+
+def before_closing_words(decision: Decision) -> list[str]:
+    """The same for the customer, beside what is right."""
+    names = looked_at_before_closing(decision)
+    why = "came out otherwise than was calculated: the workshop looks why before it is closed up."
+    return [f"{listed(names, _MOST)} {why}"] if names else []
+
+
 def found_first_words(decision: Decision, say: Speaker) -> str:
     """`Found outside after fitting (2026-05-03): lower 2 reads 13 to 14 thou, 1.5 thou too loose.`; else empty.
 
@@ -277,6 +294,9 @@ def found_steps(decision: Decision, say: Speaker, *, whole: bool) -> list[str]:
     for name in find_out_first(decision)[:_MOST]:
         where = where_to_look(surprises[name], say) if whole else ""
         steps.append(f"First find out why {shown(name)} reads otherwise than predicted{where}.")
+    if names := looked_at_before_closing(decision):
+        reads = "reads" if len(names) == 1 else "read"
+        return [f"First look why {listed(names, _MOST)} {reads} otherwise than predicted, then record it."]
     return [*steps, "Record what is found, then plan again: nothing is fitted or bought before."] if steps else []
 
 

@@ -25,7 +25,14 @@ from shimopt.words.first_words import (
     unsettled,
     waiting_to_be_fitted,
 )
-from shimopt.words.found_words import RIGHT_BY_TORQUE, done_by_no_shim, find_out_first, left_as_set, not_read_since
+from shimopt.words.found_words import (
+    RIGHT_BY_TORQUE,
+    done_by_no_shim,
+    find_out_first,
+    left_as_set,
+    looked_at_before_closing,
+    not_read_since,
+)
 from shimopt.words.letter_next_words import before_it_runs, next_words, not_surely, nothing_yet_for, seen_to_first
 from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_words
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
@@ -201,7 +208,7 @@ def answer_words(decision: Decision, say: Speaker) -> str:
         return f"By calculation {it}, {chance}: {what_is_done(decision)}."
     which, are = called(decision), "are" if will == "is" else will
     start = f"The {which} {will}" if total == 1 else f"{which} {are}"
-    if short_of(decision, say):
+    if short_of(decision, say) or looked_at_before_closing(decision):
         return f"{start} inside what is allowed{_how_known(decision)}: {what_is_done(decision)}."
     return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {what_is_done(decision)}."
 

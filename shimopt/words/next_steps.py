@@ -26,7 +26,7 @@ from shimopt.words.first_words import (
     open_gaps,
     read_with_spring,
 )
-from shimopt.words.found_words import find_out_first, found_steps, not_read_since
+from shimopt.words.found_words import find_out_first, found_steps, looked_at_before_closing, not_read_since
 from shimopt.words.last_steps import has_to_hold, last_steps, only_then, surer_first
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_worth_words import rather_pulled
@@ -147,7 +147,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     steps += buying_first(decision)
     if decision.outcome.doable and not find_out_first(decision):
-        others = open_gaps(decision) - {gap for gap, _ in play}
+        others = (open_gaps(decision) - {gap for gap, _ in play}) | {*looked_at_before_closing(decision)}
         makers = f" {MAKERS}" if whole else ""
         steps += [only_then(f"{words}{makers}", others) for words in last_steps(decision, play, whole=whole)]
     elif steps and surer_first(decision) and not find_out_first(decision):

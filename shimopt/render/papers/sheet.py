@@ -46,6 +46,7 @@ from shimopt.words.sheet_words import (
     READ_THEN_PLAN,
     beside_out_words,
     by_card_words,
+    card_stops_words,
     closed_up_text,
     contact_words,
     expected_text,
@@ -85,6 +86,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     wanted = set() if order is None else wanted_by_card(order, decision, by_card)
     stopped = set() if order is None else stopped_by_card(order, decision) - wanted
     without_row = stopped | wanted
+    stops = card_stops_words(decision, without_row) if stopped and not by_card else ""
     waits = waiting(decision)
     # what the drawer alone cannot do is done with what is ordered
     ordered = any(decision.outcome.gaps[name].verdict == "outside" for name in served) and not find_out_first(decision)
@@ -99,6 +101,8 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "warnings": warning_words(decision, say, served - {*find_out_first(decision)}),
         "answer": " ".join(filter(None, (_found(decision, say), BY_ORDER if order and order.asked else BY_CARD_ALONE)))
         if ordered
+        else with_buts(stops, blind_buts(decision))
+        if stops
         else " ".join(filter(None, (*_answer(decision, say), by_card_words(without_row) if by_card | stopped else ""))),
         "prepare": prepare_words(decision, by_card=bool(by_card)),
         "tightening": [tightening_words(entry) for entry in job.tightening],
