@@ -18,6 +18,8 @@ from shimopt.words.speaker import Speaker, listed, loose_or_tight
 from shimopt.words.trial_words import state_words
 
 _MOST = 3
+# said beside a gap of which what it reads is not called sure
+RIGHT_BY_TORQUE = "right by its running torque"
 _SLIPPED = "; the measurement before was written down wrongly, in its decimal point or its unit"
 
 
@@ -281,6 +283,12 @@ def since_fitted(decision: Decision) -> list[str]:
 def not_read_since(decision: Decision) -> list[str]:
     """Gaps that nobody has read since something was fitted: what they read is calculated."""
     return [gap.name for gap in decision.job.gaps if gap.reading.calculated]
+
+
+def left_as_set(decision: Decision) -> list[str]:
+    """Those of them that turn as is stated, and stay as they are: that tells a preload, which no gauge reads."""
+    at, job = decision.changes.at, decision.job
+    return [g.name for g in job.gaps if job.set_by_torque(g.name) and not any(at[p].changed for p, _ in g.effects)]
 
 
 def as_read_now(decision: Decision, answer: str) -> str:

@@ -20,7 +20,7 @@ from shimopt.words.doubt_words import doubted
 from shimopt.words.exact_words import split_words, taken_words
 from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import blind_buts, in_and_wrong, looked_at_first, open_gaps, unanswered, with_buts
-from shimopt.words.found_words import as_read_now, find_out_first, found_first_words
+from shimopt.words.found_words import RIGHT_BY_TORQUE, as_read_now, find_out_first, found_first_words, left_as_set
 from shimopt.words.headline import worked_on
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
@@ -265,6 +265,8 @@ def _doubt(decision: Decision, gap: Gap, say: Speaker, still: Collection[str]) -
     if gap.name in still:
         known = found.verdict == "outside" and not decision.job.untold(gap.name) and gap.name not in doubted(decision)
         return f"outside; {OPEN_STILL}" if known else OPEN_STILL
+    if gap.name in left_as_set(decision):
+        return RIGHT_BY_TORQUE
     if found.verdict == "unproven":
         return f"{probably(found.chance)} inside"
     return "outside" if found.verdict == "outside" else may_be_out(decision, gap, say)
