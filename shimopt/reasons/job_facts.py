@@ -323,6 +323,13 @@ class MoreInThanTaken(Fact):
     most: int
 
 
+class MoreInThanAssumed(Fact):
+    """More pieces are in and stay in than the `most` that are assumed where nobody says how many a place takes."""
+
+    pack: Stack
+    most: int
+
+
 class PacksInterchanged(Fact):
     """What is in at these two places stays in, and is the wrong way round: exchanged, `balance` is as it is asked."""
 
