@@ -118,6 +118,13 @@ def test_no_pieces_are_listed_where_the_card_says_stop(run_unfolded: Run, tmp_pa
     assert "not covered: stop" in card.casefold()
     assert "the card has no row that fits anything: read it, then plan again" in first
     assert "S-62" not in first
+    # where no other place is changed, the box of the sheet does not say either that S-62 goes in
+    alone, page = job(tmp_path / "alone", MILL.partition('[[gap]]\nname = "tail"')[0], MILL_DRAWER), tmp_path / "a.html"
+    run_unfolded("sheet", alone, "--card", "-o", page, "--date", "2026-05-03")
+    first, _, card = " ".join(page.read_text(encoding="utf-8").split()).partition("Bench card")
+    assert "not covered: stop" in card.casefold()
+    assert "Nothing is fitted from this sheet, for no row of its card fits anything: read north again, then" in first
+    assert "S-62" not in first
 
 
 @pytest.mark.parametrize(

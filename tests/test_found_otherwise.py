@@ -208,15 +208,24 @@ def test_what_is_outside_on_the_other_side_is_not_so_as_before(run_unfolded: Run
     assert "OUTSIDE its window, too tight now, and it was too loose" in out
 
 
-@pytest.mark.parametrize(("found", "told"), [("0.10 to 0.12", False), ("0.02 to 0.04", True)])
-def test_a_cover_that_was_tightened_to_be_read_makes_no_gap_looser(
-    run_unfolded: Run, tmp_path: Path, found: str, told: bool
+@pytest.mark.parametrize(
+    ("state", "found", "told"),
+    [
+        ('clamped = "final"', "0.10 to 0.12", False),
+        ('clamped = "final"', "0.02 to 0.04", True),
+        ('gasket = "none"', "0.10 to 0.12", True),
+        ('gasket = "none"', "0.02 to 0.04", False),
+    ],
+)
+def test_how_a_cover_stood_when_it_was_read_makes_it_differ_one_way_only(
+    run_unfolded: Run, tmp_path: Path, state: str, found: str, told: bool
 ) -> None:
     """Tightened it stands off less, so that its pack comes out thinner and the play smaller: 0.06 is predicted.
 
-    0.05 looser it is as if C05 were in twice, and 0.03 tighter a piece may not be as marked."""
+    0.05 looser it is as if C05 were in twice, and 0.03 tighter a piece may not be as marked. A gasket that was not
+    there adds to the pack, and the play is pack less stand-off: it comes out looser, never tighter."""
     job = (
-        '[state]\nclamped = "final"\n[[place]]\nname = "left"\n[[gap]]\nname = "left"\n'
+        f'[state]\n{state}\n[[place]]\nname = "left"\n[[gap]]\nname = "left"\n'
         "cover_gap = { go = 0.20, no_go = 0.22 }\n"
     )
     text = HEAD.replace("min = 0.10, max = 0.30", "min = 0.05, max = 0.08") + job

@@ -48,7 +48,15 @@ def test_what_was_machined_is_told_and_not_looked_for(run_unfolded: Run, tmp_pat
 def test_without_it_somebody_is_asked_to_look(run_unfolded: Run, tmp_path: Path) -> None:
     job, _, out = recorded(run_unfolded, tmp_path)
     assert "If it was machined or restored, record that too: --machined." in out
-    assert "Found inside, but not as predicted" in run_unfolded("plan", job)[1]
+    plan = run_unfolded("plan", job)[1]
+    assert "Found inside, but not as predicted" in plan
+    assert "First look why drive end reads otherwise than predicted, then record it." in plan
+    assert "Only then: leave it as it is." in plan
+    letter = paper(run_unfolded, job, "letter")
+    assert "as they should be" not in letter
+    assert (
+        "But drive end came out otherwise than was calculated: the workshop looks why before it is closed up." in letter
+    )
 
 
 def test_the_record_holds_what_was_done(run_unfolded: Run, tmp_path: Path) -> None:

@@ -187,7 +187,8 @@ def test_the_letter_states_what_was_measured(run_unfolded: Run, bridge: Path, tm
     # upper 2 is known from 9 to 10, upper 3 from 10.5 to 11.5: 2.5 apart at most
     assert (
         "All five clearances are inside what is allowed, measured after fitting: two got shims (upper 1 and lower 2); "
-        "three were left as they were. But upper frame may be uneven by up to 2.5 thou, 2 thou asked."
+        "three were left as they were. But upper frame may be uneven by up to 2.5 thou, 2 thou asked: by best "
+        "estimate 1.5 thou, which is inside."
     ) in page
     # found, allowed, done, calculated, measured
     row = re.search(r">upper 1</th>(.*?)</tr>", page)

@@ -111,6 +111,18 @@ def test_what_was_in_when_it_was_read_decides(run_unfolded: Run, tmp_path: Path)
     assert "G-02 (7 thou)" not in said
 
 
+def test_how_it_ran_before_is_told_after_the_record_too(run_unfolded: Run, tmp_path: Path) -> None:
+    """With its 13 thou in the bottom had 2 to 3 thou, where 4 are allowed at least: 1.5 too tight by best estimate."""
+    folder = job(tmp_path / "covers", COVER.replace("min = 1, max = 4", "min = 4, max = 7"), DRAWERS[COVER])
+    fitted = ("--fitted", "top=G-20", "--fitted", "bottom=G-10")
+    run_unfolded("record", folder, "--after", "top=4 to 5", "--after", "bottom=5 to 6", *fitted, *WHO)
+    told = re.sub(r" \([0-9.to ]+ mm\)", "", letter(run_unfolded, folder))
+    before = "With G-10 + G-03 in, as it came apart, it had 2 to 3 thou, 1.5 thou too tight."
+    assert f"{before} G-10 (10 thou) went back in and G-03, out for the reading, stayed out." in told
+    # top was read with all but G-02 in
+    assert told.count("as it came apart") == 1
+
+
 def test_what_came_out_for_the_reading_goes_back(run_unfolded: Run, tmp_path: Path) -> None:
     """Nothing new went in at the bottom: it got back what had been in, and nobody read it since."""
     folder = job(tmp_path / "covers", COVER)

@@ -12,6 +12,7 @@ from shimopt.cli.shared_options import gathered, json_option, unit_option
 from shimopt.cli.tab_completion import catalogues
 
 if TYPE_CHECKING:
+    from shimopt.errors import InputError
     from shimopt.learning.history import History, HistoryFiles
 
 
@@ -100,10 +101,14 @@ def _write(output: Path, history: History, unit: str) -> None:
     from shimopt.words.history_words import true_size_tables
 
     if output.suffix.lower() == ".svg":
+        if not history.wear:
+            raise _nothing(output, "no gap was read on three days")
         replace_file(output, wear_plot(history.wear, unit).encode())
         return
     if output.suffix.lower() == ".toml":
-        replace_file(output, true_size_tables(history).encode())
+        if not (tables := true_size_tables(history)):
+            raise _nothing(output, "no size is known better than its label")
+        replace_file(output, tables.encode())
         return
     rows = visit_rows(history)
     if output.suffix.lower() == ".csv":
@@ -117,6 +122,13 @@ def _write(output: Path, history: History, unit: str) -> None:
     sink = pa.BufferOutputStream()
     pyarrow.parquet.write_table(pa.Table.from_pylist(rows, schema=schema), sink)
     replace_file(output, bytes(sink.getvalue()))
+
+
+def _nothing(output: Path, why: str) -> InputError:
+    from shimopt.errors import InputError
+
+    remedy = "leave -o out; the screen says what is missing"
+    return InputError.at("", f"{why}: nothing to write", remedy, where="--output", value=str(output))
 
 
 def _files(call: _History) -> HistoryFiles:

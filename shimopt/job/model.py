@@ -266,6 +266,12 @@ class Job:
         agree = not blind and of.window.off(by_length) and (of.window.side(by_length) == "over") is (way == "loose")
         return way if way in ("tight", "loose") and not agree else ""
 
+    def set_by_torque(self, gap: str) -> bool:
+        """Whether a gap that nobody read since it was fitted turns as is stated, and is inside by calculation."""
+        measured, of = self.turned(gap), self.gap[gap]
+        right = measured is not None and turns(measured, of.running) == "right"
+        return right and of.reading.calculated and not of.window.off(of.reading.bracket.best)
+
     def untold(self, gap: str) -> bool:
         """Whether neither its reading nor a running torque tells how tight a gap is."""
         return self.gap[gap].may_be_tight and not self.turns_wrong(gap)

@@ -26,7 +26,7 @@ from shimopt.seats import Finding, Screening
 
 # more pairs of blades than a card has rows for: its stretches say it shorter
 _MOST_PAIRS = 60
-WhyNot = Literal["no place", "several gaps", "several places", "equal", "tight", "with play"]
+WhyNot = Literal["no place", "several gaps", "several places", "equal", "tight", "with play", "as set"]
 # the places of such gaps act together: a small table can serve them
 TOGETHER: frozenset[WhyNot] = frozenset({"several gaps", "several places", "equal"})
 
@@ -149,7 +149,8 @@ def demands_of(
 
     A card looks at one gap and one place. Where a place moves several gaps, or several places one gap, what is right
     in one place depends on the readings of all of them. What may be tight already stands nobody knows where; and what
-    was read while a preload still had play reads otherwise once that is set, so that no row could be used.
+    was read while a preload still had play reads otherwise once that is set, so that no row could be used. What was
+    fitted and turns as is stated stays as it is.
 
     Parameter: own, the stock lines that the job's own files name. What only another job names goes in here where its
     bore was held against the shaft: that a job's own parts suit where nothing is stated, its owner says; of others,
@@ -160,6 +161,9 @@ def demands_of(
     waits = {gap.name for gap in job.gaps if any(with_play(job, gap, preloads=True))}
     first = {name for cluster in job.clusters if waits & {*cluster.gaps} for name in cluster.gaps}
     for gap in job.gaps:
+        if job.set_by_torque(gap.name) and gap.name in job.alone:
+            left.append(Unanswered(number, gap, "as set"))
+            continue
         if gap.may_be_tight or gap.name not in job.alone:
             why: WhyNot = "with play" if gap.name in first else _why(job, gap, tied)
             left.append(Unanswered(number, gap, "tight" if gap.may_be_tight else why))

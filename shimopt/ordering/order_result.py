@@ -188,7 +188,8 @@ class Order:
     @property
     def whole(self) -> bool:
         """Whether every gap has a card, and the cards leave no reading open."""
-        return not self.holes and not self.unanswered and not any(table.open for table in self.tables)
+        left = any(one.why != "as set" for one in self.unanswered)
+        return not self.holes and not left and not any(table.open for table in self.tables)
 
     @property
     def sure(self) -> bool:

@@ -287,7 +287,9 @@ def otherwise(row: Compared, before: Gap) -> facts.NotAsPredicted:
     may = (one.name for one in before.reading.terms if one.name in assumed and _crush_may_be(one, row))
     gasket = next(may, "")
     bare = (one.place for one in before.effect_sources if one.kind == "trial" and one.low == one.high)
-    state = tuple(one for one in _not_as_in_service(before) if _ONLY_MAKES.get(one[0], row.off > 0) is (row.off > 0))
+    # what was not under a cover and is now only adds to its pack
+    only = _ONLY_MAKES | ({"gasket": True} if before.reading.opens else {})
+    state = tuple(one for one in _not_as_in_service(before) if only.get(one[0], row.off > 0) is (row.off > 0))
     return replace(fact, gasket=gasket, trial=next(bare, ""), state=state)
 
 

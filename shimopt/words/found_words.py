@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import assert_never
 
+from shimopt.assembly import turns
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
-from shimopt.planner import Decision
+from shimopt.planner import FOUND_OUT, Decision
 from shimopt.reasons.job_facts import NotAsPredicted
 from shimopt.seats.finding import Length
 from shimopt.words.digits import few_digits
@@ -17,6 +18,8 @@ from shimopt.words.speaker import Speaker, listed, loose_or_tight
 from shimopt.words.trial_words import state_words
 
 _MOST = 3
+# said beside a gap of which what it reads is not called sure
+RIGHT_BY_TORQUE = "right by its running torque"
 _SLIPPED = "; the measurement before was written down wrongly, in its decimal point or its unit"
 
 
@@ -179,6 +182,23 @@ def find_out_first(decision: Decision) -> list[str]:
     return decision.to_find_out
 
 
+def looked_at_before_closing(decision: Decision) -> list[str]:
+    """Gaps that are inside as read, but not as predicted, where nothing else is found out first: it is looked why.
+
+    Where the reading itself tells why, or it was worked on since, nobody has to look.
+    """
+    known = (*FOUND_OUT, "machined", "agrees")
+    inside = [name for name in _surprises(decision) if name not in decision.job.found_outside]
+    return [] if find_out_first(decision) else [n for n in inside if _surprises(decision)[n].likely not in known]
+
+
+def before_closing_words(decision: Decision) -> list[str]:
+    """The same for the customer, beside what is right."""
+    names = looked_at_before_closing(decision)
+    why = "came out otherwise than was calculated: the workshop looks why before it is closed up."
+    return [f"{listed(names, _MOST)} {why}"] if names else []
+
+
 def found_first_words(decision: Decision, say: Speaker) -> str:
     """`Found outside after fitting (2026-05-03): lower 2 reads 13 to 14 thou, 1.5 thou too loose.`; else empty.
 
@@ -241,9 +261,34 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
     return told.strip()
 
 
+def since_fitted(decision: Decision) -> list[str]:
+    """What is done where nobody has read a gap since it was fitted: its running torque may say that it is right."""
+    job, changes = decision.job, decision.changes.at
+    calculated = not_read_since(decision)
+    turned = {name: torque for name in calculated if (torque := job.turned(name)) is not None}
+    right = [name for name, torque in turned.items() if turns(torque, job.gap[name].running) == "right"]
+    moved = [name for name in right if any(changes[place].changed for place, _ in job.gap[name].effects)]
+    said = (
+        ([name for name in calculated if name not in turned], "Read {}: nobody has since it was fitted."),
+        ([name for name in right if name not in moved], "Leave {} as set: by the running torque it is right."),
+        (moved, "Find out first why {} turns right but is not by calculation."),
+        (
+            [name for name in turned if job.gap[name].running is None],
+            "Compare the running torque of {} with the maker's figure.",
+        ),
+    )
+    return [words.format(listed(names, 4)) for names, words in said if names]
+
+
 def not_read_since(decision: Decision) -> list[str]:
     """Gaps that nobody has read since something was fitted: what they read is calculated."""
     return [gap.name for gap in decision.job.gaps if gap.reading.calculated]
+
+
+def left_as_set(decision: Decision) -> list[str]:
+    """Those of them that turn as is stated, and stay as they are: that tells a preload, which no gauge reads."""
+    at, job = decision.changes.at, decision.job
+    return [g.name for g in job.gaps if job.set_by_torque(g.name) and not any(at[p].changed for p, _ in g.effects)]
 
 
 def as_read_now(decision: Decision, answer: str) -> str:
@@ -269,6 +314,9 @@ def found_steps(decision: Decision, say: Speaker, *, whole: bool) -> list[str]:
     for name in find_out_first(decision)[:_MOST]:
         where = where_to_look(surprises[name], say) if whole else ""
         steps.append(f"First find out why {shown(name)} reads otherwise than predicted{where}.")
+    if names := looked_at_before_closing(decision):
+        reads = "reads" if len(names) == 1 else "read"
+        return [f"First look why {listed(names, _MOST)} {reads} otherwise than predicted, then record it."]
     return [*steps, "Record what is found, then plan again: nothing is fitted or bought before."] if steps else []
 
 

@@ -25,7 +25,7 @@ from shimopt.words.first_words import (
     unsettled,
     with_buts,
 )
-from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, not_read_since
+from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, left_as_set, not_read_since
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
 from shimopt.words.record_words import recorded_torques
@@ -118,7 +118,7 @@ def _answer(decision: Decision, say: Speaker) -> str:
         return " ".join(filter(None, (wrong, "" if all_of_it else _all_the_same(decision, say))))
     changes, what = decision.changes, job_words(decision, say)
     # where the reading itself is in doubt, no chance says how likely it is inside
-    again = read_again(decision)
+    again, as_set = {*read_again(decision), *left_as_set(decision)}, left_as_set(decision)
     unproven = [name for name, found in gaps.items() if found.verdict == "unproven" and name not in again]
     unmet = [name for name, found in decision.outcome.balances.items() if found.met is False]
     if hidden := [name for name in unproven if decision.job.gap[name].may_be_tight]:
@@ -136,7 +136,13 @@ def _answer(decision: Decision, say: Speaker) -> str:
         return f"Every gap is inside by its best estimate ({what}), but {' and '.join(but)}."
     if changes.nothing:
         are = _all_gaps(len(decision.outcome.gaps))
-        if calculated := not_read_since(decision):
+        calculated = [name for name in not_read_since(decision) if name not in as_set]
+        if as_set and not calculated:
+            by = f"by {'its' if len(as_set) == 1 else 'their'} running torque"
+            if len(as_set) < len(gaps):
+                return f"Nothing to fit: {are} inside, {listed(as_set, 3)} {by}."
+            return f"Nothing to fit: {listed(as_set, 3)} {'is' if len(as_set) == 1 else 'are'} right {by}."
+        if calculated:
             of_these = f", {listed(calculated, 3)}" if len(calculated) < len(decision.outcome.gaps) else ""
             return f"Nothing to fit: {are} inside{of_these} by calculation only."
         return f"Nothing to fit{_settled(decision, ': {} inside as read', 'is', 'are')}."

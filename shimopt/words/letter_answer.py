@@ -25,7 +25,14 @@ from shimopt.words.first_words import (
     unsettled,
     waiting_to_be_fitted,
 )
-from shimopt.words.found_words import done_by_no_shim, find_out_first, not_read_since
+from shimopt.words.found_words import (
+    RIGHT_BY_TORQUE,
+    done_by_no_shim,
+    find_out_first,
+    left_as_set,
+    looked_at_before_closing,
+    not_read_since,
+)
 from shimopt.words.letter_next_words import before_it_runs, next_words, not_surely, nothing_yet_for, seen_to_first
 from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_words
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
@@ -201,7 +208,7 @@ def answer_words(decision: Decision, say: Speaker) -> str:
         return f"By calculation {it}, {chance}: {what_is_done(decision)}."
     which, are = called(decision), "are" if will == "is" else will
     start = f"The {which} {will}" if total == 1 else f"{which} {are}"
-    if short_of(decision, say):
+    if short_of(decision, say) or looked_at_before_closing(decision):
         return f"{start} inside what is allowed{_how_known(decision)}: {what_is_done(decision)}."
     return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {what_is_done(decision)}."
 
@@ -209,7 +216,10 @@ def answer_words(decision: Decision, say: Speaker) -> str:
 def _how_known(decision: Decision) -> str:
     if not decision.job.records or not decision.changes.nothing:
         return ""
-    gaps = decision.job.gaps
+    gaps, as_set = decision.job.gaps, left_as_set(decision)
+    if as_set and {*not_read_since(decision)} <= {*as_set}:
+        which = f"{listed(as_set, _MOST_NAMED)} " if len(gaps) > 1 else ""
+        return f", {which}by {'its' if len(as_set) == 1 else 'their'} running torque"
     if not any(gap.reading.after_fitting for gap in gaps):
         return " by calculation" if any(gap.reading.calculated for gap in gaps) else ", as measured"
     if any(gap.reading.calculated for gap in gaps):
@@ -290,6 +300,8 @@ def status_doubt(decision: Decision, gap: Gap, standing: Standing) -> str:
         return ""
     if gap.name in standing.open:
         return "to be settled first"
+    if gap.name in left_as_set(decision):
+        return RIGHT_BY_TORQUE
     return f"{probably(found.chance)} inside" if found.verdict == "unproven" else ""
 
 
@@ -302,24 +314,28 @@ def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:
 
 def watch_words(decision: Decision, say: Speaker) -> list[str]:
     """What to put right first, what to watch, when to measure again; of running in only where all is inside."""
-    still = open_gaps(decision)
+    still, as_set = open_gaps(decision), left_as_set(decision)
     verdicts = {name: found.verdict for name, found in decision.outcome.gaps.items()}
     wrong = [gap.name for gap in gaps_by_need(decision) if verdicts[gap.name] != "inside" or gap.name in still]
+    wrong = [name for name in wrong if name not in as_set or name in still]
     wrong += [name for name, found in decision.outcome.balances.items() if found.met is False]
     said = [f"First of all: {listed(wrong, _MOST_WARNED)}."] if wrong else []
     said += [follows] if (follows := next_words(decision)) else []
     room = None if wrong or unsettled(decision) else least_room(decision.job, decision.outcome)
-    if room is not None:
+    # how far it may be beyond by calculation says nothing of what turns right
+    if room is not None and room[0].name not in as_set:
         first = " first" if len(decision.job.gaps) > 1 else ""
         said.append(f"Watch {shown(room[0].name)}{first}: {_room_words(*room, say)}.")
     if decision.changes.nothing and not decision.job.records:
         said.append("Measure again in the final assembly.")
     elif nothing_yet_words(decision)[1]:
         pass
-    elif not decision.changes.nothing or not_read_since(decision):
+    elif not decision.changes.nothing or {*not_read_since(decision)} - {*as_set}:
         what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"
         said.append(f"{what} calculated: measure again in the final assembly.")
-    if wrong or _hidden(decision) or unsettled(decision) or not decision.outcome.doable:
+    right = as_set and {*verdicts} == {n for n, verdict in verdicts.items() if verdict == "inside" or n in as_set}
+    right = right and not any(map(decision.job.turns_wrong, verdicts))
+    if wrong or _hidden(decision) or unsettled(decision) or not (decision.outcome.doable or right):
         said.append("How it is run in, and when it is measured again, can be said once all of it is right and settled.")
     else:
         said.append(

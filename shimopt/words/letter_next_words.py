@@ -18,6 +18,7 @@ from shimopt.words.first_words import (
     read_again,
     unsettled,
 )
+from shimopt.words.found_words import left_as_set
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_worth_words import rather_pulled
 from shimopt.words.speaker import Speaker, listed, not_all_right
@@ -128,8 +129,11 @@ def _more_surely(decision: Decision, unsure: Sequence[str]) -> str:
 
 
 def not_surely(decision: Decision) -> list[str]:
-    """Gaps that may be out; where the reading itself is in doubt nobody knows how likely that is."""
-    again = read_again(decision)
+    """Gaps that may be out; where the reading itself is in doubt nobody knows how likely that is.
+
+    One that turns as is stated is right by that.
+    """
+    again = {*read_again(decision), *left_as_set(decision)}
     return [n for n, found in decision.outcome.gaps.items() if found.verdict == "unproven" and n not in again]
 
 

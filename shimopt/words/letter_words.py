@@ -34,6 +34,7 @@ from shimopt.words.exact_words import exact_grounds, taken_words
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import blind_words, read_again, told_first
+from shimopt.words.found_words import left_as_set
 from shimopt.words.outside_words import else_further_out
 from shimopt.words.reading_words import both_units, limits_both, source_text
 from shimopt.words.record_words import running_measured
@@ -185,8 +186,11 @@ def _gap_words(
     # one culprit: what is done for another gap, or that their windows cannot all hold
     fight, taken_out = standing.fights.get(gap.name, ()), standing.spoiled.get(gap.name)
     fights = taken_out is not None and bool(fight)
+    # what turns as is stated is right by that: how likely it is so by calculation is no answer to it
+    as_set = gap.name in left_as_set(decision)
     # how surely what is held back would bring it inside is not told
-    doubted = gap.name in read_again(decision) or (gap.name in standing.untold and any(c.changed for c in movers))
+    doubted = as_set or gap.name in read_again(decision)
+    doubted = doubted or (gap.name in standing.untold and any(c.changed for c in movers))
     for reason in reasons:
         if taken_out is not None and fights and reason is taken_out:
             said.append(fought(taken_out, fight, told_here))
@@ -212,7 +216,7 @@ def _gap_words(
     chance = found.chance
     by_chance = gap.least_chance or gap.reading.basis != "worst case"
     # a chance that hangs on what is open is none
-    if chance is not None and found.verdict != "outside" and by_chance and gap.name not in standing.open:
+    if chance is not None and found.verdict != "outside" and by_chance and not as_set and gap.name not in standing.open:
         said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")
     if gap.heat is not None:
         said.append(begun(heat_words(gap, gap.heat, found.after, say)))

@@ -26,7 +26,13 @@ from shimopt.words.first_words import (
     open_gaps,
     read_with_spring,
 )
-from shimopt.words.found_words import find_out_first, found_steps, not_read_since
+from shimopt.words.found_words import (
+    find_out_first,
+    found_steps,
+    looked_at_before_closing,
+    not_read_since,
+    since_fitted,
+)
 from shimopt.words.last_steps import has_to_hold, last_steps, only_then, surer_first
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_worth_words import rather_pulled
@@ -135,19 +141,13 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     steps += _sure_by_size(decision, say, opened)
     steps += _turned(decision)
     steps += one_more_steps(decision, unmet)
-    if (calculated := not_read_since(decision)) and not find_out_first(decision):
-        turned = [name for name in calculated if decision.job.turned(name) is not None]
-        unread = [name for name in calculated if name not in turned]
-        steps += [f"Read {listed(unread, 4)}: nobody has since it was fitted."] if unread else []
-        stated = [n for n in turned if decision.job.gap[n].running is not None and not decision.job.turns_wrong(n)]
-        steps += [f"Leave {listed(stated, 4)} as set: by the running torque it is right."] if stated else []
-        compared = [name for name in turned if decision.job.gap[name].running is None]
-        steps += [f"Compare the running torque of {listed(compared, 4)} with the maker's figure."] if compared else []
+    if not find_out_first(decision):
+        steps += since_fitted(decision)
     if whole and bores_to_measure(decision):
         steps.append("Measure the bores and shafts that were not checked, and write them down.")
     steps += buying_first(decision)
     if decision.outcome.doable and not find_out_first(decision):
-        others = open_gaps(decision) - {gap for gap, _ in play}
+        others = (open_gaps(decision) - {gap for gap, _ in play}) | {*looked_at_before_closing(decision)}
         makers = f" {MAKERS}" if whole else ""
         steps += [only_then(f"{words}{makers}", others) for words in last_steps(decision, play, whole=whole)]
     elif steps and surer_first(decision) and not find_out_first(decision):

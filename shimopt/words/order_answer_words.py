@@ -44,7 +44,10 @@ def served_as_is(order: Order) -> bool:
 def answer_words(order: Order, *, settled: bool) -> str:
     """What to order and what that serves; `settled`: whether nothing has to be settled first."""
     if not order.answered:
-        if all(left.why == "tight" for left in order.unanswered):
+        left_open = [left for left in order.unanswered if left.why != "as set"]
+        if not left_open:
+            return "Nothing to order: what is in stays in, and turns as is stated."
+        if all(left.why == "tight" for left in left_open):
             return "No order can be made: what reads as nothing may be tight already."
         left_out = {(left.job, left.gap.name) for left in order.unanswered}
         otherwise = [
@@ -71,11 +74,11 @@ def answer_words(order: Order, *, settled: bool) -> str:
                 f"No order can be made: {' and '.join(fights)}, by today's readings, and nothing that is bought helps. "
                 f"Look at {which} first."
             )
-        if len(order.unanswered) == 1:
-            name = named(order, order.unanswered[0].job, order.unanswered[0].gap.name)
+        if len(left_open) == 1:
+            name = named(order, left_open[0].job, left_open[0].gap.name)
             return f"No order can be made for {name}: see below. Read it, then plan again: {plan_again(order)}."
         return f"No order can be made: these gaps share shims. Read them all, then plan again: {plan_again(order)}."
-    without = f" {_without_card(order)}" if order.unanswered else ""
+    without = f" {_without_card(order)}" if any(left.why != "as set" for left in order.unanswered) else ""
     open_ = {hole.gap for hole in order.holes}
     names = unserved(order)
     unsure, be = listed(names), "is" if len(names) == 1 else "are"
@@ -149,5 +152,5 @@ def _without_buying(order: Order) -> str:
 
 
 def _without_card(order: Order) -> str:
-    count = len(order.unanswered)
+    count = sum(left.why != "as set" for left in order.unanswered)
     return f"{plural(count, 'gap')} {'is' if count == 1 else 'are'} not answered: see below."

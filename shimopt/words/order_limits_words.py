@@ -83,6 +83,8 @@ def _no_card(order: Order, left: Unanswered) -> str:
             first = " ".join(first_of_gap(left.gap, job, (), Speaker(job.unit)))
             first = f"{name}{first.removeprefix(shown(left.gap.name))}"
             return f"{first} Until then no pack is known to be right. Then plan again: `shimopt plan JOB`."
+        case "as set":
+            return f"{name}: by its running torque it is right: nothing is read or changed."
         case "with play":
             return f"{name}: {_with_play(job, left.gap)}"
         case "no place":
@@ -159,7 +161,7 @@ def _with_play(job: Job, gap: Gap) -> str:
 def not_looked_at(order: Order, *, at_bench: bool = False) -> list[str]:
     """What the job asks for and the order passes over; `at_bench`: without what is of no use to whoever fits."""
     texts = []
-    if order.unanswered and not at_bench:
+    if any(left.why != "as set" for left in order.unanswered) and not at_bench:
         texts.append("The drawer's pieces that the gaps not answered may need are not kept back for them.")
     if order.tables and order.lines and not order.searched_together and not at_bench:
         texts.append(

@@ -80,6 +80,14 @@ def by_card_words(without_row: Collection[str]) -> str:
     return f"{said} {listed(sorted(without_row), _MOST_NAMED)}: read, then plan again." if without_row else said
 
 
+def card_stops_words(decision: Decision, without_row: Collection[str]) -> str:
+    """In place of what is planned, where the card leaves none of it: at the bench only the card counts."""
+    if any(change.changed and change.place not in without_row for change in decision.changes):
+        return ""
+    again = f"read {listed(sorted(without_row), _MOST_NAMED)} again, then plan again."
+    return f"Nothing is fitted from this sheet, for no row of its card fits anything: {again}"
+
+
 def once_settled(decision: Decision, answer: str) -> str:
     """The answer where something comes before it; by what was read with a spring in, or as nothing, it may not hold."""
     then = f"{answer[:1].lower()}{answer[1:]}"

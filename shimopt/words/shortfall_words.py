@@ -68,7 +68,15 @@ def _uneven(decision: Decision, say: Speaker) -> Iterator[str]:
             spread = say(outcome[balance.name].spread_after)
             yield f"{shown(balance.name)} stays uneven by {spread}, {say(balance.within)} asked."
         elif balance.within is not None and (worst := outcome[balance.name].beyond(balance.within)):
-            yield f"{shown(balance.name)} may be uneven by up to {say(worst)}, {say(balance.within)} asked."
+            best = f"by best estimate {say(outcome[balance.name].spread_after)}, which is inside"
+            # what was read after fitting was read in the final assembly
+            later = "" if _all_fitted(decision) else "; it is measured again in the final assembly"
+            asked = f"{say(balance.within)} asked"
+            yield f"{shown(balance.name)} may be uneven by up to {say(worst)}, {asked}: {best}{later}."
+
+
+def _all_fitted(decision: Decision) -> bool:
+    return decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps)
 
 
 def rubbed_in(findings: Iterable[Finding], job: Job, stacks: Mapping[str, Sequence[int]]) -> list[Finding]:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from shimopt.arithmetic import off_by
 from shimopt.arithmetic.changes import PlaceChange
-from shimopt.arithmetic.clearance import thickness_of
+from shimopt.arithmetic.clearance import thickness_of, times
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.lengths import Bracket
@@ -63,7 +63,26 @@ def was_done(decision: Decision, gap: Gap, first: Bracket, changed: Sequence[Pla
         named, thickness, count = _pieces_in(changed, gap, say)
         shim, was = ("The shim", "was") if count == 1 else ("The shims", "were")
         done = f"{shim} {_thick(named, thickness)} {was} fitted."
-    return [f"{off}{done}", *measured_again(decision, gap, say)]
+    return [f"{off}{_ran_before(decision, gap, first, say)}{done}", *measured_again(decision, gap, say)]
+
+
+def _ran_before(decision: Decision, gap: Gap, first: Bracket, say: Speaker) -> str:
+    """How it ran before, where what was in came out for the first reading and made it outside; ends in a space.
+
+    Not where a preload may hide in that reading, or where the pack is thicker than what was read without it.
+    """
+    job, names = decision.job, [place for place, _ in gap.effects]
+    read = job.first_read(gap)
+    if len(names) != 1 or not job.began_with.get(names[0]) or job.read_with.get(names[0]) or read.no_preload_assumed:
+        return ""
+    pack = job.began_with[names[0]]
+    moved = times(gap.effects[0][1], thickness_of(pack, job.stock), gap.reach(names[0]))
+    low, best, high = first.low + moved.low, first.best + moved.best, first.high + moved.high
+    if high < 0 or not gap.window.off(best):
+        return ""
+    had = both_clearance(low, high, say.about(gap))
+    how = f"{far_in_both(gap.window.off(best), say)} {loose_or_tight(gap.window.side(best))}"
+    return f"With {say.stack(pack, names[0])} in, as it came apart, it had {had}, {how}. "
 
 
 def _pieces_in(changed: Sequence[PlaceChange], gap: Gap, say: Speaker) -> tuple[str, str, int]:

@@ -21,7 +21,7 @@ from shimopt.words.digits import with_digits
 from shimopt.words.even_words import balance_words
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.first_words import blind_buts, with_buts
-from shimopt.words.found_words import found_first_both
+from shimopt.words.found_words import before_closing_words, found_first_both
 from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
 from shimopt.words.letter_table_words import measured_by, table_columns, table_rows, unit_sentence
 from shimopt.words.letter_words import (
@@ -114,7 +114,8 @@ def _gap(decision: Decision, gap: Gap, row: list[str], words: GapWords) -> dict[
 
 def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     """What was found outside comes before what is to be done about it."""
-    answer = with_buts(answer_words(decision, say), [*blind_buts(decision), *short_of(decision, say)])
+    buts = [*blind_buts(decision), *before_closing_words(decision), *short_of(decision, say)]
+    answer = with_buts(answer_words(decision, say), buts)
     return found_first_both(decision, say), answer, not_ruled_out(decision.levels, say)
 
 

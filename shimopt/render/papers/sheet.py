@@ -20,7 +20,7 @@ from shimopt.words.doubt_words import doubted
 from shimopt.words.exact_words import split_words, taken_words
 from shimopt.words.findings_list import planned_cautions
 from shimopt.words.first_words import blind_buts, in_and_wrong, looked_at_first, open_gaps, unanswered, with_buts
-from shimopt.words.found_words import as_read_now, find_out_first, found_first_words
+from shimopt.words.found_words import RIGHT_BY_TORQUE, as_read_now, find_out_first, found_first_words, left_as_set
 from shimopt.words.headline import worked_on
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
@@ -46,6 +46,7 @@ from shimopt.words.sheet_words import (
     READ_THEN_PLAN,
     beside_out_words,
     by_card_words,
+    card_stops_words,
     closed_up_text,
     contact_words,
     expected_text,
@@ -85,6 +86,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     wanted = set() if order is None else wanted_by_card(order, decision, by_card)
     stopped = set() if order is None else stopped_by_card(order, decision) - wanted
     without_row = stopped | wanted
+    stops = card_stops_words(decision, without_row) if stopped and not by_card else ""
     waits = waiting(decision)
     # what the drawer alone cannot do is done with what is ordered
     ordered = any(decision.outcome.gaps[name].verdict == "outside" for name in served) and not find_out_first(decision)
@@ -99,6 +101,8 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "warnings": warning_words(decision, say, served - {*find_out_first(decision)}),
         "answer": " ".join(filter(None, (_found(decision, say), BY_ORDER if order and order.asked else BY_CARD_ALONE)))
         if ordered
+        else with_buts(stops, blind_buts(decision))
+        if stops
         else " ".join(filter(None, (*_answer(decision, say), by_card_words(without_row) if by_card | stopped else ""))),
         "prepare": prepare_words(decision, by_card=bool(by_card)),
         "tightening": [tightening_words(entry) for entry in job.tightening],
@@ -261,6 +265,8 @@ def _doubt(decision: Decision, gap: Gap, say: Speaker, still: Collection[str]) -
     if gap.name in still:
         known = found.verdict == "outside" and not decision.job.untold(gap.name) and gap.name not in doubted(decision)
         return f"outside; {OPEN_STILL}" if known else OPEN_STILL
+    if gap.name in left_as_set(decision):
+        return RIGHT_BY_TORQUE
     if found.verdict == "unproven":
         return f"{probably(found.chance)} inside"
     return "outside" if found.verdict == "outside" else may_be_out(decision, gap, say)
