@@ -148,6 +148,24 @@ def test_a_right_clearance_does_not_make_right_what_is_in(tmp_path: Path) -> Non
     assert not any("That is right" in words for words in letter.values())
 
 
+@pytest.mark.parametrize("stated", ["", "[stacks]\nmost_pieces = 3\n"])
+def test_a_limit_that_nobody_stated_is_no_fault_of_what_is_in(tmp_path: Path, stated: str) -> None:
+    """Four are in and right; that a place takes 3 is what shimopt assumes, unless the job says it."""
+    job = UNSUITED.replace("most_pieces = 2\n", "").replace(', "Y-10"]', ', "Y-10", "Y-10"]').replace('"X-30"', "")
+    found = planned(tmp_path, job + stated, X, "mm")
+    letter = letter_content(found, "mm", DATE)
+    if stated:
+        assert first_line(found).startswith("b: 4 x Y-10 are in and stay, and at most 3 may lie there.")
+        return
+    words = "4 pieces are in; 3 are assumed where nothing says more: write most_pieces = 4 where the seat bears it"
+    told = [(one.place, one.grade, finding_words(one, Speaker.of(found.job))) for one in found.findings]
+    assert ("b", "caution", words) in told
+    assert first_line(found) == "Nothing to fit: both gaps are inside as read."
+    assert not any("keep = false" in step for step in steps(found))
+    assert letter["warnings"] == []
+    assert "pieces are in" not in str(letter)
+
+
 def test_what_suits_or_comes_out_is_not_named(tmp_path: Path) -> None:
     suits = UNSUITED.replace('"X-30"', '"Y-30"').replace('"Y-10", "Y-10", "Y-10"', '"Y-10", "Y-10"')
     assert "does not suit" not in first_line(planned(tmp_path, suits, X, "mm"))

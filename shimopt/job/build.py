@@ -92,7 +92,12 @@ def _built(contents: JobFile, written: Written, named: Named) -> Job:
     if build.problems:
         raise InputError(build.problems)
     most = contents.stacks.most_pieces
-    places = places_of(contents.place, gaps, seats, was_in, most) if contents.place else places_of_gaps(gaps, most)
+    assumed = "most_pieces" not in contents.stacks.model_fields_set
+    places = (
+        places_of(contents.place, gaps, seats, was_in, most, assumed=assumed)
+        if contents.place
+        else places_of_gaps(gaps, most, assumed=assumed)
+    )
     suppliers = tuple(entry.supplier() for entry in contents.supplier)
     lines, suppliers, money = in_one_currency(lines, suppliers, contents.money())
     keys = ("customer", "machine", "owner", "shop", "contact", "deliver_to", "order_number", "notes")

@@ -38,7 +38,7 @@ class Place:
     gap that the place moves is inside, unless `keep` is false or a best estimate is further than `keep_within` [nm]
     from its target. `came_out` are pieces that were in before and were taken out for the reading: they lie at hand.
     `parts` names those that it takes (`W-*`), of those that its seat takes; empty for all. `held`: nothing is changed
-    there, whatever its gaps read, before it is known what is in.
+    there, whatever its gaps read, before it is known what is in. `most_assumed`: nobody stated `most_pieces`.
     """
 
     name: str
@@ -52,6 +52,7 @@ class Place:
     came_out: tuple[int, ...] = ()
     parts: tuple[str, ...] = ()
     held: bool = False
+    most_assumed: bool = False
 
     @property
     def takes_shims(self) -> bool:

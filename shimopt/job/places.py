@@ -105,8 +105,10 @@ def places_of(
     seats: Mapping[str | None, Seat],
     was_in: Mapping[str, Mapping[str, tuple[int, ...]]],
     most: int,
+    *,
+    assumed: bool,
 ) -> tuple[Place, ...]:
-    """Written-out places; `most` pieces in one stack where neither place nor seat says less.
+    """Written-out places; `most` pieces in one stack where neither place nor seat says less, which may be `assumed`.
 
     A place that names no seat has that of the gap of its own name.
     """
@@ -127,14 +129,23 @@ def places_of(
                 table.keep_within,
                 came_out=was_in["came_out"][table.name],
                 parts=tuple(table.parts or ()),
+                most_assumed=assumed and not limits,
             )
         )
     return tuple(places)
 
 
-def places_of_gaps(gaps: Sequence[Gap], most: int) -> tuple[Place, ...]:
+def places_of_gaps(gaps: Sequence[Gap], most: int, *, assumed: bool) -> tuple[Place, ...]:
     """One place for each gap, with its name and seat; what the seat says of the most pieces comes before the job."""
     return tuple(
-        Place(g.name, g.seat, g.seat.most_pieces or most, g.seat.fewest_pieces) if g.seat else Place(g.name, None, most)
+        Place(
+            g.name,
+            g.seat,
+            g.seat.most_pieces or most,
+            g.seat.fewest_pieces,
+            most_assumed=assumed and not g.seat.most_pieces,
+        )
+        if g.seat
+        else Place(g.name, None, most, most_assumed=assumed)
         for g in gaps
     )

@@ -137,7 +137,8 @@ def about_what_stays(job: Job, place: Place, stays: Stack, stopped: Mapping[int,
             yield of_piece(part, place.name, "stop", fact)
     # a record keeps what it left in by letting the place take nothing more
     if 0 < place.most_pieces < len(stays):
-        fact_of_count = facts.MoreInThanTaken(pack=stays, most=place.most_pieces)
+        kind = facts.MoreInThanAssumed if place.most_assumed else facts.MoreInThanTaken
+        fact_of_count = kind(pack=stays, most=place.most_pieces)
         yield Finding(place=place.name, grade="caution", fact=fact_of_count)
 
 

@@ -42,8 +42,7 @@ class SmallestRoundWheel(Fact):
 class NoPreloadAssumed(Fact):
     """The thinnest blade did not go, or it reads as nothing: `low` (0 for a blade) to `high`.
 
-    `opens` whether a shim more opens the gap, None where its places move it either way; `by_blade` whether blades were
-    tried.
+    `opens` whether a shim more opens the gap, None for either way; `by_blade` whether blades were tried.
     """
 
     low: Length
@@ -304,10 +303,7 @@ class InDoesNotSuit(Fact):
 
 
 class InWhereNoneGoes(Fact):
-    """Pieces are in and stay in where the seat takes no shims.
-
-    `gap` is the one gap that the place moves, `low` to `high` what it reads without them; "" where it moves several.
-    """
+    """Pieces are in and stay in where no shims go; without them `gap`, "" for several, reads `low` to `high`."""
 
     pack: Stack
     why: str
@@ -318,6 +314,13 @@ class InWhereNoneGoes(Fact):
 
 class MoreInThanTaken(Fact):
     """More pieces are in and stay in than the place takes at `most`."""
+
+    pack: Stack
+    most: int
+
+
+class MoreInThanAssumed(Fact):
+    """More pieces are in and stay in than the `most` that are assumed where nobody says how many a place takes."""
 
     pack: Stack
     most: int

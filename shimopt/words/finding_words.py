@@ -201,6 +201,11 @@ def _place_words(fact: Fact, say: Speaker) -> str:
             )
         case stated.MoreInThanTaken():
             return f"{say.row(fact.pack)} {_is(fact.pack)} in and stay, and at most {fact.most} may lie there"
+        case stated.MoreInThanAssumed():
+            return (
+                f"{len(fact.pack)} pieces are in; {fact.most} are assumed where nothing says more: write most_pieces = "
+                f"{len(fact.pack)} where the seat bears it"
+            )
         case stated.PacksInterchanged():
             return interchanged_words(fact.balance, fact.places)
         case stated.PacksNotAlike():

@@ -23,7 +23,7 @@ from shimopt.reasons.gap_reasons import (
     TooTightWithThinnest,
     Unproven,
 )
-from shimopt.reasons.job_facts import DecidedByBrackets, PreloadWithoutLimit
+from shimopt.reasons.job_facts import DecidedByBrackets, MoreInThanAssumed, PreloadWithoutLimit
 from shimopt.reasons.remedies import ShimsNotAllowed
 from shimopt.reasons.shared_reasons import ShiftThickness, StaysOutside, WindowsFight
 from shimopt.seats import Finding
@@ -224,9 +224,12 @@ def _gap_words(
         said += [f"To be cleared up: {words}" for words in planned_cautions(decision, say, dict(gap.effects))]
     nothing = any(isinstance(r, ReadsAsNothing) for r in reasons)
     for finding in findings:
-        # by what a job decides is the shop's business
+        # by what a job decides, and what it leaves unsaid, is the shop's business
         settled = (
-            finding.part or told_first(finding) or to_settle(finding) or isinstance(finding.fact, DecidedByBrackets)
+            finding.part
+            or told_first(finding)
+            or to_settle(finding)
+            or isinstance(finding.fact, DecidedByBrackets | MoreInThanAssumed)
         )
         if (not nothing and blind_words(job, finding, say)) or (finding.grade == "caution" and not settled):
             said.append(f"To be cleared up: {to_clear_up(finding, say)}.")
