@@ -186,7 +186,9 @@ def check_answer(text: str, changes: Mapping[str, Change], totals: Mapping[str, 
             named += 1
             assert (pieces(one[1]), pieces(one[2] or "nothing")) == (out, came)
         elif one := re.search(
-            rf"\b(?:fit|add|and) ((?:(?!\b(?:fit|add|and)\b).)+?) at {re.escape(place)}\b", text, re.IGNORECASE
+            rf"\b(?:fit|add|and) (?!that at\b)((?:(?!\b(?:fit|add|and)\b).)+?) at {re.escape(place)}\b",
+            text,
+            re.IGNORECASE,
         ):
             named += 1
             assert (Counter[str](), pieces(one[1])) == (out, came)

@@ -82,7 +82,7 @@ def test_what_is_loose_is_not_made_tight(run_unfolded: Run, tmp_path: Path) -> N
     assert [(change["in"], change["out"]) for change in told["changes"]] == [([], [])] * 2
     assert {level["name"]: level["proof"] for level in told["levels"]}["miss"] == "exact"
     # 0.38 + 2.28 + 2.22 less 4.82 is 0.06, 0.02 under
-    nearest = "the nearest there is, O10 at front and O10 at rear, leaves it 0.02 mm too tight; that is not fitted."
+    nearest = "he nearest there is, O10 at front and O10 at rear, leaves it 0.02 mm too tight; that is not fitted."
     assert nearest in run_unfolded("why", folder)[1]
     # 0.38 + 2.28 + 2.22 less 0.20, and less 0.08
     assert "float needs 4.68 to 4.80 mm of shim in all at front and rear." in plan
