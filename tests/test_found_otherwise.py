@@ -337,3 +337,12 @@ def test_a_record_that_neither_the_reading_before_nor_the_one_since_bears_out_is
     in_doubt = "just as the first reading foretells (0.132 to 0.142 mm): what the record of 2026-05-12 says is in doubt"
     assert "than predicted" in said
     assert (in_doubt in said) is doubted
+
+
+def test_a_plan_says_what_can_seize_as_the_bench_page_and_the_letter_do(run_unfolded: Run, tmp_path: Path) -> None:
+    # 0.56 to 0.57 less 0.40 is 0.16 to 0.17; it reads 0.05 to 0.06 where 0.10 is the least
+    gaps = GAP.format("shaft", "feeler = { go = 0.56, no_go = 0.57 }")
+    path, _, _ = after(run_unfolded, tmp_path, gaps, "--after", "shaft=0.05 to 0.06 mm", drawer=DRAWER + "Q40,0.40,1\n")
+    warned = "Do not turn it under power where it is too tight (shaft): it can seize."
+    assert warned in " ".join(run_unfolded("plan", path)[1].split())
+    assert warned in paper(run_unfolded, path, "letter")

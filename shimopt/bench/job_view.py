@@ -12,7 +12,7 @@ from shimopt.words.bench_page_words import SIGNS, counted_words, proven_words
 from shimopt.words.choice_words import purchase_words
 from shimopt.words.first_words import open_gaps
 from shimopt.words.headline import headlines, start_words
-from shimopt.words.letter_answer import stands_outside, stands_tight_words
+from shimopt.words.letter_answer import stands_outside
 from shimopt.words.short_notes import about_words, again_notes, common_window, notes
 from shimopt.words.short_words import in_order, marks_words, source_words
 
@@ -34,7 +34,7 @@ def job_data(decision: Decision, stage: str, strips: Strips | None = None) -> di
         "whole": whole,
         "verdict": verdict_of(decision),
         "answer": headlines(decision, say) if whole else [counted_words(decision)],
-        "again": [*(note.words for note in again_notes(decision, say)), *stands_tight_words(decision)],
+        "again": [note.words for note in again_notes(decision, say)],
         "about": " ".join(
             filter(
                 None,

@@ -13,6 +13,7 @@ from shimopt.planner import Decision
 from shimopt.words.change_words import stays_out_words
 from shimopt.words.findings_list import brief_cautions, near_misses
 from shimopt.words.first_words import suspect_words
+from shimopt.words.letter_answer import stands_tight_words
 from shimopt.words.next_steps import next_steps, steps_said_above, surer_steps
 from shimopt.words.reading_words import LIKELY_NOTE, limits_text, source_text
 from shimopt.words.reason_words import scarce_words
@@ -41,8 +42,8 @@ class Note(NamedTuple):
 
 
 def again_notes(decision: Decision, say: Speaker) -> list[Note]:
-    """What has to be read again first."""
-    return [Note("again", words) for words in suspect_words(decision, say)]
+    """What has to be read again first, and what can seize until it is seen to."""
+    return [Note("again", words) for words in (*suspect_words(decision, say), *stands_tight_words(decision))]
 
 
 def notes(decision: Decision, say: Speaker, *, chances: bool) -> list[Note]:
