@@ -98,7 +98,7 @@ def test_an_order_that_waits_says_so_in_all_that_is_sent(tmp_path: Path, run: Ru
     with (folder / "o.csv").open(encoding="utf-8") as file:
         first, *rows = csv.DictReader(file)
     assert ("NOT TO BE SENT YET" in first["part"]) == bool(more)
-    assert ([row["part"] for row in rows][-1], first["pieces"]) == ("(postage)", "" if more else "1")
+    assert ([row["part"] for row in rows][-2:], first["pieces"]) == (["(postage)", "(total)"], "" if more else "1")
     files = [line for line in told.splitlines() if "o.csv" in line or "o.txt" in line]
     assert ["not to be sent yet" in line for line in files] == [bool(more)] * 2
     # the list is read again all the same

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from math import comb
 
 from shimopt.arithmetic import Outcome, off_by
 from shimopt.arithmetic.carried import after_planned
@@ -165,6 +166,10 @@ _NOTHING = Fraction(0)
 _MICROMETER = 2_000
 
 
+# with one piece more in each place that is full
+_STACKS_TRIED = 10_000
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remedies:
     """What was tried and helps, by the names of gaps and balances.
@@ -246,10 +251,14 @@ def _one_more(place: Place) -> Place:
 
 
 def _more_would_go(chosen: Chosen) -> bool:
-    """Whether some place that holds as many pieces as it takes could hold one more of what is there."""
+    """Whether some place that holds as many pieces as it takes could hold one more of what is there.
+
+    Where so many sizes make too many stacks of one piece more, that is not tried.
+    """
     used = Counter(i for stack in chosen.stacks.values() for i in stack)
-    there = any(count > used[i] for i, count in chosen.supply.items())
-    return there and any(_one_more(place) != place for place in chosen.job.places)
+    there = [i for i, count in chosen.supply.items() if count > used[i]]
+    taken = [place.most_pieces + 1 for place in chosen.job.places if _one_more(place) != place and place.most_pieces]
+    return bool(there and taken) and sum(comb(len(there) + most, most) for most in taken) <= _STACKS_TRIED
 
 
 def _exactly_moved(gap: Gap) -> Gap:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from shimopt.errors import shown
-from shimopt.job import Balance
+from shimopt.job import Balance, Job
 from shimopt.planner import Decision
 from shimopt.reasons import shared_reasons as shared
 from shimopt.reasons.gap_reasons import Reason
@@ -48,24 +50,25 @@ def _no_more_even(reason: shared.NotWithin) -> str:
     return f"{stays}no plan that serves the gaps as well{first} {even}"
 
 
-def settled_before(decision: Decision, balance: Balance) -> str:
-    """`upper 1 has to be cleared up first`: why a balance is not compared yet; else empty.
+def cleared_up_first(decision: Decision) -> set[str]:
+    """The gaps that are to be cleared up first: what is planned for them is kept back, and how alike they come out."""
+    return {*decision.to_find_out, *decision.doubted}
 
-    What is planned for such a gap is kept back, and with it how alike it would come out.
-    """
-    waits = {*decision.to_find_out, *decision.doubted}
-    behind = [gap.name for name in balance.places for gap in decision.job.moved_by[name]]
+
+def settled_before(job: Job, balance: Balance, waits: Collection[str]) -> str:
+    """`upper 1 has to be cleared up first`: why a balance is not compared yet; else empty."""
+    behind = [gap.name for name in balance.places for gap in job.moved_by[name]]
     names = [name for name in dict.fromkeys((*balance.gaps, *behind)) if name in waits]
     return f"{listed(names, 4)} {'has' if len(names) == 1 else 'have'} to be cleared up first" if names else ""
 
 
 def balance_words(decision: Decision, say: Speaker) -> list[str]:
     """How alike the places that belong together come out."""
-    said = []
+    said, waits = list[str](), cleared_up_first(decision)
     for balance in decision.job.balances:
         found = decision.outcome.balances[balance.name]
         start = f"{shown(balance.name)} ({listed(balance.members, 4)})"
-        if why := settled_before(decision, balance):
+        if why := settled_before(decision.job, balance, waits):
             said.append(f"{start}: not compared: {why}.")
             continue
         if found.met is None:

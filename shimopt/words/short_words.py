@@ -14,7 +14,7 @@ from shimopt.seats import order_matters
 from shimopt.words.change_words import counted, out_here
 from shimopt.words.digits import few_digits
 from shimopt.words.doubt_words import doubted
-from shimopt.words.even_words import settled_before
+from shimopt.words.even_words import cleared_up_first, settled_before
 from shimopt.words.exact_words import exact_counts, split_words, taken_words
 from shimopt.words.findings_list import unchecked_words
 from shimopt.words.found_words import find_out_first
@@ -159,12 +159,12 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
 
 def balance_words(decision: Decision, say: Speaker) -> list[tuple[bool | None, str]]:
     """Every balance that states a limit in a sentence, and whether it is met."""
-    said: list[tuple[bool | None, str]] = []
+    said, waits = list[tuple[bool | None, str]](), cleared_up_first(decision)
     for balance in decision.job.balances:
         found = decision.outcome.balances[balance.name]
         if balance.within is None:
             continue
-        if why := settled_before(decision, balance):
+        if why := settled_before(decision.job, balance, waits):
             said.append((None, f"{shown(balance.name)} not compared: {why}."))
             continue
         name, after, asked = shown(balance.name), say(found.spread_after), say(balance.within)

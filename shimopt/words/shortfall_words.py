@@ -15,7 +15,7 @@ from shimopt.reasons.remedies import OneMorePiece
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import GivesWay, SlottedOnMovingFace, SoftOnMovingFace, TakesUpPlay
 from shimopt.seats.stack_rules import with_hard_between
-from shimopt.words.even_words import settled_before
+from shimopt.words.even_words import cleared_up_first, settled_before
 from shimopt.words.finding_words import finding_words
 from shimopt.words.reason_words import too_few_for_all
 from shimopt.words.speaker import Speaker, listed
@@ -60,9 +60,9 @@ def too_few_told(decision: Decision, say: Speaker) -> Iterator[tuple[tuple[str, 
 
 
 def _uneven(decision: Decision, say: Speaker) -> Iterator[str]:
-    outcome = decision.outcome.balances
+    outcome, waits = decision.outcome.balances, cleared_up_first(decision)
     for balance in decision.job.balances:
-        if settled_before(decision, balance):
+        if settled_before(decision.job, balance, waits):
             continue
         if balance.within is not None and outcome[balance.name].met is False:
             spread = say(outcome[balance.name].spread_after)

@@ -12,7 +12,7 @@ from shimopt.render.screens.gap_screen import change_list, gap_lines, places_lis
 from shimopt.render.screens.layout import Line, Marks, bold, plain, section, spaced
 from shimopt.words.assembly_words import heat_words, state_words, tightening_words
 from shimopt.words.choice_words import choice_words, cost_text, purchase_words
-from shimopt.words.even_words import settled_before
+from shimopt.words.even_words import cleared_up_first, settled_before
 from shimopt.words.exact_words import exactness
 from shimopt.words.finding_words import finding_words
 from shimopt.words.findings_list import findings_list
@@ -136,9 +136,9 @@ def _assumptions(decision: Decision, say: Speaker) -> list[str]:
 
 
 def _balances(decision: Decision, say: Speaker, width: int) -> list[Line]:
-    texts = []
+    texts, waits = list[str](), cleared_up_first(decision)
     for balance in decision.job.balances:
-        if why := settled_before(decision, balance):
+        if why := settled_before(decision.job, balance, waits):
             texts.append(f"{shown(balance.name)} ({listed(balance.members)}): not compared: {why}.")
             continue
         found = decision.outcome.balances[balance.name]
