@@ -116,7 +116,7 @@ def test_what_was_bought_and_fitted_is_recorded_and_known_later(run: Run, tmp_pa
     assert code == 0
     assert ("nothing to change" if named else "no drawer: there are no counts to change") in out
     code, out, _ = run("plan", job)
-    assert (code, bool(re.search(r"C-10 \+ C-05 +stay ", out))) == (0, True)
+    assert (code, bool(re.search(r"C-10 \+ C-05 +leave", out))) == (0, True)
 
 
 def test_new_takes_an_empty_drawer(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -53,7 +53,7 @@ def test_a_gap_found_outside_is_not_to_be_run_before_the_work_is_done(tmp_path: 
     page = tmp_path / "letter.html"
     run("letter", folder, "-o", page)
     letter = " ".join(page.read_text(encoding="utf-8").split())
-    assert "Do not run it as it stands, before what is listed here is done: a." in letter
+    assert "Do not run it like this: a is 0.03 mm too tight" in letter
     assert "Do not turn it under power where it is too tight (a)" in letter
     assert "Have it measured again after running in" not in letter
 

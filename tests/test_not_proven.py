@@ -95,7 +95,7 @@ def test_what_one_solver_alone_says_is_called_that(bridge: Decision) -> None:
     for said in first_lines(decision, "mm"):
         assert said.endswith(". Best found, by one solver; a better one is not ruled out."), said
     screen = " ".join(line for line, _ in screen_lines(decision, "mm", 200, UNICODE))
-    assert "pieces fitted 2 (one solver says so" in screen
+    assert "pieces fitted 2 (one solver says so)" in " ".join(screen.split())
     assert [level["proof"] for level in plan_object(decision)["levels"]][7:9] == ["one solver", "one solver"]
 
 

@@ -80,7 +80,7 @@ def test_a_cover_stands_off_on_every_screen_and_paper() -> None:
 
 def test_that_flat_packs_name_no_seat_is_told_once_and_no_bore_is_asked_for() -> None:
     text = unfolded(screen(felt()))
-    assert text.count("seat") == 2  # in one caution: they name none, give each one
+    assert text.count("seat") == 1  # in one caution
     assert "bores" not in text
     mill = unfolded(screen(decide(load_job(DEMO / "fulling-mill"))))
     assert mill.count("Not checked, not given: seat,") == 1
@@ -121,7 +121,7 @@ def test_the_first_line_says_what_is_done_though_a_gap_stays_outside() -> None:
     window = {"min": 0.10, "max": 0.25, "source": "card"}
     plan = planned({"window": window, "gap": ends, "place": places}, "R-20,0.20,0,")
     first = headline(plan, Speaker.of(plan.job))
-    assert first.startswith("No shim can do it: right stays 0.10 mm too tight. Move 0.20 mm from left to mid;")
+    assert first.startswith("No shim can do it for 1 of 3 gaps: right stays 0.10 mm too tight. Move 0.20 mm from left")
 
 
 def test_why_one_of_two_gets_the_shim_is_said_where_the_other_gets_none() -> None:
