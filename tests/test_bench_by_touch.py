@@ -38,7 +38,8 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, Pat
 
 
 def tap(page: Any, where: str, nth: int = 0) -> None:
-    page.locator(where).nth(nth).scroll_into_view_if_needed()
+    # at once, for the page may be shown anew meanwhile
+    page.locator(where).nth(nth).evaluate("shown => shown.scrollIntoView({ block: 'center' })")
     page.locator(where).nth(nth).tap()
 
 
