@@ -286,6 +286,14 @@ def test_a_piece_that_was_probably_measured_in_another_unit_is_asked_about(tmp_p
         assert 'value="0.17"' in asked.text
         assert 'name="checked"' in asked.text
         assert drawer.read_text(encoding="utf-8") == before
+        # the same digits in the drawer's unit, where another was typed
+        other = server.post(f"/drawer/{job}/piece", {"thickness": "7 mm"}).data["errors"][0]["text"]
+        assert other.startswith("7 mm is far from all pieces of this drawer: 7 thou was probably meant. Write it again")
+        # what is refused is quoted as it was typed
+        for typed, rule in (("-3", "a thickness is above zero"), ("7 in", "this is another order of thickness")):
+            text = server.post(f"/drawer/{job}/piece", {"thickness": typed}).data["errors"][0]["text"]
+            assert text.startswith(f"Thickness as measured: {rule}")
+            assert f"(here: {typed})" in text
         # what no tick makes right is not ticked
         far = fields | {"thickness": "0.007", "token": token(server, f"/drawer/{job}")}
         assert 'name="checked"' not in server.after(server.form(f"/drawer/{job}/piece", far)).text
