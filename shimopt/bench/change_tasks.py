@@ -154,7 +154,7 @@ def _as_typed(asked: Mapping[str, str], unit: str) -> tuple[str, str]:
         found.append(Problem("", LABELS["thickness_measured"], asked["thickness"], rule, measured_like(unit)))
     if thickness is None or bad:
         raise InputError(found)
-    return thickness[1], thickness[2] or unit
+    return thickness[1].strip(), thickness[2] or unit
 
 
 def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
@@ -181,7 +181,7 @@ def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
             raise InputError(_of_field(one, asked, job.unit) for one in error.problems) from error
     if checked is None:
         raise InputError.at("", *NONE_COUNTED, where=LABELS["how_many"])
-    if not asked["checked"] and (slip := piece_slip(job, checked.piece.part.thickness.best, unit)):
+    if not asked["checked"] and (slip := piece_slip(job, checked.piece.part.thickness.best, (number, unit))):
         raise InputError.at("", *slip)
     if seats and checked.best_verdict == "stop":
         say = Speaker.of(job)
