@@ -47,7 +47,7 @@ def static(name: str) -> bytes:
 
 
 def _lean(text: str, *, style: bool) -> str:
-    """A file without its comments, the indents of its lines, the spaces round its arrows, the end of a rule's last line."""
+    """A file without its comments, its indents, the spaces round its arrows, and the mark that ends a rule."""
     lines = [line for line in map(str.strip, text.splitlines()) if line and not _COMMENT.match(line)]
     if style:
         return _SPACED.sub(r"\1", "\n".join(lines)).replace(";}", "}").replace(" !important", "!important")
