@@ -204,7 +204,7 @@ def test_while_one_of_two_readings_has_to_be_chosen_nothing_says_what_to_fit(
         # what is left of shared pieces for the others nobody knows either
         assert page.inner_text("#gap-2 .verdict").split() == ["?", "waits"]
         page.goto("/")
-        says(page, ".jobs .unproven", "east: two readings differ")
+        says(page, ".jobs .unproven[href*=differ]", "east: two readings differ")
         for paper in ("sheet.html", "letter.pdf", "order", "gap/1"):
             told = server.get(f"/job/{name}/{paper}")
             assert (told.status, "one must be chosen" in told.text) == (400, True), paper
