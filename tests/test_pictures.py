@@ -168,7 +168,7 @@ def test_everything_drawn_lies_on_the_picture(tmp_path: Path) -> None:
 def test_the_picture_of_the_bridge(tmp_path: Path) -> None:
     target = tmp_path / "gaps.svg"
     with pytest.raises(SystemExit) as ended:
-        main(["draw", str(DEMO / "swing-bridge"), "-o", str(target), "--unit", "thou"])
+        main(["draw", str(DEMO / "swing-bridge"), "-o", str(target), "--unit", "thou", "--width", "1123"])
     assert ended.value.code == 0
     text = target.read_text(encoding="utf-8")
     assert len(drawn(text, "found")) == 2
@@ -351,11 +351,18 @@ def test_labels_stand_beside_limits(demo: str) -> None:
     assert len(drawn(job_picture(plan, plan.job.unit), "limit")) == limits
 
 
-@pytest.mark.parametrize(("across", "columns"), [(300, 1), (745, 1), (746, 2), (1900, 5)])
-def test_as_many_columns_as_fit(across: int, columns: int, tmp_path: Path) -> None:
-    """By hand: n pictures of 353 with 20 between and 10 at each edge take 373 n px."""
+@pytest.mark.parametrize(
+    ("asked", "terminal", "columns"),
+    [(300, 80, 1), (745, 80, 1), (746, 80, 2), (1900, 80, 5), (None, 40, 1), (None, 80, 2), (None, 120, 3)],
+)
+def test_as_many_columns_as_fit(
+    asked: int | None, terminal: int, columns: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By hand: n pictures of 353 with 20 between and 10 at each edge take 373 n px; 80 cells of 9.6 px are 768."""
+    monkeypatch.setenv("COLUMNS", str(terminal))
+    width = ["--width", str(asked)] if asked else []
     with pytest.raises(SystemExit):
-        main(["draw", str(DEMO / "swing-bridge"), "-o", str(tmp_path / "a.svg"), "--width", str(across)])
+        main(["draw", str(DEMO / "swing-bridge"), "-o", str(tmp_path / "a.svg"), *width])
     root = ElementTree.parse(tmp_path / "a.svg").getroot()
     assert float(root.get("width", 0)) == 373 * columns
 
