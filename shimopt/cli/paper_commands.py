@@ -144,7 +144,10 @@ def sheet_command(call: _Paper) -> int:
 @options.job_argument()
 @_output_option("a name that ends in .svg")
 @click.option(
-    "--width", type=click.IntRange(1), metavar="PX", help="As many columns as fit so many pixels, or else this terminal."
+    "--width",
+    type=click.IntRange(1),
+    metavar="PX",
+    help="As many columns as fit so many pixels, or else this terminal.",
 )
 @_plan_options
 @gathered(_Pictures)
