@@ -41,7 +41,7 @@ def stock_beside(folder: Path) -> Path | str:
         return said if _ADDRESS.match(said) else Path(said)
     here = folder / FILE
     above = (up / FILE for up in Path(os.path.realpath(folder)).parents[:_FOLDERS_UP])
-    return next((file for file in (here, *above) if os.path.exists(file)), here)
+    return next((file for file in (here, *above) if file.exists()), here)
 
 
 def opened_stock(at: Path | str, *, create: bool = False) -> Store:
