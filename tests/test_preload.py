@@ -274,6 +274,6 @@ def test_a_bare_number_where_a_preload_was_predicted_is_asked_about(tmp_path: Pa
         return "" if problem is None else f"{problem.rule}; {problem.remedy}"
 
     assert "2.5 by itself is play: preload 2.5 was probably meant" in asked("2.5")
-    assert f'if it has play, write it as "{gap.name}=2.5, checked"' in asked("2.5")
+    assert f'if it has play, write it as "{gap.name}=play 2.5"' in asked("2.5")
     for text in ("preload 2.5", "play 2.5", "2.5, checked"):
         assert asked(text) == ""

@@ -86,7 +86,7 @@ def _play_for_preload(text: str, found: Bracket, predicted: Bracket, gap: Gap) -
     if not gap.window.off(found.best) or gap.window.off(-found.best):
         return None
     rule = f"{text} by itself is play: preload {text} was probably meant, for a preload was predicted"
-    remedy = f'write preload {text}; if it has play, write it as "{gap.name}={text}, checked"'
+    remedy = f'write preload {text}; if it has play, write it as "{gap.name}=play {text}"'
     return Problem("", _WHERE, f"{gap.name}={text}", rule, remedy)
 
 
