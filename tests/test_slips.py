@@ -699,3 +699,126 @@ def test_what_a_seat_does_not_take_bridges_no_reading(tmp_path: Path) -> None:
     assert not isinstance(found.fact, ReadingSuspect)
     (job / "job.toml").write_text(text.replace('parts = ["S-*"]', ""), encoding="utf-8")
     assert not cautions(job)
+
+
+COVER = """
+unit = "mm"
+drawer = "d.csv"
+window = {{ min = 0.05, max = {top}, source = "s" }}
+[[place]]
+name = "1"
+pieces = {{ max = 6 }}
+{key} = ["C-20", "C-10", "C-05"]
+[[gap]]
+name = "1"
+cover_gap = {{ {read} }}
+effects = {{ 1 = 1 }}
+"""
+
+
+@pytest.mark.parametrize(
+    ("key", "read", "top", "meant"),
+    [
+        # with 0.35 in and 0.05 to 0.10 wanted a cover stands off by tenths, whatever six pieces of 0.20 would bridge
+        ("installed", "go = 0.12, no_go = 0.14, shims_in = true", 0.10, ""),
+        ("installed", "go = 1.2, no_go = 1.4, shims_in = true", 0.10, "was 0.13 mm meant?"),
+        ("installed", "go = 1.2, no_go = 1.4, shims_in = true", 0.20, "was 0.13 mm meant?"),
+        ("installed", "go = 0.40, no_go = 0.45, shims_in = true", 0.10, ""),
+        # read bare it stands off by about what came out
+        ("came_out", "go = 0.30, no_go = 0.32", 0.10, ""),
+        ("came_out", "go = 3.0, no_go = 3.2", 0.10, "or 0.31 mm meant?"),
+    ],
+)
+def test_a_cover_that_stands_off_ten_times_too_far_is_asked_about(
+    tmp_path: Path, key: str, read: str, top: float, meant: str
+) -> None:
+    drawer = "part,thickness_mm,on_hand\nC-05,0.05,3\nC-10,0.10,3\nC-20,0.20,2\n"
+    found = cautions(write_job(tmp_path, COVER.format(key=key, read=read, top=top), None, d_csv=drawer))
+    words = [finding_words(one, Speaker("mm")) for one in found]
+    assert [meant in said for said in words] == ([True] if meant else []), words
+
+
+@pytest.mark.parametrize(
+    ("unit", "pulls", "division", "asked"),
+    [
+        # 0.05 mm is 1.97 thou, and a dial of 0.1 thou shows no 0.053
+        ("thou", "0.05, 0.053, 0.05", 0.1, "or 0.05 to 0.053 mm, was probably meant: that is less than one division"),
+        # 0.018 in is 0.4572 mm, and a dial of 0.01 mm shows no 0.0177
+        ("mm", "0.0177, 0.0185, 0.0177", 0.01, "or 0.0177 to 0.0185 in, was probably meant: that is finer than"),
+        # half a division, a fifth of one, and what a finer dial shows
+        ("mm", "0.005, 0.01, 0.005", 0.01, ""),
+        ("mm", "0.004, 0.006, 0.006", 0.01, "caution"),
+        ("mm", "0.017, 0.019, 0.018", 0.001, ""),
+    ],
+)
+def test_pulls_finer_than_their_dial_shows_are_asked_about(
+    tmp_path: Path, unit: str, pulls: str, division: float, asked: str
+) -> None:
+    reading = f"indicator = {{ readings = [{pulls}], resolution = {division}, error = {division} }}"
+    window = (1, 3) if unit == "thou" else (0.10, 0.30)
+    job = written(tmp_path, unit, reading, window=window)
+    if asked == "caution":
+        assert [one.code for one in cautions(job)] == ["reading_suspect"]
+    elif not asked:
+        assert not cautions(job)
+    else:
+        (problem,) = stopped(job)
+        assert asked in problem.rule
+        assert not cautions(written(tmp_path, unit, f"checked = true\n{reading}", window=window))
+
+
+@pytest.mark.parametrize(
+    ("second", "asked"),
+    [
+        # thou for mm: 0.46 mm is 18.1 thou; inches for mm: 0.018 in is 0.4572 mm; um
+        ("go = 18, no_go = 18.5", "or 18 to 18.5 thou, was probably meant: its first reading (0.46 mm)"),
+        ("go = 0.017, no_go = 0.018", "or 0.017 to 0.018 in, was probably meant"),
+        ("value = 450", "0.45 mm, or 450 um, was probably meant"),
+        ("value = 0.00045", "0.45 mm was probably meant"),
+        ("go = 4.5, no_go = 4.7", "10 times its first reading (0.46 mm): a decimal point"),
+        ("go = 0.045, no_go = 0.047", "reads 0.046 mm closed up, 1/10 of its first reading"),
+        ("value = 0.046", "reads 0.046 mm closed up, 1/10 of its first reading"),
+        # closing up takes of a gap, all of it too
+        ("go = 0.05, no_go = 0.07", ""),
+        ("value = 0.012", ""),
+        ("value = 0", ""),
+        ("value = -0.03", ""),
+    ],
+)
+def test_a_second_reading_of_another_order_than_the_first_is_asked_about(
+    tmp_path: Path, second: str, asked: str
+) -> None:
+    reading = f"feeler = {{ go = 0.45, no_go = 0.47 }}\nafter_cover = {{ {second} }}"
+    job = written(tmp_path, "mm", reading)
+    if "probably" in asked:
+        (problem,) = stopped(job)
+        assert problem.where == '[[gap]] 1 "1", after_cover'
+        assert asked in problem.rule
+    else:
+        words = [finding_words(one, Speaker("mm")) for one in cautions(job)]
+        assert [asked in said for said in words] == ([True] if asked else []), words
+    load_job(written(tmp_path, "mm", f"checked = true\n{reading}"))
+
+
+@pytest.mark.parametrize(
+    ("bore", "ring", "told"),
+    [
+        # 30.68 - 28.5 - 1.5 is 0.68: a ring of 0.15 leaves 2.03, and only ten times that ring explains it
+        ("30.68", "0.15", "far from its window (0.30 mm), and a slip in ring explains it: measure it again"),
+        # 306.8 for 30.68 stops, and no tenth of the sum, 0.2768, is offered
+        ("306.8", "1.5", "276.8 mm? a figure has probably slipped in bore: that is far above the window"),
+    ],
+)
+def test_of_a_sum_the_term_that_slipped_is_told_and_no_meaning_of_the_sum(
+    tmp_path: Path, bore: str, ring: str, told: str
+) -> None:
+    terms = (
+        f'{{ name = "bore", add = {bore} }}, {{ name = "bearing", take = 28.5 }}, {{ name = "ring", take = {ring} }}'
+    )
+    job = written(tmp_path, "mm", f"built_up = [{terms}]", sizes="0.05 0.10 0.20 0.30 0.50")
+    if "slipped in" in told:
+        (problem,) = stopped(job)
+        assert problem.rule.startswith(told)
+    else:
+        (found,) = cautions(job)
+        assert told in finding_words(found, Speaker("mm"))

@@ -21,7 +21,7 @@ from itertools import pairwise, takewhile
 
 from shimopt.job.gap import Gap
 from shimopt.job.model import Job
-from shimopt.job.reading_slips import FAR, SMALL
+from shimopt.job.slip_evidence import FAR, SMALL
 from shimopt.lengths import UNITS, as_typed, other_units
 from shimopt.parts import StockLine
 

@@ -15,7 +15,8 @@ from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.assembly import tool_error
 from shimopt.assembly.torque import SMALL_TOOL
 from shimopt.job import EffectSource, Gap, Job
-from shimopt.job.reading_slips import Against, Slip, slips_of
+from shimopt.job.reading_slips import slips_of
+from shimopt.job.slip_evidence import Against, Slip
 from shimopt.job.window_slips import SizeSlip, size_slips
 from shimopt.readings.instruments import FEWEST_PULLS
 from shimopt.reasons import job_facts as facts
@@ -208,10 +209,10 @@ def suspicions(job: Job) -> Iterator[Finding]:
 
 def _far_off(slip: Slip) -> Fact:
     against: Against = "window"
-    if slip.why in ("neighbours", "window and pieces"):
+    if slip.why in ("neighbours", "window and pieces", "first reading"):
         against = slip.why
     if slip.meant is None:
-        return facts.ReadingFarOff(reading=slip.reading, usual=slip.usual, against=against)
+        return facts.ReadingFarOff(reading=slip.reading, usual=slip.usual, against=against, terms=slip.terms)
     how = slip.unit or ("ten times too large" if slip.meant < slip.reading else "a zero too many")
     return facts.ReadingSuspect(
         reading=slip.reading, usual=slip.usual, against=against, meant=slip.meant, how=how, point=slip.point

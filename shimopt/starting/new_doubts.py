@@ -56,7 +56,7 @@ def pulls_doubted(table: str) -> list[str]:
 
 def _far(job: Job, answers: Answers) -> str:
     """That dimensions leave a gap beyond all that is allowed and at hand, as a figure with a point too few does."""
-    from shimopt.job.reading_slips import FAR
+    from shimopt.job.slip_evidence import FAR
     from shimopt.lengths import UNITS, spelled
     from shimopt.words.bench_words import far_apart_words
     from shimopt.words.speaker import Speaker
