@@ -1,6 +1,6 @@
 """What of the answers to `shimopt new` looks like another unit's: a window, or a size of the drawer, asked about again.
 
-The rules are those by which a job with such figures stops when it is planned (`job/window_slips.py`, `job/size_slips.py`).
+The rules are those by which such a job stops when it is planned (`job/window_slips.py`, `job/size_slips.py`).
 """
 
 from __future__ import annotations
