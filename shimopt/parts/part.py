@@ -45,6 +45,11 @@ def is_worn(thickness: Fraction, marked: Fraction | int | None) -> bool:
     return marked is not None and thickness < Fraction(marked) * 19 / 20
 
 
+def is_thick(thickness: Fraction, marked: Fraction | int | None) -> bool:
+    """Whether a piece is thicker by more than a twentieth of its marking: another one (common practice, no source)."""
+    return marked is not None and thickness > Fraction(marked) * 21 / 20
+
+
 def money_of(amount: Decimal) -> Decimal:
     """An amount of money, as it is. Raises RefusedError."""
     if not 0 <= amount <= _MOST_MONEY or -int(amount.normalize().as_tuple().exponent) > _MONEY_DECIMALS:
@@ -116,6 +121,13 @@ class Part:
     def known_by(self) -> tuple[str, str | None, Bracket]:
         """What tells it from others: rows of one name may be of another measure, and of another material."""
         return self.name, self.piece, self.thickness
+
+    @property
+    def like(self) -> tuple[str, Fraction]:
+        """What pieces of equal packs have in common: their name, and the measure of one that is not as marked."""
+        best = self.thickness.best
+        other = self.measured and (is_worn(best, self.marked) or is_thick(best, self.marked))
+        return self.name, best if other else Fraction(0)
 
     @property
     def worn(self) -> bool:
