@@ -197,7 +197,7 @@ class Offer:
 class StockLine:
     """One kind of piece: like pieces are one line with a count.
 
-    `row` is where it stands in the drawer's file, `typed_in` the unit of the column that gives its thickness there;
+    `row` is where it stands in the drawer's file, `typed_in` the unit of the column that gives its thickness;
     `held` how many of it are held for the job in a stock that several jobs share, `coming` how many are on order there
     that it may count on, `coming_for_it` how many of these were ordered for it, and `coming_for_others` titles and
     pieces on order for other jobs.
