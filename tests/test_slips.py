@@ -822,3 +822,75 @@ def test_of_a_sum_the_term_that_slipped_is_told_and_no_meaning_of_the_sum(
     else:
         (found,) = cautions(job)
         assert told in finding_words(found, Speaker("mm"))
+
+
+BUCKETS = "part,thickness_mm,on_hand\nK-270,2.70,1\nK-275,2.75,0\nK-280,2.80,1\nK-285,2.85,1\n"
+
+
+@pytest.mark.parametrize(
+    ("row", "asked"),
+    [
+        # by the number in its name, of which the others tell hundredths of a millimetre
+        ("K-265,26.5,1", "and K-270, K-275, K-280 and 1 more are of another order: a decimal point"),
+        ("K-265,0.265,1", "was 2.65 mm meant? Measure it"),
+        # 2.65 mm is 0.1043 in, 104.3 thou and 2650 um
+        ("K-265,0.1043,1", "0.1043 mm? 0.1043 in (2.649 mm) was probably meant: K-270, K-275, K-280 and their like"),
+        ("K-265,104.3,1", "104.3 mm? 104.3 thou (2.649 mm) was probably meant"),
+        ("K-265,2650,1", "2650 mm? 2650 um (2.65 mm) was probably meant"),
+        ("K-265,0.00265,1", "0.00265 mm? 2.65 mm was probably meant"),
+        ("K-265,2.65,1", ""),
+        # worn, and a gasket of another series
+        ("K-265,2.45,1", ""),
+        ("G-25,0.25,1", ""),
+        # numbers that tell no size: only what is ten times as thick as all that are alike
+        ("K-9,26.5,1", "was 2.65 mm meant?"),
+    ],
+)
+def test_a_size_that_its_series_speaks_against_is_asked_about(tmp_path: Path, row: str, asked: str) -> None:
+    gap = 'value = 0.20\n[[place]]\nname = "1"\npieces = { min = 1, max = 1 }\ninstalled = ["K-275"]'
+    job = written(tmp_path, "mm", gap, drawer=f"{BUCKETS}{row}\n")
+    if "probably" in asked:
+        (problem,) = stopped(job)
+        assert (Path(problem.file).name, problem.where) == ("d.csv", "row 6, column thickness_mm")
+        assert asked in problem.rule
+        return
+    words = [finding_words(one, Speaker("mm")) for one in cautions(job)]
+    assert [asked in said for said in words] == ([True] if asked else []), words
+    # the plan says it, though the piece is not fitted; a piece that was measured is believed
+    assert ("K-265: is 26.50 mm" in screen_text(decide(load_job(job)))) is row.startswith("K-265,26.5")
+
+
+def test_a_size_of_a_catalogue_that_its_series_speaks_against_is_asked_about(tmp_path: Path) -> None:
+    drawer = "part,thickness_mm,on_hand\n"
+    rows = "part,thickness_mm,price\nC-10,0.10,1\nC-20,0.20,1\nC-30,{},1\nC-50,0.50,1\n"
+    job = written(tmp_path, "mm", "value = 0.45", drawer=drawer)
+    text = (job / "job.toml").read_text(encoding="utf-8")
+    (job / "job.toml").write_text(f'catalogues = ["c.csv"]\n{text}', encoding="utf-8")
+    for size, asked in (("0.30", ""), ("3.0", "is 3.00 mm by the catalogue, and C-10, C-20 and C-50"), ("300", "stop")):
+        (job / "c.csv").write_text(rows.format(size), encoding="utf-8")
+        if asked == "stop":
+            (problem,) = stopped(job)
+            assert (Path(problem.file).name, problem.where) == ("c.csv", "row 4, column thickness_mm")
+            assert "300 um (0.3 mm) was probably meant: C-10, C-20, C-50" in problem.rule
+            continue
+        words = [finding_words(one, Speaker("mm")) for one in cautions(job)]
+        assert [asked in said for said in words] == ([True] if asked else []), words
+
+
+@pytest.mark.parametrize(
+    ("unit", "sizes", "asked"),
+    [
+        # ten times as thick as all else and of no use; thousand times, where no unit is a thousandth
+        ("mm", "0.05 0.10 0.30 5.0", "was 0.50 mm meant?"),
+        ("thou", "2 4 8000", "8000 thou? 8 thou was probably meant"),
+        ("mm", "0.0002 0.10 0.30", "0.0002 mm? 0.2 mm was probably meant"),
+        ("mm", "0.05 0.10 0.30 2.5", ""),
+    ],
+)
+def test_a_size_ten_or_a_thousand_times_off_is_asked_about(tmp_path: Path, unit: str, sizes: str, asked: str) -> None:
+    job = written(tmp_path, unit, "value = 17" if unit == "thou" else "value = 0.45", sizes=sizes)
+    if "probably" in asked:
+        assert asked in stopped(job)[0].rule
+        return
+    words = [finding_words(one, Speaker("mm")) for one in cautions(job)]
+    assert [asked in said for said in words] == ([True] if asked else []), words

@@ -13,8 +13,9 @@ from shimopt.job.job_errors import Keys, Written
 from shimopt.job.model import Job
 from shimopt.job.reading_slips import slips_of
 from shimopt.job.schema import JobFile
+from shimopt.job.size_slips import SizeSlip, size_slips
 from shimopt.job.slip_evidence import Slip
-from shimopt.job.window_slips import SizeSlip, WindowSlip, size_slips, window_slips
+from shimopt.job.window_slips import WindowSlip, window_slips
 from shimopt.lengths import SPELLINGS, UNITS, LengthError, as_decimal, as_typed, toleranced
 
 # from which figure to which a reading was typed [nm], and the unit that stood there
@@ -108,8 +109,11 @@ def window_words(slip: WindowSlip, job: Job) -> tuple[str, str]:
 
 
 def _of_size(slip: SizeSlip, job: Job) -> Problem:
-    drawer, column = str(job.drawer or "drawer"), f"column thickness_{slip.line.typed_in}"
-    where = f"row {slip.line.row}, {column}" if slip.line.row and not slip.all_sizes else column
+    drawer, row = str(job.drawer or "drawer"), slip.line.row
+    if row is None and (offered := next(iter(slip.line.offers), None)):
+        drawer, row = offered.catalogue, offered.row
+    column = f"column thickness_{slip.line.typed_in}"
+    where = f"row {row}, {column}" if row and not slip.all_sizes else column
     return Problem(drawer, where, _typed((slip.thickness,) * 2, slip.line.typed_in), *size_words(slip))
 
 
@@ -119,8 +123,13 @@ def size_words(slip: SizeSlip) -> tuple[str, str]:
     in_column = _typed((slip.thickness,) * 2, slip.line.typed_in, Fraction(UNITS[slip.unit], UNITS[slip.line.typed_in]))
     if slip.all_sizes:
         rule = f"sizes such as {typed}? {meant} was probably meant: no gap of this job is of that order"
-        return rule, f"name the column thickness_{slip.unit}; if the sizes stand, add checked = true to a gap"
-    rule = f"{typed}? {meant} ({in_column}) was probably meant: the other sizes and the gaps are of another order"
+        way = "write them in its unit" if slip.unit == slip.line.typed_in else f"name the column thickness_{slip.unit}"
+        return rule, f"{way}; if the sizes stand, add checked = true to a gap"
+    said = meant if slip.unit == slip.line.typed_in else f"{meant} ({in_column})"
+    order = (
+        f"{', '.join(map(shown, slip.others[:3]))} and their like" if slip.others else "the other sizes and the gaps"
+    )
+    rule = f"{typed}? {said} was probably meant: {order} are of another order"
     return rule, "write its thickness in the column's unit; if it stands, measure it and fill in the measured thickness"
 
 

@@ -16,8 +16,8 @@ from shimopt.assembly import tool_error
 from shimopt.assembly.torque import SMALL_TOOL
 from shimopt.job import EffectSource, Gap, Job
 from shimopt.job.reading_slips import slips_of
+from shimopt.job.size_slips import SizeSlip, size_slips
 from shimopt.job.slip_evidence import Against, Slip
-from shimopt.job.window_slips import SizeSlip, size_slips
 from shimopt.readings.instruments import FEWEST_PULLS
 from shimopt.reasons import job_facts as facts
 from shimopt.reasons import shared_reasons as taken
@@ -220,4 +220,11 @@ def _far_off(slip: Slip) -> Fact:
 
 
 def _of_size(slip: SizeSlip) -> Fact:
-    return facts.SizeSuspect(thickness=slip.thickness, typed_in=slip.line.typed_in, meant=slip.meant, unit=slip.unit)
+    return facts.SizeSuspect(
+        thickness=slip.thickness,
+        typed_in=slip.line.typed_in,
+        meant=slip.meant,
+        unit=slip.unit,
+        others=slip.others,
+        offered=slip.line.row is None and bool(slip.line.offers),
+    )

@@ -202,12 +202,14 @@ class ReadingSuspect(ReadingFarOff):
 
 
 class SizeSuspect(Fact):
-    """A size of the drawer that is likely typed in another unit than its column's, `typed_in`: in `unit`."""
+    """A size likely typed in another unit than its column's, `typed_in`: in `unit`; `others` of its series tell."""
 
     thickness: Length
     typed_in: str
     meant: Length
     unit: str
+    others: tuple[str, ...] = ()
+    offered: bool = False
 
 
 class ToolTooCoarse(Fact):

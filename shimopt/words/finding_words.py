@@ -76,6 +76,13 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
             return f"{_far_off(fact, say)}: measure it again before anything is fitted"
         case stated.SizeSuspect():
             found, meant = spelled(fact.thickness, fact.typed_in), spelled(fact.meant, fact.unit)
+            if fact.others:
+                by = "catalogue" if fact.offered else "drawer"
+                slipped = ": a decimal point may have slipped; " if fact.unit == fact.typed_in else ": "
+                return (
+                    f"is {found} by the {by}, and {listed(fact.others, 3)} are of another order{slipped}"
+                    f"was {meant} meant? Measure it"
+                )
             if fact.meant > fact.thickness:
                 return f"is {found} by the drawer, far thinner than all else there: was {meant} meant? Measure it"
             return (
