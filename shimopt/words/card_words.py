@@ -24,7 +24,7 @@ from shimopt.words.change_words import work_words
 from shimopt.words.digits import as_shown
 from shimopt.words.order_part_words import of_blades, order_part, to_be_measured
 from shimopt.words.shortfall_words import rubbed_in
-from shimopt.words.speaker import Speaker, begun, listed
+from shimopt.words.speaker import Speaker, listed
 from shimopt.words.stop_words import not_covered, stop_text
 
 # which figure a row means, by how blades tell it
@@ -33,11 +33,8 @@ MEANT: Mapping[Told, str] = {"": "", "pair": "middle ", "snug": "snug ", "spots"
 _MOST_THENS = 3
 SOFT = "stop: only soft pieces would do, and the face turns"
 _ROW_COUNTS = "at the bench the row counts"
-_WITHIN_THE_ROW = "any two blades within the row count for it"
-_WITHIN_ONE_ROW = (
-    "any two blades within one row count for it, of different rows none: read with the blades between them"
-)
-FOR_EVERY_GAP = "For every gap below."
+WITHIN_THE_ROW = "any two blades within the row count for it"
+WITHIN_ONE_ROW = "any two blades within one row count for it, of different rows none: read with the blades between them"
 MOVED = "something moved, stop and measure again, then plan again"
 
 
@@ -279,13 +276,6 @@ def card_notes(order: Order, number: int, say: Speaker, *, at_bench: bool = Fals
             yield f"{many}{called[i]} {'comes' if short == 1 else 'come'} out of {listed(others)}"
 
 
-def held_by_all(cards: Sequence[Sequence[str]]) -> list[str]:
-    """The sentences under each of these cards that hold of all of them: over the cards they can be said once."""
-    more = {f"{begun(_WITHIN_THE_ROW)}.": f"{begun(_WITHIN_ONE_ROW)}."}
-    notes = dict.fromkeys(note for card in cards for note in card)
-    return [note for note in notes if all(note in card or more.get(note) in card for card in cards)]
-
-
 def _here(line: StockLine) -> int:
     """How many are on hand; an order counts what is on order too."""
     return line.on_hand - line.coming
@@ -295,11 +285,11 @@ def _which_blades(rows: Sequence[BladeRow]) -> Iterator[str]:
     """Which blades count for a row of several pairs, and that none counts for two rows."""
     alike = [len(list(group)) for _, group in groupby(rows, key=lambda row: row.stack)]
     if len(alike) > 1 and max(alike) > 1:
-        yield _WITHIN_ONE_ROW
+        yield WITHIN_ONE_ROW
     elif len(alike) > 1:
         yield "two blades of different rows count for none: read with the blades between them"
     elif max(alike) > 1:
-        yield _WITHIN_THE_ROW
+        yield WITHIN_THE_ROW
 
 
 def _topped_notes(order: Order, number: int, *, at_bench: bool) -> Iterator[str]:

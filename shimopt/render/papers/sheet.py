@@ -13,8 +13,8 @@ from shimopt.planner import Decision
 from shimopt.render.papers.left_to_card import on_card, served_by_card, stopped_by_card, wanted_by_card, why_left_open
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.bill_words import packs_text
-from shimopt.words.card_first_words import OverRows, over_rows
-from shimopt.words.card_words import FOR_EVERY_GAP, CardRow, card_notes, card_rows, gap_text, held_by_all
+from shimopt.words.card_first_words import OverRows, over_rows, said_once
+from shimopt.words.card_words import CardRow, card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
 from shimopt.words.doubt_words import doubted
 from shimopt.words.exact_words import split_words, taken_words
@@ -70,8 +70,6 @@ from shimopt.words.size_words import worn_places
 from shimopt.words.speaker import Speaker, begun, probably, unit_name
 from shimopt.words.table_words import table_allowed, table_how, table_name, table_notes, table_rows, with_rows
 from shimopt.words.trial_words import read_with_play, shift_covers
-
-_FEW = 5  # so many cards stand on a page as they are
 
 
 def sheet_content(decision: Decision, unit: str, date: str, order: Order | None = None) -> dict[str, Any]:
@@ -287,7 +285,7 @@ def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
         "units": f"All lengths in {unit_name(unit)}.",
         "answer": order_headline(order, over, alone=True),
         "doing": READ_AND_FIT if with_rows(order) else READ_THEN_PLAN,
-        **_many_cards(bench_cards(order, over, say)),
+        **said_once(bench_cards(order, over, say)),
         "told": told_beside(order, say),
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],
@@ -328,15 +326,6 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
         }
         for table, first in zip(order.tables, over.tables, strict=True)
     ]
-
-
-def _many_cards(cards: list[dict[str, Any]]) -> dict[str, Any]:
-    """Cards, and what holds of all that have rows: of many it is said once over them, so that they stand on a page."""
-    said = held_by_all([card["notes"] for card in cards if card["rows"]])
-    if len(cards) <= _FEW:
-        said = []
-    kept = [{**card, "notes": [one for one in card["notes"] if one not in said]} for card in cards]
-    return {"rules": [FOR_EVERY_GAP, *said] if said else [], "cards": kept}
 
 
 def _sentences(order: Order, notes: Iterable[str]) -> list[str]:
