@@ -65,7 +65,11 @@ def _can_be_priced(job: Job, buy: bool) -> bool:
     in several balances (100: 6, 300: more than 60), and, where prices know it, with one balance of all (100: 9, 300:
     more than 50).
     """
-    return not buy and all(cluster.alone for cluster in job.clusters)
+    packs = {name for names in job.equal for name in names}
+    return not buy and all(
+        cluster.alone or (packs.issuperset(cluster.places) and len(cluster.gaps) == len(cluster.places))
+        for cluster in job.clusters
+    )
 
 
 def _values_and_how_sure(choice: Choice) -> tuple[tuple[Fraction, ...], int]:
