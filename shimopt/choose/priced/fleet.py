@@ -36,9 +36,9 @@ class Fleet:
     `places` are indices of the job's places; `kind` their kinds; `offset` what is taken off an estimate before it is
     compared [ticks]; `start` where each cluster begins, and the end; by cluster: `tied`, whether a balance ties it, and
     `within`, the spread from which there is excess [ticks], -1 where none is stated. `lines` are the stock lines that
-    can run out, `supply` how many pieces there are of each. `woven` are the clusters that several balances tie, by their
-    shape; `listed`, by its only place here, a cluster of which all combinations are options of that; `balances` those
-    of each cluster, told apart where they are not listed.
+    can run out, `supply` how many pieces there are of each. `woven` are the clusters that several balances tie, by
+    their shape; `listed`, by its only place here, a cluster of which all combinations are options of that; `balances`
+    those of each cluster.
     """
 
     job: Job
@@ -113,7 +113,9 @@ class Fleet:
         for at, options in among.items():
             if (of := self.listed.get(at)) is None:
                 wanted = stacks[self.job.places[int(self.places[at])].name]
-                here = (option for option in options.tolist() if self.tables.stacks[int(self.tables.row[option])] == wanted)
+                here = (
+                    option for option in options.tolist() if self.tables.stacks[int(self.tables.row[option])] == wanted
+                )
                 plan[at] = next(here)
             else:
                 wanted_of = tuple(stacks[self.job.places[number].name] for number in of.places)
@@ -186,7 +188,9 @@ def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, 
     places: list[int] = []
     for group in groups:
         if group.packs:
-            one = listed_cluster(job, scale, screening, supply, [number_of[name] for name in group.places], group.balances)
+            one = listed_cluster(
+                job, scale, screening, supply, [number_of[name] for name in group.places], group.balances
+            )
             if one is None:
                 return None
             listed[len(places)] = one
@@ -294,9 +298,9 @@ def _woven(job: Job, scale: Scale, groups: Sequence[_Group], start: Ints) -> lis
             for k in range(len(shape.scopes))
         ]
         within = [[-1 if one.within is None else scale.ticks(one.within) for one in b] for b in of]
-        at = start[clusters][:, None] + np.arange(shape.gaps)
+        places = start[clusters][:, None] + np.arange(shape.gaps)
         found.append(
-            Woven(shape, clusters=clusters, at=at, offset=tuple(offset), within=np.array(within, dtype=np.int64))
+            Woven(shape, clusters=clusters, at=places, offset=tuple(offset), within=np.array(within, dtype=np.int64))
         )
     return found
 

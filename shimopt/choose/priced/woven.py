@@ -3,44 +3,51 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import KW_ONLY, dataclass, field
+from dataclasses import KW_ONLY, dataclass
+from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from shimopt.choose.priced.tables import Ints
 
 # a table of what several gaps of a cluster cost together may have so many numbers
 _MOST_OF_ONE = 200_000
 
-@dataclass(frozen=True, slots=True)
-class Shape:
-    """Which of so many gaps each balance ties, by number, and in which order they are settled."""
+
+class Shape(NamedTuple):
+    """Which of so many gaps each balance ties, by number; in which order they are settled, and of how many at most
+    that one is which are tied to each other then, itself among them.
+    """
 
     gaps: int
     scopes: tuple[tuple[int, ...], ...]
-    order: tuple[int, ...] = field(init=False, compare=False)
-    width: int = field(init=False, compare=False)
+    order: tuple[int, ...]
+    width: int
 
-    def __post_init__(self) -> None:
-        scopes, order, width = [set(scope) for scope in self.scopes], list[int](), 1
-        while len(order) < self.gaps:
-            beside = {
-                gap: set().union(*(scope for scope in scopes if gap in scope)) | {gap}
-                for gap in range(self.gaps)
-                if gap not in order
-            }
-            gap = min(beside, key=lambda one: (len(beside[one]), one))
-            scopes = [scope for scope in scopes if gap not in scope] + [beside[gap] - {gap}]
-            order, width = [*order, gap], max(width, len(beside[gap]))
-        # the one moment in which a frozen object may be written to
-        object.__setattr__(self, "order", tuple(order))
-        object.__setattr__(self, "width", width)
+
+def shape_of(gaps: int, balances: Sequence[tuple[int, ...]]) -> Shape:
+    """Balances of so many gaps; next always a gap is settled that the fewest others are tied to."""
+    beside: dict[int, set[int]] = {gap: set() for gap in range(gaps)}
+    for scope in balances:
+        for gap in scope:
+            beside[gap] |= {*scope} - {gap}
+    order, width = list[int](), 1
+    while beside:
+        gap = min(beside, key=lambda one: (len(beside[one]), one))
+        tied = beside.pop(gap)
+        for other in tied:
+            beside[other] = (beside[other] | tied) - {gap, other}
+        order, width = [*order, gap], max(width, len(tied) + 1)
+    return Shape(gaps, tuple(balances), tuple(order), width)
 
 
 @dataclass(frozen=True)
 class Woven:
-    """Clusters of one shape: `clusters` by number, `at` their places, `offset` by cluster, balance and gap of it what is
-    taken off [ticks], `within` by cluster and balance the spread from which there is excess, -1 where none is stated.
+    """Clusters of one shape: `clusters` by number, `at` their places.
+
+    By balance, cluster and gap of it, `offset` is what is taken off [ticks]; by cluster and balance, `within` the
+    spread from which there is excess, -1 where none is stated.
     """
 
     shape: Shape
@@ -50,7 +57,7 @@ class Woven:
     offset: tuple[Ints, ...]
     within: Ints
 
-    def levels(self, best: Ints, outside: Ints) -> tuple[Ints, Ints]:
+    def levels(self, best: Ints, outside: npt.NDArray[np.bool_]) -> tuple[Ints, Ints]:
         """The excess and the spread of each cluster, where the gaps of all places come to so much."""
         excess = spread = np.zeros(len(self.clusters), dtype=np.int64)
         for number, scope in enumerate(self.shape.scopes):
@@ -73,11 +80,9 @@ def shapes_of(balances: Sequence[Sequence[Sequence[int]]]) -> list[tuple[Shape, 
     for number, scopes in enumerate(balances):
         key = max(map(max, scopes)) + 1, tuple(tuple(scope) for scope in scopes)
         found.setdefault(key, []).append(number)
-    return [(Shape(*key), numbers) for key, numbers in found.items()]
+    return [(shape_of(*key), numbers) for key, numbers in found.items()]
 
 
 def too_wide(shape: Shape, values: int) -> bool:
     """Whether tables of clusters of this shape, with so many values for each gap, would be too large."""
     return bool((values + 1) ** shape.width > _MOST_OF_ONE)
-
-
