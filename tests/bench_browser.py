@@ -101,6 +101,7 @@ def in_file(folder: Path, job: str, gap: str) -> Any:
 
 
 def until(true: Callable[[], bool]) -> None:
+    """Asks again and again (page.wait_for_function can't: it needs eval, which the pages' own rules forbid)."""
     ends = time.monotonic() + TO_SEND / 1000
     while not true() and time.monotonic() < ends:
         time.sleep(0.02)

@@ -301,6 +301,14 @@ def test_what_is_wrong_in_the_call_is_said(run: Run, tmp_path: Path, options: li
     assert (code, said in " ".join(err.split())) == (2, True)
 
 
+def test_a_spread_is_told_as_what_was_stated(run_unfolded: Run, tmp_path: Path) -> None:
+    """Of 0.1500, 0.1505 and so on to 0.25 mm only the first is less than 0.1505 mm."""
+    (tmp_path / "parts.csv").write_text("part,thickness_mm\nS-05,0.05\n", encoding="utf-8")
+    of = ("--spread", "0.15 to 0.25 mm", "--min", "0.1505mm", "--max", "0.5mm", "--jobs", "1", "--pieces", "1")
+    out = run_unfolded("assortment", *of, "--parts", tmp_path / "parts.csv")[1]
+    assert "drawn from 201 lengths of the spread that you stated, each as likely as another; 200 of them need" in out
+
+
 def test_prices_in_two_currencies_are_refused_and_rows_are_named(run: Run, tmp_path: Path) -> None:
     (tmp_path / "gaps.csv").write_text("gap,low_mm,high_mm,min_mm,max_mm\na,0.3x,0.3,0.1,0.2\n", encoding="utf-8")
     parts = tmp_path / "parts.csv"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,6 +12,7 @@ import pytest
 
 from tests.bench_browser import (
     AS_READ,
+    DEMO,
     FAINT_TEXTS,
     bench,
     bench_at,
@@ -32,6 +34,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Server, Pat
     folder = tmp_path_factory.mktemp("shop")
     for name in ("tapped", "pad", "lost", "away", "still", "locked", "differ", "why"):
         laid_job(folder / name, AS_READ)
+    shutil.copytree(DEMO / "slipway-winch", folder / "slipway-winch")
     laid_job(folder / "dial", job_text(east="indicator = { readings = [10, 10.5] }"))
     with served(folder) as server:
         yield server, folder
@@ -145,6 +148,29 @@ def test_while_a_reading_is_kept_here_the_answer_is_said_to_be_by_earlier_ones(
         until(lambda: page.locator(".earlier:visible").count() == 0)
 
 
+def test_places_that_are_no_gap_are_pale_too_and_a_tick_stands_only_where_it_helps(
+    chromium: Any, shop: tuple[Server, Path]
+) -> None:
+    """A bare number beside a preload may be play or preload: only a word settles that."""
+    server, _ = shop
+    with bench_at(chromium, server, "slipway-winch") as page:
+        page.context.set_offline(True)
+        page.fill("#gap-1 [name=value]", "0.04")
+        page.press("#gap-1 [name=value]", "Enter")
+        says(page, "#state", "kept here, not sent: 1")
+        assert page.locator(".place .earlier:visible").count() == 2
+        weights = "(es) => es.map((e) => getComputedStyle(e).fontWeight)"
+        assert set(page.eval_on_selector_all(".place dd", weights)) == {"400"}
+        assert page.evaluate(FAINT_TEXTS, 4.5) == []
+        page.context.set_offline(False)
+        says(page, "#gap-1 .told", "0.04 by itself may be play or preload")
+        assert page.locator("label.checked:visible").count() == 0
+        page.fill("#gap-1 [name=value]", "preload 40")
+        page.press("#gap-1 [name=value]", "Enter")
+        says(page, "#gap-1 .told", "tick “Read again, it is as typed”")
+        assert page.locator("#gap-1 label.checked").is_visible()
+
+
 def test_nothing_moves_under_the_thumb_when_a_reading_is_sent(chromium: Any, shop: tuple[Server, Path]) -> None:
     server, _ = shop
     with bench_at(chromium, server, "still") as page:
@@ -178,7 +204,7 @@ def test_while_one_of_two_readings_has_to_be_chosen_nothing_says_what_to_fit(
         # what is left of shared pieces for the others nobody knows either
         assert page.inner_text("#gap-2 .verdict").split() == ["?", "waits"]
         page.goto("/")
-        says(page, ".jobs .unproven", "east: two readings differ")
+        says(page, ".jobs .unproven[href*=differ]", "east: two readings differ")
         for paper in ("sheet.html", "letter.pdf", "order", "gap/1"):
             told = server.get(f"/job/{name}/{paper}")
             assert (told.status, "one must be chosen" in told.text) == (400, True), paper

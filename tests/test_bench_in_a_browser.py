@@ -464,7 +464,7 @@ def test_the_big_view_can_be_read_from_two_metres(chromium: Any, shop: tuple[Ser
         page.set_viewport_size({"width": 844, "height": 390})
         assert page.evaluate(CUT_OFF, "#far") == 0
         page.click("#far [data-key=close]")
-        page.wait_for_function("!history.state")
+        until(lambda: page.evaluate("history.state") is None)
         page.tap("#gap-1 [name=go]")
         assert page.evaluate(CUT_OFF, "#pad") == 0
         # the phone's own Back closes what lies on top, and leaves nothing

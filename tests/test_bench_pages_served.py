@@ -159,8 +159,12 @@ def test_what_a_form_without_script_is_refused_for_stands_on_a_page_that_can_be_
     for page in (server.after(refused).text, server.after(refused).text):
         assert "Swap them" in page
         assert [f'value="{blade}"' in page for blade in ("30", "20")] == [True, True]
-        # only who typed it is asked whether it was read again
-        assert len(re.findall(r'<label class="checked">', page)) == 1
+        # no tick makes right what cannot be
+        assert '<label class="checked">' not in page
+    # 430 thou is 25 times what was read: only who typed it is asked whether it was read again
+    slip = reading | {"go": "430", "no_go": "431", "token": token(server, f"/job/{job}")}
+    page = server.after(server.form(f"/job/{job}/reading", slip)).text
+    assert len(re.findall(r'<label class="checked">', page)) == 1
     choice = {"gap": "upper 1", "seq": "9", "token": token(server, f"/job/{job}")}
     assert "nothing to choose here any more" in server.after(server.form(f"/job/{job}/choose", choice)).text
     new = {"token": token(server, "/new"), "step": "more", "title": "Hoist", "gap.1.name": "left"}
@@ -200,10 +204,18 @@ def test_what_was_fitted_is_recorded_once_in_the_job_file(shop: tuple[Server, Pa
         "update_drawer": "1",
     }
     before = server.form(f"/job/{job}/record", {**fields, "after.1": "a bit"})
+    assert before.headers["location"].endswith("#gap-1")
     # it is a page of its own: loaded again, or come back to, it says the same
     for page in (server.after(before), server.after(before)):
         assert 'value="a bit"' in page.text
-        assert "Upper 1: this is not a length (a bit)" in page.text.partition("<form")[0]
+        # what is wrong stands at its gap, and the way there at the page's head
+        head, *cards = page.text.split(' role="group" ')
+        assert ["Upper 1: this is not a length (a bit)" in part for part in (head, *cards)] == [
+            False,
+            True,
+            *[False] * 4,
+        ]
+        assert 'href="#gap-1">upper 1</a>' in head
     assert "a bit" not in server.get(f"/job/{job}/record").text
     assert "record" not in tomllib.loads(file.read_text(encoding="utf-8"))
     fields |= hidden(server, f"/job/{job}/record")
@@ -286,6 +298,14 @@ def test_a_piece_that_was_probably_measured_in_another_unit_is_asked_about(tmp_p
         assert 'value="0.17"' in asked.text
         assert 'name="checked"' in asked.text
         assert drawer.read_text(encoding="utf-8") == before
+        # the same digits in the drawer's unit, where another was typed
+        other = server.post(f"/drawer/{job}/piece", {"thickness": "7 mm"}).data["errors"][0]["text"]
+        assert other.startswith("7 mm is far from all pieces of this drawer: 7 thou was probably meant. Write it again")
+        # what is refused is quoted as it was typed
+        for typed, rule in (("-3", "a thickness is above zero"), ("7 in", "this is another order of thickness")):
+            text = server.post(f"/drawer/{job}/piece", {"thickness": typed}).data["errors"][0]["text"]
+            assert text.startswith(f"Thickness as measured: {rule}")
+            assert f"(here: {typed})" in text
         # what no tick makes right is not ticked
         far = fields | {"thickness": "0.007", "token": token(server, f"/drawer/{job}")}
         assert 'name="checked"' not in server.after(server.form(f"/drawer/{job}/piece", far)).text

@@ -104,8 +104,10 @@ def test_what_is_typed_after_fitting_outlives_a_way_that_is_gone_and_a_page_load
         page.context.set_offline(True)
         page.click("text=Write the record")
         button = "main [type=submit]"
-        page.wait_for_function(
-            f"document.querySelector('{button}').validationMessage.startsWith('No way to the computer')"
+        until(
+            lambda: page.evaluate(f"document.querySelector('{button}').validationMessage").startswith(
+                "No way to the computer"
+            )
         )
         page.context.set_offline(False)
         page.reload(wait_until="commit")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import re
+import shutil
 import tomllib
 from collections import Counter
 from collections.abc import Iterator
@@ -20,6 +21,7 @@ import pandas as pd
 import pytest
 
 from shimopt.batch.job_folder import job_files
+from shimopt.bench.history_view import history_data
 from shimopt.learning.history import HistoryFiles, history_of
 from shimopt.learning.wear import Dated, wear_of
 from shimopt.render.json.history_json import history_object
@@ -155,6 +157,24 @@ def test_a_record_says_who_delivered_what_went_in_and_goes_on_saying_so(run: Run
     by = {one["name"]: one["fitted"] for one in told(run, folder, "--same", "Kestrel=Kestrel Shims")["by_supplier"]}
     assert by["Kestrel Shims, lot K1"] >= 1
     assert "Kestrel" not in by
+
+
+def test_a_supplier_that_a_record_writes_in_another_way_is_asked_about(run_unfolded: Run, tmp_path: Path) -> None:
+    """The year with one letter left out in one record; the bench page cannot ask, and says it."""
+    year = shutil.copytree(YEAR, tmp_path / "year")
+    job = year / "tram-5-2026-09" / "job.toml"
+    once = job.read_text(encoding="utf-8").replace(
+        'supplier = "Osier Bearing Supply"', 'supplier = "Osier Bearings Supply"'
+    )
+    job.write_text(once, encoding="utf-8")
+    code, _, err = run_unfolded("history", year)
+    assert code == 2
+    assert "is this Osier Bearing Supply? Two names look like one supplier" in err
+    same = "Osier Bearings Supply=Osier Bearing Supply"
+    assert f'--same "{same}", or --apart "Osier Bearings Supply"' in err
+    assert told(run_unfolded, year, "--same", same)["by_supplier"] == told(run_unfolded, YEAR)["by_supplier"]
+    (asked,) = history_data([job])["asked"]
+    assert "Osier Bearings Supply: is this Osier Bearing Supply?" in asked
 
 
 def test_the_kit_of_the_year_serves_what_it_says_and_no_kit_more_than_the_bound(run: Run) -> None:
@@ -332,3 +352,23 @@ def test_metal_that_came_off_begins_a_new_line_and_one_found_otherwise_is_none(r
     assert written("whole", *later) == {"upper 2": 4}
     assert written("off", ("2026-01-01", 9, 11, ""), *later[1:]) == {"upper 2": 3}
     assert written("faced", later[0], ("2026-04-01", 9, 6, 'machined = "faced"'), later[2]) == {}
+
+
+def test_what_says_nothing_of_wear_is_named(run: Run, run_unfolded: Run, tmp_path: Path) -> None:
+    """Of five visits one agrees not with what it predicted, one has no day, and one a day that nobody has seen."""
+    visits = [("2026-01-01", 9, 9), ("2026-04-01", 9, 10), ("2026-07-01", 10, 11), ("2262-10-06", 11, 11)]
+    texts = [RECORD.format(day=day, predicted=p, read=r, more="") for day, p, r in visits]
+    undated = RECORD.format(day="X", predicted=11, read=11, more="").replace("date = X\n", "")
+    (folder := tmp_path / "mill").mkdir()
+    off = RECORD.format(day="2025-12-01", predicted=9, read=5, more="")
+    write_job(folder, JOB + "".join([off, *texts, undated]))
+    (wear,) = told(run, folder)["wear"]
+    assert [one["date"] for one in wear["readings"]] == ["2025-12-01", "2026-01-01", "2026-04-01", "2026-07-01"]
+    out = [(one["date"], one["why"]) for one in wear["left_out"]]
+    assert out == [("", "no_day"), ("2025-12-01", "off"), ("2262-10-06", "to_come")]
+    shown = run_unfolded("history", folder)[1]
+    assert "Left out: 1 reading not as predicted (2025-12-01)." in shown
+    assert "Records of a day yet to come say nothing of wear: mill, 2262-10-06. Mend their date" in shown
+    (tmp_path / "pit").mkdir()
+    write_job(tmp_path / "pit", JOB + undated)
+    assert "2 gaps fitted, 2025-12-01 2 read" in run_unfolded("history", tmp_path)[1]

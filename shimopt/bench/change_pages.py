@@ -83,7 +83,9 @@ class ChangePages:
         # what is wrong in no file is wrong in what was sent
         errors = [one if one["file"] else refused_here(one, one["where"]) for one in wrong]
         if errors and not sent.as_data:
-            return self.shop.after(request, f"/job/{job.id}/record", errors=errors, typed=sent.typed)
+            numbers = [self.shop.readings.number(job.id, job.path, one.get("gap", "")) for one in errors]
+            at = next((f"#gap-{n}" for n in numbers if n), "")
+            return self.shop.after(request, f"/job/{job.id}/record{at}", errors=errors, typed=sent.typed)
         if errors:
             return JSONResponse({"errors": errors}, 400)
         self.shop.desk.plan_again(job, turn=0)

@@ -47,7 +47,7 @@ from shimopt.words.stock_words import counted, freed_words, gone_words, not_in_s
 
 _MOST_TRIES = 3
 # a thickness with its unit, if it has one; letters that make no word; with what a spreadsheet's formulas begin
-_WITH_UNIT = re.compile(r"([\d.,\s]*\d[\d.,\s]*?)\s*(mm|um|in|thou)?", re.ASCII)
+_WITH_UNIT = re.compile(r"(-?[\d.,\s]*\d[\d.,\s]*?)\s*(mm|um|in|thou)?", re.ASCII)
 _LETTERS = "BCDFGHJKLMNPQRSTVWXZ"
 _FORMULAS = ("=", "+", "-", "@")
 
@@ -136,12 +136,12 @@ def _by_name(asked: Mapping[str, str], names: Sequence[str]) -> dict[str, str]:
     return {names[int(n) - 1]: text for n, text in asked.items() if 0 < int(n) <= len(names)}
 
 
-def _of_field(problem: Problem, unit: str) -> Problem:
+def _of_field(problem: Problem, asked: Mapping[str, str], unit: str) -> Problem:
     """What is wrong with a table of one piece, said of the field of the page: who typed it has seen no table."""
     column = problem.where.rpartition("column ")[2].partition("_")[0]
     where = {"measured": "thickness_measured", "on": "how_many", "part": "part_name"}.get(column, "")
-    remedy = measured_like(unit) if column == "measured" else problem.remedy
-    return replace(problem, file="", where=LABELS.get(where, ""), remedy=remedy)
+    told = replace(problem, file="", where=LABELS.get(where, ""))
+    return replace(told, value=asked["thickness"], remedy=measured_like(unit)) if column == "measured" else told
 
 
 def _as_typed(asked: Mapping[str, str], unit: str) -> tuple[str, str]:
@@ -154,7 +154,7 @@ def _as_typed(asked: Mapping[str, str], unit: str) -> tuple[str, str]:
         found.append(Problem("", LABELS["thickness_measured"], asked["thickness"], rule, measured_like(unit)))
     if thickness is None or bad:
         raise InputError(found)
-    return thickness[1], thickness[2] or unit
+    return thickness[1].strip(), thickness[2] or unit
 
 
 def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
@@ -178,10 +178,10 @@ def add_piece(_: Watch, path: str, asked: Mapping[str, str]) -> list[str]:
             (checked,) = check_pieces(job, table, seats, ()) or (None,)
         except InputError as error:
             # who typed it has seen no table
-            raise InputError(_of_field(one, job.unit) for one in error.problems) from error
+            raise InputError(_of_field(one, asked, job.unit) for one in error.problems) from error
     if checked is None:
         raise InputError.at("", *NONE_COUNTED, where=LABELS["how_many"])
-    if not asked["checked"] and (slip := piece_slip(job, checked.piece.part.thickness.best)):
+    if not asked["checked"] and (slip := piece_slip(job, checked.piece.part.thickness.best, (number, unit))):
         raise InputError.at("", *slip)
     if seats and checked.best_verdict == "stop":
         say = Speaker.of(job)

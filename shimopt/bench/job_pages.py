@@ -14,6 +14,7 @@ from shimopt.bench.desk import AtHand
 from shimopt.bench.shop import Shop, told
 from shimopt.bench.undecided import not_planned, not_planned_row, undecided, undecided_row
 from shimopt.errors import InputError
+from shimopt.words.bench_page_words import LABELS
 
 # a page waits so long for a plan, for its reasons, for anything newer, before it is shown without [s]
 _FOR_A_PLAN, _FOR_REASONS, _FOR_NEWS, _FOR_A_ROW = 20.0, 1.0, 20.0, 1.0
@@ -58,8 +59,11 @@ class JobPages:
             await desk.answered(job, within=_FOR_A_PLAN)
             await desk.answered(job, "reasons", within=_FOR_REASONS)
         found = job_and_errors(self.shop, job, request.scope["me"].id)
-        if typed := self.shop.came_of(request).get("typed"):
-            _type_again(found["job"]["readings"], typed)
+        came = self.shop.came_of(request)
+        if typed := came.get("typed"):
+            # a tick is offered by the words of what is wrong, and by nothing else
+            tick = any(LABELS["checked"] in error["text"] for error in came["errors"])
+            _type_again(found["job"]["readings"], typed, tick=tick)
         return self.shop.page(request, "job", **found)
 
     async def answer(self, request: Request) -> Response:
@@ -111,12 +115,12 @@ def job_and_errors(shop: Shop, job: AtHand, asker: str) -> dict[str, Any]:
     }
 
 
-def _type_again(readings: list[dict[str, Any]], typed: Mapping[str, str]) -> None:
+def _type_again(readings: list[dict[str, Any]], typed: Mapping[str, str], *, tick: bool) -> None:
     """A refused reading into the fields of its gap, as it was typed: to be mended, or stood by."""
     for row in readings:
         if row["gap"] != typed.get("gap"):
             continue
-        row["asked_again"], spot = True, typed.get("spot", "")
+        row["asked_again"], spot = tick, typed.get("spot", "")
         again = {key: typed[key] for key in _READ_BY if key in typed}
         if row["dimensions"]:
             for n, one in enumerate(row["dimensions"], start=1):

@@ -47,10 +47,10 @@ def static(name: str) -> bytes:
 
 
 def _lean(text: str, *, style: bool) -> str:
-    """A file without its comments, the indents of its lines, and the spaces round its arrows."""
+    """A file without its comments, its indents, the spaces round its arrows, and the mark that ends a rule."""
     lines = [line for line in map(str.strip, text.splitlines()) if line and not _COMMENT.match(line)]
     if style:
-        return _SPACED.sub(r"\1", "\n".join(lines))
+        return _SPACED.sub(r"\1", "\n".join(lines)).replace(";}", "}").replace(" !important", "!important")
     return "\n".join(_BEHIND.sub("", line).replace(" => ", "=>") for line in lines)
 
 

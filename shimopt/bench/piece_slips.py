@@ -13,18 +13,20 @@ from shimopt.words.bench_words import piece_slip_words
 _NEAR = 3
 
 
-def piece_slip(job: Job, thickness: Fraction) -> tuple[str, str] | None:
+def piece_slip(job: Job, thickness: Fraction, typed: tuple[str, str]) -> tuple[str, str] | None:
     """What the same digits would be in the unit in which they come among the pieces at hand, and what to do about it.
 
-    None where it is near to them, or no other unit explains it. Parameter: thickness, as typed in the job's unit [nm].
+    None where it is near to them, or no other unit explains it. Parameters: thickness [nm]; its digits, and their unit.
     """
     known = [line.part.thickness.best for line in job.stock]
     if not known or min(known) / _NEAR < thickness < _NEAR * max(known):
         return None
     meant = [
-        (nm, unit) for nm, unit in other_units(thickness, job.unit) if min(known) / _NEAR <= nm <= _NEAR * max(known)
+        (unit != job.unit, nm, unit)
+        for nm, unit in other_units(thickness, typed[1])
+        if min(known) / _NEAR <= nm <= _NEAR * max(known)
     ]
     if not meant:
         return None
-    nm, unit = min(meant)
-    return piece_slip_words(spelled(thickness, job.unit), spelled(nm, unit), job.unit)
+    _, nm, unit = min(meant)
+    return piece_slip_words(" ".join(typed), spelled(nm, unit), job.unit)

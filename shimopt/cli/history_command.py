@@ -73,6 +73,7 @@ def history_command(call: _History) -> int:
       shimopt history demo_data/tram-depot/measured.csv demo_data/tram-depot/read-twice.csv
     """
     from shimopt.cli.terminal import print_lines, print_text
+    from shimopt.errors import InputError
     from shimopt.learning.history import history_of
     from shimopt.render.json.history_json import history_object
     from shimopt.render.json.results_json import json_text
@@ -83,6 +84,8 @@ def history_command(call: _History) -> int:
         refuse_ending(call.output, (".svg", ".csv", ".parquet", ".toml"))
         refuse_input(call.output, map(str, (*call.sources, *call.parts)))
     history = history_of(_files(call))
+    if history.asked:
+        raise InputError(history.asked)
     if call.output is not None:
         _write(call.output, history, call.unit or "mm")
     if call.as_json:

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
+from enum import StrEnum
 from fractions import Fraction
 from math import sqrt
 
@@ -22,6 +23,15 @@ _SHARE = Fraction(95, 100)
 _YEAR = 365.25
 # what a blade's even bracket leaves is never less than a micrometre (common practice, no source) [nm]
 _FINEST = Fraction(1_000)
+
+
+class LeftOut(StrEnum):
+    """Why a reading says nothing of wear."""
+
+    OFF = "not as predicted"
+    NOTHING = "of nothing"
+    NO_DAY = "without a day"
+    TO_COME = "of a day yet to come"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,11 +73,19 @@ class Wear:
 
 
 def _is_day(text: str) -> bool:
+    """Whether a text is a day of the calendar, in ISO 8601."""
     try:
         date.fromisoformat(text)
     except ValueError:
         return False
     return True
+
+
+def no_day(told: str) -> LeftOut | None:
+    """Why a record's date is none to go by; in some places tomorrow has begun already."""
+    if not _is_day(told):
+        return LeftOut.NO_DAY
+    return LeftOut.TO_COME if told > (date.today() + timedelta(days=1)).isoformat() else None
 
 
 def _rounded_alike(readings: Sequence[Dated]) -> float:

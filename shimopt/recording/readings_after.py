@@ -17,7 +17,7 @@ from typing import TypeVar
 from shimopt.assembly import RunningTorque, running_torque
 from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Gap, Job
-from shimopt.job.reading_slips import FAR
+from shimopt.job.slip_evidence import FAR
 from shimopt.lengths import UNITS, Bracket, LengthError, length_of, spelled, toleranced
 from shimopt.readings import Dial, Reading, indicator_reading, refuse_lone_pull
 
@@ -86,7 +86,7 @@ def _play_for_preload(text: str, found: Bracket, predicted: Bracket, gap: Gap) -
     if not gap.window.off(found.best) or gap.window.off(-found.best):
         return None
     rule = f"{text} by itself is play: preload {text} was probably meant, for a preload was predicted"
-    remedy = f'write preload {text}; if it has play, write it as "{gap.name}={text}, checked"'
+    remedy = f'write preload {text}; if it has play, write it as "{gap.name}=play {text}"'
     return Problem("", _WHERE, f"{gap.name}={text}", rule, remedy)
 
 

@@ -47,7 +47,7 @@ _MENDED = {
     re.compile(said): here
     for said, here in (
         (r"add checked = true to (?:the gap|a gap|\S+ \S+|it)", f"tick “{LABELS['checked']}”"),
-        (r'write it as "(?:.*=)?(.*, checked)"', r"write it as “\1”"),
+        (r'write it as "(?:.*=)?(.*)"', r"write it as “\1”"),
         (r"swap go and no_go", "swap them"),
         (r"give \{.*\}(?: or \{.*\})?", "give the blade that goes and the one that does not"),
         (r": no_go = \.\.\.", ""),
@@ -96,4 +96,4 @@ def refused_here(error: Mapping[str, str], gap: str = "") -> dict[str, str]:
     typed = said_words(blades) if blades else " ".join(dimension.groups()) if dimension else value
     about = f"{rule} ({typed})" if typed and typed not in rule else rule
     text = refused_words(gap, about, remedy)
-    return {**error, "rule": about, "remedy": remedy, "text": text}
+    return {**error, "rule": about, "remedy": remedy, "text": text, "gap": gap}

@@ -132,7 +132,8 @@
     const wrong = (json.errors || []).map((e) => e.text).join(" ");
     say(card, wrong, Boolean(wrong));
     const checked = one("label.checked", card);
-    if (checked) { checked.hidden = !wrong; if (!wrong) one("input", checked).checked = false; }
+    // it is offered by the words of what is wrong, and by nothing else
+    if (checked && (checked.hidden = !wrong.includes(checked.textContent.trim()))) one("input", checked).checked = false;
     if (wrong) { card.dataset.waits = "0"; tell(); return; }
     card.dataset.waits = "1";
     if (json.alone) alone(card, json.alone);
