@@ -14,8 +14,8 @@ from pathlib import Path
 
 from shimopt.job import Gap, Job, load_job
 from shimopt.job.gap import Window
-from shimopt.job.reading_slips import FAR
 from shimopt.job.record import Record, RecordedGap, measured_anew
+from shimopt.job.slip_evidence import FAR
 from shimopt.learning.wear import Dated, Estimate, LeftOut, no_day
 from shimopt.lengths import Bracket
 from shimopt.parts.drawer import FittedPiece

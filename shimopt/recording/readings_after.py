@@ -17,7 +17,7 @@ from typing import TypeVar
 from shimopt.assembly import RunningTorque, running_torque
 from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Gap, Job
-from shimopt.job.reading_slips import FAR
+from shimopt.job.slip_evidence import FAR
 from shimopt.lengths import UNITS, Bracket, LengthError, length_of, spelled, toleranced
 from shimopt.readings import Dial, Reading, indicator_reading, refuse_lone_pull
 
