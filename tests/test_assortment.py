@@ -119,12 +119,8 @@ def test_of_very_many_kits_the_best_is_found_and_bounds_all_others(monkeypatch: 
     monkeypatch.setattr(assortment, "_FIRST_SIEVES", ((40, 100), (60, 50)))
     monkeypatch.setattr(assortment, "_JUDGED_BY", 300)
     stacks = [stack for n in (1, 2) for stack in combinations_with_replacement(range(5), n)]
-    needs = [
-        Need(
-            f"job {low}", (tuple(one for one in stacks if low <= sum((5, 10, 20, 30, 50)[p] for p in one) <= low + 4),)
-        )
-        for low in range(8, 64, 3)
-    ]
+    thick = {stack: sum((5, 10, 20, 30, 50)[part] for part in stack) for stack in stacks}
+    needs = [Need(f"{low}", (tuple(one for one in stacks if low <= thick[one] <= low + 4),)) for low in range(8, 64, 3)]
     found = assortment_of(needs, pieces_budget(5, 6), 6, Watch())
     known, seasons = OneByOne(needs), drawn(len(needs), 6, 400, seed=5)
     served = {kit: sum(known.served(kit, season) for season in seasons) / 400 for kit in kits(5, 6)}
