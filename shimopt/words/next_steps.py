@@ -280,10 +280,8 @@ def _totals_wanted(decision: Decision, say: Speaker) -> list[str]:
             least, most = max(min(ends), Fraction(0)), max(ends)
             if most <= 0:
                 continue
-            alike = ", as much at each as at the other" if reason.alike else ""
-            said.append(
-                f"{shown(gap.name)} needs {say.bracket(least, most)} of shim in all at {listed(places)}{alike}."
-            )
+            where = f"{', alike' if reason.alike else ''} at {listed(places)}"
+            said.append(f"{shown(gap.name)} needs {say.bracket(least, most)} of shim in all{where}.")
     return said
 
 
