@@ -60,7 +60,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     wrong, tight, taken_out = [], [], spoiled(decision)
     first, doubted = first_words(decision, say), read_again(decision)
     waits, looked_into = {*waiting_to_be_fitted(decision)}, {*find_out_first(decision)}
-    as_read = waits | {name for name in looked_into - doubted if not decision.job.untold(name)}
+    as_read = _as_read(decision)
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
         if gap.name in as_read:
@@ -312,11 +312,25 @@ def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:
     return f"{way} {limit_both(gap, side, say)}"
 
 
+def _as_read(decision: Decision) -> list[str]:
+    """The gaps for which nothing is done yet, whatever is planned: they stand as they were read."""
+    waits, looked_into = {*waiting_to_be_fitted(decision)}, {*find_out_first(decision)} - read_again(decision)
+    looked_into = {name for name in looked_into if not decision.job.untold(name)}
+    return [gap.name for gap in decision.job.gaps if gap.name in waits | looked_into]
+
+
 def watch_words(decision: Decision, say: Speaker) -> list[str]:
     """What to put right first, what to watch, when to measure again; of running in only where all is inside."""
     still, as_set = open_gaps(decision), left_as_set(decision)
     verdicts = {name: found.verdict for name, found in decision.outcome.gaps.items()}
+    # where nothing is done yet, a gap stands as it was read
+    off = {gap.name: gap.window.off(gap.reading.bracket.best) for gap in decision.job.gaps}
+    as_read = _as_read(decision)
+    now = sorted((name for name in as_read if off[name]), key=lambda name: -off[name])
+    read = {gap.name: gap.reading.bracket for gap in decision.job.gaps}
+    sure = {gap.name for gap in decision.job.gaps if not gap.window.out(read[gap.name].low, read[gap.name].high)}
     wrong = [gap.name for gap in gaps_by_need(decision) if verdicts[gap.name] != "inside" or gap.name in still]
+    wrong = [*now, *(name for name in wrong if name not in now and not (name in as_read and name in sure - still))]
     wrong = [name for name in wrong if name not in as_set or name in still]
     wrong += [name for name, found in decision.outcome.balances.items() if found.met is False]
     said = [f"First of all: {listed(wrong, _MOST_WARNED)}."] if wrong else []
