@@ -868,6 +868,14 @@ def test_a_size_that_its_series_speaks_against_is_asked_about(tmp_path: Path, ro
     assert ("K-265: is 26.50 mm" in screen_text(decide(load_job(job)))) is row.startswith("K-265,26.5")
 
 
+@pytest.mark.parametrize(
+    "rows", ["K20,0.20,1\nK035,0.035,1\nK30,0.30,1\nK50,0.50,1", "K5,0.50,1\nK10,0.10,1\nK20,0.20,1"]
+)
+def test_a_series_that_numbers_its_sizes_in_two_ways_is_not_asked_about(tmp_path: Path, rows: str) -> None:
+    # 0.035 stands behind the point as 0.20 does; of so few as three none is asked about by its point
+    assert not cautions(written(tmp_path, "mm", "value = 0.45", drawer=f"part,thickness_mm,on_hand\n{rows}\n"))
+
+
 def test_a_size_of_a_catalogue_that_its_series_speaks_against_is_asked_about(tmp_path: Path) -> None:
     drawer = "part,thickness_mm,on_hand\n"
     rows = "part,thickness_mm,price\nC-10,0.10,1\nC-20,0.20,1\nC-30,{},1\nC-50,0.50,1\n"
