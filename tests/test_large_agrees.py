@@ -26,7 +26,7 @@ from shimopt.watch import Watch
 from tests.brute_force import best_plan
 from tests.counts_model import values_by_counts
 from tests.jobs import gap, job, shim, window
-from tests.large_jobs import mixed_job, plentiful
+from tests.large_jobs import mixed_job, plentiful, woven
 from tests.strategies import jobs
 from tests.test_choose_counts import medium_job
 
@@ -58,7 +58,7 @@ def agree(priced: Choice, whole: Choice) -> None:
 @given(jobs(all_kinds=True))
 def test_a_small_job_planned_by_prices_is_as_good_as_all_plans_tried_out(of: Job) -> None:
     choice = priced_choice(of, screen(of), supply_of(of, False))
-    # gaps in several balances are planned whole
+    # places that act together are planned whole
     assume(choice is not None)
     assert choice is not None
     best = best_plan(of)
@@ -81,6 +81,23 @@ def test_a_plan_by_prices_with_its_ties_settled_is_the_plan_of_the_whole_way(see
     of = mixed_job(seed, share=share)
     choice, whole = by_prices(of), Chooser(of, screen(of), False).choice()
     assert choice.settled
+    assert choice.stacks == whole.stacks
+    assert [(one.name, one.value) for one in choice.levels] == [(one.name, one.value) for one in whole.levels]
+    assert all(level.proven for level in (*choice.levels, *whole.levels))
+
+
+@pytest.mark.parametrize("share", [0.5, 1.0])
+@pytest.mark.parametrize("packs", [False, True], ids=["balances", "packs"])
+@pytest.mark.parametrize("seed", range(30, 34))
+def test_equal_packs_and_gaps_in_several_balances_have_the_plan_of_the_whole_way(
+    seed: int, packs: bool, share: float
+) -> None:
+    of = mixed_job(seed, 8, share=share)
+    balances = tuple(one for one in of.balances if len(one.gaps) < 3 and not packs)
+    of = woven(replace(of, balances=balances), seed, packs=packs)
+    if packs:
+        of = replace(of, balances=of.balances[:2])
+    choice, whole = by_prices(of), Chooser(of, screen(of), False).choice()
     assert choice.stacks == whole.stacks
     assert [(one.name, one.value) for one in choice.levels] == [(one.name, one.value) for one in whole.levels]
     assert all(level.proven for level in (*choice.levels, *whole.levels))
