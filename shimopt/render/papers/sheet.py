@@ -88,7 +88,6 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     without_row = stopped | wanted
     stops = card_stops_words(decision, without_row) if stopped and not by_card else ""
     waits = waiting(decision)
-    # what the drawer alone cannot do is done with what is ordered
     ordered = any(decision.outcome.gaps[name].verdict == "outside" for name in served) and not find_out_first(decision)
     as_set = left_as_set(decision)
     noted = {gap.name: [] if gap.name in as_set else blanks(gap) for gap in job.gaps}
