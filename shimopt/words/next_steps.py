@@ -33,7 +33,7 @@ from shimopt.words.found_words import (
     not_read_since,
     since_fitted,
 )
-from shimopt.words.last_steps import has_to_hold, last_steps, only_then, surer_first
+from shimopt.words.last_steps import has_to_hold, last_steps, only_then, right_beside, surer_first
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_worth_words import rather_pulled
 from shimopt.words.shortfall_words import fuller_steps, one_more_steps
@@ -152,7 +152,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         steps += [only_then(f"{words}{makers}", others) for words in last_steps(decision, play, whole=whole)]
     elif steps and surer_first(decision) and not find_out_first(decision):
         steps += [only_then(words, steps) for words in last_steps(decision, [], whole=whole)]
-    return list(dict.fromkeys(steps))
+    return list(dict.fromkeys([*steps, *right_beside(decision)]))
 
 
 def steps_said_above(decision: Decision) -> list[str]:
