@@ -10,8 +10,8 @@ import pytest
 from shimopt.choose.priced.master import Master
 from shimopt.job import load_job
 from shimopt.planner import chosen_stacks, decide
-from shimopt.reasons.alternatives import Chosen
 from shimopt.proof.highs import Proposed, Relaxation
+from shimopt.reasons.alternatives import Chosen
 from shimopt.watch import Watch
 from tests.jobs import shim
 from tests.large_jobs import with_drawer

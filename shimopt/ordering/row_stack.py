@@ -79,7 +79,8 @@ class Preference:
     def values(self, stack: Stack, reading: Fraction) -> Values:
         """What the stack adds to each level that is not settled by being inside, in the job's order."""
         after, still = reading + self.moved(stack), self.still(stack)
-        return tuple(still[level] if level in still else self._bent(level, stack, after) for level in self.levels)
+        spreads = [(c.balance.within, c.spread(self._own(c.balance, stack, after))) for c in self.balances]
+        return tuple(still[level] if level in still else self._bent(level, after, spreads) for level in self.levels)
 
     def _still(self, stack: Stack) -> dict[str, Fraction]:
         """The levels at which it counts the same at every reading."""
@@ -87,10 +88,9 @@ class Preference:
         counts = {"opened": opened(self.demand.place, stack), "pieces": len(stack), "cautions": taken}
         return {level: Fraction(count) for level, count in counts.items()}
 
-    def _bent(self, level: str, stack: Stack, after: Fraction) -> Fraction:
+    def _bent(self, level: str, after: Fraction, spreads: Sequence[tuple[int | None, Fraction]]) -> Fraction:
         if level == "target":
             return abs(after - (self.target or 0))
-        spreads = [(c.balance.within, c.spread(self._own(c.balance, stack, after))) for c in self.balances]
         if level == "spread":
             return sum((spread for _, spread in spreads), Fraction(0))
         return sum((max(s - within, Fraction(0)) for within, s in spreads if within is not None), Fraction(0))
