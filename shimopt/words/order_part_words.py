@@ -97,6 +97,8 @@ def measured_words(
         balanced = any(moved & {*balance.gaps, *balance.places} for balance in order.jobs[job].balances)
         alone = "" if not balanced else ", and all stays as even as asked," if evened else ", by its window alone,"
         otherwise = "" if balanced else _off_its_label(of_gaps[0], say) if len(of_gaps) == 1 else _all_off(of_gaps)
+        # what is within its label in one pack and in the other need not be the same
+        told += [f"alike in {listed(names)}" for names in order.jobs[job].equal if moved & {*names}]
         yield f"every row still serves{alone} with pieces found to be: {', '.join(told)}; {otherwise}else plan again"
 
 
