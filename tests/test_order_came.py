@@ -464,6 +464,14 @@ def test_a_gap_that_no_place_moves_is_named_and_the_other_is_ordered_for(run: Ru
     assert "1 x C60-30" in out
 
 
+def test_what_a_limit_keeps_out_is_not_said_not_to_be_on_offer(run: Run, two_shafts: Path) -> None:
+    """0.40 to 0.44 in 0.05 to 0.15 takes 0.29 to 0.35. Two of 0.16 do: no piece alone is on offer that would."""
+    text = (two_shafts / "market.csv").read_text()
+    (two_shafts / "market.csv").write_text(text.replace("0.30,0.005", "0.16,0.001"))
+    out = " ".join(run("order", two_shafts, "--need-by", "2026-11-27")[1].split())
+    assert "Nothing within the limits of this order serves there; without them something on offer may." in out
+
+
 def test_packs_of_one_name_that_measure_apart_are_told_to_who_fits_them(run: Run, tmp_path: Path) -> None:
     """0.60 to 0.65 less two of 0.26 leaves 0.08 to 0.13 in 0.05 to 0.15. One measures 0.260, the other 0.270: each is
     no twentieth off its marking, and the caps are 0.01 mm apart.

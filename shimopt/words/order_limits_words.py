@@ -155,8 +155,8 @@ def _with_play(job: Job, gap: Gap) -> str:
         return f"it shares shims with {again}, which is read again once {first} is set."
     return (
         f"read while {first} still had play, so that no row of a card could be used once {first} is set. Set {first} "
-        f"by what `shimopt plan JOB` lists (what the drawer lacks for that: with `--buy`), read {again} again, record "
-        "both, then plan again."
+        f"by what `shimopt plan JOB` lists, read {again} again, record both, then plan again. What the drawer lacks "
+        "for that: shimopt plan JOB --buy."
     )
 
 

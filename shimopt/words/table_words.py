@@ -20,7 +20,7 @@ from shimopt.ordering.unserved_readings import read_in
 from shimopt.ordering.unserved_together import OpenTogether
 from shimopt.words.card_words import MOVED, CardRow, fit_words, named, readings_text
 from shimopt.words.digits import OF_A_GAUGE, as_shown
-from shimopt.words.order_part_words import measured_words, order_part
+from shimopt.words.order_part_words import limited, measured_words, nothing_serves, order_part
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.stop_words import HOLE
@@ -71,11 +71,12 @@ def open_words(order: Order, table: Table, one: OpenTogether, say: Speaker) -> s
             "a finer gauge may."
         )
     if one.each is None:
-        return f"{start} Nothing in drawer and catalogues serves there."
+        nothing = nothing_serves(order) if limited(order) else "Nothing in drawer and catalogues serves there."
+        return f"{start} {nothing}"
     thick = Bracket.between(*one.each).inward(say.unit, OF_A_GAUGE[say.unit])
     places = listed([shown(place) for place in table.places])
     size = say.bracket(thick.low, thick.high)
-    return f"{start} Nothing on offer serves there. What would close it: {size} in each of {places}."
+    return f"{start} {nothing_serves(order)} What would close it: {size} in each of {places}."
 
 
 def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
