@@ -33,10 +33,10 @@ from shimopt.words.found_words import (
     not_read_since,
     since_fitted,
 )
-from shimopt.words.last_steps import has_to_hold, last_steps, only_then, surer_first
+from shimopt.words.last_steps import has_to_hold, last_steps, only_then, right_beside, surer_first
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_worth_words import rather_pulled
-from shimopt.words.shortfall_words import one_more_steps
+from shimopt.words.shortfall_words import fuller_steps, one_more_steps
 from shimopt.words.size_words import size_of, size_text, size_to_get, size_wanted
 from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.stock_words import held_words
@@ -134,7 +134,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         steps += of_buying(
             decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
         )
-    steps += _to_be_sure(decision, say)
+    steps += [*fuller_steps(decision, say), *_to_be_sure(decision, say)]
     outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
     if outside and not steps and not suspects(decision):
         steps.append(f"Read {listed(outside, 4)} again, and see which other sizes can be had: nothing here helps.")
@@ -152,7 +152,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         steps += [only_then(f"{words}{makers}", others) for words in last_steps(decision, play, whole=whole)]
     elif steps and surer_first(decision) and not find_out_first(decision):
         steps += [only_then(words, steps) for words in last_steps(decision, [], whole=whole)]
-    return list(dict.fromkeys(steps))
+    return list(dict.fromkeys([*steps, *right_beside(decision)]))
 
 
 def steps_said_above(decision: Decision) -> list[str]:
@@ -163,7 +163,7 @@ def steps_said_above(decision: Decision) -> list[str]:
 
 def surer_steps(decision: Decision, say: Speaker) -> list[str]:
     """The steps that make surer what is inside by its best estimate."""
-    return [*_to_be_sure(decision, say), *_sure_by_size(decision, say, _opened(decision))]
+    return [*fuller_steps(decision, say), *_to_be_sure(decision, say), *_sure_by_size(decision, say, _opened(decision))]
 
 
 def _answer_first(asked: str) -> str:
