@@ -105,8 +105,7 @@ def _would_serve(order: Order, left: Unanswered) -> str:
     job = order.jobs[left.job]
     cluster = next(one for one in job.clusters if left.gap.name in one.gaps)
     first = next(one for one in order.unanswered if one.job == left.job and one.gap.name in cluster.gaps)
-    together = left.why in TOGETHER and first is left
-    table = nothing_served(left.job, job, cluster.gaps) if together else None
+    table = nothing_served(left.job, job, cluster.gaps) if left.why in TOGETHER and first is left else None
     say, told = Speaker(job.unit), list[str]()
     for one in open_together(job, table) if table else ():
         if table and one.each is not None:
