@@ -12,11 +12,10 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field, replace
 from difflib import SequenceMatcher
 from fractions import Fraction
-from itertools import combinations
 from math import floor, isqrt
 from statistics import NormalDist
 
-from shimopt.errors import InputError, Problem
+from shimopt.errors import Problem
 from shimopt.job.learnt_sizes import MATTERS, LearntSize
 from shimopt.learning.mixture import Mixture
 from shimopt.learning.pieces_measured import Measured
@@ -261,23 +260,25 @@ def _fewest(least: int, most: int, would_do: Callable[[int], bool]) -> int | Non
     return high
 
 
-def one_name_each(pieces: Iterable[Measured], same: Mapping[str, str], apart: Collection[str]) -> tuple[Measured, ...]:
-    """The pieces with each supplier called by one name.
+def names_alike(told: Iterable[tuple[str, str]], apart: Collection[str]) -> list[Problem]:
+    """What is asked about suppliers that are told by name and by where that stands: of each name that looks like
+    another that stands more often, whether it is that.
 
-    Parameters: same, what a name is to be read as; apart, names that are suppliers of their own however alike they
-    look. Raises InputError where two names look like one supplier and nobody said.
+    Parameter: apart, names that are suppliers of their own however alike they look.
     """
-    found = tuple(replace(piece, supplier=same.get(piece.supplier, piece.supplier)) for piece in pieces)
-    names = sorted({piece.supplier for piece in found if piece.supplier}, key=lambda name: (natural_key(name), name))
+    where, times = dict[str, str](), Counter[str]()
+    for name, stands in told:
+        where.setdefault(name, stands)
+        times[name] += 1
+    names = sorted({*times} - {""}, key=lambda name: (-times[name], natural_key(name), name))
     problems = []
-    for one, other in combinations(names, 2):
-        if _looks_like(one, other) and not {one, other} & set(apart):
+    for at, other in enumerate(names):
+        one = next((name for name in names[:at] if _looks_like(name, other) and not {name, other} & set(apart)), None)
+        if one is not None:
             remedy = f'write them alike, or say which is right: --same "{other}={one}", or --apart "{other}"'
             rule = f"is this {one}? Two names look like one supplier"
-            problems.append(Problem("", "supplier", other, rule, remedy))
-    if problems:
-        raise InputError(problems)
-    return found
+            problems.append(Problem("", f"supplier, {where[other]}", other, rule, remedy))
+    return problems
 
 
 def _looks_like(one: str, other: str) -> bool:

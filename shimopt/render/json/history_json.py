@@ -28,6 +28,7 @@ def history_object(history: History) -> dict[str, Any]:
             "pieces": [piece.name for piece in history.nameless],
             "unmarked": [piece.name for piece in history.unmarked],
             "readings": [one.pair.name for one in history.nameless_pairs],
+            "records": list(dict.fromkeys(f"{visit.job}, {visit.date}" for visit in history.visits if visit.no_day)),
         },
     }
 
@@ -141,6 +142,7 @@ def _wear(needs: Needs, wear: Wear) -> dict[str, Any]:
         "next": _estimate(wear.next),
         "target": mm(needs.window.target),
         "held": mm(needs.held),
+        "left_out": [{"date": day, "why": why.name.lower()} for day, why in needs.left_out],
     }
 
 
