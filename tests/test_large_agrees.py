@@ -103,6 +103,15 @@ def test_equal_packs_and_gaps_in_several_balances_have_the_plan_of_the_whole_way
     assert all(level.proven for level in (*choice.levels, *whole.levels))
 
 
+@pytest.mark.parametrize("seed", range(40, 43))
+def test_a_cluster_with_equal_packs_that_is_all_of_the_job_takes_no_more_than_there_is(seed: int) -> None:
+    """Its combinations hold no more of any line than there is: what is handed over has to keep to that by itself."""
+    of = mixed_job(seed, 5, 0.6)
+    names = tuple(one.name for one in of.gaps)
+    of = replace(of, balances=(Balance("all", names, 30_000),), equal=((names[0], names[3]),))
+    assert by_prices(of).stacks == Chooser(of, screen(of), False).choice().stacks
+
+
 @pytest.mark.parametrize("steps", [0, 10, 1_000])
 @pytest.mark.parametrize("seed", range(4))
 def test_however_long_the_whole_way_is_tried_first_the_plan_is_the_same(

@@ -158,10 +158,15 @@ def _slip(job: Job, gap: Gap, others: Others, thickest: Fraction) -> Slip | None
         return None
     thickest = thickest_taken(job, gap, thickest)
     usual, must = others.middle if others.several else None, must_be_in(job, gap, thickest)
-    pack = came_out_of(job, gap) if gap.reading.opens else Fraction(0)
+    bare = gap.reading.opens and not any(job.place[at].installed for at, _ in gap.effects)
+    pack = came_out_of(job, gap) if bare else Fraction(0)
     seen = _Seen(gap, job.unit, read, top + must, usual, reach_of(job, gap, thickest), pack)
-    slipped = _too_large(seen) or _too_small(seen) or _blades_too_near(seen)
-    slipped = slipped or _by_a_point(gap, others, seen.reach, must, in_there(job, gap))
+    # how far a cover stands off without shims its window does not say, but what came out does
+    far = not bare or read >= (WORTH_A_LOOK * (top + pack) if pack else _LONG_GAP)
+    slipped = (_too_large(seen) if far else None) or _too_small(seen) or _blades_too_near(seen)
+    if slipped is None:
+        slipped = _by_a_point(gap, others, seen.reach, must, in_there(job, gap))
+        slipped = slipped if far or slipped is None or slipped.why == "neighbours" else None
     return replace(slipped, terms=_of_a_sum(seen)) if slipped and gap.reading.kind == "built_up" else slipped
 
 

@@ -15,7 +15,7 @@ is believed.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
 from itertools import pairwise, takewhile
@@ -39,6 +39,7 @@ _CONVERTED = Fraction(1, 500)
 # much alike (common practice, no source)
 _NUMBERED = re.compile(r"(.*?)(\d+(?:[.,]\d+)?)(\D*)")
 _FEWEST, _SAME, _ALIKE = 3, Fraction(21, 20), Fraction(3, 2)
+_Numbered = tuple[StockLine, str]
 # common practice, no source: rings are sold in tenths of a millimetre, in 5 thou, in 64ths of an inch [nm]
 _RINGS = (100_000, 5 * UNITS["thou"], UNITS["in"] // 64)
 
@@ -114,28 +115,32 @@ def size_slips(job: Job) -> Iterator[SizeSlip]:
 
 def _off_their_series(stock: Sequence[StockLine]) -> Iterator[SizeSlip]:
     """Sizes that the others of their series speak against, by a unit or by a point."""
-    series: dict[tuple[str, str], list[tuple[StockLine, Fraction]]] = {}
+    series: dict[tuple[str, str], list[_Numbered]] = {}
     for line in stock:
         if found := _NUMBERED.fullmatch(line.part.name):
             before, number, behind = found.groups()
-            series.setdefault((before, behind), []).append((line, Fraction(number.replace(",", "."))))
+            series.setdefault((before, behind), []).append((line, number.replace(",", ".")))
     for pieces in series.values():
         if len({line.part.thickness.best for line, _ in pieces}) >= _FEWEST:
             yield from _off_series(pieces)
 
 
-def _off_series(pieces: Sequence[tuple[StockLine, Fraction]]) -> Iterator[SizeSlip]:
+def _off_series(pieces: Sequence[_Numbered]) -> Iterator[SizeSlip]:
     """Those of one series, each with the number in its name, of which the others say another size."""
     for line, number in pieces:
         if not line.typed_in or not _unproved(line):
             continue
         others = [one for one in pieces if one[0].part.thickness.best != line.part.thickness.best]
-        thickness, named = line.part.thickness.best, _by_number(number, others)
-        within = named or _much_alike(others)
-        if within is None or within[0] <= thickness <= within[1]:
+        thickness = line.part.thickness.best
+        # K035 of 0.035 mm may lie beside K20 of 0.20 mm
+        ways = [way for of in (Fraction, _behind_the_point) if (way := _by_number(of(number), others, of))]
+        named = bool(ways)
+        within = next(iter(ways), None) or _much_alike(others)
+        if within is None or any(least <= thickness <= most for least, most in (within, *ways)):
             continue
         # a foil may lie among much thicker ones, unless its own number speaks against it
-        meanings = [(thickness / 10, ""), *([(thickness * 10, "")] if named else [])]
+        several = len({one.part.thickness.best for one, _ in others}) >= _FEWEST
+        meanings = [(thickness / 10, ""), *([(thickness * 10, "")] if named else [])] if several else []
         meanings += [*other_units(thickness, line.typed_in), (thickness / 1000, ""), (thickness * 1000, "")]
         likely = next(((meant, unit) for meant, unit in meanings if within[0] <= meant <= within[1]), None)
         # ... or its digits say that nobody sells it
@@ -147,15 +152,23 @@ def _off_series(pieces: Sequence[tuple[StockLine, Fraction]]) -> Iterator[SizeSl
             yield SizeSlip(line, stops, thickness, as_meant, unit or line.typed_in, others=names)
 
 
-def _by_number(number: Fraction, others: Sequence[tuple[StockLine, Fraction]]) -> tuple[Fraction, Fraction] | None:
+def _behind_the_point(digits: str) -> Fraction:
+    """The digits of a name as they stand behind the point: `035` as 0.035; 0 where they have a point themselves."""
+    return Fraction(f"0.{digits}") if "." not in digits else Fraction(0)
+
+
+def _by_number(
+    number: Fraction, others: Sequence[_Numbered], read: Callable[[str], Fraction]
+) -> tuple[Fraction, Fraction] | None:
     """What a piece of this number measures, where the numbers of the others tell their sizes: all of the same share."""
-    shares = sorted(line.part.thickness.best / mark for line, mark in others if mark)
-    if len({mark for _, mark in others}) < _FEWEST - 1 or len(shares) < len(others) or shares[-1] > _SAME * shares[0]:
+    marks = [(line, read(digits)) for line, digits in others]
+    shares = sorted(line.part.thickness.best / mark for line, mark in marks if mark)
+    if len({mark for _, mark in marks}) < _FEWEST - 1 or len(shares) < len(others) or shares[-1] > _SAME * shares[0]:
         return None
     return (shares[0] * number / _SAME, shares[-1] * number * _SAME) if number else None
 
 
-def _much_alike(others: Sequence[tuple[StockLine, Fraction]]) -> tuple[Fraction, Fraction] | None:
+def _much_alike(others: Sequence[_Numbered]) -> tuple[Fraction, Fraction] | None:
     """What a piece measures where the others of its series are all much alike, as the buckets of an engine are."""
     sizes = sorted({line.part.thickness.best for line, _ in others})
     return (sizes[0] / _ALIKE, sizes[-1] * _ALIKE) if len(sizes) >= _FEWEST and sizes[-1] <= _ALIKE * sizes[0] else None

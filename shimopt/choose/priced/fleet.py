@@ -38,7 +38,7 @@ class Fleet:
     `within`, the spread from which there is excess [ticks], -1 where none is stated. `lines` are the stock lines that
     can run out, `supply` how many pieces there are of each. `woven` are the clusters that several balances tie, by
     their shape; `listed`, by its only place here, a cluster of which all combinations are options of that; `balances`
-    those of each cluster.
+    those of each cluster; `there` how many pieces there are of every stock line.
     """
 
     job: Job
@@ -56,6 +56,7 @@ class Fleet:
     woven: Sequence[Woven]
     listed: Mapping[int, Listed]
     balances: Sequence[Sequence[Balance]]
+    there: Mapping[int, int]
 
     @cached_property
     def scarce_pieces(self) -> Ints:
@@ -63,12 +64,6 @@ class Fleet:
         number = np.full(self.tables.none + 1, len(self.lines))
         number[self.lines] = np.arange(len(self.lines))
         return np.ascontiguousarray(number[self.tables.pieces])
-
-    @cached_property
-    def all_there(self) -> dict[int, int]:
-        """How many pieces of each stock line can be had; of those that cannot run out, more than can be used."""
-        of_lines = dict(zip(self.lines.tolist(), self.supply.tolist(), strict=True))
-        return {i: of_lines.get(i, 10**9) for i in range(len(self.job.stock))}
 
     @cached_property
     def cluster_of(self) -> Ints:
@@ -229,6 +224,7 @@ def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, 
         woven=woven,
         listed=listed,
         balances=[group.balances for group in groups],
+        there=supply,
     )
 
 

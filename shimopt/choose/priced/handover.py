@@ -38,7 +38,7 @@ def handed_over(
     if left is None or sum(map(len, left.values())) > (_MOST_OPTIONS if little else _MOST_OF_THESE):
         return None
     left = {at: np.union1d(options, descent.plan[at]) for at, options in left.items()}
-    model = build_model(fleet.job, fleet.scale, fleet.options_of(left), fleet.all_there)
+    model = build_model(fleet.job, fleet.scale, fleet.options_of(left), fleet.there)
     if (start := model.columns_of(descent.stacks())) is None:
         raise FaultError("what a plan holds is not among what is left")
     alone = {place: fleet.job.gap[gap] for gap, place in fleet.job.alone.items()}

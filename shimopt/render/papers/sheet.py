@@ -88,9 +88,10 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     without_row = stopped | wanted
     stops = card_stops_words(decision, without_row) if stopped and not by_card else ""
     waits = waiting(decision)
-    # what the drawer alone cannot do is done with what is ordered
     ordered = any(decision.outcome.gaps[name].verdict == "outside" for name in served) and not find_out_first(decision)
-    by_blades = all(blanks(gap) == list(NOTED) for gap in job.gaps)
+    as_set = left_as_set(decision)
+    noted = {gap.name: [] if gap.name in as_set else blanks(gap) for gap in job.gaps}
+    by_blades = all(of == list(NOTED) for of in noted.values())
     return {
         "kind": "sheet",
         "title": shown(job.title),
@@ -110,10 +111,10 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "state": []
         if all(gap.reading.recorded for gap in job.gaps)
         else [*state_words(job), *shift_covers(decision, say)],
-        "read": [*read_steps(job), *taken_out_first(decision, say), *read_after(read_with_play(decision))],
+        "read": [*read_steps(job, as_set), *taken_out_first(decision, say), *read_after(read_with_play(decision))],
         "heading": read_heading(job),
         "noted": list(NOTED) if by_blades else [],
-        "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
+        "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": noted[gap.name]}) for gap in job.gaps],
         "out": [
             *beside_out_words(decision, say, by_card | without_row | waits.keys()),
             *(f"{worn} Put it aside." for worn in worn_places(job, say)),
