@@ -85,6 +85,12 @@ def _no_card(order: Order, left: Unanswered) -> str:
             return f"{first} Until then no pack is known to be right. Then plan again: `shimopt plan JOB`."
         case "as set":
             return f"{name}: by its running torque it is right: nothing is read or changed."
+        case "by torque":
+            how = shown(str(left.gap.running))
+            return (
+                f"{name}: its preload is not read on the day, but turned ({how} is stated). What the plan lists goes "
+                "in, then it is turned again and recorded."
+            )
         case "with play":
             return f"{name}: {_with_play(job, left.gap)}"
         case "no place":
