@@ -32,9 +32,8 @@ from shimopt.words.found_words import (
     left_as_set,
     looked_at_before_closing,
     not_read_since,
-    since_fitted,
 )
-from shimopt.words.last_steps import has_to_hold, last_steps, only_then, right_beside, surer_first
+from shimopt.words.last_steps import has_to_hold, last_steps, only_then, right_beside, since_fitted, surer_first
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_worth_words import rather_pulled
 from shimopt.words.shortfall_words import fuller_steps, one_more_steps
