@@ -190,6 +190,9 @@ def test_it_is_said_in_why_and_in_no_plan(run_unfolded: Run, tmp_path: Path) -> 
     assert f"{settles} and" in run_unfolded("why", folder, "drum")[1]
     assert settles in run_unfolded("why", folder, "--full")[1]
     assert settles not in run_unfolded("plan", folder)[1]
+    as_coarse = "Blades 0.05 mm apart are as coarse as what it was read by: they tell little more."
+    assert as_coarse in run_unfolded("why", folder, "drum", "--strip-down", "120", "--blades", "0.05mm")[1]
+    assert "are as coarse" not in out
 
 
 @pytest.mark.parametrize(("go", "no_go", "sure"), [(0.35, 0.36, True), (0.38, 0.39, True), (0.39, 0.40, False)])

@@ -62,7 +62,7 @@ def history_command(call: _History) -> int:
     Said is how thick a supplier's sizes run and what one more of them measures,
     and how well a gauge repeats; where that says less than a label, how many
     more pieces to measure. By seat and machine, what was predicted, found and
-    came back; of a gap that was read on three days, how it wears and what it will
+    came back; of a gap that was read on two days, how it wears and what it will
     need. Nothing of it makes a gap sure.
 
     \b
@@ -105,7 +105,7 @@ def _write(output: Path, history: History, unit: str) -> None:
 
     if output.suffix.lower() == ".svg":
         if not history.wear:
-            raise _nothing(output, "no gap was read on three days")
+            raise _nothing(output, "no gap was read on two days")
         replace_file(output, wear_plot(history.wear, unit).encode())
         return
     if output.suffix.lower() == ".toml":

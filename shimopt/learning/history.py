@@ -41,7 +41,7 @@ class HistoryFiles:
 class History:
     """What it tells: a supplier's sizes, gauges; and pieces and pairs of readings that cannot be told of.
 
-    `visits` is every gap in every record, `wear` each gap of a machine that was read on three days or
+    `visits` is every gap in every record, `wear` each gap of a machine that was read on two days or
     more, those first that surely wear.
     `nameless` pieces name no supplier, `unmarked` ones are measured, and nobody says as what they were sold. `asked`:
     suppliers in pieces or records that may be one, written in two ways; they are counted apart here.

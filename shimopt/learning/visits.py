@@ -261,12 +261,12 @@ def _held(record: Record, place: str | None) -> tuple[FittedPiece, ...]:
 
 def _dated(record: Record, gap: Gap, read: Bracket, pieces: dict[str, list[Bracket]]) -> Dated:
     """A reading less what the pieces that were in did to it, with the errors of both."""
-    value, square = read.best, ((read.high - read.low) / 2) ** 2 / 3
+    value, square = read.best, Fraction(gap.reading.repeats or 0) ** 2
     for place, effect in gap.effects:
         for piece in pieces[place]:
             value -= effect * piece.best
             square += (effect * (piece.high - piece.low) / 2) ** 2 / 3
-    return Dated(record.date[:10], value, square)
+    return Dated(record.date[:10], value, Fraction(read.high - read.low) / 2, square)
 
 
 def needs_of_machines(found: Sequence[Needs]) -> list[Needs]:

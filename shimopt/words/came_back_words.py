@@ -15,7 +15,7 @@ from shimopt.words.speaker import Speaker, begun, listed, plural
 _MOST_NAMED = 6
 PLOT_HEAD = ("What gaps are without shims, by date,", "and the next time (○, 19 times in 20)")
 PLOT_TITLE = " ".join(PLOT_HEAD)
-NOTHING_DRAWN = ("No gap was read on three days or more:", "there is no line to draw.")
+NOTHING_DRAWN = ("No gap was read on two days or more:", "there is no line to draw.")
 MOST_DRAWN = 12
 STRAIGHT = (
     "Wear is taken as a straight line through what each gap was without shims, by the dates of records; at least "
@@ -84,6 +84,8 @@ def wear_lines(needs: Needs, wear: Wear, unit: str) -> Iterator[str]:
         way = "larger" if wear.a_year.best > 0 else "smaller"
         held = _range(wear.a_year, say, size_only=True)
         yield f"It gets {say(abs(round(wear.a_year.best)))} {way} in a year ({held}, 19 times in 20)."
+    if len({reading.date for reading in wear.readings}) == FEWEST_DAYS:
+        yield "It was read on two days only: whether it goes on so, they cannot say."
     if wear.scatters:
         yield "Readings lie further from a straight line than they may be off: that is counted in."
     yield f"{begun(_next(needs, wear, say))}."

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from shimopt.errors import shown
+from shimopt.job import Gap
 from shimopt.lengths import UNITS, Bracket, as_decimal
 from shimopt.ordering.after_fitting import fitted_rows, still_serving
 from shimopt.ordering.demand import Demand
@@ -43,6 +44,18 @@ def _marked(order: Order, line: int) -> str:
     say = Speaker(unit, order.stock)
     low, high = say.bare(part.thickness.low), say(part.thickness.high)
     return f"{low} to {high}" if part.thickness.low != part.thickness.high else high
+
+
+def nothing_serves(order: Order) -> str:
+    """That nothing serves some readings: nothing on offer, or only nothing that keeps to what was asked."""
+    if not limited(order):
+        return "Nothing on offer serves there."
+    return "Nothing within the limits of this order serves there; without them something on offer may."
+
+
+def limited(order: Order) -> bool:
+    """Whether a date, money or a number of suppliers keeps something on offer out of an order."""
+    return order.spend is not None or order.within_days is not None or order.most_suppliers is not None
 
 
 def to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:
@@ -97,6 +110,8 @@ def measured_words(
         balanced = any(moved & {*balance.gaps, *balance.places} for balance in order.jobs[job].balances)
         alone = "" if not balanced else ", and all stays as even as asked," if evened else ", by its window alone,"
         otherwise = "" if balanced else _off_its_label(of_gaps[0], say) if len(of_gaps) == 1 else _all_off(of_gaps)
+        # what is within its label in one pack and in the other need not be the same
+        told += [f"alike in {listed(names)}" for names in order.jobs[job].equal if moved & {*names}]
         yield f"every row still serves{alone} with pieces found to be: {', '.join(told)}; {otherwise}else plan again"
 
 
@@ -147,3 +162,10 @@ def of_blades(order: Order, demand: Demand, say: Speaker) -> Speaker:
     others = bool(blades) and all(at % other == 0 for at in blades) and any(at % own for at in blades)
     speaker = Speaker(named[0] if others else unit)
     return speaker.bare if speaker.unit == say.unit else speaker
+
+
+def turned_on_the_day(gap: Gap, *, right: bool) -> str:
+    """What is done on the day of a preload that nobody reads; `right` by its running torque it is left."""
+    how = f"its preload is not read on the day, but turned ({shown(str(gap.running))} is stated)"
+    then = "What the plan lists goes in, then it is turned again and recorded."
+    return "by its running torque it is right: nothing is read or changed." if right else f"{how}. {then}"

@@ -101,7 +101,12 @@ def worth_words(worth: ReadingWorth, say: Speaker) -> list[str]:
         said.append(f"What a parcel costs is not known: {worth.not_priced}.")
     elif worth.unserved:
         said.append("Nothing on hand or on offer serves all that it may be.")
+    found = worth.today.job.gap[worth.gap].reading.found
     for reading in worth.readings:
+        if reading.further.by == "blades" and reading.further.step >= found.high - found.low:
+            said.append(
+                f"{begun(_by(reading.further, say))} are as coarse as what it was read by: they tell little more."
+            )
         served = any(way is not None and way.name != "none" for way in reading.ways)
         if served and reading.again is not None and reading.cost is not None:
             comes = f"{_again(reading.again)}{_cost(reading.cost, worth, say)}"

@@ -339,10 +339,3 @@ def turns_words(measured: RunningTorque, gap: Gap) -> str:
         case "otherwise":
             return f"{said} is stated, taken otherwise: turn it again so"
     return COMPARE
-
-
-def turned_on_the_day(gap: Gap, *, right: bool) -> str:
-    """What is done on the day of a preload that nobody reads; `right` by its running torque it is left."""
-    how = f"its preload is not read on the day, but turned ({shown(str(gap.running))} is stated)"
-    then = "What the plan lists goes in, then it is turned again and recorded."
-    return "by its running torque it is right: nothing is read or changed." if right else f"{how}. {then}"

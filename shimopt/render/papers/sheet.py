@@ -13,7 +13,7 @@ from shimopt.planner import Decision
 from shimopt.render.papers.left_to_card import on_card, served_by_card, stopped_by_card, wanted_by_card, why_left_open
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.bill_words import packs_text
-from shimopt.words.card_first_words import OverRows, over_rows
+from shimopt.words.card_first_words import OverRows, over_rows, said_once
 from shimopt.words.card_words import CardRow, card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
 from shimopt.words.doubt_words import doubted
@@ -181,7 +181,7 @@ def _card(order: Order, decision: Decision, say: Speaker) -> dict[str, Any]:
     holes = {order.demands[hole.gap].gap.name for hole in order.holes}
     if any(decision.outcome.gaps[name].verdict == "unproven" for name in holes):
         content["told"] += [f"What would make it sure: {' '.join(surer_steps(decision, say))}"]
-    keys = ("answer", "units", "cards", "told")
+    keys = ("answer", "units", "rules", "cards", "told")
     return {"heading": CARD_HEADING, "apart": with_rows(order)} | {key: content[key] for key in keys}
 
 
@@ -290,7 +290,7 @@ def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
         "units": f"All lengths in {unit_name(unit)}.",
         "answer": order_headline(order, over, alone=True),
         "doing": READ_AND_FIT if with_rows(order) else READ_THEN_PLAN,
-        "cards": bench_cards(order, over, say),
+        **said_once(bench_cards(order, over, say)),
         "told": told_beside(order, say),
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],
