@@ -285,9 +285,12 @@ def _by_a_point(seen: _Seen, others: Others, must: Fraction, there: Fraction) ->
         return None
     # far above its neighbours, and not just a loose gap among tight ones
     about_ten_times = several and against == "neighbours" and 8 * usual <= read <= Fraction(25, 2) * usual
-    by_size = turned or window.wants_preload
-    beyond = window.max is None or read >= NEAR * ((top_of(window) if by_size else window.max) + must)
-    above = read >= WORTH_A_LOOK * usual and beyond and (against == "neighbours" or not inside)
+    top = top_of(window) if turned or window.wants_preload else window.max
+    above = (
+        read >= WORTH_A_LOOK * usual
+        and (top is None or read >= NEAR * (top + must))
+        and (against == "neighbours" or not inside)
+    )
     far_above = about_ten_times or above
     # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
     far_below = read * WORTH_A_LOOK <= usual and against == "neighbours" and several
@@ -295,16 +298,17 @@ def _by_a_point(seen: _Seen, others: Others, must: Fraction, there: Fraction) ->
     far_below |= not inside and against == "neighbours" and apart(10 * read, usual) <= _TO_THE_DIGIT
     if not (far_above or far_below or (read >= _LONG_GAP and read > (window.max or 0) + reach)):
         return None
-    meanings = [(read / 10, ""), (read * 10, "")]
-    # what was typed with its own unit is a slip of that only where no point explains it well
-    if gap.typed_in is not None or not any(apart(meant, usual) <= _NEARER for meant, _ in meanings):
-        meanings += other_units(read, gap.typed_in or seen.unit)
-    # of a sum any term may have slipped
-    near = [one for one in meanings if 1 <= NEAR * one[0] / usual <= NEAR**2 and gap.reading.kind != "built_up"]
-    meant = min(near, key=lambda one: apart(one[0], usual), default=None)
     point = read / 10 if read > usual else read * 10
     # a pack that has to be changed lets it read so much more
     likely = Fraction(1, NEAR) * usual <= point <= max(NEAR * usual, usual + there)
+    meanings, units = [(read / 10, ""), (read * 10, "")], list(other_units(read, gap.typed_in or seen.unit))
+    # what was typed with its own unit is a slip of that only where it explains far more than a point
+    better = against == "neighbours" and apart(point, usual) > _NEARER
+    better &= min(apart(meant, usual) for meant, _ in units) <= _TO_THE_DIGIT
+    meanings += units if gap.typed_in is not None or not likely or better else []
+    # of a sum any term may have slipped
+    near = [one for one in meanings if 1 <= NEAR * one[0] / usual <= NEAR**2 and gap.reading.kind != "built_up"]
+    meant = min(near, key=lambda one: apart(one[0], usual), default=None)
     beside = point if likely and meant is not None and meant[1] and far_above else None
     if likely and meant is None and gap.reading.kind != "built_up":
         meant = (point, "")
