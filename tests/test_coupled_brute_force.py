@@ -12,7 +12,7 @@ from shimopt.seats import screen
 from tests.brute_force_places import best_plan_of_places
 from tests.place_strategies import jobs_of_places
 
-_SLOW = settings(deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
+_SLOW = settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
 
 
 def same_as_brute_force(job: Job, buy: bool = False) -> None:

@@ -25,7 +25,7 @@ from tests.place_strategies import jobs_of_places
 from tests.strategies import jobs
 
 
-@settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=200, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs(most_gaps=1, most_lines=4, with_priority=False))
 def test_one_gap_gets_what_a_plan_of_it_alone_chooses(of: Job) -> None:
     (only,), (place,) = of.gaps, of.places
@@ -41,7 +41,7 @@ def test_among_places_only_a_gap_that_its_own_place_closes_is_answered() -> None
     answered: list[bool] = []
 
     # always the same jobs, so that both kinds are among them every time
-    @settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+    @settings(deadline=None, max_examples=200, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
     @given(jobs_of_places(first_alone=True, with_priority=True))
     def check(of: Job) -> None:
         screening = screen(of)
@@ -76,7 +76,7 @@ def _nothing_else_asks(of: Job, one: Gap) -> bool:
     )
 
 
-@settings(deadline=None, max_examples=25)
+@settings(deadline=None, max_examples=50)
 @given(low=st.integers(100, 300), spread=st.integers(1, 40), parts=st.integers(1, 7))
 def test_a_gap_read_by_the_mean_of_any_number_of_pulls_is_answered_too(low: int, spread: int, parts: int) -> None:
     """The mean of three pulls is no whole number of nanometres, nor of half ones."""
