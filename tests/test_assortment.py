@@ -27,7 +27,6 @@ from shimopt.learning.seasons import ManySeasons, OneByOne, Season, all_mixes, d
 from shimopt.watch import Few, Watch
 from tests.command import Run
 
-
 SIZES = {"S-10": 10, "S-15": 15, "S-20": 20, "S-40": 40}  # hundredths of a millimetre
 
 
