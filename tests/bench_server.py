@@ -66,7 +66,7 @@ class Server:
 
     def ask(self, method: str, path: str, body: bytes | None = None, **headers: str | None) -> Answer:
         """One request; a header that is None is left out."""
-        line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=20)
+        line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
         told = {"Host": f"127.0.0.1:{self.port}"}
         if method == "POST":
             told |= {"Origin": f"http://127.0.0.1:{self.port}", "Content-Length": str(len(body or b""))}
@@ -111,7 +111,7 @@ class Server:
         assert found is not None
         return found[1]
 
-    def until(self, path: str, true: Any, seconds: float = 20.0) -> Any:
+    def until(self, path: str, true: Any, seconds: float = 60.0) -> Any:
         """The data of a page, as soon as something holds of it."""
         ends = time.monotonic() + seconds
         while not true(found := self.get(path).data):

@@ -8,7 +8,7 @@ from random import Random
 from shimopt.job import Balance, Gap, Job
 from tests.jobs import gap, job, shim, window
 
-__all__ = ["mixed_job", "plentiful", "with_drawer"]
+__all__ = ["mixed_job", "plentiful", "with_drawer", "woven"]
 
 _SIZES = (
     "0.10",
@@ -66,3 +66,16 @@ def with_drawer(of: Job, least: float, most: float, seed: int = 0) -> Job:
 def plentiful(of: Job) -> Job:
     """The job with more of everything than it can use."""
     return replace(of, stock=tuple(replace(line, on_hand=3 * len(of.places)) for line in of.stock))
+
+
+def woven(of: Job, seed: int, *, packs: bool = False) -> Job:
+    """The job with balances of gaps next to each other, most of them in one already; perhaps a few equal packs too."""
+    rng, balances, equal = Random(seed), list(of.balances), list[tuple[str, ...]]()
+    for n in range(0, len(of.gaps) - 1, 2):
+        members = tuple(one.name for one in of.gaps[n + rng.randint(0, 1) : n + rng.randint(2, 3)])
+        if len(members) > 1:
+            offset = {members[-1]: 10_000} if rng.random() < 0.3 else {}
+            balances.append(Balance(f"woven {n}", members, rng.choice([None, 0, 30_000]), offset))
+    for n in range(0, len(of.places) - 2, 5) if packs else ():
+        equal.append((of.places[n].name, of.places[n + 1 + rng.randint(0, 1)].name))
+    return replace(of, balances=tuple(balances), equal=tuple(equal))

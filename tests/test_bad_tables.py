@@ -163,6 +163,13 @@ CELLS: dict[str, tuple[str, str, str, str, str]] = {
         "on row 2 already",
         "tell the pieces apart",
     ),
+    "two lots of a part": (
+        "part,thickness_mm,on_hand,lot\nA,1,2,L0\nA,1,3,L9\n",
+        "row 3, column part",
+        "A",
+        "on row 2 already",
+        "of another lot, write that into `piece` too: L9",
+    ),
     "a tag twice": (
         "part,piece,thickness_mm\nA,1,1\nA,1,1\n",
         "row 3, column part",

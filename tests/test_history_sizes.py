@@ -9,11 +9,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from shimopt.errors import InputError
 from shimopt.learning import true_sizes as model
 from shimopt.learning.mixture import Mixture
 from shimopt.learning.pieces_measured import Measured
-from shimopt.learning.supplier_sizes import SizeOf, one_name_each, sizes_of
+from shimopt.learning.supplier_sizes import SizeOf, names_alike, sizes_of
 from shimopt.learning.true_sizes import Piece, true_sizes
 from shimopt.lengths import Bracket
 
@@ -191,14 +190,27 @@ def test_it_runs_thick_only_where_that_is_known_and_matters() -> None:
     ],
 )
 def test_a_supplier_written_in_two_ways_is_asked_about(one: str, other: str, asked: bool) -> None:
-    pieces = [*measured({"a": [0.1]}, one), *measured({"b": [0.2]}, other)]
-    if not asked:
-        assert len(one_name_each(pieces, {}, ())) == 2
-        return
-    with pytest.raises(InputError, match="look like one supplier"):
-        one_name_each(pieces, {}, ())
-    assert len({piece.supplier for piece in one_name_each(pieces, {other: one}, ())}) == 1
-    assert len({piece.supplier for piece in one_name_each(pieces, {}, (other,))}) == 2
+    """The name that stands less often is asked about, wherever it comes in the alphabet."""
+    told = [(other, "row 2"), (one, "row 3"), (one, "row 4")]
+    problems = names_alike(told, ())
+    assert [(problem.value, problem.where, f"is this {one}?" in problem.rule) for problem in problems] == (
+        [(other, "supplier, row 2", True)] if asked else []
+    )
+    assert not names_alike(told, (other,))
+
+
+def test_what_two_lots_share_is_how_the_mean_of_all_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Both spreads known: the covariance of two lots' means by the plain algebra of normal variables."""
+    monkeypatch.setattr("shimopt.learning.true_sizes._GRID", np.array([0.3]))
+    lots = ["a"] * 3 + ["b"] * 7
+    offset, lot, piece = 1.0, 0.09, 0.09
+    same = np.array([[one == other for other in lots] for one in lots], float)
+    pieces = offset + lot * same + piece * np.eye(10)
+    of_lots = np.array([[offset + lot * (name == one) for one in lots] for name in ("a", "b")])
+    left = offset + lot * np.eye(2) - of_lots @ np.linalg.solve(pieces, of_lots.T)
+    found = true_sizes([Piece(0.1 * n, one) for n, one in enumerate(lots)], 1.0)
+    assert found.in_common["a"] * found.in_common["b"] == pytest.approx(left[0, 1])
+    assert found.of_lot["a"].variance == pytest.approx(left[0, 0] + piece)
 
 
 def test_shares_of_a_mixture_are_those_of_scipy() -> None:

@@ -26,7 +26,7 @@ from shimopt.watch import Watch
 from tests.brute_force import best_plan
 from tests.counts_model import values_by_counts
 from tests.jobs import gap, job, shim, window
-from tests.large_jobs import mixed_job, plentiful
+from tests.large_jobs import mixed_job, plentiful, woven
 from tests.strategies import jobs
 from tests.test_choose_counts import medium_job
 
@@ -58,7 +58,7 @@ def agree(priced: Choice, whole: Choice) -> None:
 @given(jobs(all_kinds=True))
 def test_a_small_job_planned_by_prices_is_as_good_as_all_plans_tried_out(of: Job) -> None:
     choice = priced_choice(of, screen(of), supply_of(of, False))
-    # gaps in several balances are planned whole
+    # places that act together are planned whole
     assume(choice is not None)
     assert choice is not None
     best = best_plan(of)
@@ -84,6 +84,32 @@ def test_a_plan_by_prices_with_its_ties_settled_is_the_plan_of_the_whole_way(see
     assert choice.stacks == whole.stacks
     assert [(one.name, one.value) for one in choice.levels] == [(one.name, one.value) for one in whole.levels]
     assert all(level.proven for level in (*choice.levels, *whole.levels))
+
+
+@pytest.mark.parametrize("share", [0.5, 1.0])
+@pytest.mark.parametrize("packs", [False, True], ids=["balances", "packs"])
+@pytest.mark.parametrize("seed", range(30, 34))
+def test_equal_packs_and_gaps_in_several_balances_have_the_plan_of_the_whole_way(
+    seed: int, packs: bool, share: float
+) -> None:
+    of = mixed_job(seed, 8, share=share)
+    balances = tuple(one for one in of.balances if len(one.gaps) < 3 and not packs)
+    of = woven(replace(of, balances=balances), seed, packs=packs)
+    if packs:
+        of = replace(of, balances=of.balances[:2])
+    choice, whole = by_prices(of), Chooser(of, screen(of), False).choice()
+    assert choice.stacks == whole.stacks
+    assert [(one.name, one.value) for one in choice.levels] == [(one.name, one.value) for one in whole.levels]
+    assert all(level.proven for level in (*choice.levels, *whole.levels))
+
+
+@pytest.mark.parametrize("seed", range(40, 43))
+def test_a_cluster_with_equal_packs_that_is_all_of_the_job_takes_no_more_than_there_is(seed: int) -> None:
+    """Its combinations hold no more of any line than there is: what is handed over has to keep to that by itself."""
+    of = mixed_job(seed, 5, 0.6)
+    names = tuple(one.name for one in of.gaps)
+    of = replace(of, balances=(Balance("all", names, 30_000),), equal=((names[0], names[3]),))
+    assert by_prices(of).stacks == Chooser(of, screen(of), False).choice().stacks
 
 
 @pytest.mark.parametrize("steps", [0, 10, 1_000])

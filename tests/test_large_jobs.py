@@ -12,7 +12,7 @@ import pytest
 from shimopt.candidates import Scale, Usable, place_options
 from shimopt.choose import choose
 from shimopt.choose.chooser import Chooser, supply_of
-from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, tables_of
+from shimopt.choose.priced.tables import OF_GAPS, OF_ROWS, tables_of
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision, decide
 from shimopt.render.json.plan_json import plan_object
@@ -182,7 +182,9 @@ def test_options_cut_from_a_shared_table_are_those_listed_one_by_one(seed: int) 
         for option in np.arange(tables.first[kind], tables.first[kind + 1]).tolist():
             row = int(tables.row[option])
             shares = dict(zip(OF_GAPS, tables.of_gap[option].tolist(), strict=True))
-            shares |= dict(zip(OF_STACKS, tables.of_stack[row].tolist(), strict=True))
+            shares |= dict(zip(OF_ROWS, tables.of_stack[row].tolist(), strict=True))
+            # a place by itself adds nothing to balances
+            assert (shares.pop("excess"), shares.pop("spread")) == (0, 0)
             found[tables.stacks[row]] = (int(tables.best[option]), shares)
         assert found == {option.stack: (option.best, option.share) for option in listed.options}
 

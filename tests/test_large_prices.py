@@ -18,7 +18,7 @@ from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.tables import Ints
 from shimopt.job import Gap, Job
 from shimopt.seats import screen
-from tests.large_jobs import mixed_job
+from tests.large_jobs import mixed_job, woven
 from tests.speed.bench_jobs import singly_measured
 
 _SLOW = settings(deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow])
@@ -41,10 +41,11 @@ def costs_of_choices(of: Fleet, cluster: int, prices: Ints, weights: Ints) -> di
     weight = dict(zip(LEVELS, weights.tolist(), strict=True))
     gap_weights, stack_weights = (
         weights[: tables.of_gap.shape[1]].tolist(),
-        weights[tables.of_gap.shape[1] : -2].tolist(),
+        weights[tables.of_gap.shape[1] :].tolist(),
     )
-    alone, even = {}, {}
-    for place, span in zip(at, spans, strict=True):
+    alone = {}
+    gap_at = {of.job.moved_by[of.job.places[int(of.places[i])].name][0].name: at for at, i in enumerate(at)}
+    for span in spans:
         for option in span:
             row = int(tables.row[option])
             uses = [tables.stacks[row].count(line) for line in of.lines.tolist()]
@@ -53,15 +54,20 @@ def costs_of_choices(of: Fleet, cluster: int, prices: Ints, weights: Ints) -> di
                 + sum(a * b for a, b in zip(tables.of_gap[option].tolist(), gap_weights, strict=True))
                 + sum(a * b for a, b in zip(tables.of_stack[row].tolist(), stack_weights, strict=True))
             )
-            even[place, option] = int(tables.best[option]) - int(of.offset[place])
-    within, found = int(of.within[cluster]), {}
+    found = {}
+    balances = [] if int(of.start[cluster]) in of.listed else of.balances[cluster]
     for choice in product(*spans):
         cost = sum(alone[option] for option in choice)
-        if of.tied[cluster] and not any(tables.of_gap[option, 0] for option in choice):
-            values = [even[place, option] for place, option in zip(at, choice, strict=True)]
+        for balance in balances:
+            mine = {name: choice[gap_at[name]] for name in balance.gaps}
+            if any(tables.of_gap[option, 0] for option in mine.values()):
+                continue
+            offset = {name: of.scale.ticks(balance.offset.get(name, 0)) for name in mine}
+            values = [int(tables.best[option]) - offset[name] for name, option in mine.items()]
             spread = max(values) - min(values)
             cost += weight["spread"] * spread
-            cost += weight["excess"] * (max(0, spread - within) if within >= 0 else 0)
+            if balance.within is not None:
+                cost += weight["excess"] * max(0, spread - of.scale.ticks(balance.within))
         found[choice] = cost
     return found
 
@@ -74,6 +80,10 @@ def priced_jobs(draw: st.DrawFn) -> tuple[Fleet, Ints, Ints]:
         gaps = tuple(_shifted(one, 1_000 * draw(st.integers(0, 9))) for one in of.gaps)
         of = replace(of, gaps=gaps)
     made = fleet(of)
+    if draw(st.booleans()):
+        of = woven(of, draw(st.integers(0, 40)), packs=draw(st.booleans()))
+        # clusters of which there is too much to list are planned whole
+        made = fleet_of(of, Scale.of(of), screen(of), supply_of(of, False)) or made
     amounts = st.sampled_from([0, 0, 1, 3, 1 << 10, 1 << 20, 7 << 20])
     prices = np.array([draw(amounts) for _ in made.lines], dtype=np.int64)
     weights = np.array([draw(amounts) for _ in LEVELS], dtype=np.int64)

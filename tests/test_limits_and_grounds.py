@@ -17,7 +17,7 @@ from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.plan_screen import screen_lines
-from shimopt.words.letter_answer import watch_words
+from shimopt.words.letter_next_words import watch_words
 from shimopt.words.speaker import Speaker
 from tests.jobs import gap, job, window
 

@@ -365,8 +365,9 @@ def test_another_job_gives_its_drawer_of_the_stock_where_the_new_one_finds_it(
     folder.mkdir()
     (folder / "job.toml").write_text(job, encoding="utf-8")
     assert [line.part.name for line in load_job(folder).stock] == ["S-10"]
+    # four folders below the stock, where a job looks no more than three up
     with pytest.raises(InputError, match="a job here would not find that stock"):
-        base_of(other, tmp_path / "deeper" / "folder")
+        base_of(other, tmp_path / "a" / "b" / "c" / "folder")
 
 
 def test_a_piece_that_the_other_drawer_does_not_know_is_asked_for_again() -> None:

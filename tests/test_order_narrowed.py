@@ -144,10 +144,8 @@ def test_two_hundred_sizes_of_six_suppliers_are_proven_and_no_worse_than_forty()
     assert order.proven
 
 
-def test_where_pieces_from_several_suppliers_are_the_cheapest_each_one_alone_is_still_tried() -> None:
-    """By hand: 80 and 150 with 0 to 20 left need 60 to 80 and 130 to 150. The two cheapest sizes cost 0.10 each, and
-    9.00 postage from either of two; one supplier has 70 and 140 at 1.00 each and asks 2.00 for postage: 4.00.
-    """
+def two_cheap_or_one_dearer() -> Job:
+    """Two gaps that two suppliers serve with what costs little and much postage, or one with what costs more."""
 
     def sold(size: int, price: str, by: str) -> StockLine:
         return replace(shim(size, 0, unit="um"), offers=(Offer(Decimal(price), 1, "", by, 1),))
@@ -159,6 +157,31 @@ def test_where_pieces_from_several_suppliers_are_the_cheapest_each_one_alone_is_
     ]
     of = job(arms, stock, most=1, unit="um")
     posts = (("north", 9), ("south", 9), ("east", 2))
-    of = replace(of, suppliers=tuple(Supplier(name, Decimal(post), Decimal(0)) for name, post in posts))
-    order = ordered(of, 2, 3, many=True)
+    return replace(of, suppliers=tuple(Supplier(name, Decimal(post), Decimal(0)) for name, post in posts))
+
+
+def test_where_pieces_from_several_suppliers_are_the_cheapest_each_one_alone_is_still_tried() -> None:
+    """By hand: 80 and 150 with 0 to 20 left need 60 to 80 and 130 to 150. The two cheapest sizes cost 0.10 each, and
+    9.00 postage from either of two; one supplier has 70 and 140 at 1.00 each and asks 2.00 for postage: 4.00.
+    """
+
+    order = ordered(two_cheap_or_one_dearer(), 2, 3, many=True)
     assert order.cost == 4
+
+
+@pytest.mark.parametrize("large", [True, False])
+def test_where_nothing_is_proven_an_order_is_no_dearer_than_from_one_supplier(
+    large: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same market, of which the first look finds only what the two cheapest sizes cost: 18.20."""
+    of = two_cheap_or_one_dearer()
+    if large:
+        monkeypatch.setattr(large_market_search, "best_from", lambda *_: None)
+        monkeypatch.setattr(large_market_search, "_MOST_ROUNDS", 0)
+        order, limited = ordered(of, 2, 100), ordered(of, 2, 100, suppliers=1)
+    else:
+        monkeypatch.setattr(cheapest_order, "_MANY_GAPS", 0)
+        monkeypatch.setattr(cheapest_order, "_MOST_IMPROVED", 0)
+        monkeypatch.setattr(cheapest_order, "cheaper", lambda _, known: known)
+        order, limited = make_order([of]), make_order([of], suppliers=1)
+    assert order.cost == limited.cost == 4

@@ -212,6 +212,34 @@ def test_equal_packs_are_equal_piece_for_piece(tmp_path: Path) -> None:
     assert parts(found, "left") == parts(found, "right") == ["S-05", "S-10"]
 
 
+MEASURED = "part,thickness_mm,measured_mm,measuring_error_mm,on_hand\n"
+ONE_SUM = '[[gap]]\nname = "float"\nvalue = 0.70\neffects = { left = -1, right = -1 }\n'
+
+
+def test_equal_packs_hold_no_piece_that_is_not_as_marked_beside_one_that_is(tmp_path: Path) -> None:
+    job = 'equal = ["left", "right"]\n' + HEAD + '[[place]]\nname = "left"\n[[place]]\nname = "right"\n' + ONE_SUM
+    # 0.70 - 0.20 - 0.33 = 0.17 would be right, with one side 0.13 higher; 0.33 is 27 % over its marking
+    apart = MEASURED + "B-26,0.26,0.20,0.002,1\nB-26,0.26,0.33,0.002,1\n"
+    assert not decide(load_job(write_job(tmp_path, job, apart))).stacks.get("left", ())
+    words_of = words(decide(load_job(write_job(tmp_path, job, apart))))
+    assert any("no stacks in the drawer that match at left and right do" in said for said in words_of)
+    # both 7 % over, and measured alike
+    like = decide(load_job(write_job(tmp_path, job, MEASURED + "B-26,0.26,0.278,0.002,2\n")))
+    assert parts(like, "left") == parts(like, "right") == ["B-26"]
+
+
+def test_equal_packs_that_measure_apart_say_by_how_much(tmp_path: Path) -> None:
+    job = 'equal = ["left", "right"]\n' + HEAD + '[[place]]\nname = "left"\n[[place]]\nname = "right"\n' + ONE_SUM
+    found = decide(load_job(write_job(tmp_path, job, MEASURED + "B-26,0.26,0.252,0.002,1\nB-26,0.26,0.272,0.002,1\n")))
+    said = [finding["words"] for finding in plan_object(found)["findings"] if finding["code"] == "packs_measure_apart"]
+    # 0.272 - 0.252
+    assert len(said) == 1
+    assert "gets 0.02 mm more than" in said[0]
+    # their errors together may be the difference
+    near = decide(load_job(write_job(tmp_path, job, MEASURED + "B-26,0.26,0.259,0.002,1\nB-26,0.26,0.262,0.002,1\n")))
+    assert all(finding["code"] != "packs_measure_apart" for finding in plan_object(near)["findings"])
+
+
 def test_effects_are_exact_numbers_and_computed_ones_are_shown_with_their_source(tmp_path: Path) -> None:
     job = (
         '[[place]]\nname = "pinion"\n[[gap]]\nname = "backlash"\nvalue = 0.12\n[gap.effects]\n'

@@ -7,9 +7,11 @@ from fractions import Fraction
 from itertools import combinations
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from scipy.stats import norm
 from scipy.stats import t as student
 
 from shimopt.job import load_job
@@ -188,6 +190,9 @@ def test_it_is_said_in_why_and_in_no_plan(run_unfolded: Run, tmp_path: Path) -> 
     assert f"{settles} and" in run_unfolded("why", folder, "drum")[1]
     assert settles in run_unfolded("why", folder, "--full")[1]
     assert settles not in run_unfolded("plan", folder)[1]
+    as_coarse = "Blades 0.05 mm apart are as coarse as what it was read by: they tell little more."
+    assert as_coarse in run_unfolded("why", folder, "drum", "--strip-down", "120", "--blades", "0.05mm")[1]
+    assert "are as coarse" not in out
 
 
 @pytest.mark.parametrize(("go", "no_go", "sure"), [(0.35, 0.36, True), (0.38, 0.39, True), (0.39, 0.40, False)])
@@ -230,6 +235,26 @@ def test_blades_are_a_length(run_unfolded: Run, tmp_path: Path, step: str, rule:
     code, _, err = run_unfolded("why", hoist(tmp_path), "drum", "--blades", step)
     assert code == 2
     assert rule in err
+
+
+def test_a_gauge_that_is_known_to_be_off_at_times_settles_nothing_for_certain(run: Run, tmp_path: Path) -> None:
+    """Blades repeat to 4 µm: of 0.38 to 0.39 S-23 leaves 0.15 to 0.16, and some of that is above 0.16.
+
+    By plain sums over what the gap reads today (even in 0.35 to 0.40, and normal) and where it lies in a pair.
+    """
+    folder = hoist(tmp_path, ('unit = "mm"', 'unit = "mm"\nrepeatability = { feeler = "0.004 mm" }'))
+    told = json.loads(run("why", folder, "drum", "--strip-down", "120", "--json")[1])["gaps"][0]["read_again"]
+    steps = (np.arange(2_000) + 0.5) / 2_000
+    above = {go: norm.sf((0.39 - (go + 0.01 * steps)) / 0.004).mean() for go in (0.35, 0.36, 0.37, 0.38)}
+    today = 0.35 + 0.05 * steps
+    edges = [0.35, 0.36, 0.37, 0.38, 0.39]
+    up_to = [norm.cdf((edge - today) / 0.004).mean() for edge in edges]
+    # what reads less than 0.35 leaves less than 0.12: inside as surely
+    shares = dict(zip(above, np.diff([0.0, *up_to[1:]]), strict=True))
+    blades = told["readings"][0]
+    assert blades["again"] == pytest.approx(sum(shares[go] * above[go] for go in above), abs=1e-4)
+    assert blades["settles"] == pytest.approx(sum(shares.values()), abs=1e-3)
+    assert blades["cost"] == pytest.approx(120 * blades["again"] + 7.70 * (1 - sum(shares.values())), abs=0.01)
 
 
 def test_without_a_catalogue_a_strip_down_still_counts(run: Run, tmp_path: Path) -> None:

@@ -24,7 +24,7 @@ from shimopt.parts.drawer import Change, FittedPiece
 from shimopt.planner import decide
 from shimopt.recording import compare, readings_after
 from shimopt.recording.job_file import job_with_record
-from shimopt.recording.readings_after import blades_after, reading_after
+from shimopt.recording.readings_after import blades_after, pulls_after, reading_after, stands_alone
 from shimopt.tables.edit import EditedTable
 from shimopt.words.record_words import bought_words, compared_words
 from shimopt.words.speaker import Speaker
@@ -568,7 +568,9 @@ def test_two_blades_are_taken_as_they_are_said(text: str) -> None:
     of = load_job(DEMO / "swing-bridge")
     found = reading_after(text, of.gap["upper 1"], of)
     assert (found.low, found.high) == (9 * 25_400, 10 * 25_400)
-    # and are two blades for what is learnt of them
+    # and are two blades for what is learnt of them: no pulls of a dial, and no figure alone
+    assert pulls_after([f"upper 1={text}"], of) == {}
+    assert not stands_alone(text, found)
     assert blades_after([f"upper 1={text}"], {"upper 1": found}, of) == {"upper 1": (9 * 25_400, 10 * 25_400)}
 
 

@@ -18,6 +18,7 @@ from shimopt.words.next_steps import next_steps
 from shimopt.words.reason_words import reason_words
 from shimopt.words.short_notes import notes
 from shimopt.words.speaker import Speaker
+from shimopt.words.why_words import why_answers
 from tests.job_files import write_job
 
 HEAD = 'unit = "mm"\ndrawer = "drawer.csv"\n'
@@ -215,6 +216,66 @@ def test_a_limit_of_pieces_that_nobody_stated_is_named_where_it_stands_in_the_wa
     short = said(text.replace("go = 30, no_go = 31", "go = 50, no_go = 51"))
     assert short.startswith("The drawer cannot do it")
     assert "at most 3 pieces" not in short
+
+
+UNSURE = """
+unit = "thou"
+drawer = "drawer.csv"
+window = {{ min = 2, max = 5, source = "list" }}
+{more}
+[[place]]
+name = "cover"
+came_out = ["V-10", "V-05"]
+{place}
+[[gap]]
+name = "play"
+cover_gap = {{ go = 17, no_go = 18 }}
+effects = {{ cover = 1 }}
+"""
+TINS = "part,thickness_thou,tolerance_thou,on_hand\nV-02,2,0.1,2\nV-03,3,0.1,2\nV-05,5,0.1,1\nV-10,10,0.2,0\n"
+
+
+@pytest.mark.parametrize(
+    ("more", "place", "limit"),
+    [
+        ("", "", "3 are assumed to be the most there, where nothing says more: write most_pieces = 4 only"),
+        ("stacks = { most_pieces = 3 }", "", "at most 3 are allowed there: write most_pieces = 4 only"),
+        ("stacks = { most_pieces = 4 }", "", ""),
+        # exactly so many go there
+        ("", "pieces = { min = 3, max = 3 }", ""),
+    ],
+)
+def test_the_limit_of_pieces_is_named_where_one_more_makes_sure(
+    tmp_path: Path, more: str, place: str, limit: str
+) -> None:
+    """10 + 5 + 5 less 17 to 18 is 2 to 3, ± 0.4: 1.6 to 3.4; 10 + 5 + 3 + 3 is 3 to 4, ± 0.5: within 2 to 5."""
+    found = decide(load_job(write_job(tmp_path, UNSURE.format(more=more, place=place), TINS)))
+    assert found.outcome.gaps["play"].verdict == ("inside" if "4" in more else "unproven")
+    say = Speaker.of(found.job)
+    why = " ".join(" ".join(answer.lines) for answer in why_answers(found, found.account("play"), say))
+    told = f"With 4 pieces at cover (V-10 + 2 x V-03 + V-05) play would be sure; {limit}"
+    for said in (steps(found), why):
+        assert (told in said) is bool(limit), said
+
+
+def test_a_limit_of_one_piece_is_named_too_but_for_what_takes_exactly_one(tmp_path: Path) -> None:
+    """30.5 less 4 to 12 is 18.5 to 26.5: one of 14 is not thick enough, two are too thick; 14 + 8 is 22."""
+    text = 'unit = "thou"\ndrawer = "drawer.csv"\nwindow = { min = 4, max = 12, source = "s" }\n'
+    text += '[[place]]\nname = "a"\npieces = { min = MIN, max = 1 }\n'
+    text += '[[gap]]\nname = "a"\nfeeler = { go = 30, no_go = 31 }\n'
+    for least, named in ((0, True), (1, False)):
+        found = decide(
+            load_job(
+                write_job(tmp_path, text.replace("MIN", str(least)), "part,thickness_thou,on_hand\nS8,8,1\nS14,14,1\n")
+            )
+        )
+        say = Speaker.of(found.job)
+        first = headline(found, say)
+        assert first.startswith("With at most one piece in a place the drawer cannot do it") is named
+        assert (
+            "one piece more than the 1 allowed there would do"
+            in " ".join(reason_words(one, say) for one in found.reasons)
+        ) is named
 
 
 def test_no_piece_more_is_wanted_where_what_is_there_would_do(tmp_path: Path) -> None:

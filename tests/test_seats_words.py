@@ -47,8 +47,8 @@ BY_TYPE: dict[str, st.SearchStrategy[object]] = {
     "tuple[int, int]": st.just((13, 37)),
     "tuple[Missing, ...]": st.just((Missing("bore", Lack.NO_BORE, 3), Missing("fillet", Lack.NO_FILLET, 7))),
     'Literal["thickness", "inner", "outer"]': st.sampled_from(["thickness", "inner", "outer"]),
-    'Literal["neighbours", "window", "window and pieces"]': st.sampled_from(
-        ["neighbours", "window", "window and pieces"]
+    'Literal["neighbours", "window", "window and pieces", "first reading"]': st.sampled_from(
+        ["neighbours", "window", "window and pieces", "first reading"]
     ),
     'Literal["over", "under"]': st.sampled_from(["over", "under"]),
     'Literal["geometry", "two readings"]': st.sampled_from(["geometry", "two readings"]),

@@ -150,15 +150,19 @@ def test_what_is_a_network_share_is_read_from_the_mounts(monkeypatch: pytest.Mon
 
 
 def test_which_stock_is_meant(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Beside the jobs: in the job's folder, or one up; SHIMOPT_STOCK comes first."""
+    """Beside the jobs: in the job's folder, or the nearest of three up; SHIMOPT_STOCK comes first."""
     job = tmp_path / "mill"
     job.mkdir()
     monkeypatch.delenv("SHIMOPT_STOCK", raising=False)
     assert stock_beside(job) == job / "stock.db"
     (tmp_path / "stock.db").touch()
     assert stock_beside(job) == tmp_path.resolve() / "stock.db"
+    deep = job / "2026" / "may"
+    deep.mkdir(parents=True)
+    assert stock_beside(deep) == tmp_path.resolve() / "stock.db"
+    assert stock_beside(deep / "again") == deep / "again" / "stock.db"
     (job / "stock.db").touch()
-    assert stock_beside(job) == job / "stock.db"
+    assert stock_beside(job) == stock_beside(deep) == job.resolve() / "stock.db"
     monkeypatch.setenv("SHIMOPT_STOCK", str(tmp_path / "other.db"))
     assert stock_beside(job) == tmp_path / "other.db"
 

@@ -111,6 +111,9 @@ def test_a_gap_that_the_work_takes_further_out_was_nearer_before(
     fight = {f"{one} and {two} cannot both be right." for one, two in ((name, other), (other, name))}
     assert letter["answer"].startswith(tuple(f"Nothing is fitted yet: {words}" for words in fight))
     assert of(letter, name)[0] == "nothing is fitted yet"
+    # 0.69 over 0.15 is 0.54 and 0.35 over 0.17 is 0.18; 1.67 over 0.31 is 1.36 and 0.20 over 0.06 is 0.14, as it stands
+    first = "gap 1 and gap 3" if name == "gap 1" else "play and backlash"
+    assert letter["watch"][0] == f"First of all: {first}."
 
 
 def test_a_gap_that_comes_nearer_is_told_apart_from_one_that_is_taken_out() -> None:

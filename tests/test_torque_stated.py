@@ -247,7 +247,9 @@ def test_what_turns_right_is_left_as_set_by_plan_letter_sheet_and_card(run_unfol
     for words in ("surely inside", "probably", "nobody has read it", "measure again in the final", "loose. It is"):
         assert words not in letter
     assert "Nothing to change: what is in stays in." in sheet
-    assert "surely inside" not in sheet
+    assert "worm: nothing is read, by the running torque it is right" in sheet
+    for words in ("surely inside", "spring balance", "lbf in, without oil is stated", "running torque:"):
+        assert words not in sheet
     code, card, _ = run_unfolded("order", job)
     assert "worm: by its running torque it is right: nothing is read or changed." in card
     assert "rows count" not in card

@@ -318,10 +318,30 @@ def test_gaps_of_unlike_chances_are_each_called_by_their_own() -> None:
 def test_a_piece_that_only_moves_over_is_no_new_pack() -> None:
     stock = (_line("S-10", 100_000), _line("S-50", 500_000))
     say = Speaker("mm", stock)
-    assert brief_swap_words({"a": (0, 1), "b": (1,)}, {"a": (1,), "b": (0, 1)}, say) == "S-10 moved"
-    assert brief_swap_words({"a": (0, 1), "b": (1,)}, {"a": (1, 1), "b": (0,)}, say) == "shims moved"
-    assert brief_swap_words({"a": (0,), "b": (1,)}, {"a": (1,), "b": (1, 0)}, say) == "new packs"
-    assert brief_swap_words({"a": (0,)}, {"a": (1,)}, say) == ""
+    assert brief_swap_words({"a": (0, 1), "b": (1,)}, {"a": (1,), "b": (0, 1)}, "a", say) == "S-10 moved"
+    assert brief_swap_words({"a": (0, 1), "b": (1,)}, {"a": (1, 1), "b": (0,)}, "a", say) == "shims moved"
+    assert brief_swap_words({"a": (0,), "b": (1,)}, {"a": (1,), "b": (1, 0)}, "a", say) == "new packs"
+    assert brief_swap_words({"a": (0,)}, {"a": (1,)}, "a", say) == ""
+
+
+def test_an_arrow_names_measured_pieces_where_it_is_too_short_for_their_sizes() -> None:
+    found = decide(load_job(ROOT / "demo_data" / "year" / "tram-8-2026-05"))
+    (chart,) = letter_content(found, "mm", "2026-05-03")["charts"]
+    assert ">AR-20 + AR-20<" in chart["svg"]
+
+
+def test_a_chance_of_being_inside_is_told_where_it_is_below_all(tmp_path: Path) -> None:
+    """42.20 - 42.00 is 0.20, off by 0.02 at most: inside 0.1 to 0.3 whatever it is; of 0.185 to 0.3 not so."""
+    for low, told in ((0.1, False), (0.185, True)):
+        (tmp_path / "job.toml").write_text(
+            'unit = "mm"\ndrawer = "p.csv"\ndecision = { chance = 0.9 }\n'
+            f'[window]\nmin = {low}\nmax = 0.3\nsource = "s"\n'
+            '[[gap]]\nname = "east"\nbuilt_up = [{ name = "b", add = "42.20 mm ± 0.01 mm" }, '
+            '{ name = "w", take = "42.00 mm ± 0.01 mm" }]\n'
+        )
+        (tmp_path / "p.csv").write_text("part,thickness_mm,on_hand\nS-10,0.1,1\n")
+        (gap,) = letter_content(decide(load_job(tmp_path)), "mm", "2026-05-03")["gaps"]
+        assert ("The chance that it is inside is" in " ".join(gap["sentences"])) == told, gap
 
 
 def _line(name: str, thick: int) -> StockLine:

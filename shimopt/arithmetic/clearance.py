@@ -118,10 +118,14 @@ def opened(place: Place, stack: Stack) -> bool:
     return bool(place.installed) and stack != place.installed
 
 
+def pieces_in(stack: Iterable[int], stock: Sequence[StockLine]) -> tuple[tuple[str, Fraction], ...]:
+    """What equal packs have in common: their pieces by name, and by measure where one is not as marked."""
+    return tuple(sorted(stock[i].part.like for i in stack))
+
+
 def unlike(job: Job, stacks: Mapping[str, Stack], names: Sequence[str]) -> bool:
-    """Whether the packs of places that must match hold other parts than one another."""
-    packs = {tuple(sorted(job.stock[i].part.name for i in stacks.get(name, ()))) for name in names}
-    return len(packs) > 1
+    """Whether the packs of places that must match hold other pieces than one another."""
+    return len({pieces_in(stacks.get(name, ()), job.stock) for name in names}) > 1
 
 
 def stays(job: Job, place: Place) -> bool:

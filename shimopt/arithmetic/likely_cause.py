@@ -110,7 +110,8 @@ class Pieces:
     @cached_property
     def slips(self) -> Mapping[str, Fraction]:
         """What readings that look like slips were likely meant to be, by gap."""
-        return {slip.gap: slip.meant for slip in slips_of(self.job) if slip.meant is not None}
+        slips = (slip for slip in slips_of(self.job) if slip.why != "first reading")
+        return {slip.gap: slip.meant for slip in slips if slip.meant is not None}
 
     @cached_property
     def doubted(self) -> set[str]:

@@ -15,7 +15,7 @@ from shimopt.batch.decimals import Flags, Whole, as_texts
 from shimopt.batch.gap_rows import GapRows, alike, rows_of
 from shimopt.batch.stack_table import PER_NM, StackTable, stack_table
 from shimopt.batch.terms import Terms
-from shimopt.job.reading_slips import WORTH_A_LOOK
+from shimopt.job.slip_evidence import WORTH_A_LOOK
 from shimopt.words.batch_words import CODES, batch_words
 
 COLUMNS = ("gap", "stack", "after_low_mm", "after_best_mm", "after_high_mm", "verdict", "chance", "reason")

@@ -19,7 +19,7 @@ from shimopt.batch.decimals import Flags, Whole, as_texts
 from shimopt.batch.stack_table import PER_NM
 from shimopt.batch.terms import Terms
 from shimopt.job.gaps_table import NO, YES
-from shimopt.job.reading_slips import FAR, LEAST_SHOWN, NEAR, SHOWN, SMALL
+from shimopt.job.slip_evidence import FAR, LEAST_SHOWN, NEAR, SHOWN, SMALL
 from shimopt.lengths import UNITS
 from shimopt.words.batch_words import slip_words
 

@@ -12,7 +12,7 @@ from shimopt.learning.history import HistoryFiles, history_of
 from shimopt.render.pictures.wear_plot import wear_plot
 from shimopt.render.screens.history_screen import history_sections
 from shimopt.words.came_back_words import PLOT_TITLE
-from shimopt.words.history_words import NOTHING_KNOWN
+from shimopt.words.history_words import NOTHING_KNOWN, counted_apart
 
 
 def history_data(paths: Sequence[Path]) -> dict[str, Any]:
@@ -33,6 +33,7 @@ def history_data(paths: Sequence[Path]) -> dict[str, Any]:
         ],
         "nothing": "" if sections else NOTHING_KNOWN,
         "broken": broken,
+        "asked": [counted_apart(problem) for problem in history.asked],
         "svg": wear_plot(history.wear, unit) if history.wear else "",
         "alt": PLOT_TITLE,
     }

@@ -61,11 +61,15 @@ def _can_be_priced(job: Job, buy: bool) -> bool:
 
     What they don't know goes the whole way. CPU seconds of it, on two cores with others at work (`tests/speed/page.py`
     measures them): places in pairs, 300: 4.7, 1,000: 17; `--buy` from all of a standard, 100 gaps: 0.5, 300: 1.1,
-    1,000: 3.4, 3,000: 8.9. That is little. It is much with equal packs (100 gaps, five pairs of them: 19), with gaps
-    in several balances (100: 6, 300: more than 60), and, where prices know it, with one balance of all (100: 9, 300:
-    more than 50).
+    1,000: 3.4, 3,000: 8.9. Prices know equal packs (300 gaps, a pair of them in ten: 1.5, 1,000: 3.3; whole, 100: 19)
+    and gaps in several balances (300: 2.5, 1,000: 2.1; whole, 100: 6, 300: more than 60). They know one balance of
+    all too, but as one cluster of which nothing can be settled by itself (100: 2.4, 300: 25).
     """
-    return not buy and all(cluster.alone for cluster in job.clusters)
+    packs = {name for names in job.equal for name in names}
+    return not buy and all(
+        cluster.alone or (packs.issuperset(cluster.places) and len(cluster.gaps) == len(cluster.places))
+        for cluster in job.clusters
+    )
 
 
 def _values_and_how_sure(choice: Choice) -> tuple[tuple[Fraction, ...], int]:

@@ -1,9 +1,10 @@
-"""Places one by one, but those of equal packs together: a pack of one goes with the same parts in the others."""
+"""Places one by one, but those of equal packs together: a pack of one goes with the like pieces in the others."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from fractions import Fraction
 from itertools import product
 
 import numpy as np
@@ -28,12 +29,12 @@ def blocks_of(model: Model, alive: Sequence[Sequence[int]], groups: Sequence[int
 
 
 def _alike(model: Model, groups: tuple[int, ...], alive: Sequence[Sequence[int]]) -> Block:
-    """What equal packs may hold together: the same parts, or all what is in them now."""
-    packs = [defaultdict[tuple[str, ...], list[int]](list) for _ in groups]
-    for by_parts, columns in zip(packs, alive, strict=True):
+    """What equal packs may hold together: the like pieces, or all what is in them now."""
+    packs = [defaultdict[tuple[tuple[str, Fraction], ...], list[int]](list) for _ in groups]
+    for by_pieces, columns in zip(packs, alive, strict=True):
         for column in columns:
-            by_parts[model.parts(column)].append(column)
-    rows = {row for parts in packs[0] for row in product(*(by_parts.get(parts, ()) for by_parts in packs))}
+            by_pieces[model.pieces(column)].append(column)
+    rows = {row for pieces in packs[0] for row in product(*(by_pieces.get(pieces, ()) for by_pieces in packs))}
     stay = tuple(model.groups[at].start for at in groups)
     if all(column in columns for column, columns in zip(stay, alive, strict=True)):
         rows.add(stay)
@@ -50,8 +51,8 @@ def keeping_ties(model: Model, groups: Sequence[int], columns: Wholes) -> npt.ND
         if at.keys() >= set(tied):
             here = columns[:, [at[group] for group in tied]]
             options, which = np.unique(here, return_inverse=True)
-            numbers: dict[tuple[str, ...], int] = {}
-            packs = np.array([numbers.setdefault(model.parts(c), len(numbers)) for c in options.tolist()], np.int64)
+            numbers: dict[tuple[tuple[str, Fraction], ...], int] = {}
+            packs = np.array([numbers.setdefault(model.pieces(c), len(numbers)) for c in options.tolist()], np.int64)
             packs = packs[which].reshape(here.shape)
             keeps &= (packs == packs[:, :1]).all(axis=1) | (here == first[list(tied)]).all(axis=1)
     for tied in model.ties.together:

@@ -324,14 +324,14 @@ def _add_tight(model: Model) -> tuple[tuple[str, int], ...]:
 
 
 def _add_equal(model: Model, groups: Sequence[range]) -> None:
-    packs = [{c: model.parts(c) for c in group} for group in groups]
+    packs = [{c: model.pieces(c) for c in group} for group in groups]
     stay: int | None = None
     if len({pack[group[0]] for pack, group in zip(packs, groups, strict=True)}) > 1:
         stay = model.add_helper(0, 1, whole=True)
         for group in groups:
             model.add_row({stay: 1, group[0]: -1}, 0)
-    for name in sorted({name for pack in packs for parts in pack.values() for name in parts}):
-        first, *others = ({c: n for c, parts in pack.items() if (n := parts.count(name))} for pack in packs)
+    for one in sorted({one for pack in packs for pieces in pack.values() for one in pieces}):
+        first, *others = ({c: n for c, pieces in pack.items() if (n := pieces.count(one))} for pack in packs)
         for other in others:
             reach = max([*first.values(), *other.values()], default=0)
             slack = {} if stay is None else {stay: -reach}

@@ -145,12 +145,19 @@ class _Cluster:
 
     def fewest(self) -> Block:
         """The combinations that come to the least of the level; none where all come to more than may be."""
-        found = self._listed(0)
-        for most in range(1, self.most + 1):
+        first = min(sum(map(self._least_of, self.blocks)), self.most)
+        found = self._listed(first)
+        for most in range(first + 1, self.most + 1):
             if len(found.columns):
                 break
             found = self._listed(most)
         return found
+
+    def _least_of(self, block: Block) -> int:
+        """What a block's own options come to at least where they alone keep to all limits."""
+        of = Combined(self.model, block.groups, block.columns).all_values([*self.limits])
+        keeps = np.logical_and.reduce([of[level] <= most for level, most in self.limits.items()])
+        return int(of[self.level][keeps].min(initial=self.most))
 
     def and_own(self, block: Block, chosen: Sequence[int]) -> Block:
         """These combinations, and what a plan holds here."""

@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field
+from fractions import Fraction
 from itertools import chain
 from typing import NamedTuple
 
-from shimopt.arithmetic.clearance import Stack
+from shimopt.arithmetic.clearance import Stack, pieces_in
 from shimopt.arithmetic.outcome import cheapest_packs
 from shimopt.candidates import Option, Scale
 from shimopt.choose.coupling import Linked, Ties
@@ -227,15 +228,15 @@ class Model:
             most.update(here)
         return sorted(most.items())
 
-    def parts(self, column: int) -> tuple[str, ...]:
-        """The parts in a column's stack, by name."""
-        return tuple(sorted(self.job.stock[i].part.name for i in self.columns[column].stack))
+    def pieces(self, column: int) -> tuple[tuple[str, Fraction], ...]:
+        """What a column's stack holds, as equal packs have it in common."""
+        return pieces_in(self.columns[column].stack, self.job.stock)
 
     def keeps_ties(self, chosen: Sequence[int]) -> bool:
         """Whether a choice of one column per group keeps to what groups share besides gaps and stock."""
         stay = [c == group[0] for c, group in zip(chosen, self.groups, strict=True)]
         for groups in self.ties.equal:
-            packs = {self.parts(chosen[group]) for group in groups}
+            packs = {self.pieces(chosen[group]) for group in groups}
             if len(packs) > 1 and not all(stay[group] for group in groups):
                 return False
         for groups in self.ties.together:

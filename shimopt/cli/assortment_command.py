@@ -123,7 +123,9 @@ def _answered(call: _Assortment) -> int:
     with sign_of_life("assortment") as progress:
         found = assortment_of(needs, budget, call.jobs, Watch(steps=PLAN_STEPS), progress or (lambda _: None))
         finer, wider = finer_and_wider(found, parts, read.needs)
-    answer = KitAnswer(found, kit_lines(found, parts), finer, wider, currency, read.postage, parts)
+    answer = KitAnswer(
+        found, kit_lines(found, parts), finer, wider, currency, read.postage, parts, read.spread is not None
+    )
     if call.output is not None:
         replace_file(call.output, kit_curve(answer).encode())
     if call.as_json:

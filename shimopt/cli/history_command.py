@@ -62,7 +62,7 @@ def history_command(call: _History) -> int:
     Said is how thick a supplier's sizes run and what one more of them measures,
     and how well a gauge repeats; where that says less than a label, how many
     more pieces to measure. By seat and machine, what was predicted, found and
-    came back; of a gap that was read on three days, how it wears and what it will
+    came back; of a gap that was read on two days, how it wears and what it will
     need. Nothing of it makes a gap sure.
 
     \b
@@ -73,6 +73,7 @@ def history_command(call: _History) -> int:
       shimopt history demo_data/tram-depot/measured.csv demo_data/tram-depot/read-twice.csv
     """
     from shimopt.cli.terminal import print_lines, print_text
+    from shimopt.errors import InputError
     from shimopt.learning.history import history_of
     from shimopt.render.json.history_json import history_object
     from shimopt.render.json.results_json import json_text
@@ -83,6 +84,8 @@ def history_command(call: _History) -> int:
         refuse_ending(call.output, (".svg", ".csv", ".parquet", ".toml"))
         refuse_input(call.output, map(str, (*call.sources, *call.parts)))
     history = history_of(_files(call))
+    if history.asked:
+        raise InputError(history.asked)
     if call.output is not None:
         _write(call.output, history, call.unit or "mm")
     if call.as_json:
@@ -102,7 +105,7 @@ def _write(output: Path, history: History, unit: str) -> None:
 
     if output.suffix.lower() == ".svg":
         if not history.wear:
-            raise _nothing(output, "no gap was read on three days")
+            raise _nothing(output, "no gap was read on two days")
         replace_file(output, wear_plot(history.wear, unit).encode())
         return
     if output.suffix.lower() == ".toml":

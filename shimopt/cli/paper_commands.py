@@ -13,10 +13,13 @@ from shimopt.cli import shared_options as options
 from shimopt.cli.planning import Planned, planned, refuse_undecided
 from shimopt.cli.shared_options import Moment, Option, gathered
 from shimopt.cli.stopping import INTERRUPTED, interrupted
-from shimopt.cli.terminal import say
+from shimopt.cli.terminal import columns, say
 from shimopt.errors import InputError, Problem
 from shimopt.tables.replacing import refuse_ending, refuse_input
 from shimopt.watch import PLAN_STEPS
+
+# a column of a terminal in browsers' own size of type: 0.6 of 16 px
+_CELL = 9.6
 
 if TYPE_CHECKING:
     from shimopt.job import Job
@@ -141,7 +144,10 @@ def sheet_command(call: _Paper) -> int:
 @options.job_argument()
 @_output_option("a name that ends in .svg")
 @click.option(
-    "--width", type=click.IntRange(1), metavar="PX", help="As many columns as fit so many pixels; else three."
+    "--width",
+    type=click.IntRange(1),
+    metavar="PX",
+    help="As many columns as fit so many pixels, or else this terminal.",
 )
 @_plan_options
 @gathered(_Pictures)
@@ -155,8 +161,8 @@ def draw_command(call: _Pictures) -> int:
     """
     from shimopt.render.pictures.gap_picture import job_picture
 
-    across = {} if call.width is None else {"across": call.width}
-    return _made(call, (".svg",), lambda plan: job_picture(plan, call.unit_for(plan.job), **across).encode())
+    across = call.width or int(columns() * _CELL)
+    return _made(call, (".svg",), lambda plan: job_picture(plan, call.unit_for(plan.job), across).encode())
 
 
 def _write(call: _Paper, content_of: Callable[[Decision, str, str], dict[str, Any]]) -> int:

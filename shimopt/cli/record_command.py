@@ -257,7 +257,7 @@ def _recorded(call: _Record, job: Job) -> Recorded:
         running,
         blades_after(texts, found, job),
         machined_after(call.machined, found, job),
-        pulls_after(texts),
+        pulls_after(texts, job),
     )
     as_csv = _as_csv(call, job)
     return record_job(plan, found, visit, fitted=fitted, update_drawer=call.update_drawer, as_csv=as_csv)
@@ -308,7 +308,7 @@ def _asked(plan: Decision, fitted: Fitted, texts: list[str]) -> dict[str, Bracke
     from shimopt.errors import shown
     from shimopt.lengths import LengthError
     from shimopt.recording import slip_after
-    from shimopt.recording.readings_after import FORMS_AFTER, reading_after, stands_alone
+    from shimopt.recording.readings_after import FORMS_AFTER, FORMS_OF_DIAL, reading_after, stands_alone
     from shimopt.words.digits import with_digits_of
     from shimopt.words.record_words import alone_words
     from shimopt.words.speaker import Speaker, begun
@@ -328,7 +328,8 @@ def _asked(plan: Decision, fitted: Fitted, texts: list[str]) -> dict[str, Bracke
             try:
                 read = reading_after(text, gap, plan.job)
             except LengthError as error:
-                say(f"  {begun(error.rule)}. {begun(FORMS_AFTER)}.")
+                by_dial = plan.job.first_read(gap).kind == "indicator"
+                say(f"  {begun(error.rule)}. {begun(FORMS_OF_DIAL if by_dial else FORMS_AFTER)}.")
                 continue
             if slip := slip_after(text, read, expected, gap, plan.job.unit):
                 say(f"  {slip.rule}. If it was read so, type it with: , checked")

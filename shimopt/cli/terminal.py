@@ -133,6 +133,11 @@ def _folded(question: str, behind: int) -> list[str]:
     return next(roomy, folded_line(line, width))
 
 
+def columns() -> int:
+    """How many columns the terminal has, where there is one."""
+    return get_terminal_size((_WIDTH, 24)).columns
+
+
 def _is_terminal() -> bool:
     """Whether lines are styled: on a terminal, or where the environment says so, as `rich` understands it."""
     return sys.stdout.isatty() or any(os.environ.get(name) for name in ("FORCE_COLOR", "TTY_COMPATIBLE"))

@@ -175,7 +175,7 @@ def record(
             running,
             blades_after(texts, found, made.decision.job),
             machined_after([f"{name}={text}" for name, text in (machined or {}).items()], found, made.decision.job),
-            pulls_after(texts),
+            pulls_after(texts, made.decision.job),
         ),
         fitted=otherwise,
         update_drawer=update_drawer,

@@ -18,66 +18,51 @@ Whoever looked again says `checked = true`, and is not asked. What a slip says i
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import KW_ONLY, dataclass
-from fnmatch import fnmatchcase
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Literal, NamedTuple
 
-from shimopt.job.gap import Gap, Window
+from shimopt.job.gap import Gap
 from shimopt.job.model import Job
-from shimopt.lengths import UNITS, as_typed, finer_than, other_units
+from shimopt.job.slip_evidence import (
+    CLOSEST_BLADES,
+    FAR,
+    LEAST_SHOWN,
+    NEAR,
+    SHOWN,
+    SMALL,
+    WORTH_A_LOOK,
+    Against,
+    Others,
+    Slip,
+    Why,
+    apart,
+    as_typed_at,
+    came_out_of,
+    in_there,
+    must_be_in,
+    others_of,
+    reach_of,
+    size_of,
+    thickest_taken,
+    top_of,
+)
+from shimopt.lengths import UNITS, Bracket, as_typed, finer_than, other_units
+from shimopt.readings.reading import Term
 
-FAR = 12
-# a small reading is held against its window with less distance: its digits must speak against it as well
-SMALL = 8
-# ... and a meaning is of the right order if it comes so near
-NEAR = 3
-# common practice, no source: a reading so many times its neighbours is worth a second look
-WORTH_A_LOOK = 6
-# common practice, no source: neighbouring blades differ by more, and no gauge of a shop shows less than a micrometre
-_CLOSEST_BLADES = 5_000
-LEAST_SHOWN = 1_000
 _TO_THE_DIGIT = Fraction(21, 20)
 _LONG_GAP = 5_000_000  # 5 mm: no end play is that long
 # common practice, no source: what people read in a unit [nm]: half of 0.01 mm, a micrometre, a tenth of a thou ...
 _READ = {"mm": 5_000, "um": 1_000, "in": 2_540, "thou": 2_540}
-# ... and the finest that a gauge in that unit shows
-SHOWN = {"mm": 1_000, "um": 1_000, "in": 2_540, "thou": 2_540}
 # readings whose digits are those that were typed, not a sum or a mean
 _TYPED = ("value", "feeler", "cover_gap", "table")
+# what a dimension of a sum is multiplied by where its point, or its unit, slipped
+_FACTORS = [Fraction(10) ** n for n in (-3, -1, 1, 3)] + [
+    Fraction(one, other) for one in UNITS.values() for other in UNITS.values() if one != other
+]
 
-# what readings that are held against each other have in common: the window, and whether pieces were in
-_Kind = tuple[int | None, int | None, bool]
-Against = Literal["neighbours", "window", "window and pieces"]
-Why = Literal["beyond_parts", "blades", "nothing", "digits"] | Against
-
-
-@dataclass(frozen=True, slots=True)
-class Slip:
-    """A reading that is probably not what was read [nm, without sign].
-
-    `stops` where nothing is planned on it; `low` to `high` the reading as typed; `meant` its likely meaning, typed in
-    `unit`, or with its point elsewhere where `unit` is empty, None where no meaning is likely; `usual` what it is held
-    against, by `why`; `point` what it would be with its point elsewhere, where that is likely beside another unit.
-    """
-
-    gap: str
-    stops: bool
-    low: Fraction
-    high: Fraction
-    usual: Fraction
-    why: Why
-    meant: Fraction | None = None
-    unit: str = ""
-    _: KW_ONLY
-    point: Fraction | None = None
-
-    @property
-    def reading(self) -> Fraction:
-        """The best estimate as typed."""
-        return (self.low + self.high) / 2
+# what readings that are held against each other have in common: the window, whether pieces were in, and which way
+_Kind = tuple[int | None, int | None, bool, bool]
 
 
 def slips_of(job: Job) -> Iterator[Slip]:
@@ -103,40 +88,35 @@ def _against(job: Job, gaps: Sequence[Gap], alike: Mapping[_Kind, list[Fraction]
     for gap in gaps:
         if gap.checked or gap.reading.recorded:
             continue
-        if slip := _slip(job, gap, _others(gap, alike.get(_kind(job, gap), [])), thickest):
+        slip = _slip(job, gap, others_of(gap, alike.get(_kind(job, gap), [])), thickest)
+        if slip is None and gap.closed_up is not None:
+            slip = _second(job, gap, gap.closed_up)
+        if slip is not None:
             yield slip
 
 
 def _kind(job: Job, gap: Gap) -> _Kind:
-    return gap.window.min, gap.window.max, any(job.place[place].installed for place, _ in gap.effects)
+    was_in = any(job.place[place].installed for place, _ in gap.effects)
+    return gap.window.min, gap.window.max, was_in, gap.reading.bracket.best < 0
 
 
 def _alike(gaps: Sequence[Gap], job: Job) -> Mapping[_Kind, list[Fraction]]:
     """Readings of these gaps in order, by what they have in common."""
     alike: dict[_Kind, list[Fraction]] = {}
     for gap in gaps:
-        if gap.reading.bracket.best > 0 and not gap.reading.no_preload_assumed:
-            alike.setdefault(_kind(job, gap), []).append(gap.reading.bracket.best)
+        if (size := size_of(gap)) > 0 and not gap.reading.no_preload_assumed:
+            alike.setdefault(_kind(job, gap), []).append(size)
     for readings in alike.values():
         readings.sort()
     return alike
 
 
-class _Others(NamedTuple):
-    """The other gaps of the same window: how many they are, and the median of what they read (None where none)."""
-
-    number: int
-    middle: Fraction | None
-
-    @property
-    def several(self) -> bool:
-        """Whether they can bear witness together."""
-        return self.number > 1
-
-
 @dataclass(frozen=True, slots=True)
 class _Seen:
-    """A reading beside its witnesses [nm, without sign]: its window's `top`, what is `usual`, the `reach` of stacks."""
+    """A reading beside its witnesses [nm, without sign]: its window's `top`, what is `usual`, the `reach` of stacks.
+
+    `pack` is what came out of a cover that was read bare: it stands off by about so much.
+    """
 
     gap: Gap
     unit: str
@@ -144,6 +124,7 @@ class _Seen:
     top: Fraction
     usual: Fraction | None
     reach: Fraction
+    pack: Fraction = Fraction(0)
 
     def nearest(self, least: Fraction, most: Fraction, *, small: bool = False) -> tuple[Fraction, str] | None:
         """The other meaning that comes nearest to a witness, where it is of the right order.
@@ -168,18 +149,25 @@ class _Seen:
         return best if best is not None and (small or self._off(best[0]) < by_a_point) else None
 
     def _off(self, meant: Fraction) -> Fraction:
-        return min(_apart(meant, witness) for witness in (self.top, self.usual) if witness)
+        return min(apart(meant, witness) for witness in (self.pack or self.top, self.usual) if witness)
 
 
-def _slip(job: Job, gap: Gap, others: _Others, thickest: Fraction) -> Slip | None:
-    read, top = abs(gap.reading.bracket.best), _top(gap.window)
+def _slip(job: Job, gap: Gap, others: Others, thickest: Fraction) -> Slip | None:
+    read, top = abs(gap.reading.bracket.best), top_of(gap.window)
     if read == 0 or top == 0:
         return None
-    thickest = _thickest_taken(job, gap, thickest)
-    usual, must = others.middle if others.several else None, _must_be_in(job, gap, thickest)
-    seen = _Seen(gap, job.unit, read, top + must, usual, _reach(job, gap, thickest))
-    slipped = _too_large(seen) or _too_small(seen) or _blades_too_near(seen)
-    return slipped or _by_a_point(gap, others, seen.reach, must, _in_there(job, gap))
+    thickest = thickest_taken(job, gap, thickest)
+    usual, must = others.middle if others.several else None, must_be_in(job, gap, thickest)
+    bare = gap.reading.opens and not any(job.place[at].installed for at, _ in gap.effects)
+    pack = came_out_of(job, gap) if bare else Fraction(0)
+    seen = _Seen(gap, job.unit, read, top + must, usual, reach_of(job, gap, thickest), pack)
+    # how far a cover stands off without shims its window does not say, but what came out does
+    far = not bare or read >= (WORTH_A_LOOK * (top + pack) if pack else _LONG_GAP)
+    slipped = (_too_large(seen) if far else None) or _too_small(seen) or _blades_too_near(seen)
+    if slipped is None:
+        slipped = _by_a_point(gap, others, seen.reach, must, in_there(job, gap))
+        slipped = slipped if far or slipped is None or slipped.why == "neighbours" else None
+    return replace(slipped, terms=_of_a_sum(seen)) if slipped and gap.reading.kind == "built_up" else slipped
 
 
 def _too_large(seen: _Seen) -> Slip | None:
@@ -190,14 +178,31 @@ def _too_large(seen: _Seen) -> Slip | None:
         return None
     if not open_ended and gap.window.off(seen.read) == 0:
         return None
-    meant = seen.nearest(most / FAR, max(NEAR * most, most + seen.reach))
-    return None if meant is None else Slip(gap.name, True, *_as_typed(gap), most, "beyond_parts", *meant)
+    likely = max(NEAR * most, most + seen.reach)
+    meant = seen.nearest(most / FAR, likely)
+    if meant is None:
+        return None
+    # of a sum any term may have slipped; a cover read bare stands off by its pack, of which the window says nothing
+    said = (None, "") if gap.reading.kind == "built_up" else meant
+    point = seen.read / 10 if gap.reading.opens and meant[1] and seen.read / 10 <= likely else None
+    return Slip(gap.name, True, *as_typed_at(gap), most, "beyond_parts", *said, point=point)
+
+
+def _of_a_sum(seen: _Seen) -> tuple[str, ...]:
+    """The dimensions of a sum of which one, with its point or its unit elsewhere, brings it to what pieces bridge."""
+    best, most = seen.gap.reading.bracket.best, seen.top + seen.reach
+
+    def explains(term: Term) -> bool:
+        sums = (best + term.amount * (factor - 1) for factor in _FACTORS)
+        return any(0 <= one <= most for one in sums)
+
+    return tuple(term.name for term in seen.gap.reading.terms if term.name and term.amount and explains(term))
 
 
 def _too_small(seen: _Seen) -> Slip | None:
     """A slip of a unit far below the window, of which the digits tell as well."""
     gap, top = seen.gap, seen.top
-    low, high = _as_typed(gap)
+    low, high = as_typed_at(gap)
     why = _looks_like_another_units(gap, low, high) if seen.read * SMALL <= top else None
     if why is None:
         return None
@@ -206,79 +211,49 @@ def _too_small(seen: _Seen) -> Slip | None:
     meant = seen.nearest(least, max(NEAR * top, top + seen.reach), small=gap.reading.kind != "table")
     if meant is None or meant[0] <= seen.read:
         return None
-    stops = why != "digits" or finer_than(high, SHOWN[gap.typed_in or seen.unit])
+    stops = why != "digits" or finer_than(_typed_sum(gap, high), SHOWN[gap.typed_in or seen.unit])
     return Slip(gap.name, stops, low, high, top, why, *meant)
 
 
 def _blades_too_near(seen: _Seen) -> Slip | None:
     """A caution: a pair of blades that nobody makes, far below the window, and ten times as much is of its order."""
-    gap, (low, high) = seen.gap, _as_typed(seen.gap)
+    gap, (low, high) = seen.gap, as_typed_at(seen.gap)
     tight = gap.window.min is not None and seen.read < gap.window.min
-    if gap.blades is None or high - low >= _CLOSEST_BLADES or not tight:
+    if gap.blades is None or high - low >= CLOSEST_BLADES or not tight:
         return None
     meant = 10 * seen.read
     fits = gap.window.min is not None and gap.window.min <= meant <= max(NEAR * seen.top, seen.top + seen.reach)
     return Slip(gap.name, False, seen.read, seen.read, seen.top, "window", meant) if fits else None
 
 
-def _top(window: Window) -> Fraction:
-    """The largest clearance, or preload, of a window."""
-    return Fraction(max(abs(limit) for limit in (window.min, window.max) if limit is not None))
-
-
-def _thickest_taken(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
-    """The thickest piece that its places take by name, where each of them says which."""
-    places = [job.place[name] for name, _ in gap.effects]
-    named = [place.parts or (() if place.seat is None else place.seat.parts) for place in places]
-    parts = [line.part for line in job.stock if any(fnmatchcase(line.part.name, one) for of in named for one in of)]
-    return max((part.thickness.best for part in parts), default=Fraction(0)) if all(named) else thickest
-
-
-def _reach(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
-    """By how much stacks of the thickest piece at all its places would move a gap."""
-    return sum((abs(effect) * job.place[name].most_pieces * thickest for name, effect in gap.effects), Fraction(0))
-
-
-def _must_be_in(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
-    """By how much what its seats ask for at least would close a gap that was read bare: so much more it reads."""
-    bare = [(job.place[name], effect) for name, effect in gap.effects if effect < 0 and not job.place[name].installed]
-    return sum((-effect * place.fewest_pieces * thickest for place, effect in bare), Fraction(0))
-
-
-def _as_typed(gap: Gap) -> tuple[Fraction, Fraction]:
-    """From which figure to which a reading was typed: its blades, else its best estimate."""
-    if gap.blades is not None:
-        return Fraction(gap.blades[0]), Fraction(gap.blades[1])
-    read = abs(gap.reading.bracket.best)
-    return read, read
-
-
-def _others(gap: Gap, readings: Sequence[Fraction]) -> _Others:
-    """The others of the gaps that read so."""
-    best = gap.reading.bracket.best
-    own = bisect_left(readings, best)
-    if gap.reading.no_preload_assumed or own == len(readings) or readings[own] != best:
-        own = len(readings)
-    count = len(readings) - (own < len(readings))
-    # nothing is copied: there may be a hundred thousand of them
-    middle = [readings[at + (at >= own)] for at in ((count - 1) // 2, count // 2)] if count else []
-    return _Others(count, sum(middle, Fraction(0)) / 2 if middle else None)
-
-
-def _apart(one: Fraction, other: Fraction) -> Fraction:
-    """How many times the smaller the larger is."""
-    return max(one / other, other / one)
-
-
 def _looks_like_another_units(gap: Gap, low: Fraction, high: Fraction) -> Why | None:
     """Why a small reading cannot well have been read as it is typed; None where it can."""
     if gap.blades is not None:
-        return "blades" if high - low < _CLOSEST_BLADES else None
+        return "blades" if high - low < CLOSEST_BLADES else None
     if high < LEAST_SHOWN:
         return "nothing"
-    if gap.reading.kind == "value" and gap.typed_in is not None and gap.window.off(gap.reading.bracket.best):
+    if gap.typed_in is None or not gap.window.off(gap.reading.bracket.best):
+        return None
+    if gap.reading.kind == "indicator":
+        return _finer_than_its_dial(gap, high)
+    if gap.reading.kind == "value":
         return "digits" if finer_than(high, _READ[gap.typed_in]) or _below_a_thou(gap, high) else None
     return None
+
+
+def _finer_than_its_dial(gap: Gap, high: Fraction) -> Why | None:
+    """Whether pulls have more digits than half a division, as people read it; or than a fifth, and are below one."""
+    half = next(term for term in gap.reading.terms if term.code == "resolution")
+    least, pulls = half.half if half.as_read is None else half.as_read, _typed_sum(gap, high)
+    if not least or not finer_than(pulls, int(least)):
+        return None
+    return "division" if high < 2 * least and finer_than(5 * pulls, int(2 * least)) and not half.assumed else "digits"
+
+
+def _typed_sum(gap: Gap, high: Fraction) -> Fraction:
+    """What a reading was typed as; of pulls their sum, for a mean has more digits than each of them."""
+    pulls = next((term for term in gap.reading.terms if term.code == "pulls"), None)
+    return high if pulls is None else pulls.amount * (pulls.count or 1)
 
 
 def _below_a_thou(gap: Gap, high: Fraction) -> bool:
@@ -286,45 +261,41 @@ def _below_a_thou(gap: Gap, high: Fraction) -> bool:
     return gap.typed_in == "thou" and high < UNITS["thou"] and finer_than(high, UNITS["thou"] // 2)
 
 
-def _in_there(job: Job, gap: Gap) -> Fraction:
-    """How much of what was in when it was read closes it; what a stack bridges where nothing was is no wonder."""
-    packs = [(effect, job.place[name].installed) for name, effect in gap.effects]
-    if not any(pack for _, pack in packs):
-        return _reach(job, gap, max((line.part.thickness.best for line in job.stock), default=Fraction(0)))
-    return sum((abs(effect) * job.stock[i].part.thickness.best for effect, pack in packs for i in pack), Fraction(0))
-
-
-def _by_a_point(gap: Gap, others: _Others, reach: Fraction, must: Fraction, there: Fraction) -> Slip | None:
+def _by_a_point(gap: Gap, others: Others, reach: Fraction, must: Fraction, there: Fraction) -> Slip | None:
     """A caution: about ten times, or a tenth of, what is usual, or far from it with no likely meaning.
 
     `there` is what was in: no machine ran so long that it takes more than twice that, and `FAR` times its window.
     """
-    read, window = gap.reading.bracket.best, gap.window
-    inside = window.off(read) == 0
+    read, window = size_of(gap), gap.window
+    inside = window.off(gap.reading.bracket.best) == 0
+    turned = read != gap.reading.bracket.best
     if read <= 0 or (inside and window.stated_min is not None and window.max is not None):
         return None
     usual, against = _usual(gap, others, must)
     several = others.several
-    bridged = usual is not None and usual < read <= usual + reach and not (read >= FAR * usual and read > usual + there)
+    worn = usual is not None and read >= FAR * usual and read > usual + there
+    # a cover that stands off with its pack in asks for so much more than that pack
+    worn |= gap.reading.opens and usual is not None and read >= max(WORTH_A_LOOK * usual, NEAR * there)
+    bridged = usual is not None and usual < read <= usual + reach and not worn
     # what the drawer bridges is no slip, but where it is far from several neighbours
     if usual is None or usual <= 0 or (bridged and (not several or against != "neighbours")):
         return None
     # far above its neighbours, and not just a loose gap among tight ones
     about_ten_times = several and against == "neighbours" and 8 * usual <= read <= Fraction(25, 2) * usual
-    beyond = window.max is None or read >= NEAR * (window.max + must)
+    beyond = window.max is None or read >= NEAR * ((top_of(window) if turned else window.max) + must)
     above = read >= WORTH_A_LOOK * usual and beyond and (against == "neighbours" or not inside)
     far_above = about_ten_times or above
     # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
     far_below = read * WORTH_A_LOOK <= usual and against == "neighbours" and several
     # ... or one that is a tenth of the only neighbour to the digit
-    far_below |= not inside and against == "neighbours" and _apart(10 * read, usual) <= _TO_THE_DIGIT
+    far_below |= not inside and against == "neighbours" and apart(10 * read, usual) <= _TO_THE_DIGIT
     if not (far_above or far_below or (read >= _LONG_GAP and read > (window.max or 0) + reach)):
         return None
     meanings = [(read / 10, ""), (read * 10, "")]
     meanings += [] if gap.typed_in is None else list(other_units(read, gap.typed_in))
     # of a sum any term may have slipped
     near = [one for one in meanings if 1 <= NEAR * one[0] / usual <= NEAR**2 and gap.reading.kind != "built_up"]
-    meant = min(near, key=lambda one: _apart(one[0], usual), default=None)
+    meant = min(near, key=lambda one: apart(one[0], usual), default=None)
     point = read / 10 if read > usual else read * 10
     # a pack that has to be changed lets it read so much more
     likely = Fraction(1, NEAR) * usual <= point <= max(NEAR * usual, usual + there)
@@ -336,15 +307,36 @@ def _by_a_point(gap: Gap, others: _Others, reach: Fraction, must: Fraction, ther
     return Slip(gap.name, False, read, read, usual, against, *(meant or (None, "")), point=beside)
 
 
-def _usual(gap: Gap, others: _Others, must: Fraction) -> tuple[Fraction | None, Against]:
+def _usual(gap: Gap, others: Others, must: Fraction) -> tuple[Fraction | None, Against]:
     """What such a gap usually reads: the middle of its neighbours with the same window, else the window itself.
 
     Read bare, where something must be in, it reads by that much more.
     """
-    window, read = gap.window, gap.reading.bracket.best
-    limit = must + (window.max if window.max is not None else window.min or 0)
+    window, read = gap.window, size_of(gap)
+    turned = read != gap.reading.bracket.best
+    limit = must + (top_of(window) if turned else window.max if window.max is not None else window.min or 0)
     usual = None if gap.reading.no_preload_assumed else others.middle
     # neighbours typed in the same wrong unit agree with each other, but not with the window
     if usual and (not Fraction(1, WORTH_A_LOOK) < read / usual < WORTH_A_LOOK or not limit or limit <= 0):
         return usual, "neighbours"
     return (limit or None), ("window and pieces" if must else "window")
+
+
+def _second(job: Job, gap: Gap, closed_up: Bracket) -> Slip | None:
+    """The second reading, taken closed up, beside the first: closing up takes of it, and adds nothing like so much."""
+    read, first = abs(closed_up.best), abs(gap.reading.bracket.best)
+    if not read or not first or not gap.window.off(closed_up.best):
+        return None
+    apart_by = closed_up.high - closed_up.low
+    closed = 0 < apart_by < CLOSEST_BLADES or read < LEAST_SHOWN
+    if read >= FAR * first or (closed and read * SMALL <= first):
+        otherwise = (read * 1000 if read < first else read / 1000, "")
+        meanings = dict.fromkeys([*other_units(read, gap.typed_in or job.unit), otherwise])
+        meant = min(meanings, key=lambda one: apart(one[0], first))
+        by_a_point = min(apart(10 * read, first), apart(read / 10, first))
+        if apart(meant[0], first) <= min(Fraction(NEAR), by_a_point):
+            return Slip(gap.name, True, abs(closed_up.low), abs(closed_up.high), first, "first reading", *meant)
+    if read >= SMALL * first or apart(10 * read, first) <= _TO_THE_DIGIT:
+        meant = (read / 10 if read > first else read * 10, "")
+        return Slip(gap.name, False, read, read, first, "first reading", *meant)
+    return None

@@ -6,14 +6,16 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
-from shimopt.errors import Problem
+from shimopt.errors import Problem, shown
 from shimopt.job.gap import Gap
 from shimopt.job.gaps_table import GapRow
 from shimopt.job.job_errors import Keys, Written
 from shimopt.job.model import Job
-from shimopt.job.reading_slips import Slip, slips_of
+from shimopt.job.reading_slips import slips_of
 from shimopt.job.schema import JobFile
-from shimopt.job.window_slips import SizeSlip, WindowSlip, size_slips, window_slips
+from shimopt.job.size_slips import SizeSlip, size_slips
+from shimopt.job.slip_evidence import Slip
+from shimopt.job.window_slips import WindowSlip, window_slips
 from shimopt.lengths import SPELLINGS, UNITS, LengthError, as_decimal, as_typed, toleranced
 
 # from which figure to which a reading was typed [nm], and the unit that stood there
@@ -26,6 +28,8 @@ _WHY = {
     "blades": "no blades are made so near to one another",
     "nothing": "no gauge shows so little",
     "digits": "that is finer than one reads in this unit, and far below the window ({window})",
+    "division": "that is less than one division of its dial, and far below the window ({window})",
+    "first reading": "its first reading ({first}) is of another order",
 }
 
 
@@ -38,7 +42,7 @@ def slip_problems(job: Job, contents: JobFile, rows: Sequence[GapRow], written: 
             gap = job.gap[slip.gap]
             span, unit = (slip.low, slip.high), gap.typed_in or job.unit
             if (number := tables.get(slip.gap)) is not None:
-                key = contents.gap[number].form.key
+                key = "after_cover" if slip.why == "first reading" else contents.gap[number].form.key
                 span, unit = _as_written(written, number, key, unit) or (span, unit)
             rule, remedy = reading_words(slip, gap, job.unit, (span, unit))
             value = _typed(span, unit)
@@ -75,13 +79,19 @@ def _as_written(written: Written, number: int, key: str, unit: str) -> _AsWritte
 def reading_words(slip: Slip, gap: Gap, unit: str, as_written: _AsWritten | None = None) -> tuple[str, str]:
     """Rule and remedy. Parameters: unit, the job's; as_written, what stood there, where that is known."""
     typed, typed_in = as_written or ((slip.low, slip.high), gap.typed_in or unit)
+    limits, first = _window((gap.window.min, gap.window.max), unit), _typed((slip.usual,) * 2, unit)
+    why = _WHY[slip.why].format(window=limits, first=first)
+    remedy = "write what was read; if it was read so, add checked = true to {where}"
+    if slip.meant is None:
+        among = f" in one of {', '.join(map(shown, slip.terms))}" if slip.terms[1:] else ""
+        among = f" in {shown(slip.terms[0])}" if len(slip.terms) == 1 else among
+        return f"{_typed(typed, typed_in)}? a figure has probably slipped{among}: {why}", remedy
     factor = Fraction(UNITS[slip.unit], UNITS[typed_in]) if slip.unit else (slip.meant or slip.reading) / slip.reading
     said = _typed(typed, typed_in, factor)
     if slip.unit:
         said += f", or {_typed(typed, typed_in, said=slip.unit)},"
-    why = _WHY[slip.why].format(window=_window((gap.window.min, gap.window.max), unit))
-    rule = f"{_typed(typed, typed_in)}? {said} was probably meant: {why}"
-    return rule, "write what was read; if it was read so, add checked = true to {where}"
+    said += f" or {_typed(typed, typed_in, Fraction(1, 10))}," if slip.point is not None else ""
+    return f"{_typed(typed, typed_in)}? {said} was probably meant: {why}", remedy
 
 
 def window_words(slip: WindowSlip, job: Job) -> tuple[str, str]:
@@ -99,8 +109,11 @@ def window_words(slip: WindowSlip, job: Job) -> tuple[str, str]:
 
 
 def _of_size(slip: SizeSlip, job: Job) -> Problem:
-    drawer, column = str(job.drawer or "drawer"), f"column thickness_{slip.line.typed_in}"
-    where = f"row {slip.line.row}, {column}" if slip.line.row and not slip.all_sizes else column
+    drawer, row = str(job.drawer or "drawer"), slip.line.row
+    if row is None and (offered := next(iter(slip.line.offers), None)):
+        drawer, row = offered.catalogue, offered.row
+    column = f"column thickness_{slip.line.typed_in}"
+    where = f"row {row}, {column}" if row and not slip.all_sizes else column
     return Problem(drawer, where, _typed((slip.thickness,) * 2, slip.line.typed_in), *size_words(slip))
 
 
@@ -110,8 +123,13 @@ def size_words(slip: SizeSlip) -> tuple[str, str]:
     in_column = _typed((slip.thickness,) * 2, slip.line.typed_in, Fraction(UNITS[slip.unit], UNITS[slip.line.typed_in]))
     if slip.all_sizes:
         rule = f"sizes such as {typed}? {meant} was probably meant: no gap of this job is of that order"
-        return rule, f"name the column thickness_{slip.unit}; if the sizes stand, add checked = true to a gap"
-    rule = f"{typed}? {meant} ({in_column}) was probably meant: the other sizes and the gaps are of another order"
+        way = "write them in its unit" if slip.unit == slip.line.typed_in else f"name the column thickness_{slip.unit}"
+        return rule, f"{way}; if the sizes stand, add checked = true to a gap"
+    said = meant if slip.unit == slip.line.typed_in else f"{meant} ({in_column})"
+    order = (
+        f"{', '.join(map(shown, slip.others[:3]))} and their like" if slip.others else "the other sizes and the gaps"
+    )
+    rule = f"{typed}? {said} was probably meant: {order} are of another order"
     return rule, "write its thickness in the column's unit; if it stands, measure it and fill in the measured thickness"
 
 

@@ -12,7 +12,7 @@ from shimopt.errors import InputError, Problem
 from shimopt.job import Job
 from shimopt.learning.gauge_pairs import GaugeKnown, GaugePair, gauges_of, pairs_of_job, pairs_of_table
 from shimopt.learning.pieces_measured import Measured, each_once, pieces_of_job, pieces_of_table
-from shimopt.learning.supplier_sizes import SizeOf, one_name_each, sizes_of
+from shimopt.learning.supplier_sizes import SizeOf, names_alike, sizes_of
 from shimopt.learning.visits import Needs, Visit, as_first_read, needs_of_machines, visits_of_job
 from shimopt.learning.wear import Wear, wear_of
 from shimopt.parts import StockLine
@@ -25,8 +25,8 @@ _Found = TypeVar("_Found")
 class HistoryFiles:
     """Where a shop's history stands: job `files` by name, `tables` of pieces or of readings.
 
-    `offered` are the parts of catalogues: what they print, and who offers them. `same` and `apart` as in
-    `one_name_each`.
+    `offered` are the parts of catalogues: what they print, and who offers them. `same` says what the name of a supplier
+    is to be read as, `apart` which are suppliers of their own however alike they look.
     """
 
     files: tuple[tuple[str, Path], ...]
@@ -41,9 +41,10 @@ class HistoryFiles:
 class History:
     """What it tells: a supplier's sizes, gauges; and pieces and pairs of readings that cannot be told of.
 
-    `visits` is every gap in every record, `wear` each gap of a machine that was read on three days or
+    `visits` is every gap in every record, `wear` each gap of a machine that was read on two days or
     more, those first that surely wear.
-    `nameless` pieces name no supplier, `unmarked` ones are measured, and nobody says as what they were sold.
+    `nameless` pieces name no supplier, `unmarked` ones are measured, and nobody says as what they were sold. `asked`:
+    suppliers in pieces or records that may be one, written in two ways; they are counted apart here.
     """
 
     sizes: tuple[SizeOf, ...]
@@ -53,6 +54,7 @@ class History:
     unmarked: tuple[Measured, ...] = ()
     visits: tuple[Visit, ...] = ()
     wear: tuple[tuple[Needs, Wear], ...] = ()
+    asked: tuple[Problem, ...] = ()
 
 
 def history_of(files: HistoryFiles) -> History:
@@ -67,7 +69,7 @@ def history_of(files: HistoryFiles) -> History:
             return ()
 
     pieces, pairs = list[Measured](), list[GaugePair]()
-    visits, needs = list[Visit](), list[Needs]()
+    visits, needs, told = list[Visit](), list[Needs](), list[tuple[str, str]]()
     drawers = set[object]()
     for name, file in files.files:
         for job in read(partial(_loaded, file)):
@@ -76,6 +78,7 @@ def history_of(files: HistoryFiles) -> History:
             of_records, as_read = visits_of_job(name, job)
             visits += [_renamed(visit, files.same) for visit in of_records]
             needs += as_read
+            told += [(supplier.name, f"[[supplier]] of {name}") for supplier in job.suppliers]
     for table in files.tables:
         if _holds_pairs(table):
             pairs += read(partial(pairs_of_table, table))
@@ -83,7 +86,9 @@ def history_of(files: HistoryFiles) -> History:
             pieces += read(partial(pieces_of_table, table, files.offered))
     if problems:
         raise InputError(dict.fromkeys(problems))
-    named = one_name_each(each_once(pieces), files.same, files.apart)
+    named = [replace(piece, supplier=files.same.get(piece.supplier, piece.supplier)) for piece in each_once(pieces)]
+    told += [(piece.supplier, piece.name) for piece in named]
+    told += [(supplier, f"record of {visit.date}, {visit.job}") for visit in visits for supplier, _ in visit.delivered]
     return History(
         tuple(sizes_of(named)),
         tuple(gauges_of(pairs)),
@@ -92,6 +97,7 @@ def history_of(files: HistoryFiles) -> History:
         tuple(piece for piece in named if piece.marked is None),
         tuple(visits),
         tuple(sorted(_worn(needs), key=lambda one: not one[1].shows)),
+        tuple(names_alike(told, files.apart)),
     )
 
 

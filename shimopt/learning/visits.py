@@ -11,12 +11,13 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 from pathlib import Path
+from statistics import median
 
 from shimopt.job import Gap, Job, load_job
 from shimopt.job.gap import Window
-from shimopt.job.reading_slips import FAR
 from shimopt.job.record import Record, RecordedGap, measured_anew
-from shimopt.learning.wear import Dated, Estimate
+from shimopt.job.slip_evidence import FAR
+from shimopt.learning.wear import Dated, Estimate, LeftOut, no_day
 from shimopt.lengths import Bracket
 from shimopt.parts.drawer import FittedPiece
 from shimopt.parts.part import natural_key
@@ -25,6 +26,10 @@ from shimopt.readings.reading import LIKELY_SHARE, from_nothing
 
 # of fewer readings no average is told
 _FEWEST_READ = 5
+# further from the middle one than so many times what is usual, or what it may be off: no part of an average
+_FAR_OFF = 6.0
+# what a median deviation is to a standard deviation, of a normal distribution
+_NORMAL = 1.4826
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,12 +75,27 @@ class Visit:
         return _agree(RecordedGap(self.predicted, self.found))
 
     @property
+    def apart(self) -> float:
+        """How much larger it was found than predicted [nm]; 0 where it was not read."""
+        return 0.0 if self.found is None else float(self.found.best - self.predicted.best)
+
+    @property
+    def room(self) -> float:
+        """How far that may be off [nm]."""
+        return sum(float(of.high - of.low) / 2 for of in (self.found, self.predicted) if of is not None)
+
+    @property
     def slipped(self) -> bool:
         """Whether its reading is probably a slip: outside, and of another order than what was predicted and allowed."""
         if self.found is None or not self.outside:
             return False
         ends = (self.predicted.low, self.predicted.high, self.window.min or 0, self.window.max or 0)
         return abs(self.found.best) >= FAR * max(abs(Fraction(end)) for end in ends) > 0
+
+    @property
+    def no_day(self) -> LeftOut | None:
+        """Why its date says nothing of wear; None where it does."""
+        return no_day(self.date)
 
     @property
     def came_back(self) -> bool:
@@ -88,7 +108,7 @@ class Needs:
     """What one gap of a machine was at each reading, as if nothing were in its places [nm]; and what it has to become.
 
     `place` is the one that sets it, None where several do: then what goes in is not told. `held` is what is in there
-    now, `effect` by how much it changes the gap.
+    now, `effect` by how much it changes the gap. `left_out`: readings that do not count, by date.
     """
 
     machine: str
@@ -98,6 +118,7 @@ class Needs:
     place: str | None
     effect: Fraction
     held: Fraction
+    left_out: tuple[tuple[str, LeftOut], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,10 +134,24 @@ class Outcomes:
         return [visit for visit in self.fitted if visit.found is not None]
 
     @property
+    def far(self) -> list[Visit]:
+        """Those, no slips, that were found so far from where all others were that they say nothing of an average."""
+        apart = {visit: visit.apart for visit in self.read if not visit.slipped}
+        if len(apart) <= _FEWEST_READ:
+            return []
+        middle = median(apart.values())
+        usual = _NORMAL * median(abs(off - middle) for off in apart.values())
+        by = {visit: abs(off - middle) / max(usual, visit.room, 1.0) for visit, off in apart.items()}
+        found = sorted((visit for visit in by if by[visit] > _FAR_OFF), key=lambda visit: -by[visit])
+        return found[: max(1, len(apart) // 10)]
+
+    @property
     def off(self) -> Estimate | None:
-        """How much larger than predicted gaps were found, on average, slips set aside; None where few were read."""
-        kept = [visit for visit in self.read if not visit.slipped]
-        apart = [float(visit.found.best - visit.predicted.best) for visit in kept if visit.found is not None]
+        """How much larger than predicted gaps were found on average, without slips and what is far from all others;
+        None where few were read.
+        """
+        far = self.far
+        apart = [visit.apart for visit in self.read if not visit.slipped and visit not in far]
         if len(apart) < _FEWEST_READ:
             return None
         mean = sum(apart) / len(apart)
@@ -158,7 +193,7 @@ def visits_of_job(name: str, job: Job) -> tuple[list[Visit], list[Needs]]:
         return [], []
     machine = job.about.get("machine") or job.title
     visits = [visit for gap in job.gaps for visit in _visits(job, gap, machine, name)]
-    return visits, [needs for gap in job.gaps if (needs := _needs(job, gap, machine)).readings]
+    return visits, [needs for gap in job.gaps if (needs := _needs(job, gap, machine)).readings or needs.left_out]
 
 
 def _visits(job: Job, gap: Gap, machine: str, name: str) -> Iterator[Visit]:
@@ -217,28 +252,36 @@ def _changed(job: Job, number: int, places: Sequence[str]) -> bool:
 
 
 def _needs(job: Job, gap: Gap, machine: str) -> Needs:
-    readings = list[Dated]()
+    readings, left_out = list[Dated](), list[tuple[str, LeftOut]]()
+
+    def take(record: Record, read: Bracket, pieces: dict[str, list[Bracket]], why: LeftOut | None) -> None:
+        if why := why or no_day(record.date[:10]):
+            left_out.append((record.date[:10], why))
+        else:
+            readings.append(_dated(record, gap, read, pieces))
+
     first, reading = job.records[0], gap.reading
-    if first.date and not reading.no_preload_assumed:
-        pieces = {
-            place: [job.stock[line].part.thickness for line in job.place[place].installed] for place, _ in gap.effects
-        }
-        readings.append(_dated(first, gap, reading.found, pieces))
+    pieces = {
+        place: [job.stock[line].part.thickness for line in job.place[place].installed] for place, _ in gap.effects
+    }
+    take(first, reading.found, pieces, LeftOut.NOTHING if reading.no_preload_assumed else None)
     for number, record in enumerate(job.records):
         recorded = record.gaps.get(gap.name)
         if recorded is not None and recorded.machined:
             # another face from here on: what was before says nothing of it
             readings.clear()
+            left_out.clear()
         fitted = number == 0 or _changed(job, number, [place for place, _ in gap.effects])
         # found otherwise than predicted at once something was wrong with pieces or seating: that is no wear
         off = recorded is not None and fitted and not recorded.machined and not _agree(recorded)
-        if recorded is not None and recorded.read is not None and not (off or from_nothing(recorded.read)):
+        if recorded is not None and recorded.read is not None:
             pieces = {place: [one.thickness for one in record.places.get(place, ())] for place, _ in gap.effects}
-            readings.append(_dated(record, gap, recorded.read, pieces))
+            nothing = LeftOut.NOTHING if from_nothing(recorded.read) else None
+            take(record, recorded.read, pieces, LeftOut.OFF if off else nothing)
     alone = len(gap.effects) == 1
     place, effect = gap.effects[0] if alone else (None, Fraction(0))
     held = sum((piece.thickness.best for piece in _held(job.records[-1], place)), Fraction(0))
-    return Needs(machine, gap.name, tuple(readings), gap.window, place, effect, held)
+    return Needs(machine, gap.name, tuple(readings), gap.window, place, effect, held, tuple(left_out))
 
 
 def _held(record: Record, place: str | None) -> tuple[FittedPiece, ...]:
@@ -247,20 +290,20 @@ def _held(record: Record, place: str | None) -> tuple[FittedPiece, ...]:
 
 def _dated(record: Record, gap: Gap, read: Bracket, pieces: dict[str, list[Bracket]]) -> Dated:
     """A reading less what the pieces that were in did to it, with the errors of both."""
-    value, square = read.best, ((read.high - read.low) / 2) ** 2 / 3
+    value, square = read.best, Fraction(gap.reading.repeats or 0) ** 2
     for place, effect in gap.effects:
         for piece in pieces[place]:
             value -= effect * piece.best
             square += (effect * (piece.high - piece.low) / 2) ** 2 / 3
-    return Dated(record.date[:10], value, square)
+    return Dated(record.date[:10], value, Fraction(read.high - read.low) / 2, square)
 
 
 def needs_of_machines(found: Sequence[Needs]) -> list[Needs]:
     """Each gap of a machine once, with the readings of all its jobs; the newest job says what it needs."""
     together = dict[tuple[str, str], Needs]()
-    for needs in sorted(found, key=lambda one: max(reading.date for reading in one.readings)):
+    for needs in sorted(found, key=lambda one: max((reading.date for reading in one.readings), default="")):
         key = needs.machine, needs.gap
-        before = together[key].readings if key in together else ()
+        before, out = (together[key].readings, together[key].left_out) if key in together else ((), ())
         readings = tuple(sorted((*before, *needs.readings), key=lambda reading: reading.date))
-        together[key] = Needs(needs.machine, needs.gap, readings, needs.window, needs.place, needs.effect, needs.held)
+        together[key] = replace(needs, readings=readings, left_out=tuple(sorted((*out, *needs.left_out))))
     return [together[key] for key in sorted(together, key=lambda key: tuple(map(natural_key, key)))]

@@ -45,6 +45,9 @@ _MORE_PULLS = 3
 _NEARLY_ALL = Fraction(99, 100)
 
 
+NEVER_CERTAIN = Fraction(99, 100)
+
+
 # what is done once a gap reads so and is known to lie so, by a chance of so much
 _Tell = Callable[[Gap, Gap, "Fraction | float"], "Told"]
 
@@ -79,16 +82,18 @@ class Told:
 @dataclass(frozen=True, slots=True)
 class Further:
     """Another reading: "blades" `step` apart, a "dial" with that graduation [nm], one more "pull" or three more "pulls"
-    of the dial that was used; and all that it could tell."""
+    of the dial that was used; and all that it could tell. `certain`: what it then reads has an end on either side."""
 
     by: Literal["blades", "dial", "pull", "pulls"]
     step: int
     told: tuple[Told, ...]
+    certain: bool = False
 
     @property
     def settles(self) -> Fraction | float:
-        """The chance that it makes the gap sure with what is on hand."""
-        return sum((one.share for one in self.told if one.sure), Fraction(0))
+        """The chance that it makes the gap sure with what is on hand: of errors without end never all of it."""
+        found = sum((one.share for one in self.told if one.sure), Fraction(0))
+        return found if self.certain else min(found, NEVER_CERTAIN)
 
 
 def as_of_today(decision: Decision, name: str) -> Told:
@@ -132,7 +137,7 @@ def _worked_out(decision: Decision, name: str, blades: int | None) -> tuple[Furt
     kind = "in" if decision.job.unit in ("in", "thou") else "mm"
     step = blades or next((step for step in _BLADES[kind] if step < width), None)
     if step is not None and gap.reading.kind != "indicator" and width / step <= _MOST_OUTCOMES:
-        ways.append(Further("blades", step, tuple(_by_blades(tell, gap, step))))
+        ways.append(Further("blades", step, tuple(_by_blades(tell, gap, step)), gap.reading.repeats is None))
     repeats = gap.reading.uneven_pulls
     if repeats is not None and width / (used := _of_dial(gap)).step <= _MOST_OUTCOMES:
         ways.append(Further("pull", used.step, tuple(_by_pulls(tell, gap, used, repeats, 1))))
@@ -154,7 +159,7 @@ def _by_blades(tell: _Tell, gap: Gap, step: int) -> Iterator[Told]:
     today = _as_found(gap.reading)
     for pair, share in _weighed(gap, today, step, Fraction(0)):
         if share:
-            reading = Reading(pair, gap.reading.kind, by="pair").moved_by(int(gap.reading.shift))
+            reading = _by_hand(gap, Reading(pair, gap.reading.kind, by="pair"))
             yield tell(_reads(gap, reading), _known_after(gap, pair), share)
 
 
@@ -235,7 +240,13 @@ def _known_after(gap: Gap, pair: Bracket) -> Gap:
     found = gap.reading.found
     even = all(isinstance(error, Even) for error in _as_found(gap.reading)) and len(_as_found(gap.reading)) <= 1
     both = _in_both(pair, found) if even else pair
-    return _reads(gap, Reading(both, gap.reading.kind).moved_by(int(gap.reading.shift)))
+    return _reads(gap, _by_hand(gap, Reading(both, gap.reading.kind)))
+
+
+def _by_hand(gap: Gap, reading: Reading) -> Reading:
+    """What is read in the same way: it may move as far yet, and repeats as well as the gauge is known to."""
+    moved, deviation = reading.moved_by(int(gap.reading.shift)), gap.reading.repeats
+    return moved if deviation is None else moved.repeating(deviation)
 
 
 def _in_both(one: Bracket, other: Bracket) -> Bracket:
@@ -263,7 +274,7 @@ def _told(job: Job, seat: SeatStacks | None, gap: Gap, known: Gap, share: Fracti
         stack = seat.best(gap.reading.bracket, gap.window)
         stacks, verdict = {gap.effects[0][0]: stack}, verdict_of(after_with(then, gap, stack), gap.window)
     chance: Fraction | float = Fraction(0)
-    if verdict == "inside" and gap.least_chance is None:
+    if verdict == "inside" and gap.least_chance is None and known.reading.repeats is None:
         chance = Fraction(1)
     elif verdict != "outside":
         chance = chance_inside(then, known, stacks)

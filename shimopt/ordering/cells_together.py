@@ -17,7 +17,7 @@ from math import comb, lcm, prod
 import numpy as np
 import numpy.typing as npt
 
-from shimopt.arithmetic.clearance import Stack, thickness_of, times
+from shimopt.arithmetic.clearance import Stack, pieces_in, thickness_of, times
 from shimopt.job import Gap, Job
 from shimopt.ordering.coverage import Candidate, Coverage, fits_into
 from shimopt.ordering.demand import Demand
@@ -210,11 +210,11 @@ def _moved(job: Job, gap: Gap, name: str, stacks: Sequence[Stack]) -> list[Range
 
 def _equal(job: Job, placed: Sequence[str], by_place: ByPlace, choices: _Numbers) -> npt.NDArray[np.bool_]:
     """Whether packs that must match do in each choice, as far as places have theirs."""
-    at, numbers = {name: n for n, name in enumerate(placed)}, dict[tuple[str, ...], int]()
+    at, numbers = {name: n for n, name in enumerate(placed)}, dict[tuple[tuple[str, Fraction], ...], int]()
 
     def packs(name: str) -> _Numbers:
-        by_name = [tuple(sorted(job.stock[i].part.name for i in stack)) for stack in by_place[name]]
-        return np.array([numbers.setdefault(names, len(numbers)) for names in by_name], np.int64)[choices[:, at[name]]]
+        held = [pieces_in(stack, job.stock) for stack in by_place[name]]
+        return np.array([numbers.setdefault(pieces, len(numbers)) for pieces in held], np.int64)[choices[:, at[name]]]
 
     alike = np.ones(len(choices), np.bool_)
     for one, other in (pair for names in job.equal for pair in pairwise([n for n in names if n in at])):

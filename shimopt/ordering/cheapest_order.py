@@ -130,10 +130,11 @@ class Hunt:
         start, beyond_help = monotonic(), self._hopeless(level)
         value, bound = self._least(level)
         self.held[level] = value
-        for branch in self.branches:
-            branch.settle(level, value)
         self.branches = [branch for branch in self.branches if branch.asks_at_least(level) <= value]
         self.proven = self.proven and proof_of(value, bound).proven
+        if self.proven or not self._only_proven:
+            for branch in self.branches:
+                branch.settle(level, value)
         # a bound holds given the levels above at their values; below one that is not proven there is none
         shown = beyond_help + bound if self.proven or bound < value else None
         return Step(level, beyond_help + value, shown, self.proven, monotonic() - start)
@@ -154,8 +155,7 @@ class Hunt:
             known = self._known(level)
             if known.value == 0:
                 return 0, 0
-            if (self.large or len(self.books.coverages) > _MANY_GAPS) and not self.proven:
-                # below a level that is not proven nothing is, and of so many gaps or stacks every search is long
+            if self._only_proven and not self.proven:
                 return known.value, 0
             found, bound = self._over_branches(level, known)
             if found.purchase is self.best or not self.looking.looks_further(found.purchase):
@@ -164,6 +164,11 @@ class Hunt:
             for branch in self.branches:
                 branch.start_anew()
         return self._known(level).value, 0
+
+    @property
+    def _only_proven(self) -> bool:
+        """Below a level that is not proven nothing is, and of so many gaps or stacks every search is long."""
+        return self.large or len(self.books.coverages) > _MANY_GAPS
 
     def _over_branches(self, name: str, known: Found) -> tuple[Found, int]:
         """The best that the model finds as it is, and a bound for it; the branch with the lowest bound goes first."""

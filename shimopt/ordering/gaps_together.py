@@ -26,6 +26,7 @@ from shimopt.ordering.market import as_charged, bills_of, least_charge
 from shimopt.ordering.order_request import Case
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.readings_together import Table, Together, cell_by_cell, open_cells, table_of
+from shimopt.ordering.unserved_together import gaps_left_open
 from shimopt.parts import Offer, StockLine
 from shimopt.proof.exact_bounds import NO_END
 from shimopt.watch import Watch
@@ -79,6 +80,33 @@ def _answered(case: Case, first: Purchase, now: Purchase, tables: Sequence[Table
     left = tuple(one for one in case.unanswered if (one.job, one.gap.name) not in answered)
     more = tuple(after - before for after, before in zip(now.packs, first.packs, strict=True))
     return replace(case, tables=tuple(tables), for_tables=more, unanswered=left), _with_aside(case, now, tables), steps
+
+
+def steps_of_all(case: Case, purchase: Purchase, steps: Sequence[Step]) -> list[Step]:
+    """The levels of the whole purchase; what is bought for places that act together may be proven enough alone."""
+    left_open, surely = gaps_left_open(case.jobs, case.tables)
+    if case.searched_together:
+        # of all stacks on offer none serves what their tables leave open
+        surely = left_open
+    found = [
+        step._replace(
+            value=step.value + left_open,
+            bound=None if step.bound is None else step.bound + surely,
+            proven=step.proven and left_open == surely,
+        )
+        if step.level == "open"
+        else step
+        for step in steps
+    ]
+    if not any(case.for_tables) or case.searched_together:
+        return found
+    steps, found = found, []
+    for step in steps:
+        value = case.books.value_of(step.level, purchase)
+        alike = step.level in ("open", "missing")
+        bound = step.bound if step.level == "cost" else None
+        found.append(step if alike else step._replace(value=value, bound=bound, proven=False))
+    return found
 
 
 def _with_aside(case: Case, purchase: Purchase, tables: Sequence[Table]) -> Purchase:

@@ -7,9 +7,11 @@ Where it costs more, no order keeps to that cost: that is a bound.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 from shimopt.ordering.cheaper_gap_by_gap import cheaper
 from shimopt.ordering.cheapest_order import Hunt, Step
+from shimopt.ordering.market import least_charge
 from shimopt.ordering.order_request import Case
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.stretches import first_purchase
@@ -76,30 +78,64 @@ def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequ
 
 
 def _of_its_supplier(case: Case, hunt: Hunt, steps: Sequence[Step], watch: Watch) -> Found:
-    """The same, or of all that its one supplier sells an order that is better below the cost, or cheaper.
+    """The same, or of all that one supplier sells an order that is better below the cost, or cheaper.
 
     Below a cost that is not proven nothing else is looked for: what `suppliers` finds must not be better.
     """
-    market, books = case.market, case.books
-    used = {market.buys[n].supplier for n, packs in enumerate(hunt.best.packs) if packs}
-    alone = case.of_supplier(*used) if len(used) == 1 and len(books.coverages) <= _FEW_GAPS else None
-    if alone is None or watch.over() or all(step.proven for step in steps):
+    if len(case.demands) > _FEW_GAPS or all(step.proven for step in steps):
         return case, hunt, steps
-    here = [n for n, buy in enumerate(market.buys) if buy.supplier in used]
-    of_one = Hunt(Books(alone.books.coverages, books.stock, market.of(used)), None, watch)
+    used = {case.market.buys[n].supplier for n, packs in enumerate(hunt.best.packs) if packs}
+    for supplier in sorted(used if len(used) == 1 else {buy.supplier for buy in case.market.buys}):
+        alone = None if watch.over() else case.of_supplier(supplier)
+        cost = next(step.value for step in steps if step.level == "cost")
+        if alone is None or least_charge(case.market, [supplier]) > cost:
+            continue
+        best = _best_of_all_from(alone, supplier, watch)
+        values = [alone.books.value_of(step.level, best) for step in steps]
+        if values >= [step.value for step in steps]:
+            continue
+        if case.books.value_of("open", best):
+            # what was looked at does not hold it
+            case, hunt = alone, Hunt(alone.books, None, watch, best)
+        # ties are settled among what is as good
+        hunt.best, hunt.held = best, dict(zip((step.level for step in steps), values, strict=True))
+        steps = [step._replace(value=value) for step, value in zip(steps, values, strict=True)]
+    return case, hunt, steps
+
+
+def _best_of_all_from(alone: Case, supplier: int, watch: Watch) -> Purchase:
+    """The best order found of all that a supplier sells."""
+    here = [n for n, buy in enumerate(alone.market.buys) if buy.supplier == supplier]
+    of_one = Hunt(Books(alone.books.coverages, alone.books.stock, alone.market.of([supplier])), None, watch)
     *_, _ = of_one.levels()
     of_one.settle_ties()
     packs = dict(zip(here, of_one.best.packs, strict=True))
-    best = Purchase(tuple(packs.get(n, 0) for n in range(len(market.buys))), of_one.best.aside)
-    values = [alone.books.value_of(step.level, best) for step in steps]
-    if values >= [step.value for step in steps]:
-        return case, hunt, steps
-    if books.value_of("open", best):
-        # what was looked at does not hold it
-        case, hunt = alone, Hunt(alone.books, None, watch, best)
-    # ties are settled among what is as good
-    hunt.best, hunt.held = best, dict(zip((step.level for step in steps), values, strict=True))
-    return case, hunt, [step._replace(value=value) for step, value in zip(steps, values, strict=True)]
+    return Purchase(tuple(packs.get(n, 0) for n in range(len(alone.market.buys))), of_one.best.aside)
+
+
+def from_one_supplier(case: Case, watch: Watch) -> Found | None:
+    """The best order found from any supplier alone; None where none serves all.
+
+    What `narrowed_hunt` looks at of them, no more: its order, from whoever it may be, is never dearer.
+    """
+    best: tuple[int, Purchase, Case, int] | None = None
+    bounds = list[int]()
+    for branch, alone in sorted(_alone(case, watch), key=lambda pair: pair[0].asks_at_least("cost")):
+        supplier = min(branch.senders or {0})
+        if best is None or branch.asks_at_least("cost") < best[0]:
+            few = len(case.demands) <= _FEW_GAPS
+            found = _best_of_all_from(alone, supplier, watch) if few else best_from(branch, NO_END, watch)
+            if found is not None and (best is None or alone.books.value_of("cost", found) < best[0]):
+                best = alone.books.value_of("cost", found), found, alone, supplier
+        bounds.append(branch.asks_at_least("cost"))
+    if best is None:
+        return None
+    cost, found, alone, supplier = best
+    some = alone.market.of([supplier])
+    packs = [n for n, buy in zip(found.packs, alone.market.buys, strict=True) if buy.supplier == supplier]
+    alone = replace(alone, books=Books(alone.books.coverages, alone.books.stock, some))
+    hunt = Hunt(alone.books, None, watch, Purchase(tuple(packs), found.aside))
+    return alone, hunt, _open_above(hunt.not_searched(), min(cost, *bounds))
 
 
 def _begun(case: Case, watch: Watch) -> tuple[Case, Purchase] | None:
@@ -119,8 +155,10 @@ def _begun(case: Case, watch: Watch) -> tuple[Case, Purchase] | None:
     alone = [] if cost == 0 else list(_alone(case, watch))
     # the one that may be cheapest first: it soon rules the others out
     for branch, of_one in sorted(alone, key=lambda pair: pair[0].asks_at_least("cost")):
-        order = None if watch.over() else best_from(branch, cost, watch)
-        if order is not None:
+        # looked at as where only one may send, so that this never finds anything cheaper
+        looked_at = not watch.over() and branch.asks_at_least("cost") < cost
+        order = best_from(branch, NO_END, watch) if looked_at else None
+        if order is not None and of_one.books.value_of("cost", order) < cost:
             found.append((of_one, order))
             cost = of_one.books.value_of("cost", order)
     return found[-1] if found else None

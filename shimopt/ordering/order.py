@@ -18,26 +18,28 @@ from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.cheapest_ways import Way
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import Demand
-from shimopt.ordering.gaps_together import Answered, refitted, with_tables
-from shimopt.ordering.large_market_search import Found, narrowed_hunt
+from shimopt.ordering.gaps_together import Answered, refitted, steps_of_all, with_tables
+from shimopt.ordering.large_market_search import Found, from_one_supplier, narrowed_hunt
 from shimopt.ordering.market import as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.order_request import Case, case_of
 from shimopt.ordering.order_result import LevelProof, Order, Planned, Topped, asked_by, left_over, line_of, lines_of
 from shimopt.ordering.pieces_more import Gap, card_rows
-from shimopt.ordering.purchase import Books, Purchase
+from shimopt.ordering.purchase import LEVELS, Books, Purchase
 from shimopt.ordering.readings_together import Range
 from shimopt.ordering.recheck import recheck
 from shimopt.ordering.row_stack import Preference
 from shimopt.ordering.shared_pieces import contested, rather, shared_out
-from shimopt.ordering.supplier_sets import as_good_elsewhere, best_of, sender_sets
+from shimopt.ordering.supplier_sets import as_good_elsewhere, best_of, no_dearer_than_one, sender_sets
 from shimopt.ordering.top_up import Fill, topped_up
 from shimopt.ordering.unevenness import unevenness
 from shimopt.ordering.unserved_readings import holes_of
-from shimopt.ordering.unserved_together import gaps_left_open, table_rows
+from shimopt.ordering.unserved_together import table_rows
 from shimopt.ordering.worth import Option, with_neighbours
 from shimopt.planner import Chosen
 from shimopt.watch import Watch
+
+_COST = LEVELS.index("cost")
 
 
 # the options of the command, each by its name
@@ -62,16 +64,24 @@ def make_order(
     """
     watch, start = watch or Watch(), monotonic()
 
-    def found(senders: Sequence[frozenset[int] | None]) -> Answered:
-        """The best order from any of these sets of suppliers; None for whoever it may be."""
-        answers = (_affordable(jobs, within_days, spend, some, watch, start) for some in senders)
-        case, hunt, steps = best_of(answers)
+    def answered(found: Found) -> Answered:
+        case, hunt, steps = found
         watch.begins("what it is worth")
         return with_tables(replace(case, fills=top_up, keeps_balances=keep_balances), hunt.best, steps, watch)
 
-    case, purchase, steps = found([None])
+    def from_some(senders: frozenset[int]) -> Answered:
+        return answered(_affordable(jobs, within_days, spend, senders, watch, start))
+
+    any_of_them = _affordable(jobs, within_days, spend, None, watch, start)
+    whole = any_of_them[0]
+    case, purchase, steps = no_dearer_than_one(answered(any_of_them), any_of_them[1], from_some)
     if suppliers is not None and len(bills_of(case.market, purchase.packs)) > suppliers:
-        case, purchase, steps = found(sender_sets(case_of(jobs, within_days, spend).market, suppliers))
+        alone = from_one_supplier(whole, watch) if suppliers == 1 and whole.narrowed is not None else None
+        if alone is not None and (spend is None or alone[2][_COST].value <= int(spend * alone[0].market.price_unit)):
+            case, purchase, steps = answered(alone)
+        else:
+            sets = sender_sets(case_of(jobs, within_days, spend).market, suppliers)
+            case, purchase, steps = best_of(map(from_some, sets))
     others = [] if any(case.for_tables) else as_good_elsewhere(case, purchase, watch)
     settled = OrderSoFar(case, purchase, steps, start).settled(watch, others)
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
@@ -240,13 +250,13 @@ class OrderSoFar:
             within_days=case.within_days,
             spend=case.spend,
             lines=lines_of(case.market, self.purchase),
-            bills=asked_by(case.market, self.purchase, self._parcel.packs),
+            bills=asked_by(case.market, self.purchase, self._parcel.packs, case.coins),
             cards=cards,
             holes=holes,
             options=options,
             ways=ways,
             left=left_over(after, cards, kept, case.tables),
-            levels=tuple(_proof(step, case) for step in _with_tables(self.steps, case, self.purchase)),
+            levels=tuple(_proof(step, case) for step in steps_of_all(case, self.purchase, self.steps)),
             seconds=monotonic() - self.start,
             unanswered=case.unanswered,
             tables=case.tables,
@@ -306,33 +316,6 @@ def _and(packs: Sequence[int], case: Case) -> tuple[int, ...]:
     """Packs, and those that only what acts together asks for."""
     both = [one + more for one, more in zip_longest(packs, case.for_tables, fillvalue=0)]
     return as_charged(case.market, both)
-
-
-def _with_tables(steps: Sequence[Step], case: Case, purchase: Purchase) -> list[Step]:
-    """The levels of the whole purchase; what is bought for places that act together may be proven enough alone."""
-    left_open, surely = gaps_left_open(case.jobs, case.tables)
-    if case.searched_together:
-        # of all stacks on offer none serves what their tables leave open
-        surely = left_open
-    found = [
-        step._replace(
-            value=step.value + left_open,
-            bound=None if step.bound is None else step.bound + surely,
-            proven=step.proven and left_open == surely,
-        )
-        if step.level == "open"
-        else step
-        for step in steps
-    ]
-    if not any(case.for_tables) or case.searched_together:
-        return found
-    steps, found = found, []
-    for step in steps:
-        value = case.books.value_of(step.level, purchase)
-        alike = step.level in ("open", "missing")
-        bound = step.bound if step.level == "cost" else None
-        found.append(step if alike else step._replace(value=value, bound=bound, proven=False))
-    return found
 
 
 def _proof(step: Step, case: Case) -> LevelProof:

@@ -182,13 +182,15 @@ def _serves_all(order: Order | None) -> bool:
 
 def _ways(told: Told, orders: _Orders, strip_down: Fraction) -> list[Way]:
     if told.sure:
-        return [Way("fit", Fraction(0), Fraction(0), Fraction(0))]
+        # 1 but where a gauge that repeats so is known to be off at times
+        fails: Fraction | float = 1 - told.chance
+        return [Way("fit", Fraction(0), fails, fails * strip_down)]
     order = orders.all
     options = {option.name: option for option in order.options} if order is not None else {}
     one, sure = options.get("exact"), options.get("sure")
     later = sure.cost if sure is not None and _serves_all(order) else None
     ways = list[Way]()
-    fails: Fraction | float = 1 - told.chance
+    fails = 1 - told.chance
     if told.fits:
         ways.append(Way("fit", Fraction(0), fails, fails * (strip_down + (later or 0))))
     if later and order is not None:

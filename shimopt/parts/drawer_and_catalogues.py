@@ -145,8 +145,9 @@ def _refuse_double(line: StockLine, columns: Columns, row: Row, seen: dict[objec
         else (part.name, line.offers[0].supplier)
     )
     if mark in seen:
+        lot = f"; of another lot, write that into `piece` too: {part.lot}" if part.lot else ""
         remedy = (
-            "put the counts together, or tell the pieces apart by name, `piece` or measured thickness"
+            f"put the counts together, or tell the pieces apart by name, `piece` or measured thickness{lot}"
             if in_drawer
             else "keep one row, or name the `supplier` of each"
         )

@@ -45,6 +45,11 @@ def is_worn(thickness: Fraction, marked: Fraction | int | None) -> bool:
     return marked is not None and thickness < Fraction(marked) * 19 / 20
 
 
+def is_thick(thickness: Fraction, marked: Fraction | int | None) -> bool:
+    """Whether a piece is thicker by more than a twentieth of its marking: another one (common practice, no source)."""
+    return marked is not None and thickness > Fraction(marked) * 21 / 20
+
+
 def money_of(amount: Decimal) -> Decimal:
     """An amount of money, as it is. Raises RefusedError."""
     if not 0 <= amount <= _MOST_MONEY or -int(amount.normalize().as_tuple().exponent) > _MONEY_DECIMALS:
@@ -118,6 +123,13 @@ class Part:
         return self.name, self.piece, self.thickness
 
     @property
+    def like(self) -> tuple[str, Fraction]:
+        """What pieces of equal packs have in common: their name, and the measure of one that is not as marked."""
+        best = self.thickness.best
+        other = self.measured and (is_worn(best, self.marked) or is_thick(best, self.marked))
+        return self.name, best if other else Fraction(0)
+
+    @property
     def worn(self) -> bool:
         """Whether it was measured, and found far thinner than it is marked."""
         return self.measured and is_worn(self.thickness.best, self.marked)
@@ -185,7 +197,7 @@ class Offer:
 class StockLine:
     """One kind of piece: like pieces are one line with a count.
 
-    `row` is where it stands in the drawer's file, `typed_in` the unit of the column that gives its thickness there;
+    `row` is where it stands in the drawer's file, `typed_in` the unit of the column that gives its thickness;
     `held` how many of it are held for the job in a stock that several jobs share, `coming` how many are on order there
     that it may count on, `coming_for_it` how many of these were ordered for it, and `coming_for_others` titles and
     pieces on order for other jobs.

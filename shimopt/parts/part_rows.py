@@ -92,7 +92,7 @@ class RowReader:
         self._made = _Together(columns, ("form", "hardness", "edge"), _made)
         self._count = _Together(columns, ("on_hand",), _count)
         self._offers = _Together(columns, _TERMS, partial(_offer, file=file))
-        self._typed_in = columns.unit_of.get("thickness", "") if models is not None else ""
+        self._typed_in = columns.unit_of.get("thickness", "")
         self._unit = columns.unit_of.get("thickness") or columns.unit_of.get("measured") or "mm"
 
     def line(self, row: Row) -> StockLine | None:

@@ -18,7 +18,7 @@ from shimopt.reasons import job_facts as facts
 from shimopt.seats import Finding, fitting_order, lies_otherwise
 from shimopt.seats.finding import of_piece
 from shimopt.seats.part_rules import gives_way
-from shimopt.seats.stack_facts import LiesOtherwise
+from shimopt.seats.stack_facts import LiesOtherwise, PacksMeasureApart
 
 
 def about_places(job: Job, changes: Changes | None = None) -> list[Finding]:
@@ -28,7 +28,8 @@ def about_places(job: Job, changes: Changes | None = None) -> list[Finding]:
     """
     asked = [gap for gap in job.gaps if changes is None or not _answered(gap, changes)]
     found = [finding for gap in asked for on in ("pinion", "wheel") for finding in _of_gear(gap, on)]
-    return [*found, *_without_seats(job), *_springs_in(job), *_crushed_in(job, changes)]
+    alike = () if changes is None else _apart(job, changes)
+    return [*found, *_without_seats(job), *_springs_in(job), *_crushed_in(job, changes), *alike]
 
 
 def _answered(gap: Gap, changes: Changes) -> bool:
@@ -75,6 +76,20 @@ def _crushed_in(job: Job, changes: Changes | None) -> Iterator[Finding]:
             if not part.measured and (soft := gives_way(part)):
                 fact = facts.CrushedWasIn(material=soft, thickness=part.thickness.best)
                 yield of_piece(part, place.name, "caution", fact)
+
+
+def _apart(job: Job, changes: Changes) -> Iterator[Finding]:
+    """Packs that match by their names, and surely are not as thick as one another as measured."""
+    for names in job.equal:
+        packs = {name: (*changes.at[name].stays, *(piece.line for piece in changes.at[name].into)) for name in names}
+        if unlike(job, packs, names) or not any(changes.at[name].changed for name in names):
+            continue
+        thick = {name: thickness_of(pack, job.stock) for name, pack in packs.items()}
+        thinner, thicker = (ends(names, key=lambda name: thick[name].best) for ends in (min, max))
+        if thick[thinner].high < thick[thicker].low:
+            apart = thick[thicker].best - thick[thinner].best
+            fact = PacksMeasureApart(thicker=thicker, thinner=thinner, apart=apart)
+            yield Finding(place=thicker, grade="caution", fact=fact)
 
 
 def _tells_parts_apart(place: Place) -> bool:

@@ -15,8 +15,9 @@ from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.assembly import tool_error
 from shimopt.assembly.torque import SMALL_TOOL
 from shimopt.job import EffectSource, Gap, Job
-from shimopt.job.reading_slips import Against, Slip, slips_of
-from shimopt.job.window_slips import SizeSlip, size_slips
+from shimopt.job.reading_slips import slips_of
+from shimopt.job.size_slips import SizeSlip, size_slips
+from shimopt.job.slip_evidence import Against, Slip
 from shimopt.readings.instruments import FEWEST_PULLS
 from shimopt.reasons import job_facts as facts
 from shimopt.reasons import shared_reasons as taken
@@ -208,10 +209,10 @@ def suspicions(job: Job) -> Iterator[Finding]:
 
 def _far_off(slip: Slip) -> Fact:
     against: Against = "window"
-    if slip.why in ("neighbours", "window and pieces"):
+    if slip.why in ("neighbours", "window and pieces", "first reading"):
         against = slip.why
     if slip.meant is None:
-        return facts.ReadingFarOff(reading=slip.reading, usual=slip.usual, against=against)
+        return facts.ReadingFarOff(reading=slip.reading, usual=slip.usual, against=against, terms=slip.terms)
     how = slip.unit or ("ten times too large" if slip.meant < slip.reading else "a zero too many")
     return facts.ReadingSuspect(
         reading=slip.reading, usual=slip.usual, against=against, meant=slip.meant, how=how, point=slip.point
@@ -219,4 +220,11 @@ def _far_off(slip: Slip) -> Fact:
 
 
 def _of_size(slip: SizeSlip) -> Fact:
-    return facts.SizeSuspect(thickness=slip.thickness, typed_in=slip.line.typed_in, meant=slip.meant, unit=slip.unit)
+    return facts.SizeSuspect(
+        thickness=slip.thickness,
+        typed_in=slip.line.typed_in,
+        meant=slip.meant,
+        unit=slip.unit,
+        others=slip.others,
+        offered=slip.line.row is None and bool(slip.line.offers),
+    )

@@ -279,7 +279,8 @@ class _Explainer:
     def _limit_of(self, place: Place, suits: Sequence[int], least: Fraction) -> int:
         """How many pieces a place takes, where that alone keeps what suits from being thick enough; else 0."""
         all_of_it = sum((self._thick(i) * self.supply[i] for i in suits), Fraction(0))
-        return place.most_pieces if place.most_pieces > 1 and all_of_it >= least else 0
+        exactly_one = place.most_pieces == place.fewest_pieces == 1
+        return place.most_pieces if not exactly_one and all_of_it >= least else 0
 
     def _thickest(self, place: Place, suits: Sequence[int], counts: Mapping[int, int]) -> Stack:
         """The thickest stack of so many pieces of each line."""

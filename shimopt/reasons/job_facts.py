@@ -185,18 +185,16 @@ class NotAsPredicted(Fact):
 
 
 class ReadingFarOff(Fact):
-    """Far from what is usual, by what it is held `against`."""
+    """Far from what is usual, by what it is held `against`; `terms` those of a sum of which one explains it."""
 
     reading: Length
     usual: Length
-    against: Literal["neighbours", "window", "window and pieces"]
+    against: Literal["neighbours", "window", "window and pieces", "first reading"]
+    terms: tuple[str, ...] = ()
 
 
 class ReadingSuspect(ReadingFarOff):
-    """Likely a slip: `how`, "ten times too large", "a zero too many" or the unit that was meant.
-
-    `point` what it would be with its point elsewhere, where that is likely too.
-    """
+    """Likely a slip: `how`, "ten times too large", "a zero too many" or the unit meant; `point` by its point."""
 
     meant: Length
     how: str
@@ -204,12 +202,14 @@ class ReadingSuspect(ReadingFarOff):
 
 
 class SizeSuspect(Fact):
-    """A size of the drawer that is likely typed in another unit than its column's, `typed_in`: in `unit`."""
+    """A size likely typed in another unit than its column's, `typed_in`: in `unit`; `others` of its series tell."""
 
     thickness: Length
     typed_in: str
     meant: Length
     unit: str
+    others: tuple[str, ...] = ()
+    offered: bool = False
 
 
 class ToolTooCoarse(Fact):

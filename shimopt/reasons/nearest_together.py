@@ -9,7 +9,7 @@ from itertools import product
 from math import prod
 
 from shimopt.arithmetic import off_by
-from shimopt.arithmetic.clearance import Stack, stays, thickness_of
+from shimopt.arithmetic.clearance import Stack, stays, thickness_of, unlike
 from shimopt.candidates import Scale, TooManyError, Usable
 from shimopt.job import Cluster, Gap
 from shimopt.reasons.alternatives import Chosen
@@ -69,13 +69,9 @@ def _allowed(chosen: Chosen, stacks: Mapping[str, Stack], left: Sequence[int]) -
     """Whether there are so many pieces, every place has its fewest, and equal packs are equal."""
     job = chosen.job
     used = Counter(i for stack in stacks.values() for i in stack)
-    packs = [
-        {tuple(sorted(job.stock[i].part.name for i in stacks[name])) for name in names}
-        for names in job.equal
-        if stacks.keys() >= {*names}
-    ]
+    tied = [names for names in job.equal if stacks.keys() >= {*names}]
     return (
         all(count <= left[i] for i, count in used.items())
         and all(len(stack) >= job.place[name].fewest_pieces for name, stack in stacks.items())
-        and all(len(pack) == 1 for pack in packs)
+        and not any(unlike(job, stacks, names) for names in tied)
     )

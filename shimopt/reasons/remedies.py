@@ -25,7 +25,7 @@ from shimopt.parts.drawer import Held
 from shimopt.reasons.alternatives import Chosen
 from shimopt.reasons.gap_reasons import Length, Reason
 from shimopt.reasons.gauge_enough import FINEST_READING
-from shimopt.reasons.one_more import one_more_of
+from shimopt.reasons.one_more import fuller, one_more_of
 from shimopt.seats import Finding, least_left, to_make_thinner
 
 _MOST_STACKS = 500
@@ -108,7 +108,8 @@ def ways_out(
     left, how many pieces of each there are that no other place has.
     """
     trial = _Trial(job, gap, left)
-    if one_more := trial.stack(suits, place.most_pieces + 1, fewest=place.most_pieces + 1):
+    exactly = place.most_pieces == place.fewest_pieces
+    if not exactly and (one_more := trial.stack(suits, place.most_pieces + 1, fewest=place.most_pieces + 1)):
         yield OneMorePiece(about=gap.name, stack=one_more, pieces=place.most_pieces, after=trial.after(one_more))
     if place.fewest_pieces > 1 and (fewer := trial.stack(suits, place.fewest_pieces - 1)):
         yield FewerPieces(about=gap.name, stack=fewer, fewest=place.fewest_pieces, after=trial.after(fewer))
@@ -176,11 +177,14 @@ class Remedies:
 
     `finer`: gaps that the finest reading alone would make sure, with the stacks as planned; `measured`: those that
     measuring their pieces alone would; `final`: those that may move too far until the final assembly (`shift`), but
-    that the finest reading there would make sure; `both`: those that only the two together would; `effects`: those that
-    only better trial readings of an effect would. `more`: those that no reading and no micrometer alone makes sure, but
+    that the finest reading there would make sure; `settled`: those that are sure if today's reading was taken there;
+    `both`: those that only the two together would; `effects`: those that only better trial readings of an effect would.
+    `more`: those that no reading and no micrometer alone makes sure, but
     one piece more of a size that is there would, with its stock line. `bought`: whether the catalogues make a better
     plan, None where that was not tried; `held`: pieces held for other jobs that would. `one_more`: balances that one
-    piece more in each place would bring within, and gaps that it would bring inside, where the seat says nothing.
+    piece more in each place would bring within, and gaps that it would bring inside, or make sure where several places
+    move them, where the seat says nothing.
+    `fuller`: gaps that a stack of one piece more than their place takes would make surely inside, with that stack.
     """
 
     finer: tuple[str, ...] = ()
@@ -188,10 +192,12 @@ class Remedies:
     both: tuple[str, ...] = ()
     effects: tuple[str, ...] = ()
     final: tuple[str, ...] = ()
+    settled: tuple[str, ...] = ()
     more: Mapping[str, int] = field(default_factory=dict)
     bought: bool | None = None
     held: tuple[Held, ...] = ()
     one_more: tuple[str, ...] = ()
+    fuller: Mapping[str, Stack] = field(default_factory=dict)
 
 
 def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedies:
@@ -205,6 +211,7 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
     known = replace(job, stock=tuple(map(_measured, job.stock))) if unproven else job
     finer = [gap.name for gap in unproven if _sure(chosen, job, _read_finely(gap))]
     measured = [gap.name for gap in unproven if _has_pieces(chosen, gap) and _sure(chosen, known, gap)]
+    settled = [gap.name for gap in unproven if gap.reading.shift and _sure(chosen, job, _as_it_stands(gap))]
     surer = {*finer, *measured}
     left = [gap for gap in unproven if gap.name not in surer]
     used = Counter(i for stack in chosen.stacks.values() for i in stack)
@@ -221,21 +228,25 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
         if not chosen.buy and any(line.offers for line in job.stock):
             bought = better(again(job, True).outcome, outcome)
         outside = [name for name, found in outcome.gaps.items() if found.verdict == "outside"]
-        if unmet or (outside and _more_would_go(chosen)):
+        shared = [gap.name for gap in unproven if gap.name not in job.alone and _some_full(chosen, gap)]
+        if unmet or ((outside or shared) and _more_would_go(chosen)):
             more = replace(job, places=tuple(map(_one_more, job.places)))
             found = again(more, chosen.buy).outcome
             helped = found.levels["outside"] <= outcome.levels["outside"]
             one_more = tuple(name for name in unmet if helped and found.balances[name].met)
             one_more += tuple(name for name in outside if helped and found.gaps[name].verdict != "outside")
+            one_more += tuple(name for name in shared if helped and found.gaps[name].verdict == "inside")
     return Remedies(
         finer=tuple(finer),
         measured=tuple(measured),
         both=tuple(both),
         effects=tuple(effects),
         final=tuple(final),
+        settled=tuple(settled),
         more=one_short,
         bought=bought,
         one_more=one_more,
+        fuller={gap.name: stack for gap in unproven if (stack := fuller(chosen, gap, used)) is not None},
     )
 
 
@@ -259,6 +270,11 @@ def _more_would_go(chosen: Chosen) -> bool:
     there = [i for i, count in chosen.supply.items() if count > used[i]]
     taken = [place.most_pieces + 1 for place in chosen.job.places if _one_more(place) != place and place.most_pieces]
     return bool(there and taken) and sum(comb(len(there) + most, most) for most in taken) <= _STACKS_TRIED
+
+
+def _some_full(chosen: Chosen, gap: Gap) -> bool:
+    """Whether some place that moves a gap holds as many pieces as it takes."""
+    return any(len(chosen.stacks.get(at, ())) == chosen.job.place[at].most_pieces for at, _ in gap.effects)
 
 
 def _exactly_moved(gap: Gap) -> Gap:

@@ -17,7 +17,7 @@ from typing import TypeVar
 from shimopt.assembly import RunningTorque, running_torque
 from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Gap, Job
-from shimopt.job.reading_slips import FAR
+from shimopt.job.slip_evidence import FAR
 from shimopt.lengths import UNITS, Bracket, LengthError, length_of, spelled, toleranced
 from shimopt.readings import Dial, Reading, indicator_reading, refuse_lone_pull
 
@@ -115,8 +115,9 @@ _HOW = (
     '"NAME=preload 2 to 3 thou"'
 )
 
-# the same where the gap was named already
+# the same where the gap was named already; and of one that a dial read
 FORMS_AFTER = _HOW.replace("NAME=", "")
+FORMS_OF_DIAL = f'{FORMS_AFTER}; of the dial, one pull after the other: "0.13 0.14 0.13"'
 
 PLUS = re.compile(r"\+(?!/?-)")  # the +/- of a tolerance joins no pieces and no blades
 # a decimal comma: 0,23 and 9,5; not 1,234, which may be a count of thousands
@@ -157,11 +158,12 @@ def blades_after(texts: Iterable[str], found: Mapping[str, Bracket], job: Job) -
     return pairs
 
 
-def pulls_after(texts: Iterable[str]) -> dict[str, int]:
-    """How many pulls of a dial were typed, by gap, of those typed as `GAP=0.13 0.14 0.13`."""
+def pulls_after(texts: Iterable[str], job: Job) -> dict[str, int]:
+    """How many pulls were typed, by gap, of those that a dial read at first, typed as `GAP=0.13 0.14 0.13`."""
     parted = ((name.strip(), value) for name, _, value in (text.rpartition("=") for text in texts))
     found = ((name, _PULLS.fullmatch(with_points(without_checked(value)).strip())) for name, value in parted)
-    return {name: len(pulls[1].split()) for name, pulls in found if pulls}
+    dials = {gap.name for gap in job.gaps if job.first_read(gap).kind == "indicator"}
+    return {name: len(pulls[1].split()) for name, pulls in found if pulls and name in dials}
 
 
 def running_after(texts: Iterable[str], job: Job) -> dict[str, RunningTorque]:
@@ -299,7 +301,8 @@ def _pulled(typed: Sequence[str], unit: str, first: Reading, *, checked: bool) -
 
 def stands_alone(text: str, found: Bracket) -> bool:
     """Whether a reading was typed as one figure without ±, and is taken to be known less closely than that."""
-    return not found.exact and not re.search(r" to |±|\+/?-|\d\s+[.\d]", text)
+    both = _GOES.fullmatch(with_points(without_checked(text)).strip())
+    return not (found.exact or both or re.search(r" to |±|\+/?-|\d\s+[.\d]", text))
 
 
 def with_points(text: str) -> str:

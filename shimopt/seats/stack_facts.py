@@ -41,6 +41,14 @@ class LiesOtherwise(Fact):
     rubs: bool
 
 
+class PacksMeasureApart(Fact):
+    """Packs match piece for piece, and that of `thicker` is `apart` thicker than that of `thinner` as measured."""
+
+    thicker: str
+    thinner: str
+    apart: Length
+
+
 class FromMemory(Fact):
     """Nobody has seen its figures in print."""
 

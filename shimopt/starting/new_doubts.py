@@ -1,6 +1,6 @@
 """What of the answers to `shimopt new` looks like another unit's: a window, or a size of the drawer, asked about again.
 
-The rules are those by which a job with such figures stops when it is planned (`job/window_slips.py`).
+The rules are those by which such a job stops when it is planned (`job/window_slips.py`, `job/size_slips.py`).
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ def pulls_doubted(table: str) -> list[str]:
 
 def _far(job: Job, answers: Answers) -> str:
     """That dimensions leave a gap beyond all that is allowed and at hand, as a figure with a point too few does."""
-    from shimopt.job.reading_slips import FAR
+    from shimopt.job.slip_evidence import FAR
     from shimopt.lengths import UNITS, spelled
     from shimopt.words.bench_words import far_apart_words
     from shimopt.words.speaker import Speaker
@@ -72,8 +72,9 @@ def _far(job: Job, answers: Answers) -> str:
 
 def doubts(answers: Answers) -> Iterator[Doubt]:
     """What of the window and of the sizes looks like another unit's."""
+    from shimopt.job.size_slips import size_slips
     from shimopt.job.slip_problems import size_words, window_words
-    from shimopt.job.window_slips import size_slips, window_slips
+    from shimopt.job.window_slips import window_slips
 
     job = _job(answers)
     for slip in window_slips(job):

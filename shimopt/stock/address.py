@@ -19,6 +19,8 @@ from shimopt.stock.store import Store
 
 FILE = "stock.db"
 VARIABLE = "SHIMOPT_STOCK"
+# as deep as the bench lists jobs
+_FOLDERS_UP = 3
 # what somebody who means a server may have written: never a file, whose name is printed, and with it a password
 _ADDRESS = re.compile(
     r"""[a-z][a-z0-9+.-]+:      # a kind, such as postgresql: (one letter is a drive)
@@ -32,11 +34,14 @@ _ADDRESS = re.compile(
 
 
 def stock_beside(folder: Path) -> Path | str:
-    """Where the stock of jobs in this folder is: as SHIMOPT_STOCK says, else the stock.db here or one folder up."""
+    """Where the stock of jobs in this folder is: as SHIMOPT_STOCK says, else the nearest stock.db, here or up to three
+    folders up.
+    """
     if said := os.environ.get(VARIABLE, "").strip():
         return said if _ADDRESS.match(said) else Path(said)
-    here, up = folder / FILE, Path(os.path.realpath(folder)).parent / FILE
-    return up if up.exists() and not here.exists() else here
+    here = folder / FILE
+    above = (up / FILE for up in Path(os.path.realpath(folder)).parents[:_FOLDERS_UP])
+    return next((file for file in (here, *above) if file.exists()), here)
 
 
 def opened_stock(at: Path | str, *, create: bool = False) -> Store:

@@ -8,14 +8,14 @@ from fractions import Fraction
 from shimopt.errors import shown
 from shimopt.learning.history import History
 from shimopt.learning.visits import Needs, Outcomes, Visit
-from shimopt.learning.wear import FEWEST_DAYS, Estimate, Wear
+from shimopt.learning.wear import FEWEST_DAYS, Estimate, LeftOut, Wear
 from shimopt.words.history_words import speaker_of
 from shimopt.words.speaker import Speaker, begun, listed, plural
 
 _MOST_NAMED = 6
 PLOT_HEAD = ("What gaps are without shims, by date,", "and the next time (○, 19 times in 20)")
 PLOT_TITLE = " ".join(PLOT_HEAD)
-NOTHING_DRAWN = ("No gap was read on three days or more:", "there is no line to draw.")
+NOTHING_DRAWN = ("No gap was read on two days or more:", "there is no line to draw.")
 MOST_DRAWN = 12
 STRAIGHT = (
     "Wear is taken as a straight line through what each gap was without shims, by the dates of records; at least "
@@ -25,9 +25,9 @@ STRAIGHT = (
 
 def outcome_title(outcomes: Outcomes) -> str:
     """Whose fittings, how many, and from when to when."""
-    first, last = outcomes.fitted[0].date, outcomes.fitted[-1].date
-    when = first if first == last else f"{first} to {last}"
-    return f"{shown(outcomes.name)}: {plural(len(outcomes.fitted), 'gap')} fitted, {when}"
+    days = [visit.date for visit in outcomes.fitted if visit.date] or ["no day named"]
+    when = days[0] if days[0] == days[-1] else f"{days[0]} to {days[-1]}"
+    return f"{shown(outcomes.name)}: {plural(len(outcomes.fitted), 'gap')} fitted, {shown(when)}"
 
 
 def outcome_lines(outcomes: Outcomes, unit: str) -> Iterator[str]:
@@ -41,6 +41,8 @@ def outcome_lines(outcomes: Outcomes, unit: str) -> Iterator[str]:
     slips = [f"{shown(visit.gap)}, {shown(visit.job)}, {visit.date}" for visit in read if visit.slipped]
     if slips:
         yield f"Probably slips, and left out of what is found on average: {listed(slips, _MOST_NAMED)}."
+    if far := [f"{shown(visit.gap)}, {shown(visit.job)}, {visit.date}" for visit in outcomes.far]:
+        yield f"Far from all others, and left out of what is found on average: {listed(far, _MOST_NAMED)}."
     back = outcomes.came_back
     if back:
         told = [_back(visit, outcomes.name, say) for visit in back]
@@ -84,9 +86,15 @@ def wear_lines(needs: Needs, wear: Wear, unit: str) -> Iterator[str]:
         way = "larger" if wear.a_year.best > 0 else "smaller"
         held = _range(wear.a_year, say, size_only=True)
         yield f"It gets {say(abs(round(wear.a_year.best)))} {way} in a year ({held}, 19 times in 20)."
+    if len({reading.date for reading in wear.readings}) == FEWEST_DAYS:
+        yield "It was read on two days only: whether it goes on so, they cannot say."
     if wear.scatters:
         yield "Readings lie further from a straight line than they may be off: that is counted in."
     yield f"{begun(_next(needs, wear, say))}."
+    for why in LeftOut:
+        if days := [shown(day or "no day") for day, of in needs.left_out if of == why]:
+            named = listed(list(dict.fromkeys(days)), _MOST_NAMED)
+            yield f"Left out: {plural(len(days), 'reading')} {why} ({named})."
 
 
 def _next(needs: Needs, wear: Wear, say: Speaker) -> str:
@@ -114,5 +122,12 @@ def visits_notes(history: History) -> Iterator[str]:
     """What is not told of here."""
     if (more := len(history.wear) - MOST_DRAWN) > 0:
         yield f"{more} more were read on {FEWEST_DAYS} days: all stand in --json."
+    for why in (LeftOut.NO_DAY, LeftOut.TO_COME):
+        odd = [
+            f"{visit.job}{f', {visit.date}' if visit.date else ''}" for visit in history.visits if visit.no_day == why
+        ]
+        if odd:
+            named = listed([shown(one) for one in dict.fromkeys(odd)], _MOST_NAMED)
+            yield f"Records {why} say nothing of wear: {named}. Mend their date in job.toml."
     if history.visits and not history.wear:
         yield f"No gap of a machine was read on {FEWEST_DAYS} days yet: nothing is said of wear."

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import isqrt
+from typing import Any
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
@@ -24,17 +25,19 @@ from shimopt.reasons.about_trial import about_record, trial_doubts
 from shimopt.reasons.as_stated import about_readings
 from shimopt.reasons.job_facts import NotAsInService, NotAsPredicted
 from shimopt.seats import Finding
-from shimopt.words.card_words import fit_words, named, rubbing
+from shimopt.words.card_words import WITHIN_ONE_ROW, WITHIN_THE_ROW, fit_words, named, rubbing
 from shimopt.words.digits import OF_A_GAUGE
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import blind_words, first_of_gap
 from shimopt.words.shortfall_words import rubbed_in, rubbed_words
-from shimopt.words.speaker import Speaker, listed
+from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.table_words import turned
 from shimopt.words.trial_words import is_tightened, state_words
 
 # what is settled before one row alone counts begins so; what a row would fit, and stops
 _OF_A_ROW, _STOPS = "where a row says", "no row fits"
+_FOR_EVERY_GAP = "For every gap below."
+_FEW = 5  # so many cards stand on a page as they are
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,3 +262,13 @@ def _rubbed(
         likewise = f"; {listed([say.known(*one.known_by) for one in rest[1:]])} likewise" if rest[1:] else ""
         said += [f"{_OF_A_ROW} {row}: {words}{likewise}" for words in rubbed_words(rest[:1], say)]
     return said
+
+
+def said_once(cards: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """Cards of a paper; what holds of the rows of all is said once over them where they are many."""
+    more = {f"{begun(WITHIN_THE_ROW)}.": f"{begun(WITHIN_ONE_ROW)}."}
+    notes = [card["notes"] for card in cards if card["rows"]] if len(cards) > _FEW else []
+    each = dict.fromkeys(note for card in notes for note in card)
+    said = [note for note in each if all(note in card or more.get(note) in card for card in notes)]
+    kept = [{**card, "notes": [note for note in card["notes"] if note not in said]} for card in cards]
+    return {"rules": [_FOR_EVERY_GAP, *said] if said else [], "cards": kept}

@@ -33,6 +33,8 @@ MEANT: Mapping[Told, str] = {"": "", "pair": "middle ", "snug": "snug ", "spots"
 _MOST_THENS = 3
 SOFT = "stop: only soft pieces would do, and the face turns"
 _ROW_COUNTS = "at the bench the row counts"
+WITHIN_THE_ROW = "any two blades within the row count for it"
+WITHIN_ONE_ROW = "any two blades within one row count for it, of different rows none: read with the blades between them"
 MOVED = "something moved, stop and measure again, then plan again"
 
 
@@ -283,11 +285,11 @@ def _which_blades(rows: Sequence[BladeRow]) -> Iterator[str]:
     """Which blades count for a row of several pairs, and that none counts for two rows."""
     alike = [len(list(group)) for _, group in groupby(rows, key=lambda row: row.stack)]
     if len(alike) > 1 and max(alike) > 1:
-        yield "any two blades within one row count for it, of different rows none: read with the blades between them"
+        yield WITHIN_ONE_ROW
     elif len(alike) > 1:
         yield "two blades of different rows count for none: read with the blades between them"
     elif max(alike) > 1:
-        yield "any two blades within the row count for it"
+        yield WITHIN_THE_ROW
 
 
 def _topped_notes(order: Order, number: int, *, at_bench: bool) -> Iterator[str]:

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from typing import NamedTuple
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
+from shimopt.job import Job
+from shimopt.job.learnt_sizes import LearntSize
 from shimopt.lengths import as_decimal, spelled
+from shimopt.parts import StockLine
 from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
 from shimopt.seats.finding import Fact
@@ -40,6 +44,27 @@ def runs_off_words(supplier: str, marked: Fraction | int, off: Fraction | int, s
     near = Speaker(say.unit, digits=_NEAR[say.unit])
     way = "thick" if off > 0 else "thin"
     return f"{shown(supplier)}'s {say(marked)} run {near(off if off > 0 else -off)} {way}, by your records"
+
+
+class RunsOff(NamedTuple):
+    """Parts of one supplier and marking that run `off` the middle of their label [nm], by records; and the words."""
+
+    parts: list[str]
+    size: LearntSize
+    off: Fraction
+    words: str
+
+
+def runs_off_told(job: Job, lines: Sequence[StockLine], say: Speaker) -> list[RunsOff]:
+    """Of which of these parts records say that they run thick or thin, as the job hands it on."""
+    told = dict[str, RunsOff]()
+    for number, size in job.learnt.items():
+        line = job.stock[number]
+        if (off := size.runs_off(line.part.thickness)) and line in lines:
+            words = runs_off_words(size.supplier, size.marked, off, say)
+            parts = told.setdefault(words, RunsOff([], size, off, words)).parts
+            parts += [] if line.part.name in parts else [line.part.name]
+    return [*told.values()]
 
 
 def _reading_words(fact: Fact, say: Speaker) -> str:
@@ -76,6 +101,13 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
             return f"{_far_off(fact, say)}: measure it again before anything is fitted"
         case stated.SizeSuspect():
             found, meant = spelled(fact.thickness, fact.typed_in), spelled(fact.meant, fact.unit)
+            if fact.others:
+                by = "catalogue" if fact.offered else "drawer"
+                slipped = ": a decimal point may have slipped; " if fact.unit == fact.typed_in else ": "
+                return (
+                    f"is {found} by the {by}, and {listed(fact.others, 3)} are of another order{slipped}"
+                    f"was {meant} meant? Measure it"
+                )
             if fact.meant > fact.thickness:
                 return f"is {found} by the drawer, far thinner than all else there: was {meant} meant? Measure it"
             return (
@@ -116,13 +148,23 @@ def unlike_words(places: Sequence[str], packs: Sequence[str]) -> str:
 
 def _compared(fact: stated.ReadingFarOff, say: Speaker) -> str:
     usual = say(fact.usual)
+    if fact.against == "first reading":
+        return f"its first reading ({usual})"
     if fact.against == "neighbours":
         return f"its neighbours (about {usual})"
     return f"its window{' with what must be in' if fact.against == 'window and pieces' else ''} ({usual})"
 
 
 def _far_off(fact: stated.ReadingFarOff, say: Speaker) -> str:
-    return f"reads {say(fact.reading)}, far from {_compared(fact, say)}"
+    found = f"reads {say(fact.reading)}, far from {_compared(fact, say)}"
+    return f"{found}{slip_in(fact.terms)}"
+
+
+def slip_in(terms: Sequence[str]) -> str:
+    """Which dimension of a sum explains what it comes to, in a clause; empty where none does."""
+    if not terms:
+        return ""
+    return f", and a slip in {shown(terms[0]) if len(terms) == 1 else f'one of {listed(terms, 4)}'} explains it"
 
 
 def suspect_said(fact: stated.ReadingSuspect | stated.ReadingFarOff, say: Speaker) -> str:
@@ -131,7 +173,8 @@ def suspect_said(fact: stated.ReadingSuspect | stated.ReadingFarOff, say: Speake
         return f"{_far_off(fact, say)}."
     ratio = Fraction(fact.reading) / fact.usual
     times = f"{float(ratio):.0f} times" if ratio > 1 else f"1/{float(1 / ratio):.0f} of"
-    start = f"reads {say(fact.reading)}, {times} {_compared(fact, say)}"
+    closed_up = " closed up" if fact.against == "first reading" else ""
+    start = f"reads {say(fact.reading)}{closed_up}, {times} {_compared(fact, say)}"
     if fact.how in _SLIPS:
         return f"{start}: a decimal point may have slipped; was {say(fact.meant)} meant?"
     other = f" or {say(fact.point)}" if fact.point is not None else ""

@@ -10,12 +10,19 @@ from shimopt.lengths import Bracket
 from shimopt.planner import Decision
 from shimopt.reasons.doubts import SUSPECT
 from shimopt.reasons.gap_reasons import PartsDoNotSuit
-from shimopt.reasons.job_facts import ClosedUpDiffers, NoPreloadAssumed, NotAsPredicted, ReadWithPlay, SeatsAsked
+from shimopt.reasons.job_facts import (
+    ClosedUpDiffers,
+    NoPreloadAssumed,
+    NotAsPredicted,
+    ReadWithPlay,
+    SeatsAsked,
+    SizeSuspect,
+)
 from shimopt.seats import Finding
 from shimopt.seats.finding import Lack
 from shimopt.seats.part_facts import BoreTooSmall
 from shimopt.seats.stack_facts import NotChecked
-from shimopt.words.doubt_words import suspects
+from shimopt.words.doubt_words import sizes_doubted, suspects
 from shimopt.words.finding_words import assumed_clause, finding_words
 from shimopt.words.first_words import blind_words, read_with_spring, told_first
 from shimopt.words.fit_words import wanting
@@ -106,8 +113,12 @@ def _cared_for(decision: Decision, say: Speaker) -> list[Finding]:
     # of what comes out only that it must not have been in
     fitted, stock = _fitted(decision), decision.job.stock
     was_in = {(p.name, *stock[i].part.known_by) for p in decision.job.places for i in p.installed}
-    matter = []
+    # a size of the drawer that looks wrong, and that is told nowhere else, keeps its piece out of the plan
+    told, matter = sizes_doubted(decision), []
     for finding in decision.findings:
+        if isinstance(finding.fact, SizeSuspect) and not finding.fact.offered and finding.part not in told:
+            matter.append(finding)
+            continue
         counts = finding.grade != "note" or blind_words(decision.job, finding, say) != ""
         known = isinstance(finding.fact, NotChecked) or told_first(finding)
         here = fitted | was_in if finding.grade == "stop" else fitted

@@ -267,6 +267,11 @@ def stack_words(fact: Fact, say: Speaker) -> str:
             lies, right = (shown(" + ".join(names)) for names in (fact.lies, fact.right))
             from_face = ", from the fixed face" if fact.rubs else ""
             return f"{lies} was said to lie so, and should lie as {right}{from_face}: turn it round, and record it so"
+        case stack.PacksMeasureApart():
+            return (
+                f"pieces match by their names; as measured, {shown(fact.thicker)} gets {say(fact.apart)} more than "
+                f"{shown(fact.thinner)}. Is that too much? Write a balance of these places with `within`"
+            )
         case stack.WornGoesIn():
             return f"is {say(fact.under)} thinner than marked: worn? Measure it all round before it goes in"
         case stack.FromMemory():

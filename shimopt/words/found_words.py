@@ -11,7 +11,7 @@ from shimopt.job import Gap, Job
 from shimopt.planner import FOUND_OUT, Decision
 from shimopt.reasons.job_facts import NotAsPredicted
 from shimopt.seats.finding import Length
-from shimopt.words.digits import few_digits
+from shimopt.words.digits import few_digits, with_digits
 from shimopt.words.outside_words import turns_wrongly
 from shimopt.words.reading_words import both_clearance, far_in_both
 from shimopt.words.speaker import Speaker, listed, loose_or_tight
@@ -207,9 +207,10 @@ def found_first_words(decision: Decision, say: Speaker) -> str:
     job, surprises, said = decision.job, _surprises(decision), []
     for name in job.found_outside[:_MOST]:
         gap = job.gap[name]
-        read, off = gap.reading.bracket, gap.window.off(gap.reading.bracket.best)
-        reads = f"{shown(name)} reads {say.about(gap).clearance(read.low, read.high)}"
-        reads += _turning(job, gap, surprise=name in surprises) or f", {say(off)} {_side(gap)}"
+        about, off = with_digits(say, decision).about(gap), gap.window.off(gap.reading.bracket.best)
+        read = about.as_read(gap.reading.bracket)
+        reads = f"{shown(name)} reads {about.clearance(read.low, read.high)}"
+        reads += _turning(job, gap, surprise=name in surprises) or f", {few_digits(say, off)[0]} {_side(gap)}"
         if fact := surprises.get(name):
             reads += f" and {_otherwise(fact, _so_far(fact, say))}{where_to_look(fact, say)}"
         said.append(reads)
@@ -240,8 +241,9 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
     job, surprises, said = decision.job, _surprises(decision), []
     for name in job.found_outside[:_MOST]:
         gap = job.gap[name]
-        read, off = gap.reading.bracket, gap.window.off(gap.reading.bracket.best)
-        reads = both_clearance(read.low, read.high, say.about(gap))
+        about, off = with_digits(say, decision).about(gap), gap.window.off(gap.reading.bracket.best)
+        read = about.as_read(gap.reading.bracket)
+        reads = both_clearance(read.low, read.high, about)
         words = f"{shown(name)} was {reads}"
         words += _turning(job, gap, surprise=name in surprises) or f", which is {far_in_both(off, say)} {_side(gap)}"
         if fact := surprises.get(name):

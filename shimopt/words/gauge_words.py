@@ -38,6 +38,8 @@ def gauge_words(gauge: Gauge, say: Speaker, tried: Remedies) -> str:
             exact = gauge.moves + 2 * (gauge.uncertainty - (gauge.pieces or 0)) <= gauge.window
             if gauge.would_do is None and gauge.pieces and exact:
                 ways = ["shims as marked are too uncertain for this window: measure them"]
+            if (fuller := tried.fuller.get(gauge.gap)) is not None:
+                ways.append(f"take {len(fuller)} pieces, one more than are allowed there")
             ways += [] if gauge.stack is None else [f"have a stack of {say.span(gauge.stack)}"]
             room = say(max(Fraction(0), gauge.window - 2 * gauge.uncertainty))
             step = _step(gauge, say)

@@ -6,12 +6,12 @@ import json
 from collections.abc import Iterator
 from decimal import Decimal
 
-from shimopt.errors import shown
+from shimopt.errors import Problem, shown
 from shimopt.job.learnt_sizes import LearntSize
 from shimopt.learning.gauge_pairs import ENOUGH_PAIRS, GaugeKnown
 from shimopt.learning.history import History
 from shimopt.learning.supplier_sizes import FEWEST_PIECES, SizeOf, Spread
-from shimopt.words.speaker import Speaker, listed, plural
+from shimopt.words.speaker import Speaker, begun, listed, plural
 
 NEVER_SURE = (
     "None of this makes a gap sure: a piece that nobody measured may be anything that its label allows. It tells what "
@@ -81,6 +81,7 @@ def true_size_tables(history: History) -> str:
 
 def _true_size(size: LearntSize) -> str:
     lengths = {"marked": size.marked, "mean": size.mean, "lot": size.lot, "piece": size.piece}
+    lengths |= {"offset": size.offset} if size.offset else {}
     told = [f"supplier = {json.dumps(size.supplier, ensure_ascii=False)}"]
     told += [f"of_lot = {json.dumps(size.of_lot, ensure_ascii=False)}"] if size.of_lot else []
     told += [f'{key} = "{Decimal(nm).scaleb(-6).normalize():f} mm"' for key, nm in lengths.items()]
@@ -144,6 +145,12 @@ def pieces_notes(history: History) -> Iterator[str]:
     if history.unmarked:
         names = [piece.name for piece in history.unmarked]
         yield f"Left out, since nobody says what they are marked: {listed(names, _MOST_NAMED)}. Fill in thickness."
+
+
+def counted_apart(asked: Problem) -> str:
+    """Where nobody can be asked: which two names may be one supplier."""
+    name, where = shown(asked.value), shown(asked.where)
+    return f"{begun(where)}: {name}: {asked.rule}. They are counted apart here until they are written alike."
 
 
 def gauge_lines(gauge: GaugeKnown, unit: str) -> Iterator[str]:

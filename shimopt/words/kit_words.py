@@ -20,7 +20,10 @@ _TOLD = 0.005
 
 
 class KitAnswer(NamedTuple):
-    """All that is told of a drawer to keep; `postage` by supplier where the jobs state it."""
+    """All that is told of a drawer to keep; `postage` by supplier where the jobs state it.
+
+    `of_spread`: nobody had these jobs, a spread of readings was stated.
+    """
 
     found: Assortment
     lines: Sequence[KitLine]
@@ -29,6 +32,7 @@ class KitAnswer(NamedTuple):
     currency: str
     postage: dict[str, Decimal]
     parts: Sequence[StockLine]
+    of_spread: bool = False
 
     @property
     def exact(self) -> int:
@@ -53,8 +57,10 @@ def standing_lines(answer: KitAnswer) -> list[str]:
     found = answer.found
     counted = [need for need in found.needs if need.not_counted is None]
     nothing = sum(need.needs_nothing for need in counted)
-    alike = f"Each season is drawn from {plural(len(counted), 'job')} that you had, each as likely as another"
-    lines = [f"{alike}{f'; {nothing} of them need nothing' if nothing else ''}."]
+    had = "lengths of the spread that you stated" if answer.of_spread else "jobs that you had"
+    alike = f"Each season is drawn from {len(counted)} {had}, each as likely as another"
+    bare = f"; {nothing} of them {'needs' if nothing == 1 else 'need'} nothing" if nothing else ""
+    lines = [f"{alike}{bare}."]
     if len(counted) < _TOO_FEW:
         lines.append(f"{plural(len(counted), 'job')} say little: from {_TOO_FEW} on the count begins to hold.")
     if found.error >= _TOLD:

@@ -6,6 +6,11 @@ from collections.abc import Collection, Sequence
 
 from shimopt.errors import shown
 from shimopt.planner import Decision
+from shimopt.reasons.gap_reasons import ReadsAsNothing
+from shimopt.words.doubt_words import doubted
+from shimopt.words.first_words import looked_at_first, open_gaps
+from shimopt.words.found_words import find_out_first
+from shimopt.words.speaker import listed
 
 
 def bevel_packs(decision: Decision) -> list[str]:
@@ -68,3 +73,17 @@ def _work(decision: Decision) -> str:
     if not changes.going_in():
         return "Take out what is listed, then"
     return "Change what is listed, then" if changes.opened else "Fit the stacks as listed, then"
+
+
+def right_beside(decision: Decision) -> list[str]:
+    """That what comes right is done, where another gap reads as nothing and is looked into first."""
+    outcome, job = decision.outcome, decision.job
+    if not any(isinstance(reason, ReadsAsNothing) for reason in decision.reasons) or find_out_first(decision):
+        return []
+    waits = {*doubted(decision), *open_gaps(decision), *looked_at_first(decision)}
+    right = {name for name, found in outcome.gaps.items() if found.verdict == "inside"} - waits
+    fine = [place for cluster in job.clusters if {*cluster.gaps} <= right for place in cluster.places]
+    apart = [one.place for one in decision.changes if one.changed and one.place in fine]
+    return (
+        [f"What is listed at {listed(apart, 4)} hangs on none of that: do it, then measure it again."] if apart else []
+    )

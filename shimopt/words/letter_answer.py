@@ -1,12 +1,10 @@
-"""What the letter says of the job as a whole: what must not be run, the answer, what is done, what to watch."""
+"""What the letter says of the job as a whole: what must not be run, the answer, what is done."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from fractions import Fraction
 
 from shimopt.arithmetic.changes import PlaceChange
-from shimopt.arithmetic.outcome import least_room
 from shimopt.errors import shown
 from shimopt.job import Gap
 from shimopt.planner import Decision
@@ -15,7 +13,6 @@ from shimopt.reasons.shared_reasons import TogetherOutside
 from shimopt.words.customer_words import to_settle
 from shimopt.words.done_words import status_words, what_is_done
 from shimopt.words.first_words import (
-    blind_gaps,
     first_words,
     in_and_wrong,
     nothing_yet_words,
@@ -33,23 +30,17 @@ from shimopt.words.found_words import (
     looked_at_before_closing,
     not_read_since,
 )
-from shimopt.words.letter_next_words import before_it_runs, next_words, not_surely, nothing_yet_for, seen_to_first
+from shimopt.words.letter_next_words import before_it_runs, hides_nothing, not_surely, nothing_yet_for, seen_to_first
 from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_words
 from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
-from shimopt.words.reading_words import far_in_both, limit_both
+from shimopt.words.reading_words import far_in_both
 from shimopt.words.shortfall_words import flat_words, rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, number_word, probably
-from shimopt.words.standing import Standing
+from shimopt.words.standing import Standing, stands_as_read
 from shimopt.words.trial_words import play_words, read_with_play, trial_doubt
 
 _MOST_NAMED = 3
 _MOST_WARNED = 6
-
-
-def gaps_by_need(decision: Decision) -> list[Gap]:
-    """Gaps that are outside first, then those that are not surely inside, then the others, each in job order."""
-    order = {"outside": 0, "unproven": 1, "inside": 2}
-    return sorted(decision.job.gaps, key=lambda gap: order[decision.outcome.gaps[gap.name].verdict])
 
 
 def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()) -> list[str]:
@@ -60,7 +51,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     wrong, tight, taken_out = [], [], spoiled(decision)
     first, doubted = first_words(decision, say), read_again(decision)
     waits, looked_into = {*waiting_to_be_fitted(decision)}, {*find_out_first(decision)}
-    as_read = waits | {name for name in looked_into - doubted if not decision.job.untold(name)}
+    as_read = stands_as_read(decision)
     for gap in decision.job.gaps:
         found = decision.outcome.gaps[gap.name]
         if gap.name in as_read:
@@ -112,7 +103,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
     said += [f"To be settled first: {words}" for words in play_words(decision, say)]
     if doubt := trial_doubt(decision):
         said.append(doubt)
-    if hidden := _hidden(decision):
+    if hidden := hides_nothing(decision):
         said += [f"Before it runs, {words}." for words in seen_to_first(decision.job, hidden, say)]
     # measured outside is not unsure
     passed_over = {*served, *(looked_into & {*stands_outside(decision)})}
@@ -144,12 +135,6 @@ def stands_outside(decision: Decision) -> list[str]:
     """Gaps that are outside as the machine was left after the last record, read since or by calculation."""
     gaps = decision.job.gaps if decision.job.records else ()
     return [gap.name for gap in gaps if gap.window.off(gap.reading.bracket.best)]
-
-
-def _hidden(decision: Decision) -> list[str]:
-    """Gaps that are surely inside, if only what was read as nothing hides nothing."""
-    inside = {name for name, found in decision.outcome.gaps.items() if found.verdict == "inside"}
-    return list(dict.fromkeys(name for name in blind_gaps(decision) if name in inside))
 
 
 def _was(reason: TogetherOutside, say: Speaker) -> str:
@@ -303,43 +288,3 @@ def status_doubt(decision: Decision, gap: Gap, standing: Standing) -> str:
     if gap.name in left_as_set(decision):
         return RIGHT_BY_TORQUE
     return f"{probably(found.chance)} inside" if found.verdict == "unproven" else ""
-
-
-def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:
-    """How far a gap is from the limit that it is nearest to; where a chance decides, it may stand beyond it."""
-    room = far_in_both(abs(left), say)
-    way = f"{room} is left to" if left > 0 else f"it may stand {room} beyond" if left else "it may already stand at"
-    return f"{way} {limit_both(gap, side, say)}"
-
-
-def watch_words(decision: Decision, say: Speaker) -> list[str]:
-    """What to put right first, what to watch, when to measure again; of running in only where all is inside."""
-    still, as_set = open_gaps(decision), left_as_set(decision)
-    verdicts = {name: found.verdict for name, found in decision.outcome.gaps.items()}
-    wrong = [gap.name for gap in gaps_by_need(decision) if verdicts[gap.name] != "inside" or gap.name in still]
-    wrong = [name for name in wrong if name not in as_set or name in still]
-    wrong += [name for name, found in decision.outcome.balances.items() if found.met is False]
-    said = [f"First of all: {listed(wrong, _MOST_WARNED)}."] if wrong else []
-    said += [follows] if (follows := next_words(decision)) else []
-    room = None if wrong or unsettled(decision) else least_room(decision.job, decision.outcome)
-    # how far it may be beyond by calculation says nothing of what turns right
-    if room is not None and room[0].name not in as_set:
-        first = " first" if len(decision.job.gaps) > 1 else ""
-        said.append(f"Watch {shown(room[0].name)}{first}: {_room_words(*room, say)}.")
-    if decision.changes.nothing and not decision.job.records:
-        said.append("Measure again in the final assembly.")
-    elif nothing_yet_words(decision)[1]:
-        pass
-    elif not decision.changes.nothing or {*not_read_since(decision)} - {*as_set}:
-        what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"
-        said.append(f"{what} calculated: measure again in the final assembly.")
-    right = as_set and {*verdicts} == {n for n, verdict in verdicts.items() if verdict == "inside" or n in as_set}
-    right = right and not any(map(decision.job.turns_wrong, verdicts))
-    if wrong or _hidden(decision) or unsettled(decision) or not (decision.outcome.doable or right):
-        said.append("How it is run in, and when it is measured again, can be said once all of it is right and settled.")
-    else:
-        said.append(
-            "Have it measured again after running in and at every overhaul; at once if anything knocks, binds, "
-            "runs hot or sheds metal. (Common practice; the maker's intervals go first.)"
-        )
-    return said

@@ -1,27 +1,33 @@
-"""What happens next, for the letter: who does what where a gap is not right yet, or not surely."""
+"""What happens next, for the letter: who does what where a gap is not right yet, or not surely; what to watch."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 
+from shimopt.arithmetic.outcome import least_room
 from shimopt.errors import shown
-from shimopt.job import Job
+from shimopt.job import Gap, Job
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import AboveWindow, BelowWindow, ReadsAsNothing
 from shimopt.reasons.remedies import ShimsNotAllowed
 from shimopt.reasons.shared_reasons import NoPlaceMoves
 from shimopt.words.first_words import (
+    blind_gaps,
     fighting,
     looked_at_first,
     made_worse,
     nothing_yet_words,
+    open_gaps,
     read_again,
     unsettled,
 )
-from shimopt.words.found_words import left_as_set
+from shimopt.words.found_words import left_as_set, not_read_since
 from shimopt.words.read_steps import gauged, otherwise_read
+from shimopt.words.reading_words import far_in_both, limit_both
 from shimopt.words.reading_worth_words import rather_pulled
 from shimopt.words.speaker import Speaker, listed, not_all_right
+from shimopt.words.standing import stands_as_read
 
 _NO_SHIM = (ShimsNotAllowed, BelowWindow, AboveWindow, NoPlaceMoves)
 _MOST_NAMED, _MOST_WARNED = 4, 6
@@ -139,3 +145,62 @@ def not_surely(decision: Decision) -> list[str]:
 
 def _next(what: str) -> str:
     return f"Next the workshop {what}; a new letter then says how it stands."
+
+
+def gaps_by_need(decision: Decision) -> list[Gap]:
+    """Gaps that are outside first, then those that are not surely inside, then the others, each in job order."""
+    order = {"outside": 0, "unproven": 1, "inside": 2}
+    return sorted(decision.job.gaps, key=lambda gap: order[decision.outcome.gaps[gap.name].verdict])
+
+
+def watch_words(decision: Decision, say: Speaker) -> list[str]:
+    """What to put right first, what to watch, when to measure again; of running in only where all is inside."""
+    still, as_set = open_gaps(decision), left_as_set(decision)
+    verdicts = {name: found.verdict for name, found in decision.outcome.gaps.items()}
+    # where nothing is done yet, a gap stands as it was read
+    off = {gap.name: gap.window.off(gap.reading.bracket.best) for gap in decision.job.gaps}
+    as_read = stands_as_read(decision)
+    now = sorted((name for name in as_read if off[name]), key=lambda name: -off[name])
+    read = {gap.name: gap.reading.bracket for gap in decision.job.gaps}
+    sure = {gap.name for gap in decision.job.gaps if not gap.window.out(read[gap.name].low, read[gap.name].high)}
+    wrong = [gap.name for gap in gaps_by_need(decision) if verdicts[gap.name] != "inside" or gap.name in still]
+    wrong = [*now, *(name for name in wrong if name not in now and not (name in as_read and name in sure - still))]
+    wrong = [name for name in wrong if name not in as_set or name in still]
+    wrong += [name for name, found in decision.outcome.balances.items() if found.met is False]
+    said = [f"First of all: {listed(wrong, _MOST_WARNED)}."] if wrong else []
+    said += [follows] if (follows := next_words(decision)) else []
+    room = None if wrong or unsettled(decision) else least_room(decision.job, decision.outcome)
+    # how far it may be beyond by calculation says nothing of what turns right
+    if room is not None and room[0].name not in as_set:
+        first = " first" if len(decision.job.gaps) > 1 else ""
+        said.append(f"Watch {shown(room[0].name)}{first}: {_room_words(*room, say)}.")
+    if decision.changes.nothing and not decision.job.records:
+        said.append("Measure again in the final assembly.")
+    elif nothing_yet_words(decision)[1]:
+        pass
+    elif not decision.changes.nothing or {*not_read_since(decision)} - {*as_set}:
+        what = "What was not measured after fitting is" if decision.job.records else "All figures after fitting are"
+        said.append(f"{what} calculated: measure again in the final assembly.")
+    right = as_set and {*verdicts} == {n for n, verdict in verdicts.items() if verdict == "inside" or n in as_set}
+    right = right and not any(map(decision.job.turns_wrong, verdicts))
+    if wrong or hides_nothing(decision) or unsettled(decision) or not (decision.outcome.doable or right):
+        said.append("How it is run in, and when it is measured again, can be said once all of it is right and settled.")
+    else:
+        said.append(
+            "Have it measured again after running in and at every overhaul; at once if anything knocks, binds, "
+            "runs hot or sheds metal. (Common practice; the maker's intervals go first.)"
+        )
+    return said
+
+
+def _room_words(gap: Gap, left: Fraction, side: int, say: Speaker) -> str:
+    """How far a gap is from the limit that it is nearest to; where a chance decides, it may stand beyond it."""
+    room = far_in_both(abs(left), say)
+    way = f"{room} is left to" if left > 0 else f"it may stand {room} beyond" if left else "it may already stand at"
+    return f"{way} {limit_both(gap, side, say)}"
+
+
+def hides_nothing(decision: Decision) -> list[str]:
+    """Gaps that are surely inside, if only what was read as nothing hides nothing."""
+    inside = {name for name, found in decision.outcome.gaps.items() if found.verdict == "inside"}
+    return list(dict.fromkeys(name for name in blind_gaps(decision) if name in inside))

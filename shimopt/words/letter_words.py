@@ -214,7 +214,7 @@ def _gap_words(
         place = job.place[job.alone[gap.name]]
         said.append(_wanted(span, place.fewest_pieces, say, instead=bool(place.installed)))
     chance = found.chance
-    by_chance = gap.least_chance or gap.reading.basis != "worst case"
+    by_chance = (gap.least_chance or gap.reading.basis != "worst case") and chance != 1
     # a chance that hangs on what is open is none
     if chance is not None and found.verdict != "outside" and by_chance and not as_set and gap.name not in standing.open:
         said.append(f"The chance that it is inside is {chance_text(chance).replace('>', 'more than ')}.")

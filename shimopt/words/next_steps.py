@@ -33,10 +33,10 @@ from shimopt.words.found_words import (
     not_read_since,
     since_fitted,
 )
-from shimopt.words.last_steps import has_to_hold, last_steps, only_then, surer_first
+from shimopt.words.last_steps import has_to_hold, last_steps, only_then, right_beside, surer_first
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_worth_words import rather_pulled
-from shimopt.words.shortfall_words import one_more_steps
+from shimopt.words.shortfall_words import fuller_steps, one_more_steps
 from shimopt.words.size_words import size_of, size_text, size_to_get, size_wanted
 from shimopt.words.speaker import Speaker, begun, listed
 from shimopt.words.stock_words import held_words
@@ -134,7 +134,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         steps += of_buying(
             decision, [*short, *(n for n, g in decision.outcome.gaps.items() if g.verdict == "unproven")]
         )
-    steps += _to_be_sure(decision, say)
+    steps += [*fuller_steps(decision, say), *_to_be_sure(decision, say)]
     outside = [name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"]
     if outside and not steps and not suspects(decision):
         steps.append(f"Read {listed(outside, 4)} again, and see which other sizes can be had: nothing here helps.")
@@ -152,7 +152,7 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         steps += [only_then(f"{words}{makers}", others) for words in last_steps(decision, play, whole=whole)]
     elif steps and surer_first(decision) and not find_out_first(decision):
         steps += [only_then(words, steps) for words in last_steps(decision, [], whole=whole)]
-    return list(dict.fromkeys(steps))
+    return list(dict.fromkeys([*steps, *right_beside(decision)]))
 
 
 def steps_said_above(decision: Decision) -> list[str]:
@@ -163,7 +163,7 @@ def steps_said_above(decision: Decision) -> list[str]:
 
 def surer_steps(decision: Decision, say: Speaker) -> list[str]:
     """The steps that make surer what is inside by its best estimate."""
-    return [*_to_be_sure(decision, say), *_sure_by_size(decision, say, _opened(decision))]
+    return [*fuller_steps(decision, say), *_to_be_sure(decision, say), *_sure_by_size(decision, say, _opened(decision))]
 
 
 def _answer_first(asked: str) -> str:
@@ -268,10 +268,10 @@ def _totals_wanted(decision: Decision, say: Speaker) -> list[str]:
     """How much shim in all a gap needs that several places move alike, where no stacks that can be had do it."""
     job, said = decision.job, []
     for reason in decision.reasons:
-        gap = job.gap.get(reason.about) if isinstance(reason, NoStacksForAll) and len(reason.names) == 1 else None
-        if gap is None or len(gap.effects) < 2 or gap.window.min is None or gap.window.max is None:
+        if not isinstance(reason, NoStacksForAll) or len(reason.names) > 1:
             continue
-        if gap.name in doubted(decision):
+        gap = job.gap[reason.about]
+        if len(gap.effects) < 2 or gap.window.min is None or gap.window.max is None or gap.name in doubted(decision):
             continue
         effects, places = {effect for _, effect in gap.effects}, [place for place, _ in gap.effects]
         if len(effects) == 1 and (effect := effects.pop()):
@@ -280,7 +280,8 @@ def _totals_wanted(decision: Decision, say: Speaker) -> list[str]:
             least, most = max(min(ends), Fraction(0)), max(ends)
             if most <= 0:
                 continue
-            said.append(f"{shown(gap.name)} needs {say.bracket(least, most)} of shim in all at {listed(places)}.")
+            where = f"{', alike' if reason.alike else ''} at {listed(places)}"
+            said.append(f"{shown(gap.name)} needs {say.bracket(least, most)} of shim in all{where}.")
     return said
 
 
@@ -332,11 +333,8 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
         (pulled, "Read {} again with the same dial, three more pulls: that tells as much as a finer one."),
         (either, "Read {} with a finer gauge, or measure the pieces with a micrometer."),
         ([name for name in finer if name not in either], "Read {} with a finer gauge."),
-        (
-            tried.final,
-            "Read {} again in the final assembly, as finely as can be: until then "
-            f"{'it' if len(tried.final) == 1 else 'they'} may move (`shift`).",
-        ),
+        (tried.final, "Read {} again in the final assembly, as finely as can be: `shift` counts until then."),
+        (tried.settled, "Read in the final assembly already? Write shift = 0 at {}: by that sure."),
         ([name for name in measured if name not in either], "Measure the pieces of {} with a micrometer."),
         (both, "Read {} with a finer gauge, and measure the pieces with a micrometer."),
         (

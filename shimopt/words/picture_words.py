@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
@@ -11,6 +12,7 @@ from shimopt.lengths import Bracket
 from shimopt.words.reading_words import stands_off
 from shimopt.words.speaker import Speaker, listed
 
+_MEASURED = re.compile(r" \((?:not )?measured[^()]*\)")
 DOTS = "Dot: best estimate."
 
 
@@ -65,12 +67,16 @@ def exchange_words(gone: str, come: str) -> str:
     return f"{come} for {gone}" if gone else come
 
 
-def brief_swap_words(was: Mapping[str, Stack], then: Mapping[str, Stack], say: Speaker) -> str:
-    """The same of several places in a word or two: `new packs`, `S 0.10 moved`; empty where it is one."""
+def brief_swap_words(was: Mapping[str, Stack], then: Mapping[str, Stack], gap: str, say: Speaker) -> str:
+    """The same where there is little room: of several places in a word or two, `new packs`, `S 0.10 moved`; of one by
+    names alone, `AR-20 + AR-20`, empty where that says all.
+    """
     turned = [turnover(was.get(place, ()), stack) for place, stack in then.items()]
     come, gone = (Counter(line for pair in turned for line in pair[end]) for end in (0, 1))
     if sum(any(pair) for pair in turned) < 2:
-        return ""
+        whole = swap_words(was, then, gap, say)
+        bare = _MEASURED.sub("", whole)
+        return bare if bare != whole else ""
     if come - gone:
         return "new packs"
     return f"{say.stack(tuple(come.elements()))} moved" if len(come) == 1 and come == gone else "shims moved"

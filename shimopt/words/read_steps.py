@@ -5,7 +5,7 @@ And how one is read so that it tells for certain: what a finer gauge alone would
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
@@ -35,11 +35,15 @@ _ROUND = ("place 1", "place 2", "place 3", "place 4", "smallest")
 _TWICE = ("reading 1", "reading 2")
 
 
-def read_steps(job: Job) -> list[str]:
+def read_steps(job: Job, as_set: Collection[str] = ()) -> list[str]:
     """How it is read: play by pushing, a preload by its running torque, under a cover by what it stands off.
 
-    Then what has to be read in another way, for one end of it cannot be known like that.
+    Then what has to be read in another way, for one end of it cannot be known like that. Parameter: as_set, gaps that
+    are right by their running torque: nothing is read of them.
     """
+    left = [f"{listed([*as_set])}: nothing is read, by the running torque it is right"] if as_set else []
+    if len(as_set) == len(job.gaps):
+        return left
     covers = [gap for gap in job.gaps if gap.reading.opens]
     built = [gap.name for gap in job.gaps if gap.reading.kind == "built_up"]
     # what reads as less than nothing has no play to be pushed or rocked
@@ -47,7 +51,7 @@ def read_steps(job: Job) -> list[str]:
     apart = {*built, *(gap.name for gap in without_play)}
     # the play between teeth is along the pitch circle, not along a shaft
     teeth = [gap.name for gap in job.gaps if _between_teeth(gap) and gap.name not in apart]
-    others = [gap for gap in job.gaps if not gap.reading.opens and gap.name not in (*apart, *teeth)]
+    others = [gap for gap in job.gaps if not gap.reading.opens and gap.name not in (*apart, *teeth, *as_set)]
     # what has play is pushed, whatever it is to become
     loaded = [gap.name for gap in others if _is_turned(gap)]
     push = len(loaded) < len(others)
@@ -71,7 +75,7 @@ def read_steps(job: Job) -> list[str]:
     for bare, shims in ((True, "no shims in"), (False, "with the shims in that the job names")):
         if names := [gap.name for gap in covers if job.stands_bare(gap) is bare]:
             steps.append(f"{listed(names)}, {shims}: {_NIP}. Do not tighten as for service")
-    return [*steps, *_hidden(job)]
+    return [*steps, *left, *_hidden(job)]
 
 
 def with_balance(gaps: Sequence[Gap]) -> str:

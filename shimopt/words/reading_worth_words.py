@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 # a job with more gaps is not looked at gap by gap
 _MOST_GAPS = 40
 _MOST_TOLD = 6
-_NEVER_CERTAIN = Fraction(99, 100)
+# what errors without end are never more than
+_NEARLY_ALWAYS = Fraction(99, 100)
 
 
 def settled_words(decision: Decision, gap: str, say: Speaker) -> list[str]:
@@ -72,19 +73,16 @@ def settled_by(ways: tuple[Further, ...], say: Speaker) -> list[str]:
     helping = [way for way in ways if way.settles]
     if not helping:
         return []
-    first, *others = [f"with {_by(way, say)} would settle it {times_in_ten(_at_most(way))}" for way in helping]
+    first, *others = [f"with {_by(way, say)} would settle it {times_in_ten(way.settles)}" for way in helping]
     return [ended(f"One more reading {listed([first, *(other.replace(' would settle it', '') for other in others)])}")]
-
-
-def _at_most(way: Further) -> Fraction | float:
-    """How often it settles it: errors of a dial have no end, so never for certain."""
-    return way.settles if way.by == "blades" else min(way.settles, _NEVER_CERTAIN)
 
 
 def times_in_ten(chance: Fraction | float) -> str:
     """A chance as it is counted at the bench, rounded down: never more than it is."""
     if chance == 1:
         return "for certain"
+    if chance >= _NEARLY_ALWAYS:
+        return "nearly always"
     tenths = int(chance * 10)
     return f"{tenths} {'time' if tenths == 1 else 'times'} in 10" if tenths else "less than 1 time in 10"
 
@@ -103,11 +101,20 @@ def worth_words(worth: ReadingWorth, say: Speaker) -> list[str]:
         said.append(f"What a parcel costs is not known: {worth.not_priced}.")
     elif worth.unserved:
         said.append("Nothing on hand or on offer serves all that it may be.")
+    found = worth.today.job.gap[worth.gap].reading.found
     for reading in worth.readings:
+        if reading.further.by == "blades" and reading.further.step >= found.high - found.low:
+            said.append(
+                f"{begun(_by(reading.further, say))} are as coarse as what it was read by: they tell little more."
+            )
         served = any(way is not None and way.name != "none" for way in reading.ways)
         if served and reading.again is not None and reading.cost is not None:
-            again = _again(reading.again)
-            said.append(f"Read again with {_by(reading.further, say)} first: {again}{_cost(reading.cost, worth, say)}.")
+            comes = f"{_again(reading.again)}{_cost(reading.cost, worth, say)}"
+            if not reading.further.certain and not reading.again:
+                comes = comes.replace("not stripped", "hardly ever stripped").replace(
+                    "at no cost", "at hardly any cost"
+                )
+            said.append(f"Read again with {_by(reading.further, say)} first: {comes}.")
     best = worth.best_reading
     if best is not None:
         saves = f"; that saves {_money(worth.saves, worth, say)} on average" if worth.saves else ""

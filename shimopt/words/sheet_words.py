@@ -18,6 +18,7 @@ from shimopt.reasons.job_facts import ClosedUpPlanned
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
 from shimopt.words.first_words import fighting, nothing_yet_words, read_with_spring, unanswered
+from shimopt.words.found_words import left_as_set
 from shimopt.words.last_steps import bevel_packs
 from shimopt.words.outside_words import cannot_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE, with_balance
@@ -134,7 +135,7 @@ def torque_words(decision: Decision, gap: Gap) -> str:
     """What is written down beside a preload; empty for other gaps."""
     loaded = gap.window.wants_preload and decision.outcome.gaps[gap.name].after.best < 0
     stated = TORQUE if gap.running is None else f"{shown(str(gap.running))} is stated"
-    turned = loaded or decision.job.turns_wrong(gap.name)
+    turned = (loaded and gap.name not in left_as_set(decision)) or decision.job.turns_wrong(gap.name)
     return f"running torque, {stated}: ________" if turned else ""
 
 
@@ -150,6 +151,7 @@ def turned_words(decision: Decision) -> list[str]:
         gap
         for gap in decision.job.gaps
         if gap.window.wants_preload and decision.outcome.gaps[gap.name].after.best < 0 and not gap.reading.opens
+        if gap.name not in left_as_set(decision)
     ]
     if not loaded:
         return []

@@ -15,12 +15,15 @@ from shimopt.reasons.remedies import OneMorePiece
 from shimopt.seats import Finding
 from shimopt.seats.part_facts import GivesWay, SlottedOnMovingFace, SoftOnMovingFace, TakesUpPlay
 from shimopt.seats.stack_rules import with_hard_between
+from shimopt.words.doubt_words import doubted
 from shimopt.words.even_words import cleared_up_first, settled_before
 from shimopt.words.finding_words import finding_words
+from shimopt.words.found_words import find_out_first
 from shimopt.words.reason_words import too_few_for_all
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.trial_words import read_with_play
 
+_MOST_FULLER = 3
 _RUBBED = (SoftOnMovingFace, SlottedOnMovingFace, GivesWay)
 
 
@@ -131,13 +134,31 @@ def rubbed_steps(found: Sequence[Finding]) -> list[str]:
     return [*steps, *([f"Find a shim of metal for {listed(crushed, 4)} first; {meant}."] if crushed else [])]
 
 
+def fuller_steps(decision: Decision, say: Speaker, only: str = "") -> list[str]:
+    """What one piece more than a place takes would make surely inside; of one gap `only`, if it is named."""
+    job, first = decision.job, {*doubted(decision), *find_out_first(decision)}
+    said = []
+    for name, stack in decision.remedies.fuller.items():
+        if name not in first and only in ("", name):
+            place = job.place[job.alone[name]]
+            most, at = place.most_pieces, shown(place.name)
+            limit = f"{most} {'is' if most == 1 else 'are'} assumed to be the most there, where nothing says more"
+            limit = limit if place.most_assumed else f"at most {most} {'is' if most == 1 else 'are'} allowed there"
+            fit = f"With {most + 1} pieces at {at} ({say.stack(stack, place.name)}) {shown(name)} would be sure"
+            said.append(f"{fit}; {limit}: write most_pieces = {most + 1} only where the seat bears it.")
+    return said[:_MOST_FULLER]
+
+
 def one_more_steps(decision: Decision, unmet: Sequence[str]) -> list[str]:
     """What one piece more in a place than it takes would bring inside, or within: balances that are `unmet`."""
     tried, told = decision.remedies.one_more, {r.about for r in decision.reasons if isinstance(r, OneMorePiece)}
-    said = []
-    if gaps := [name for name in tried if name in decision.job.gap and name not in told]:
-        allow = "allow it (`most_pieces`, 3 where nothing says it) only where the seat bears it."
-        said.append(f"One piece more in a place would bring {listed(gaps, 4)} inside: {allow}")
+    said, found = [], decision.outcome.gaps
+    allow = "allow it (`most_pieces`, 3 where nothing says it) only where the seat bears it."
+    gaps = [name for name in tried if name in decision.job.gap and name not in told]
+    if sure := [name for name in gaps if found[name].verdict == "unproven"]:
+        said.append(f"One piece more in a place would make {listed(sure, 4)} sure: {allow}")
+    if right := [name for name in gaps if name not in sure]:
+        said.append(f"One piece more in a place would bring {listed(right, 4)} inside: {allow}")
     if uneven := [name for name in unmet if name in tried]:
         within = f"would bring {listed(uneven, 4)} within: allow it only where the seat bears it."
         said.append(f"One piece more in a place than is allowed now {within}")

@@ -11,7 +11,7 @@ from shimopt.reasons import Reason
 from shimopt.reasons.shared_reasons import TogetherOutside
 from shimopt.seats import Finding
 from shimopt.words.doubt_words import doubted
-from shimopt.words.first_words import in_and_wrong, open_gaps, unanswered, waiting_to_be_fitted
+from shimopt.words.first_words import in_and_wrong, open_gaps, read_again, unanswered, waiting_to_be_fitted
 from shimopt.words.found_words import find_out_first
 from shimopt.words.outside_words import spoiled, windows_fighting
 
@@ -62,3 +62,10 @@ class Standing(NamedTuple):
             doubted(decision),
             frozenset(waiting_to_be_fitted(decision)),
         )
+
+
+def stands_as_read(decision: Decision) -> list[str]:
+    """The gaps for which nothing is done yet, whatever is planned: they stand as they were read."""
+    waits, looked_into = {*waiting_to_be_fitted(decision)}, {*find_out_first(decision)} - read_again(decision)
+    looked_into = {name for name in looked_into if not decision.job.untold(name)}
+    return [gap.name for gap in decision.job.gaps if gap.name in waits | looked_into]

@@ -34,6 +34,7 @@ from shimopt.words.reading_words import (
 )
 from shimopt.words.reading_worth_words import settled_words
 from shimopt.words.reason_words import reason_told, reason_words
+from shimopt.words.shortfall_words import fuller_steps
 from shimopt.words.speaker import Speaker, begun, ended, listed, loose_or_tight, plural, probably, sized
 from shimopt.words.would_change_words import what_would_change
 
@@ -107,7 +108,7 @@ def _answers(decision: Decision, account: Account, say: Speaker) -> list[Answer]
     answers.append(Answer("So", so))
     answers += [Answer("Gain, cost", [words]) for words in (gain_and_cost(account, decision, say),) if words]
     answers += _compared(account, decision, say)
-    if changes := what_would_change(account, decision, say):
+    if changes := [*what_would_change(account, decision, say), *fuller_steps(decision, say, gap.name)]:
         answers.append(Answer("Changes if", changes))
     return answers
 

@@ -1,10 +1,13 @@
 """Large jobs: clusters that share nothing but the drawer, chosen by what a piece is worth to all of them.
 
-A job whose clusters share nothing but the drawer, and are single gaps or balances of gaps with places of their own, is
-planned by prices where the whole way does not settle it in a few steps (`choose/both_ways.py`). Data flows
+A job whose clusters share nothing but the drawer, and are single gaps, or gaps with places of their own that balances
+or equal packs tie, is planned by prices where the whole way does not settle it in a few steps (`choose/both_ways.py`).
+Data flows
 
-`tables` (options of every kind of place, as arrays; a kind's options are a slice of its seat's stacks) -> `fleet`
-(clusters, scarce lines) -> `pricing` (every cluster's cheapest choice at given prices, all at once, in 64-bit whole
+`tables` (options of every kind of place, as arrays; a kind's options are a slice of its seat's stacks) -> `listed`
+(clusters with equal packs: all their combinations as the options of one place) and `woven` (gaps in several balances)
+-> `fleet` (clusters, scarce lines) -> `members`, `priced_balances`, `woven_prices` (what values cost together) ->
+`pricing` (every cluster's cheapest choice at given prices, all at once, in 64-bit whole
 numbers: the sum is a true bound) -> `prices` (which prices to try: those of `master`, a linear program that mixes whole
 choices of 40 groups of clusters) -> `mixing` (which few clusters the mix splits) -> `options_near_bound` (which options
 a plan near the bound could hold) -> `rounding` (the split clusters and some neighbours chosen exactly by HiGHS) ->

@@ -11,9 +11,10 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from shimopt.choose.level_after_level import Descent, all_levels
+from shimopt.choose.model_rows import build_model
 from shimopt.choose.priced.priced_descent import PricedDescent, PricedStep
-from shimopt.choose.priced.rounding import part_of
 from shimopt.choose.whole_model import Aim, tie_order
+from shimopt.errors import FaultError
 
 # beyond so many options a job's plan stays as prices have left it; of many places, that had very many, beyond fewer:
 # their ties alone take longer than all else
@@ -37,13 +38,11 @@ def handed_over(
     if left is None or sum(map(len, left.values())) > (_MOST_OPTIONS if little else _MOST_OF_THESE):
         return None
     left = {at: np.union1d(options, descent.plan[at]) for at, options in left.items()}
-    part = part_of(fleet, descent.plan, np.arange(len(fleet.tied)), left, {})
-    if part is None:
-        return None
-    number_of = {at: number for number, at in enumerate(fleet.places.tolist())}
-    alone = {place.name: fleet.job.moved_by[place.name][0] for place in fleet.job.places}
-    aim = Aim(names, [number_of[at] for at in tie_order(fleet.job, alone)])
-    whole, found = Descent(part.model, aim, descent.watch, part.start), dict(steps)
+    model = build_model(fleet.job, fleet.scale, fleet.options_of(left), fleet.there)
+    if (start := model.columns_of(descent.stacks())) is None:
+        raise FaultError("what a plan holds is not among what is left")
+    alone = {place: fleet.job.gap[gap] for gap, place in fleet.job.alone.items()}
+    whole, found = Descent(model, Aim(names, tie_order(fleet.job, alone)), descent.watch, start), dict(steps)
     for name in names[:proven]:
         whole.hold(name, steps[name].value)
     for step in all_levels(whole, names[proven:]):
@@ -52,7 +51,8 @@ def handed_over(
         found[name] = PricedStep(name, step.value, bound, step.proof, step.seconds)
     if whole.all_proven:
         whole.settle_ties()
-    descent.take(part.plan_of(whole.chosen), {name: step.value for name, step in found.items()})
+    plan = fleet.plan_of(whole.stacks(), left)
+    descent.take(plan, {name: step.value for name, step in found.items()})
     return found
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from shimopt.choose.priced.fleet import Fleet
 from shimopt.choose.priced.tables import Ints
@@ -67,6 +68,13 @@ class Members:
         inside = wide.min(axis=1, initial=FAR)
         return Costs(cell, pick, np.where(self.out >= 0, cost[self.out], FAR), inside, wide)
 
+    def numbers(self, many: int) -> Ints:
+        """By option, of so many in all, the number of its cell among its member's; outside comes after all of them."""
+        found = np.full(many, self.most)
+        cells = np.arange(len(self.value)) - np.repeat(self.first[:-1], np.diff(self.first))
+        found[self.options] = np.repeat(cells, np.diff(self.start, append=len(self.options)))
+        return found
+
     def padded(self, by_cell: Ints, other: int) -> Ints:
         """A row for each member, of its cells, filled up with another number."""
         counts = np.diff(self.first)
@@ -88,10 +96,10 @@ class Costs:
     wide: Ints
 
 
-def members_of(fleet: Fleet) -> Members:
-    """The members of all balances of a fleet."""
+def members_of(fleet: Fleet, clusters: npt.NDArray[np.bool_]) -> Members:
+    """The members of all balances of some clusters of a fleet."""
     tables, sizes = fleet.tables, np.diff(fleet.start)
-    at = np.flatnonzero(np.repeat(fleet.tied, sizes))
+    at = np.flatnonzero(np.repeat(clusters, sizes))
     sorts, inverse = np.unique(np.stack([fleet.kind[at], fleet.offset[at]], axis=1), axis=0, return_inverse=True)
     of = np.full(len(fleet.kind), -1)
     of[at] = inverse.ravel()

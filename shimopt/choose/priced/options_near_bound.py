@@ -80,6 +80,13 @@ def priced_options(pricer: Pricer, prices: Ints, weights: Ints, clusters: Ints) 
             others = np.minimum(others.sum(axis=1, keepdims=True) - others, FAR).ravel()
             beside = np.minimum(others, all_in)[mine]
         above[spots] += np.where(outside[options], one_out[mine], beside)
+    for woven in pricer.woven:
+        mask = np.isin(woven.woven.clusters, clusters)
+        here = at_place[woven.woven.at[mask].ravel()]
+        if len(here):
+            mine, spots = np.repeat(np.arange(len(here)), counts[here]), _ranges(start[here], counts[here])
+            others = woven.beside(pricer.kinds.costs(cost), int(weights[-1]), int(weights[-2]))[mask]
+            above[spots] += others.reshape(len(here), -1)[mine, pricer.kinds.numbers(len(cost))[option[spots]]]
     if len(first):
         least = np.minimum.reduceat(above, first)
         above = above - np.repeat(least, np.diff(first, append=len(above)))

@@ -96,10 +96,7 @@ class PricedDescent:
 
     def stacks(self) -> dict[str, Stack]:
         """The stack of every place, in the order of the job."""
-        tables, job = self.fleet.tables, self.fleet.job
-        rows = np.empty(len(self.plan), dtype=np.int64)
-        rows[self.fleet.places] = tables.row[self.plan]
-        return {place.name: tables.stacks[row] for place, row in zip(job.places, rows.tolist(), strict=True)}
+        return self.fleet.stacks(self.plan)
 
     def _value(self, level: int, plan: Ints) -> int:
         return int(self.fleet.contributions(plan)[1][:, level].sum())

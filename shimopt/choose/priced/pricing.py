@@ -17,6 +17,7 @@ from shimopt.choose.priced.fleet import LEVELS, Fleet, most_taken
 from shimopt.choose.priced.members import FAR, Costs, members_of
 from shimopt.choose.priced.priced_balances import Balanced, Pairs
 from shimopt.choose.priced.tables import OF_GAPS, Ints
+from shimopt.choose.priced.woven_prices import WovenPrices
 
 _COUNT = len(OF_GAPS)
 
@@ -41,7 +42,10 @@ class Pricer:
     def __init__(self, fleet: Fleet) -> None:
         self.fleet = fleet
         sizes = np.diff(fleet.start)
-        self.lone = np.flatnonzero(~fleet.tied)
+        of_several = np.zeros(len(fleet.tied), dtype=bool)
+        for woven in fleet.woven:
+            of_several[woven.clusters] = True
+        self.lone = np.flatnonzero(~fleet.tied & ~of_several)
         # the most that any option takes of a line, and adds to a level
         tables = fleet.tables
         self._most = (
@@ -49,7 +53,10 @@ class Pricer:
             tables.of_gap.max(axis=0),
             tables.of_stack.max(axis=0),
         )
-        self.members = members_of(fleet)
+        self.members = members_of(fleet, fleet.tied)
+        # gaps of several balances have an offset in each
+        self.kinds = members_of(fleet, of_several)
+        self.woven = [WovenPrices(woven, self.kinds) for woven in fleet.woven]
         self.tied = np.flatnonzero(fleet.tied)
         self.batches = [self._batch(int(size)) for size in np.unique(sizes[self.tied])]
 
@@ -76,20 +83,23 @@ class Pricer:
             at = fleet.start[self.lone]
             total[self.lone] = least[fleet.kind[at]]
             chosen[at] = best[fleet.kind[at]]
-        of_members = self.members.costs(cost)
+        of_members, slopes = self.members.costs(cost), (int(weights[-1]), int(weights[-2]))
         for clusters, at, way in self.batches:
-            inside, cells = way.cheapest(of_members, int(weights[-1]), int(weights[-2]))
+            inside, cells = way.cheapest(of_members, *slopes)
             aside, options = self._set_aside(of_members, self.members.of[at])
             better = aside < inside
             total[clusters] = np.where(better, aside, inside)
             picked = of_members.pick[cells] if len(of_members.pick) else options
             chosen[at] = np.where(better[:, None], options, picked)
+        for one in self.woven:
+            clusters = one.woven.clusters
+            total[clusters], chosen[one.woven.at] = one.cheapest(self.kinds.costs(cost), *slopes)
         return Priced(total, chosen)
 
     def costs(self, prices: Ints, weights: Ints) -> Ints:
         """What every option costs by itself."""
         fleet, tables = self.fleet, self.fleet.tables
-        of_row = np.append(prices, 0)[fleet.scarce_pieces].sum(axis=1) + tables.of_stack @ weights[_COUNT:-2]
+        of_row = np.append(prices, 0)[fleet.scarce_pieces].sum(axis=1) + tables.of_stack @ weights[_COUNT:]
         cost: Ints = of_row[tables.row] + tables.of_gap @ weights[:_COUNT]
         return cost
 
@@ -101,9 +111,11 @@ class Pricer:
     def dearest(self, prices: Ints, weights: Ints) -> int:
         """What no choice of a cluster costs more than."""
         rows, gaps, stacks = self._most
-        each = sum(int(a) * int(b) for a, b in zip((*rows, *gaps, *stacks), (*prices, *weights[:-2]), strict=True))
+        each = sum(int(a) * int(b) for a, b in zip((*rows, *gaps, *stacks), (*prices, *weights), strict=True))
         largest = int(np.diff(self.fleet.start).max())
-        return each * largest + self.members.widest * int(weights[-1] + weights[-2])
+        balances = max((len(woven.shape.scopes) for woven in self.fleet.woven), default=1)
+        widest = max(self.members.widest, balances * self.kinds.widest)
+        return each * largest + widest * int(weights[-1] + weights[-2])
 
     def _set_aside(self, costs: Costs, who: Ints) -> tuple[Ints, Ints]:
         """At least one member outside, and the balance set aside: the least cost, and the options that have it."""

@@ -12,14 +12,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shimopt.candidates import Option, PlaceOptions
+from shimopt.candidates import PlaceOptions
 from shimopt.choose.asked_of_solvers import Asking, proposal
 from shimopt.choose.model_rows import build_model
 from shimopt.choose.priced.fleet import LEVELS, Fleet
-from shimopt.choose.priced.tables import OF_GAPS, OF_STACKS, Ints
+from shimopt.choose.priced.tables import Ints
 from shimopt.choose.whole_model import Model
 from shimopt.errors import FaultError
-from shimopt.job import Job
+from shimopt.job import Job, Place
 from shimopt.proof.proven import Proof
 from shimopt.proof.rows import Row
 from shimopt.watch import Watch
@@ -124,6 +124,10 @@ def part_of(fleet: Fleet, plan: Ints, free: Ints, reach: Mapping[int, Ints], hel
     part, options, columns = _part(fleet, free, reach, left)
     supply = {i: left.get(i, 10**9) for i in range(len(part.stock))}
     model = build_model(part, fleet.scale, options, supply)
+    for level in ("excess", "spread"):
+        # what options of whole clusters come to
+        own = {c: share for c, option in enumerate(model.columns) if (share := option.share[level])}
+        model.levels[level] = {**model.levels[level], **own}
     return Part(fleet, plan, places_of(fleet, free), columns, model, levels[fixed].sum(axis=0), held)
 
 
@@ -139,20 +143,21 @@ def _part(
     job, tables = fleet.job, fleet.tables
     options, columns, places, gaps = [], [], [], []
     for at in places_of(fleet, free):
-        place = job.places[int(fleet.places[at])]
-        gap = job.moved_by[place.name][0]
+        place, gap_name = job.places[int(fleet.places[at])], ""
+        if at in fleet.listed:
+            # what all places of the cluster hold together, as if it were one that moves no gap
+            place = Place(place.name, None, tables.pieces.shape[1])
+        else:
+            gap = job.moved_by[place.name][0]
+            gap_name = gap.name
+            gaps.append(gap)
         places.append(place)
-        gaps.append(gap)
-        here = []
-        for option in reach[at].tolist():
-            row = int(tables.row[option])
-            share = dict(zip(OF_GAPS, tables.of_gap[option].tolist(), strict=True))
-            share |= dict(zip(OF_STACKS, tables.of_stack[row].tolist(), strict=True))
-            here.append(Option(tables.stacks[row], int(tables.best[option]), share["outside"] > 0, share))
-            columns.append(option)
-        options.append(PlaceOptions(place.name, gap.name, tuple(here)))
+        options.append(PlaceOptions(place.name, gap_name, tuple(map(fleet.option, reach[at].tolist()))))
+        columns += reach[at].tolist()
     names = {gap.name for gap in gaps}
-    balances = tuple(balance for c in free.tolist() if (balance := fleet.balance(c)) is not None)
+    balances = tuple(
+        balance for c in free.tolist() if int(fleet.start[c]) not in fleet.listed for balance in fleet.balances[c]
+    )
     installed = [0] * len(job.stock)
     for place in places:
         for i in place.installed:

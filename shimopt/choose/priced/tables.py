@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from itertools import chain
+from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -25,6 +26,8 @@ Ints = npt.NDArray[np.int64]
 # the levels to which a place's stack adds by itself, and those to which its gap does
 OF_STACKS = tuple(level for level in Level if level.of == "stack")
 OF_GAPS = tuple(level for level in Level if level.of == "gap")
+# what a row of the tables adds to: balances too, where it holds the stacks of a whole cluster
+OF_ROWS = (*OF_STACKS, "excess", "spread")
 _MOST_STACKS = 400_000
 
 
@@ -35,7 +38,7 @@ class Tables:
     `first` holds where each kind's options begin, and the end; the first option of a kind is to leave the place as it
     is. By option: `row`, its stack's row; `best`, the estimate after [ticks]; `of_gap`, its shares of OF_GAPS. By row:
     `stacks`; `pieces`, the stock line of each piece in order, filled up with `none`; `of_stack`, its shares of
-    OF_STACKS.
+    OF_ROWS. An option may stand for a whole cluster: then its row is of all stacks together, and has no `best`.
     """
 
     first: Ints
@@ -69,13 +72,29 @@ class _Stacks:
     high: Ints
 
 
+class Rows(Protocol):
+    """The combinations of a whole cluster."""
+
+    @property
+    def stacks(self) -> Sequence[Sequence[Stack]]:
+        """By combination, a stack for each place."""
+
+    @property
+    def of_gaps(self) -> Ints:
+        """By combination, its shares of OF_GAPS."""
+
+    @property
+    def of_rows(self) -> Ints:
+        """By combination, its shares of OF_ROWS."""
+
+
 def tables_of(
-    job: Job, scale: Scale, screening: Screening, places: Sequence[tuple[Place, Gap]], supply: Mapping[int, int]
+    job: Job, scale: Scale, screening: Screening, places: Sequence[tuple[Place, Gap] | Rows], supply: Mapping[int, int]
 ) -> tuple[Tables, Ints]:
-    """The tables of places that each move one gap alone, and the kind of each place. Raises TooManyError."""
+    """The tables of places that each move one gap alone, or of clusters, and the kind of each. Raises TooManyError."""
     maker = _Maker(job, scale, screening, supply)
-    kinds = np.array([maker.kind(place, gap) for place, gap in places], dtype=np.int64)
-    return maker.tables(), kinds
+    kinds = [maker.kind(*one) if isinstance(one, tuple) else maker.listed(one) for one in places]
+    return maker.tables(), np.array(kinds, dtype=np.int64)
 
 
 class _Maker:
@@ -173,7 +192,7 @@ class _Maker:
             found = self.seats[key] = _Stacks(len(self.stacks), *thick[order].T)
             self.stacks += [stacks[at] for at in order.tolist()]
             warned = np.isin(pieces[order], [*cautions]).sum(axis=1).tolist()
-            self.of_stack += [(0, len(stacks[at]), many) for at, many in zip(order.tolist(), warned, strict=True)]
+            self.of_stack += [(0, len(stacks[at]), many, 0, 0) for at, many in zip(order.tolist(), warned, strict=True)]
         return found
 
     def _listed(
@@ -184,11 +203,19 @@ class _Maker:
         found = place_options(self.job, self.scale, place, gap, usable)
         first = len(self.stacks)
         self.stacks += [option.stack for option in found.options]
-        self.of_stack += [tuple(option.share[level] for level in OF_STACKS) for option in found.options]
+        self.of_stack += [(*(option.share[level] for level in OF_STACKS), 0, 0) for option in found.options]
         rows = np.arange(first, len(self.stacks), dtype=np.int64)
         best = np.array([option.best for option in found.options], dtype=np.int64)
         of_gap = np.array([[option.share[level] for level in OF_GAPS] for option in found.options], dtype=np.int64)
         return rows, best, of_gap
+
+    def listed(self, of: Rows) -> int:
+        """The kind of a whole cluster."""
+        rows = np.arange(len(self.stacks), len(self.stacks) + len(of.stacks), dtype=np.int64)
+        self.stacks += [tuple(sorted(chain.from_iterable(stacks))) for stacks in of.stacks]
+        self.of_stack += map(tuple, of.of_rows.tolist())
+        self.parts.append((rows, np.zeros(len(rows), dtype=np.int64), of.of_gaps))
+        return len(self.parts) - 1
 
     def tables(self) -> Tables:
         lengths = [len(rows) for rows, _, _ in self.parts]

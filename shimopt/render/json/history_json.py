@@ -28,6 +28,7 @@ def history_object(history: History) -> dict[str, Any]:
             "pieces": [piece.name for piece in history.nameless],
             "unmarked": [piece.name for piece in history.unmarked],
             "readings": [one.pair.name for one in history.nameless_pairs],
+            "records": list(dict.fromkeys(f"{visit.job}, {visit.date}" for visit in history.visits if visit.no_day)),
         },
     }
 
@@ -115,6 +116,7 @@ def _outcomes(outcomes: Outcomes) -> dict[str, Any]:
         "as_predicted": sum(bool(visit.as_predicted) for visit in read),
         "found_larger": _estimate(outcomes.off),
         "slips": [{"job": visit.job, "gap": visit.gap, "date": visit.date} for visit in read if visit.slipped],
+        "far_off": [{"job": visit.job, "gap": visit.gap, "date": visit.date} for visit in outcomes.far],
         "came_back": [
             {
                 "machine": visit.machine,
@@ -141,6 +143,7 @@ def _wear(needs: Needs, wear: Wear) -> dict[str, Any]:
         "next": _estimate(wear.next),
         "target": mm(needs.window.target),
         "held": mm(needs.held),
+        "left_out": [{"date": day, "why": why.name.lower()} for day, why in needs.left_out],
     }
 
 

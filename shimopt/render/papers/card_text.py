@@ -22,6 +22,7 @@ def _lines(content: dict[str, Any]) -> Iterator[str]:
     for text in (head, content["title"], content["machine"], content["units"], content["answer"]):
         yield from folded(text, _WIDTH) if text else ()
     yield from ("", content["doing"])
+    yield from folded(" ".join(content["rules"]), _WIDTH) if content["rules"] else ()
     for card in content["cards"]:
         yield from ("", *folded(f"{card['name']}: allowed {card['allowed']}, read {card['how']}", _WIDTH, "  ", "    "))
         for line in card["over"]:

@@ -22,7 +22,8 @@ from shimopt.words.even_words import balance_words
 from shimopt.words.exact_words import exact_counts
 from shimopt.words.first_words import blind_buts, with_buts
 from shimopt.words.found_words import before_closing_words, found_first_both
-from shimopt.words.letter_answer import answer_words, gap_status, gaps_by_need, warning_words, watch_words
+from shimopt.words.letter_answer import answer_words, gap_status, warning_words
+from shimopt.words.letter_next_words import gaps_by_need, watch_words
 from shimopt.words.letter_table_words import measured_by, table_columns, table_rows, unit_sentence
 from shimopt.words.letter_words import (
     PACK_WORDS,

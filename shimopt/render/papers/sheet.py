@@ -13,7 +13,7 @@ from shimopt.planner import Decision
 from shimopt.render.papers.left_to_card import on_card, served_by_card, stopped_by_card, wanted_by_card, why_left_open
 from shimopt.words.assembly_words import state_words, tightening_words
 from shimopt.words.bill_words import packs_text
-from shimopt.words.card_first_words import OverRows, over_rows
+from shimopt.words.card_first_words import OverRows, over_rows, said_once
 from shimopt.words.card_words import CardRow, card_notes, card_rows, gap_text
 from shimopt.words.digits import with_digits
 from shimopt.words.doubt_words import doubted
@@ -88,9 +88,10 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
     without_row = stopped | wanted
     stops = card_stops_words(decision, without_row) if stopped and not by_card else ""
     waits = waiting(decision)
-    # what the drawer alone cannot do is done with what is ordered
     ordered = any(decision.outcome.gaps[name].verdict == "outside" for name in served) and not find_out_first(decision)
-    by_blades = all(blanks(gap) == list(NOTED) for gap in job.gaps)
+    as_set = left_as_set(decision)
+    noted = {gap.name: [] if gap.name in as_set else blanks(gap) for gap in job.gaps}
+    by_blades = all(of == list(NOTED) for of in noted.values())
     return {
         "kind": "sheet",
         "title": shown(job.title),
@@ -110,10 +111,10 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "state": []
         if all(gap.reading.recorded for gap in job.gaps)
         else [*state_words(job), *shift_covers(decision, say)],
-        "read": [*read_steps(job), *taken_out_first(decision, say), *read_after(read_with_play(decision))],
+        "read": [*read_steps(job, as_set), *taken_out_first(decision, say), *read_after(read_with_play(decision))],
         "heading": read_heading(job),
         "noted": list(NOTED) if by_blades else [],
-        "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": blanks(gap)}) for gap in job.gaps],
+        "gaps": [_gap(job, gap, say) | ({} if by_blades else {"blanks": noted[gap.name]}) for gap in job.gaps],
         "out": [
             *beside_out_words(decision, say, by_card | without_row | waits.keys()),
             *(f"{worn} Put it aside." for worn in worn_places(job, say)),
@@ -176,7 +177,7 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
 def _card(order: Order, say: Speaker) -> dict[str, Any]:
     """The card, on a page of its own (`apart`) where it has rows."""
     content = card_content(order, say.unit, "")
-    keys = ("answer", "units", "cards", "told")
+    keys = ("answer", "units", "rules", "cards", "told")
     return {"heading": CARD_HEADING, "apart": with_rows(order)} | {key: content[key] for key in keys}
 
 
@@ -285,7 +286,7 @@ def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
         "units": f"All lengths in {unit_name(unit)}.",
         "answer": order_headline(order, over, alone=True),
         "doing": READ_AND_FIT if with_rows(order) else READ_THEN_PLAN,
-        "cards": bench_cards(order, over, say),
+        **said_once(bench_cards(order, over, say)),
         "told": told_beside(order, say),
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],

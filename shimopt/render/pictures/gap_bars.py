@@ -73,7 +73,7 @@ def job_bars(
                 kind,
                 _named(stacks, gap.name, then, say) if told else "",
                 swap_words(before, stacks, gap.name, say) if before else "",
-                brief_swap_words(before, stacks, say) if before else "",
+                brief_swap_words(before, stacks, gap.name, say) if before else "",
             )
             for (label, bracket, kind, stacks), before in zip(found, befores, strict=True)
         ]

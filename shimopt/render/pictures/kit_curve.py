@@ -9,7 +9,7 @@ from shimopt.render.pictures.svg import Svg
 from shimopt.words.kit_words import KitAnswer
 from shimopt.words.speaker import plural
 
-_WIDTH, _HEIGHT, _LEFT, _BOTTOM, _TOP, _RIGHT = 520.0, 300.0, 60.0, 250.0, 40.0, 500.0
+_WIDTH, _HEIGHT, _LEFT, _BOTTOM, _TOP, _RIGHT = 520.0, 300.0, 60.0, 250.0, 52.0, 500.0
 
 
 def kit_curve(answer: KitAnswer) -> str:

@@ -36,7 +36,7 @@ def _panel(svg: Svg, top: float, needs: Needs, wear: Wear, unit: str) -> None:
     days = [date.fromisoformat(reading.date).toordinal() for reading in wear.readings]
     ahead = date.fromisoformat(wear.next_date).toordinal()
     # an even bracket of half-width a has the variance a²/3
-    halves = [sqrt(3 * float(reading.square)) for reading in wear.readings]
+    halves = [sqrt(float(reading.half) ** 2 + 3 * float(reading.pieces)) for reading in wear.readings]
     values = [float(reading.value) for reading in wear.readings]
     ends = [value + sign * half for value, half in zip(values, halves, strict=True) for sign in (-1, 1)]
     least, most = min(*ends, wear.next.low), max(*ends, wear.next.high)

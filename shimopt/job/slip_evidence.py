@@ -1,0 +1,142 @@
+"""What slips of a unit or of a point are held against, and what is said of one: the evidence of `job/reading_slips.py`.
+
+Lengths in nm, without sign.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import KW_ONLY, dataclass
+from fnmatch import fnmatchcase
+from fractions import Fraction
+from typing import Literal, NamedTuple
+
+from shimopt.job.gap import Gap, Window
+from shimopt.job.model import Job
+
+FAR = 12
+# a small reading is held against its window with less distance: its digits must speak against it as well
+SMALL = 8
+# ... and a meaning is of the right order if it comes so near
+NEAR = 3
+# common practice, no source: a reading so many times its neighbours is worth a second look
+WORTH_A_LOOK = 6
+# common practice, no source: neighbouring blades differ by more, and no gauge of a shop shows less than a micrometre
+CLOSEST_BLADES = 5_000
+LEAST_SHOWN = 1_000
+# common practice, no source: the finest that a gauge in a unit shows [nm]
+SHOWN = {"mm": 1_000, "um": 1_000, "in": 2_540, "thou": 2_540}
+Against = Literal["neighbours", "window", "window and pieces", "first reading"]
+Why = Literal["beyond_parts", "blades", "nothing", "division", "digits"] | Against
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """A reading that is probably not what was read [nm, without sign].
+
+    `stops` where nothing is planned on it; `low` to `high` the reading as typed; `meant` its likely meaning, typed in
+    `unit`, or with its point elsewhere where `unit` is empty, None where no meaning is likely; `usual` what it is held
+    against, by `why`: by the "first reading" the second is, taken closed up; `point` what it would be with its point
+    elsewhere, where that is likely beside another unit; `terms` those of a sum of which one explains it.
+    """
+
+    gap: str
+    stops: bool
+    low: Fraction
+    high: Fraction
+    usual: Fraction
+    why: Why
+    meant: Fraction | None = None
+    unit: str = ""
+    _: KW_ONLY
+    point: Fraction | None = None
+    terms: tuple[str, ...] = ()
+
+    @property
+    def reading(self) -> Fraction:
+        """The best estimate as typed."""
+        return (self.low + self.high) / 2
+
+
+class Others(NamedTuple):
+    """The other gaps of the same window: how many they are, and the median of what they read (None where none)."""
+
+    number: int
+    middle: Fraction | None
+
+    @property
+    def several(self) -> bool:
+        """Whether they can bear witness together."""
+        return self.number > 1
+
+
+def top_of(window: Window) -> Fraction:
+    """The largest clearance, or preload, of a window."""
+    return Fraction(max(abs(limit) for limit in (window.min, window.max) if limit is not None))
+
+
+def thickest_taken(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
+    """The thickest piece that its places take by name, where each of them says which."""
+    places = [job.place[name] for name, _ in gap.effects]
+    named = [place.parts or (() if place.seat is None else place.seat.parts) for place in places]
+    parts = [line.part for line in job.stock if any(fnmatchcase(line.part.name, one) for of in named for one in of)]
+    return max((part.thickness.best for part in parts), default=Fraction(0)) if all(named) else thickest
+
+
+def reach_of(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
+    """By how much stacks of the thickest piece at all its places would move a gap."""
+    return sum((abs(effect) * job.place[name].most_pieces * thickest for name, effect in gap.effects), Fraction(0))
+
+
+def must_be_in(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
+    """By how much what its seats ask for at least would close a gap that was read bare: so much more it reads."""
+    bare = [(job.place[name], effect) for name, effect in gap.effects if effect < 0 and not job.place[name].installed]
+    return sum((-effect * place.fewest_pieces * thickest for place, effect in bare), Fraction(0))
+
+
+def as_typed_at(gap: Gap) -> tuple[Fraction, Fraction]:
+    """From which figure to which a reading was typed: its blades, else its best estimate."""
+    if gap.blades is not None:
+        return Fraction(gap.blades[0]), Fraction(gap.blades[1])
+    read = abs(gap.reading.bracket.best)
+    return read, read
+
+
+def others_of(gap: Gap, readings: Sequence[Fraction]) -> Others:
+    """The others of the gaps that read so."""
+    best = size_of(gap)
+    own = bisect_left(readings, best)
+    if gap.reading.no_preload_assumed or own == len(readings) or readings[own] != best:
+        own = len(readings)
+    count = len(readings) - (own < len(readings))
+    # nothing is copied: there may be a hundred thousand of them
+    middle = [readings[at + (at >= own)] for at in ((count - 1) // 2, count // 2)] if count else []
+    return Others(count, sum(middle, Fraction(0)) / 2 if middle else None)
+
+
+def apart(one: Fraction, other: Fraction) -> Fraction:
+    """How many times the smaller the larger is."""
+    return max(one / other, other / one)
+
+
+def in_there(job: Job, gap: Gap) -> Fraction:
+    """How much of what was in when it was read closes it; what a stack bridges where nothing was is no wonder."""
+    packs = [(effect, job.place[name].installed) for name, effect in gap.effects]
+    if not any(pack for _, pack in packs):
+        return reach_of(job, gap, max((line.part.thickness.best for line in job.stock), default=Fraction(0)))
+    return sum((abs(effect) * job.stock[i].part.thickness.best for effect, pack in packs for i in pack), Fraction(0))
+
+
+def size_of(gap: Gap) -> Fraction:
+    """What a gap reads, without its sign where that only says how it was read: a cover stands off, a preload is told.
+
+    Below 0 where a preload reads so that nobody asked for.
+    """
+    best = gap.reading.bracket.best
+    return -best if gap.reading.opens or (gap.window.wants_preload and best < 0) else best
+
+
+def came_out_of(job: Job, gap: Gap) -> Fraction:
+    """How thick all was that came out of its places: under a cover read bare, it stands off by about so much."""
+    return sum((job.stock[i].part.thickness.best for at, _ in gap.effects for i in job.place[at].came_out), Fraction(0))
