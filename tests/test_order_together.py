@@ -84,7 +84,7 @@ def coupled(draw: st.DrawFn) -> Job:
     return Job("t", "mm", tuple(gaps), places, (), tuple(stock), suppliers=(ash,), equal=equal)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(coupled(), st.integers(0, 2**32))
 def test_wherever_the_final_readings_fall_a_row_serves_them_all(job: Job, seed: int) -> None:
     order, random = make_order([job]), Random(seed)
@@ -170,7 +170,7 @@ def cheapest_by_hand(job: Job, order: Order) -> Decimal | None:
     return None
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(coupled())
 def test_what_is_bought_for_them_is_cheapest_where_it_is_called_so(job: Job) -> None:
     """All packs tried out, where nothing is in."""
