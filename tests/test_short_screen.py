@@ -274,6 +274,8 @@ def test_five_gaps_that_each_have_another_grave_trouble_take_25_lines_and_say_wh
     for words in ("journal 4: read with W-30 in", "journal 5: closed up it reads", "Measure journal 3 again before"):
         assert words in text
     assert "Before anything is fitted, read all of this: shimopt plan JOB --full" in text
+    # a narrow screen says as much of each as a wide one
+    assert unfolded(text).partition("Before anything")[0] in unfolded(shown(load_job(tmp_path), 40, unit="mm"))
 
 
 SCRIPTS = """\
