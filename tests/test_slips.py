@@ -18,7 +18,7 @@ from shimopt.job import load_job
 from shimopt.job.reading_slips import slips_of
 from shimopt.planner import Decision, decide
 from shimopt.reasons import suspicions
-from shimopt.reasons.job_facts import ReadingSuspect
+from shimopt.reasons.slip_facts import ReadingSuspect
 from shimopt.recording.readings_after import readings_after
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content

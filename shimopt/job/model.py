@@ -268,9 +268,16 @@ class Job:
 
     def set_by_torque(self, gap: str) -> bool:
         """Whether a gap that nobody read since it was fitted turns as is stated, and is inside by calculation."""
+        return self._turns_right(gap) and not self.right_but_by_length(gap)
+
+    def right_but_by_length(self, gap: str) -> bool:
+        """Whether it turns so, and is outside by calculation: one of the two is wrong."""
+        of = self.gap[gap]
+        return self._turns_right(gap) and bool(of.window.off(of.reading.bracket.best))
+
+    def _turns_right(self, gap: str) -> bool:
         measured, of = self.turned(gap), self.gap[gap]
-        right = measured is not None and turns(measured, of.running) == "right"
-        return right and of.reading.calculated and not of.window.off(of.reading.bracket.best)
+        return measured is not None and turns(measured, of.running) == "right" and of.reading.calculated
 
     def untold(self, gap: str) -> bool:
         """Whether neither its reading nor a running torque tells how tight a gap is."""

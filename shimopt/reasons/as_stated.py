@@ -21,6 +21,7 @@ from shimopt.job.slip_evidence import Against, Slip
 from shimopt.readings.instruments import FEWEST_PULLS
 from shimopt.reasons import job_facts as facts
 from shimopt.reasons import shared_reasons as taken
+from shimopt.reasons import slip_facts as slips
 from shimopt.reasons.gap_reasons import Reason
 from shimopt.seats import Finding
 from shimopt.seats.finding import Fact, Grade, of_piece
@@ -212,15 +213,15 @@ def _far_off(slip: Slip) -> Fact:
     if slip.why in ("neighbours", "window and pieces", "first reading"):
         against = slip.why
     if slip.meant is None:
-        return facts.ReadingFarOff(reading=slip.reading, usual=slip.usual, against=against, terms=slip.terms)
+        return slips.ReadingFarOff(reading=slip.reading, usual=slip.usual, against=against, terms=slip.terms)
     how = slip.unit or ("ten times too large" if slip.meant < slip.reading else "a zero too many")
-    return facts.ReadingSuspect(
+    return slips.ReadingSuspect(
         reading=slip.reading, usual=slip.usual, against=against, meant=slip.meant, how=how, point=slip.point
     )
 
 
 def _of_size(slip: SizeSlip) -> Fact:
-    return facts.SizeSuspect(
+    return slips.SizeSuspect(
         thickness=slip.thickness,
         typed_in=slip.line.typed_in,
         meant=slip.meant,
