@@ -92,6 +92,10 @@ def test_nothing_is_left_that_would_buy_a_piece_of_what_a_row_takes(tmp_path: Pa
     assert "Goods 9.00 Postage 1.00 Total 10.00" in sent
     assert "Your smallest order is 9.40, and these goods come to 9.00: do you send them so?" in sent
     assert "If not, please add 1 more piece of K-20: goods 10.00, 11.00 in all." in sent
+    # what may not be spent is not asked for
+    run("order", tmp_path, "--spend", "10.90", "--quiet", "-o", tmp_path / "o.txt")
+    sent = " ".join((tmp_path / "o.txt").read_text(encoding="utf-8").split())
+    assert "do you send them so? If not, please say what you charge for them." in sent
 
 
 def test_card_and_answer_say_what_comes_beyond_what_is_needed(tmp_path: Path, run: Run) -> None:
