@@ -256,10 +256,7 @@ class Job:
         return None if found is None else found.running
 
     def turns_wrong(self, gap: str) -> Turns:
-        """Whether a gap turns too "tight" or too "loose" by the last record; empty where its length says that too.
-
-        Then its length tells by how much.
-        """
+        """Whether a gap turns too "tight" or "loose" by the last record; empty where its length says that too."""
         measured, of = self.turned(gap), self.gap[gap]
         way = "" if measured is None else turns(measured, of.running)
         by_length, blind = of.reading.bracket.best, of.reading.no_preload_assumed

@@ -33,3 +33,17 @@ class SizeSuspect(Fact):
     unit: str
     others: tuple[str, ...] = ()
     offered: bool = False
+
+
+class WindowSuspect(Fact):
+    """A window, `low` to `high`, above all that is read and at hand, or too `narrow` for the blades that read its gaps.
+
+    Meant was likely `meant_low` to `meant_high`, typed in `unit`, or with its point elsewhere where that is empty.
+    """
+
+    low: Length
+    high: Length
+    meant_low: Length
+    meant_high: Length
+    unit: str
+    narrow: bool

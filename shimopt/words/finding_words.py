@@ -75,6 +75,12 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
             return f"{suspect_said(fact, say)} Measure it again"
         case slips.ReadingFarOff():
             return f"{_far_off(fact, say)}: measure it again before anything is fitted"
+        case slips.WindowSuspect():
+            why = "narrower than the blades that read it" if fact.narrow else "above all that is read, and every piece"
+            meant = say.bracket(fact.meant_low, fact.meant_high)
+            if fact.unit:
+                meant = f"{Speaker(fact.unit).bracket(fact.meant_low, fact.meant_high)} ({meant})"
+            return f"its window, {say.bracket(fact.low, fact.high)}, is {why}: was {meant} meant?"
         case slips.SizeSuspect():
             found, meant = spelled(fact.thickness, fact.typed_in), spelled(fact.meant, fact.unit)
             if fact.others:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import assert_never
 
-from shimopt.assembly import turns
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import FOUND_OUT, Decision
@@ -275,25 +274,6 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
         )
         told += f" Before anything more is fitted, it has to be found out why {' and why '.join(why)}."
     return told.strip()
-
-
-def since_fitted(decision: Decision) -> list[str]:
-    """What is done where nobody has read a gap since it was fitted: its running torque may say that it is right."""
-    job, changes = decision.job, decision.changes.at
-    calculated = not_read_since(decision)
-    turned = {name: torque for name in calculated if (torque := job.turned(name)) is not None}
-    right = [name for name, torque in turned.items() if turns(torque, job.gap[name].running) == "right"]
-    moved = [name for name in right if any(changes[place].changed for place, _ in job.gap[name].effects)]
-    moved += [name for name in right if job.right_but_by_length(name) and name not in moved]
-    said = (
-        ([name for name in calculated if name not in turned], "Read {}: nobody has since it was fitted."),
-        ([name for name in right if name not in moved], "Leave {} as set: by the running torque it is right."),
-        (
-            [name for name in turned if job.gap[name].running is None],
-            "Compare the running torque of {} with the maker's figure.",
-        ),
-    )
-    return [words.format(listed(names, 4)) for names, words in said if names]
 
 
 def not_read_since(decision: Decision) -> list[str]:
