@@ -275,25 +275,21 @@ def _by_a_point(seen: _Seen, others: Others, must: Fraction, there: Fraction) ->
     if read <= 0 or (inside and window.stated_min is not None and window.max is not None):
         return None
     usual, against = _usual(gap, others, must)
-    several = others.several
     worn = usual is not None and read >= FAR * usual and read > usual + there
     # a cover that stands off with its pack in asks for so much more than that pack
     worn |= gap.reading.opens and usual is not None and read >= max(WORTH_A_LOOK * usual, NEAR * there)
     bridged = usual is not None and usual < read <= usual + reach and not worn
     # what the drawer bridges is no slip, but where it is far from several neighbours
-    if usual is None or usual <= 0 or (bridged and (not several or against != "neighbours")):
+    if usual is None or usual <= 0 or (bridged and not (others.several and against == "neighbours")):
         return None
     # far above its neighbours, and not just a loose gap among tight ones
-    about_ten_times = several and against == "neighbours" and 8 * usual <= read <= Fraction(25, 2) * usual
+    about_ten_times = others.several and against == "neighbours" and 8 * usual <= read <= Fraction(25, 2) * usual
     top = top_of(window) if turned or window.wants_preload else window.max
-    above = (
-        read >= WORTH_A_LOOK * usual
-        and (top is None or read >= NEAR * (top + must))
-        and (against == "neighbours" or not inside)
-    )
+    beyond = top is None or read >= NEAR * (top + must)
+    above = read >= WORTH_A_LOOK * usual and beyond and (against == "neighbours" or not inside)
     far_above = about_ten_times or above
     # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
-    far_below = read * WORTH_A_LOOK <= usual and against == "neighbours" and several
+    far_below = read * WORTH_A_LOOK <= usual and against == "neighbours" and others.several
     # ... or one that is a tenth of the only neighbour to the digit
     far_below |= not inside and against == "neighbours" and apart(10 * read, usual) <= _TO_THE_DIGIT
     if not (far_above or far_below or (read >= _LONG_GAP and read > (window.max or 0) + reach)):
