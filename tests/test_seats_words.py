@@ -80,7 +80,7 @@ def test_every_code_has_one_kind() -> None:
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
 @settings(
-    deadline=None, max_examples=40
+    deadline=None, max_examples=16
 )  # how long a sentence takes is no matter here, and others may compute beside it
 @given(data=st.data())
 def test_every_kind_has_words_in_every_voice(kind: type[Fact], data: st.DataObject) -> None:

@@ -883,6 +883,11 @@ def test_a_size_of_a_catalogue_that_its_series_speaks_against_is_asked_about(tmp
     job = written(tmp_path, "mm", "value = 0.45", drawer=drawer)
     text = (job / "job.toml").read_text(encoding="utf-8")
     (job / "job.toml").write_text(f'catalogues = ["c.csv"]\n{text}', encoding="utf-8")
+    for named, size in (("A", "0.0003"), ("B", "300")):
+        (job / "c.csv").write_text(rows.format("0.30") + f"{named},{size},1\n", encoding="utf-8")
+        (problem,) = stopped(job)
+        assert problem.where == "row 6, column thickness_mm"
+        assert "0.3 mm" in problem.rule
     for size, asked in (("0.30", ""), ("3.0", "is 3.00 mm by the catalogue, and C-10, C-20 and C-50"), ("300", "stop")):
         (job / "c.csv").write_text(rows.format(size), encoding="utf-8")
         if asked == "stop":
