@@ -593,7 +593,7 @@ def test_a_piece_is_named_as_plan_and_card_print_it(
 
 
 def test_an_order_that_nobody_asked_for_opens_no_machine() -> None:
-    """Thin between thick is common practice: 0.10, 0.05, 0.03 lie in another order, and only a stated one asks for it."""
+    """Thin between thick is common practice: 0.10, 0.05, 0.03 lie otherwise, and only a stated order asks for it."""
     stock = [shim(size, 1, unit="mm") for size in ("0.10", "0.05", "0.03")]
     assert not lies_otherwise((0, 1, 2), stock, None)
     assert not lies_otherwise((0, 1, 2), stock, Seat("cover"))
