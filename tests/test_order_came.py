@@ -407,3 +407,90 @@ def test_what_is_accepted_names_who_sent_it(run: Run, job: Path) -> None:
     _, found = told(run, job, ALL_THERE, "--yes")
     assert found["accepted"]
     assert {row["supplier"] for row in found["accepted"]} == {"Ostler and Daughter"}
+
+
+TWO_SHAFTS = """title = "two shafts"
+unit = "mm"
+drawer = "drawer.csv"
+catalogues = ["market.csv"]
+currency = "GBP"
+[[supplier]]
+name = "north"
+postage = 3.50
+[[seat]]
+name = "carrier"
+shaft = "60 h6"
+[[gap]]
+name = "carrier float"
+feeler = { go = 0.40, no_go = 0.44 }
+window = { min = 0.05, max = 0.15, source = "s" }
+[[gap]]
+name = "input float"
+feeler = { go = 0.40, no_go = 0.44 }
+window = { min = 0.05, max = 0.15, source = "s" }
+[[place]]
+name = "carrier float"
+seat = "carrier"
+"""
+
+
+@pytest.fixture
+def two_shafts(tmp_path: Path) -> Path:
+    """A carrier on 60 mm and an input shaft whose diameter is not stated; rings of both bores are on offer."""
+    folder = tmp_path / "two"
+    folder.mkdir()
+    (folder / "drawer.csv").write_text("part,thickness_mm,inner_mm,on_hand\n")
+    rows = "C60-30,0.30,0.005,60 D12,2.00,north,3\nC30-30,0.30,0.005,30 D12,1.00,north,3\n"
+    (folder / "market.csv").write_text(f"part,thickness_mm,tolerance_mm,inner_mm,price,supplier,lead_days\n{rows}")
+    (folder / "job.toml").write_text(f'{TWO_SHAFTS}[[place]]\nname = "input float"\n')
+    return folder
+
+
+def test_a_ring_for_a_place_without_a_seat_is_no_wrong_one_on_the_seat_of_another(run: Run, two_shafts: Path) -> None:
+    """C30-30 was ordered for the shaft whose diameter nobody states; one bored otherwise than its label is wrong."""
+    code, found = told(run, two_shafts, "part,on_hand\nC60-30,1\nC30-30,1\n")
+    assert (code, found["complete"], found["enough"]) == (0, True, True)
+    out = run("order", two_shafts, "--came", parcel(two_shafts, "part,on_hand\nC60-30,1\nC30-30,1\n"))[1]
+    assert "No bore was held against the shaft of input float" in " ".join(out.split())
+    code, found = told(run, two_shafts, "part,on_hand,inner_mm\nC60-30,1,30.1\nC30-30,1,45.0\n")
+    assert (code, [one["kind"] for one in found["pieces"]]) == (1, ["wrong", "wrong"])
+
+
+def test_a_gap_that_no_place_moves_is_named_and_the_other_is_ordered_for(run: Run, two_shafts: Path) -> None:
+    (two_shafts / "job.toml").write_text(TWO_SHAFTS)
+    code, out, _ = run("order", two_shafts)
+    assert code == 1
+    assert "input float: no place moves it, so no order changes it." in " ".join(out.split())
+    assert "1 x C60-30" in out
+
+
+def test_what_a_limit_keeps_out_is_not_said_not_to_be_on_offer(run: Run, two_shafts: Path) -> None:
+    """0.40 to 0.44 in 0.05 to 0.15 takes 0.29 to 0.35. Two of 0.16 do: no piece alone is on offer that would."""
+    text = (two_shafts / "market.csv").read_text()
+    (two_shafts / "market.csv").write_text(text.replace("0.30,0.005", "0.16,0.001"))
+    out = " ".join(run("order", two_shafts, "--need-by", "2026-11-27")[1].split())
+    assert "Nothing within the limits of this order serves there; without them something on offer may." in out
+
+
+def test_packs_of_one_name_that_measure_apart_are_told_to_who_fits_them(run: Run, tmp_path: Path) -> None:
+    """0.60 to 0.65 less two of 0.26 leaves 0.08 to 0.13 in 0.05 to 0.15. One measures 0.260, the other 0.270: each is
+    no twentieth off its marking, and the caps are 0.01 mm apart.
+    """
+    folder = tmp_path / "caps"
+    folder.mkdir()
+    gap = 'name = "float"\nfeeler = { go = 0.60, no_go = 0.65 }\nwindow = { min = 0.05, max = 0.15, source = "s" }\n'
+    head = 'title = "caps"\nunit = "mm"\ndrawer = "drawer.csv"\ncatalogues = ["market.csv"]\ncurrency = "GBP"\n'
+    places = '[[place]]\nname = "left"\n[[place]]\nname = "right"\n[[supplier]]\nname = "north"\npostage = 1\n'
+    (folder / "job.toml").write_text(
+        f'{head}equal = ["left", "right"]\n{places}[[gap]]\n{gap}[gap.effects]\nleft = -1\nright = -1\n'
+    )
+    (folder / "drawer.csv").write_text("part,thickness_mm,on_hand\n")
+    (folder / "market.csv").write_text("part,thickness_mm,tolerance_mm,price,supplier\nB-26,0.26,0.003,2.00,north\n")
+    out = " ".join(run("order", folder)[1].split())
+    assert "pieces found to be: B-26 0.25 to 0.27 mm, alike in left and right;" in out
+    rows = "part,on_hand,measured_mm,measuring_error_mm\nB-26,1,0.260,0.002\nB-26,1,0.270,0.002\n"
+    card = tmp_path / "card.txt"
+    out = run("order", folder, "--came", parcel(folder, rows), "--card", card)[1]
+    apart = "measured right gets 0.01 mm more than left, with pieces of one name: is that too much?"
+    assert apart in " ".join(out.split())
+    assert apart in " ".join(card.read_text(encoding="utf-8").split())

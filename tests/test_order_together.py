@@ -316,6 +316,8 @@ def test_no_row_is_written_for_what_is_read_again_once_preload_is_set(run: Run, 
     found = json.loads(run("order", DEMOS / "slipway-winch", "--json")[1])
     assert found["tables"] == []
     assert {one["why"] for one in found["unanswered"]} == {"with play"}
+    # what the drawer lacks to set it comes by a plan that buys, and no plan sends back to an order that none can be
+    assert "What the drawer lacks for that: shimopt plan JOB --buy." in words
     run("order", DEMOS / "slipway-winch", "--card", tmp_path / "card.txt")
     assert "BC-0.05" not in (tmp_path / "card.txt").read_text(encoding="utf-8")
 

@@ -92,7 +92,29 @@ def test_a_plan_that_buys_counts_pieces_and_names_what_its_price_leaves_out(run:
     words = " ".join(run("plan", DEMOS / "fulling-mill", "--buy")[1].split())
     assert "Ostler and Daughter: that is below its smallest order: shimopt order JOB." in words
     assert "Buy through shimopt order JOB" in words
-    assert "until then they may move" in words
+    assert "`shift` counts until then" in words
+
+
+def test_what_sets_a_preload_first_is_bought_by_the_plan_and_not_through_an_order_that_none_can_be(
+    run: Run, tmp_path: Path
+) -> None:
+    """The winch's drawer is empty, and its preload is read with play: an order answers neither gap before that."""
+    winch = Path(shutil.copytree(DEMOS / "slipway-winch", tmp_path / "winch"))
+    text = (winch / "job.toml").read_text(encoding="utf-8")
+    text = text.replace('drawer = "drawer.csv"', 'drawer = "drawer.csv"\ncatalogues = ["catalogue.csv"]')
+    terms = '\n[[supplier]]\nname = "north"\npostage = 2\nsmallest_order = 90\n'
+    (winch / "job.toml").write_text(f"{text}{terms}", encoding="utf-8")
+    head, row = "part,thickness_mm,tolerance_mm,inner_mm", "{0},0.002,72.4"
+    (winch / "drawer.csv").write_text(f"{head},on_hand\n", encoding="utf-8")
+    sizes = ("0.05", "0.10", "0.15", "0.20", "0.30", "0.50", "1.00")
+    offers = "".join(f"BC-{size},{row.format(size)},2,north\n" for size in sizes)
+    (winch / "catalogue.csv").write_text(f"{head},price,supplier\n{offers}", encoding="utf-8")
+    plan = " ".join(run("plan", winch)[1].split())
+    assert "makes it better: shimopt plan JOB --buy (shimopt order JOB once preloads are set)" in plan
+    plan = " ".join(run("plan", winch, "--buy")[1].split())
+    assert "Buy through shimopt order JOB" not in plan
+    assert "less than the smallest order of north. Ask whether it is sent so" in plan
+    assert "north: that is below its smallest order." in plan
 
 
 def test_a_card_of_several_jobs_has_one_answer_for_a_reading(run: Run) -> None:

@@ -29,6 +29,12 @@ def with_play(job: Job, gap: Gap, *, preloads: bool = False) -> list[Gap]:
     return found
 
 
+def waiting(job: Job) -> set[str]:
+    """The gaps that no order answers yet: one that the same packs set was read while a preload still had play."""
+    read_so = {gap.name for gap in job.gaps if any(with_play(job, gap, preloads=True))}
+    return {name for cluster in job.clusters if read_so & {*cluster.gaps} for name in cluster.gaps}
+
+
 def _floated(gap: Gap, other: Gap) -> bool:
     """Whether the other gap had so much play that it does not say where this one stood."""
     play, most = other.reading.bracket, other.window.max

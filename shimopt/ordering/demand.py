@@ -15,7 +15,7 @@ from math import ceil
 from typing import Literal
 
 from shimopt.arithmetic.clearance import NOTHING, stands_out, thickness_of
-from shimopt.arithmetic.play_left import with_play
+from shimopt.arithmetic.play_left import waiting
 from shimopt.candidates import Scale
 from shimopt.job import Gap, Job, Place
 from shimopt.lengths import Bracket
@@ -158,14 +158,13 @@ def demands_of(
     """
     tied = {place for names in job.equal for place in names}
     found, left = [], []
-    waits = {gap.name for gap in job.gaps if any(with_play(job, gap, preloads=True))}
-    first = {name for cluster in job.clusters if waits & {*cluster.gaps} for name in cluster.gaps}
+    waits = waiting(job)
     for gap in job.gaps:
         if job.set_by_torque(gap.name) and gap.name in job.alone:
             left.append(Unanswered(number, gap, "as set"))
             continue
         if gap.may_be_tight or gap.name not in job.alone:
-            why: WhyNot = "with play" if gap.name in first else _why(job, gap, tied)
+            why: WhyNot = "with play" if gap.name in waits else _why(job, gap, tied)
             left.append(Unanswered(number, gap, "tight" if gap.may_be_tight else why))
             continue
         place = job.place[gap.effects[0][0]]

@@ -250,7 +250,7 @@ class OrderSoFar:
             within_days=case.within_days,
             spend=case.spend,
             lines=lines_of(case.market, self.purchase),
-            bills=asked_by(case.market, self.purchase, self._parcel.packs),
+            bills=asked_by(case.market, self.purchase, self._parcel.packs, case.coins),
             cards=cards,
             holes=holes,
             options=options,

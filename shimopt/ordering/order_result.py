@@ -255,18 +255,24 @@ def lines_of(market: Market, purchase: Purchase) -> tuple[Line, ...]:
     return tuple(line for _, line in sorted(bought, key=lambda pair: (pair[0], pair[1].part)))
 
 
-def asked_by(market: Market, purchase: Purchase, parcel: Sequence[int]) -> tuple[Bill, ...]:
-    """What each supplier asks; `parcel` is the packs of all that comes."""
+def asked_by(market: Market, purchase: Purchase, parcel: Sequence[int], most: int | None = None) -> tuple[Bill, ...]:
+    """What each supplier asks; `parcel` is the packs of all that comes, `most` what may be spent [coins]."""
     unit, found = market.price_unit, list[Bill]()
     unknown = {b.supplier for b, n in zip(market.buys, purchase.packs, strict=True) if n and b.offer.price is None}
     parcel = as_charged(market, parcel)
     sent = bills_of(market, parcel)
+    spare = None if most is None else most - sum(total for _, _, total in sent.values())
     for supplier, (goods, top_up, _) in bills_of(market, purchase.packs).items():
         terms, (with_fill, left, _), reach = market.suppliers[supplier], sent[supplier], None
         if supplier in unknown:
             found.append(Bill(terms, None, Fraction(0)))
             continue
-        if left and (more := reaching(market, parcel, supplier)):
+        more = reaching(market, parcel, supplier) if left else None
+        if more is not None and spare is not None:
+            # what is asked for must be there to be spent
+            dearer = more[2] - with_fill - left
+            more, spare = (None, spare) if dearer > spare else (more, spare - dearer)
+        if more is not None:
             reach = replace(line_of(market, more[0], more[1]), cost=Fraction(more[2] - with_fill, unit))
         said, short, filled = (Fraction(coins, unit) for coins in (goods, top_up, with_fill - goods))
         found.append(Bill(terms, said, short, filled, reach))

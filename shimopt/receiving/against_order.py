@@ -73,11 +73,10 @@ def held_against(
 
 
 def fits(checked: Checked) -> bool:
-    """Whether a piece suits a seat; where none is described, whether its diameters are what its label says."""
+    """Whether a piece suits a seat, or a place without one where its diameters are what its label says."""
+    suits = {name for name, answer in checked.seats.items() if answer.verdict != "stop"}
     off = {one.fact.what for one in checked.findings if isinstance(one.fact, NotAsLabelled)}
-    if set(checked.seats) == {""} and off - {"thickness"}:
-        return False
-    return checked.best_verdict != "stop"
+    return bool(suits - {""} or ("" in suits and not off - {"thickness"}))
 
 
 def off_its_label(one: Checked) -> bool:
@@ -104,4 +103,7 @@ def _stands_in(one: Checked, ordered: Part, seats: Sequence[Seat]) -> bool:
     if not meets and not marked_so:
         return False
     wanted = [seat.name for seat in seats if on_seat(ordered, seat).verdict != "stop"]
+    if wanted == [""] and len(seats) > 1 and piece.inner and ordered.inner:
+        # it is for a place whose shaft nobody states: only what is bored alike can stand in
+        return piece.inner.low <= ordered.inner.high and ordered.inner.low <= piece.inner.high
     return all(one.seats[name].verdict != "stop" for name in wanted if name in one.seats)

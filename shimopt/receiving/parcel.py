@@ -238,13 +238,15 @@ def _rest(watch: Watch) -> Watch:
 
 
 def _seats_of(jobs: Sequence[Job]) -> list[Seat]:
-    """Every seat of all jobs, by names that tell them apart; where none is described, one of which nothing is known."""
+    """Every seat of all jobs, by names that tell them apart; for places without one, one of which nothing is known."""
     found: dict[str, Seat] = {}
     for job in jobs:
         for seat in job.seats:
             own = seat if found.get(seat.name, seat) == seat else replace(seat, name=f"{job.title}: {seat.name}")
             found.setdefault(own.name, own)
-    return list(found.values()) or [Seat("")]
+    if not found or any(place.seat is None for job in jobs for place in job.places):
+        found[""] = Seat("")
+    return list(found.values())
 
 
 def _without(job: Job, tags: set[tuple[str, str | None]]) -> Job:

@@ -18,6 +18,7 @@ _SAID = {
     re.compile(said): LABELS.get(here, here)
     for said, here in (
         (r" \(for today alone: shimopt plan JOB --buy\)", ""),
+        (r" What the drawer lacks for that: shimopt plan JOB --buy\.", ""),
         (r"; --from-start passes over it", ""),
         (r"`?shimopt order JOB`?(?! -)", "order"),
         (r"`?shimopt why JOB(?: GAP)?`?(?! -)|`?shimopt plan JOB --full`?", "why"),

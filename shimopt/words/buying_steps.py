@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from shimopt.arithmetic.play_left import waiting
 from shimopt.job import Gap, Job
 from shimopt.planner import Decision
-from shimopt.words.choice_words import below_smallest
+from shimopt.words.choice_words import below_smallest, for_what_waits
 from shimopt.words.first_words import open_gaps
 from shimopt.words.found_words import find_out_first
 from shimopt.words.speaker import listed
@@ -18,12 +19,15 @@ def of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     One order covers all that the final readings may be; where only balances want more, all stacks are chosen anew.
     """
     job = decision.job
-    covered = any(_can_be_sure(job.gap[name]) for name in gaps)
+    waits = waiting(job)
+    covered = any(name not in waits and _can_be_sure(job.gap[name]) for name in gaps)
     ask = _ask(job) if covered else "shimopt plan JOB --buy"
+    if waits:
+        ask = "shimopt plan JOB --buy (shimopt order JOB once preloads are set)"
     match decision.remedies.bought:
         case True:
             # an order is for the machine as it stands in the job
-            record = "" if decision.changes.nothing else ". Record first what you fit"
+            record = "" if decision.changes.nothing else ". Record first what you fit."
             return [f"What the catalogues offer makes it better: {ask}{record}"]
         case False:
             return []
@@ -47,6 +51,9 @@ def buying_first(decision: Decision) -> list[str]:
         if open_gaps(decision):
             return ["Only then buy what is listed under Buy."]
         return [f"Buy what is listed under Buy{_otherwise_than_ordered(decision.job)}."]
+    if for_what_waits(decision):
+        less = f"Buy what is listed under Buy: less than the smallest order of {listed(below, 4)}."
+        return [f"{less} Ask whether it is sent so, or add to it: shimopt order JOB comes once preloads are set."]
     return [f"Buy through shimopt order JOB: what is listed is below the smallest order of {listed(below, 4)}."]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.arithmetic.outcome import packs_to_buy
+from shimopt.arithmetic.play_left import waiting
 from shimopt.errors import shown
 from shimopt.job import Job, Supplier
 from shimopt.planner import Decision
@@ -66,9 +67,8 @@ def purchase_words(decision: Decision, say: Speaker) -> list[str]:
             for offer, count in packs_to_buy(job.stock[i].offers, pieces)
         ]
         said.append(f"{say.part(i)}: {plural(pieces, 'piece')}, {', '.join(packs) or 'no price stated'}.")
-    said += [
-        f"{shown(name)}: that is below its smallest order: shimopt order JOB." for name in below_smallest(decision)
-    ]
+    through = "" if for_what_waits(decision) else ": shimopt order JOB"
+    said += [f"{shown(name)}: that is below its smallest order{through}." for name in below_smallest(decision)]
     charged = {offer.charged_in for i in decision.outcome.to_buy for offer in job.stock[i].offers}
     return [*said, *rate_words([job], charged)]
 
@@ -85,6 +85,17 @@ def senders(decision: Decision) -> dict[Supplier, Fraction]:
 def below_smallest(decision: Decision) -> list[str]:
     """The suppliers that do not send so little as a plan buys of them."""
     return [terms.name for terms, cost in senders(decision).items() if cost < terms.smallest_order]
+
+
+def for_what_waits(decision: Decision) -> bool:
+    """Whether something is bought for gaps that no order answers yet."""
+    job, waits = decision.job, waiting(decision.job)
+    bought = [
+        place
+        for place in job.places
+        if {i.line for i in decision.changes.at[place.name].into} & {*decision.outcome.to_buy}
+    ]
+    return any(gap.name in waits for place in bought for gap in job.moved_by[place.name])
 
 
 def cost_text(decision: Decision, say: Speaker) -> str:

@@ -10,7 +10,7 @@ from shimopt.lengths import Bracket
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.unserved_readings import Hole
 from shimopt.words.card_words import gap_text, gives, read_text
-from shimopt.words.order_part_words import found_by, order_part
+from shimopt.words.order_part_words import found_by, nothing_serves, order_part
 from shimopt.words.speaker import Speaker, chance_text, listed, plural, stack_wanted
 from shimopt.words.ways_out_words import made_thinner_words
 
@@ -147,4 +147,4 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
     if not narrow and (hole.between is not None or demand.moves[0] == demand.moves[1]):
         ways_out.append("ordering after the final reading, made to measure, if it falls there")
     preload = " What would preload it is not fitted: nothing states how much." if demand.gap.window.ended else ""
-    return f"{start} Nothing on offer serves there.{preload} What would close it: {'; '.join(ways_out)}."
+    return f"{start} {nothing_serves(order)}{preload} What would close it: {'; '.join(ways_out)}."

@@ -10,7 +10,7 @@ from shimopt.arithmetic.play_left import with_play
 from shimopt.errors import shown
 from shimopt.job import Balance, Gap, Job
 from shimopt.lengths import Bracket
-from shimopt.ordering.demand import Unanswered
+from shimopt.ordering.demand import TOGETHER, Unanswered
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.unevenness import Uneven, unevenness
 from shimopt.ordering.unserved_together import nothing_served, open_together
@@ -105,7 +105,7 @@ def _would_serve(order: Order, left: Unanswered) -> str:
     job = order.jobs[left.job]
     cluster = next(one for one in job.clusters if left.gap.name in one.gaps)
     first = next(one for one in order.unanswered if one.job == left.job and one.gap.name in cluster.gaps)
-    table = nothing_served(left.job, job, cluster.gaps) if first is left else None
+    table = nothing_served(left.job, job, cluster.gaps) if left.why in TOGETHER and first is left else None
     say, told = Speaker(job.unit), list[str]()
     for one in open_together(job, table) if table else ():
         if table and one.each is not None:
@@ -154,7 +154,8 @@ def _with_play(job: Job, gap: Gap) -> str:
         return f"it shares shims with {again}, which is read again once {first} is set."
     return (
         f"read while {first} still had play, so that no row of a card could be used once {first} is set. Set {first} "
-        f"by what `shimopt plan JOB` lists, read {again} again, record both, then plan again."
+        f"by what `shimopt plan JOB` lists, read {again} again, record both, then plan again. What the drawer lacks "
+        "for that: shimopt plan JOB --buy."
     )
 
 

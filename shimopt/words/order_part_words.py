@@ -45,6 +45,18 @@ def _marked(order: Order, line: int) -> str:
     return f"{low} to {high}" if part.thickness.low != part.thickness.high else high
 
 
+def nothing_serves(order: Order) -> str:
+    """That nothing serves some readings: nothing on offer, or only nothing that keeps to what was asked."""
+    if not limited(order):
+        return "Nothing on offer serves there."
+    return "Nothing within the limits of this order serves there; without them something on offer may."
+
+
+def limited(order: Order) -> bool:
+    """Whether a date, money or a number of suppliers keeps something on offer out of an order."""
+    return order.spend is not None or order.within_days is not None or order.most_suppliers is not None
+
+
 def to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:
     """How thick the pieces may be found with which all rows still serve; what was measured is not found again.
 
@@ -97,6 +109,8 @@ def measured_words(
         balanced = any(moved & {*balance.gaps, *balance.places} for balance in order.jobs[job].balances)
         alone = "" if not balanced else ", and all stays as even as asked," if evened else ", by its window alone,"
         otherwise = "" if balanced else _off_its_label(of_gaps[0], say) if len(of_gaps) == 1 else _all_off(of_gaps)
+        # what is within its label in one pack and in the other need not be the same
+        told += [f"alike in {listed(names)}" for names in order.jobs[job].equal if moved & {*names}]
         yield f"every row still serves{alone} with pieces found to be: {', '.join(told)}; {otherwise}else plan again"
 
 

@@ -86,5 +86,7 @@ def proof_words(order: Order, say: Speaker) -> list[str]:
     told = [level for level in order.levels if order.lines or level.name in ("open", "missing")]
     levels = [level_text(order, level, say) for level in told if level.name != "unpriced" or level.value]
     said = [f"{start}, {when}; every card checked again by plain arithmetic.", ", ".join(levels) + "."]
+    if any(table.open for table in order.tables):
+        said.append("Readings not covered: of gaps with cards of their own; those of tables stand under Not covered.")
     shared = (order.lines or not order.whole) and len(order.cards) + len(order.tables) > 1
     return [*said, APART] if shared else said

@@ -15,7 +15,7 @@ from shimopt.words.order_answer_words import as_exact, unserved
 from shimopt.words.order_limits_words import unanswered_words
 from shimopt.words.order_part_words import order_part
 from shimopt.words.speaker import Speaker, chance_text, listed, plural, tagged
-from shimopt.words.table_words import readings_together_text, table_name
+from shimopt.words.table_words import apart_words, readings_together_text, table_name
 
 # what is not simply as ordered, in words
 _KINDS = {"stands in": "of the same size instead", "wrong": "wrong", "missing": "missing"}
@@ -204,6 +204,9 @@ def next_steps(parcel: Parcel, *, written: bool, with_card: bool) -> list[str]:
         )
     if any(one.kind == "wrong" and one.fits for one in parcel.held):
         steps.append("Take out of the table what is sent back before that: what fits goes in as what it is.")
+    say = Speaker(parcel.jobs[0].unit, parcel.now.stock)
+    for said in (one for table in parcel.now.tables for one in apart_words(parcel.now, table, say)):
+        steps.append(f"{said[0].upper()}{said[1:]}")
     if parcel.not_read:
         many = "column" if len(parcel.not_read) == 1 else "columns"
         steps.append(f"Not read of what came: {many} {listed(parcel.not_read)}.")
@@ -212,6 +215,8 @@ def next_steps(parcel: Parcel, *, written: bool, with_card: bool) -> list[str]:
         steps.append("What was not measured is taken as marked, bore and all: measure it, at best before it is fitted.")
     if not any(job.seats for job in parcel.jobs):
         steps.append("No bore was held against a shaft: the job describes no seat ([[seat]]).")
+    elif bare := [place.name for job in parcel.jobs for place in job.places if place.seat is None]:
+        steps.append(f"No bore was held against the shaft of {listed(bare, 3)}: no seat is described there.")
     if parcel.card_holds:
         known = ": every piece is what its label promises" if measured else " as far as the labels are right"
         steps.append(f"The card of the order holds{known}.")

@@ -6,8 +6,10 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import product
 
 from shimopt.arithmetic.changes import changes_of
+from shimopt.arithmetic.clearance import thickness_of
 from shimopt.errors import shown
 from shimopt.lengths import Bracket
 from shimopt.ordering.after_together import after_together, still_serving_together
@@ -18,7 +20,7 @@ from shimopt.ordering.unserved_readings import read_in
 from shimopt.ordering.unserved_together import OpenTogether
 from shimopt.words.card_words import MOVED, CardRow, fit_words, named, readings_text
 from shimopt.words.digits import OF_A_GAUGE, as_shown
-from shimopt.words.order_part_words import measured_words, order_part
+from shimopt.words.order_part_words import limited, measured_words, nothing_serves, order_part
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.stop_words import HOLE
@@ -69,11 +71,12 @@ def open_words(order: Order, table: Table, one: OpenTogether, say: Speaker) -> s
             "a finer gauge may."
         )
     if one.each is None:
-        return f"{start} Nothing in drawer and catalogues serves there."
+        nothing = nothing_serves(order) if limited(order) else "Nothing in drawer and catalogues serves there."
+        return f"{start} {nothing}"
     thick = Bracket.between(*one.each).inward(say.unit, OF_A_GAUGE[say.unit])
     places = listed([shown(place) for place in table.places])
     size = say.bracket(thick.low, thick.high)
-    return f"{start} Nothing on offer serves there. What would close it: {size} in each of {places}."
+    return f"{start} {nothing_serves(order)} What would close it: {size} in each of {places}."
 
 
 def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
@@ -81,7 +84,9 @@ def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
     fits = [box.stacks for box in table.boxes]
     if table.rowless:
         yield "this order is enough for all final readings: read them all, put the parcel into the drawer, then"
-        yield "`shimopt plan JOB` with these readings says what to fit; `--drawer FILE` where the drawer is another"
+        moves = any(demand.gap.reading.shift for demand in table.demands)
+        known = f"these readings{' and shift = 0' if moves else ''}"
+        yield f"`shimopt plan JOB` with {known} says what to fit; `--drawer FILE` where the drawer is another"
         return
     if table.open:
         yield "where a row says stop: nothing serves all of them surely; plan again from these readings"
@@ -94,8 +99,28 @@ def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
         yield f"{names}: a preload is turned, not read again; rows count while its torque is what the maker states"
     if any(len({order.stock[i].part.thickness.best for i in stack}) > 1 for fit in fits for stack in fit.values()):
         yield "several pieces: in the order named, the first against the fixed face"
+    yield from apart_words(order, table, say)
     job = replace(order.jobs[table.job], stock=order.stock)
     yield from measured_words(order, table.job, still_serving_together(job, table), table.demands, say)
+
+
+def apart_words(order: Order, table: Table, say: Speaker) -> list[str]:
+    """Packs that match by the names of their pieces, and by some row surely are not as thick as measured."""
+    told = dict[str, Fraction]()
+    for box, names in product(table.boxes, order.jobs[table.job].equal):
+        thick = {name: thickness_of(box.stacks[name], order.stock) for name in names if name in box.stacks}
+        if not thick:
+            continue
+        thinner, thicker = (ends(thick, key=lambda name: thick[name].best) for ends in (min, max))
+        if thick[thinner].high < thick[thicker].low:
+            read, apart = (
+                f"{shown(thicker)} gets %s more than {shown(thinner)}",
+                thick[thicker].best - thick[thinner].best,
+            )
+            told[read] = max(apart, told.get(read, apart))
+    return [
+        f"as measured {read % say(apart)}, with pieces of one name: is that too much?" for read, apart in told.items()
+    ]
 
 
 def turned(table: Table) -> list[str]:
