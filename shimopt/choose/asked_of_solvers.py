@@ -127,8 +127,7 @@ class Asking:
         Parameters: alive, the columns left; held, the rows of the levels above; now, the choice in hand with its value
         and a bound; value_of, a choice's exact value, None where it breaks a rule; how_long, of `_ROUNDS`.
         """
-        unit = gcd(*objective.values())
-        sums = self.sums.and_held(held)
+        unit, sums = gcd(*objective.values()), self.sums.and_held(held)
         terms = sums.terms({at: f // unit for at, f in objective.items()})
         chosen, value, bound = now
         with self.watch.half() as watch:
