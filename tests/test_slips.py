@@ -530,16 +530,6 @@ def test_a_tenth_of_the_only_neighbour_to_the_digit_is_asked_about(tmp_path: Pat
     assert not list(slips_of(load_job(write_job(tmp_path, two.format("0.10", "0.11"), drawer))))
 
 
-def test_of_gaps_alike_each_is_told_by_its_name_though_one_is_looked_at(tmp_path: Path) -> None:
-    # by hand: 0.90 to 0.95 is ten times 0.090 to 0.095, twice beside four that read so
-    rows = [*(f"{name},0.090,0.095" for name in "abcd"), "e,0.90,0.95", "f,0.90,0.95"]
-    (tmp_path / "gaps.csv").write_text("\n".join(["gap,low_mm,high_mm", *rows]), encoding="utf-8")
-    text = 'title = "T"\nunit = "mm"\ndrawer = "drawer.csv"\ngaps = "gaps.csv"\n'
-    text += '[window]\nmin = 0.05\nmax = 0.10\nsource = "s"\n'
-    of = load_job(write_job(tmp_path, text, "part,thickness_mm,on_hand\nH-1,0.10,2\n"))
-    assert [(slip.gap, slip.meant) for slip in slips_of(of)] == [("e", 92_500), ("f", 92_500)]
-
-
 @pytest.mark.parametrize(
     ("blades", "asked"),
     [

@@ -40,7 +40,6 @@ from shimopt.job.slip_evidence import (
     as_typed_at,
     came_out_of,
     in_there,
-    likeness,
     must_be_in,
     others_of,
     reach_of,
@@ -86,15 +85,10 @@ def slips_of(job: Job) -> Iterator[Slip]:
 def _against(job: Job, gaps: Sequence[Gap], alike: Mapping[_Kind, list[Fraction]]) -> Iterator[Slip]:
     """Those of these gaps whose readings look like slips beside what is alike."""
     thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))
-    # of gaps alike in all that is looked at here, of which there may be thousands, one is looked at
-    known: dict[object, Slip | None] = {}
     for gap in gaps:
         if gap.checked or gap.reading.recorded:
             continue
-        like = likeness(job, gap)
-        if like not in known:
-            known[like] = _slip(job, gap, others_of(gap, alike.get(_kind(job, gap), [])), thickest)
-        slip = None if (seen := known[like]) is None else replace(seen, gap=gap.name)
+        slip = _slip(job, gap, others_of(gap, alike.get(_kind(job, gap), [])), thickest)
         if slip is None and gap.closed_up is not None:
             slip = _second(job, gap, gap.closed_up)
         if slip is not None:

@@ -95,16 +95,6 @@ def must_be_in(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
     return sum((-effect * place.fewest_pieces * thickest for place, effect in bare), Fraction(0))
 
 
-def likeness(job: Job, gap: Gap) -> object:
-    """What one gap has in common with another that looks like a slip where it does, too."""
-    places = [(effect, job.place[name]) for name, effect in gap.effects]
-    of_places = tuple(
-        (effect, id(at.seat), at.parts, at.most_pieces, at.fewest_pieces, at.installed, at.came_out)
-        for effect, at in places
-    )
-    return gap.reading, gap.window, gap.typed_in, gap.blades, of_places
-
-
 def as_typed_at(gap: Gap) -> tuple[Fraction, Fraction]:
     """From which figure to which a reading was typed: its blades, else its best estimate."""
     if gap.blades is not None:
