@@ -40,6 +40,8 @@ _CONVERTED = Fraction(1, 500)
 _NUMBERED = re.compile(r"(.*?)(\d+(?:[.,]\d+)?)(\D*)")
 _FEWEST, _SAME, _ALIKE = 3, Fraction(21, 20), Fraction(3, 2)
 _Numbered = tuple[StockLine, str]
+# how digits are read, and what shares of that pieces measure
+_Share = tuple[Callable[[str], Fraction], tuple[Fraction, Fraction] | None]
 # common practice, no source: rings are sold in tenths of a millimetre, in 5 thou, in 64ths of an inch [nm]
 _RINGS = (100_000, 5 * UNITS["thou"], UNITS["in"] // 64)
 
@@ -132,19 +134,45 @@ def _off_their_series(stock: Sequence[StockLine]) -> Iterator[SizeSlip]:
             before, number, behind = found.groups()
             series.setdefault((before, behind), []).append((line, number.replace(",", ".")))
     for pieces in series.values():
-        if len({line.part.thickness.best for line, _ in pieces}) >= _FEWEST:
+        if len({line.part.thickness.best for line, _ in pieces}) >= _FEWEST and not _say_nothing(pieces):
             yield from _off_series(pieces)
+
+
+def _say_nothing(pieces: Sequence[_Numbered]) -> bool:
+    """Whether of no piece of a series the others tell a size, by their numbers or by being alike.
+
+    Whichever size is left out, the others are too far apart: in long tables, where to hold each against all would take
+    hours.
+    """
+    sizes = sorted({line.part.thickness.best for line, _ in pieces})
+    if min(sizes[-2] / sizes[0], sizes[-1] / sizes[1]) <= _ALIKE:
+        return False
+    for read in (Fraction, _behind_the_point):
+        marks = [(line.part.thickness.best, read(digits)) for line, digits in pieces]
+        shares = sorted((size / mark, size) for size, mark in marks if mark)
+        if not shares:
+            continue
+        # the least and the most with any one size left out
+        low = next((share for share, size in shares if size != shares[0][1]), None)
+        high = next((share for share, size in reversed(shares) if size != shares[-1][1]), None)
+        if low is None or high is None or min(high / shares[0][0], shares[-1][0] / low, high / low) <= _SAME:
+            return False
+    return True
 
 
 def _off_series(pieces: Sequence[_Numbered]) -> Iterator[SizeSlip]:
     """Those of one series, each with the number in its name, of which the others say another size."""
+    known: dict[Fraction, tuple[list[_Numbered], list[_Share]]] = {}
     for line, number in pieces:
         if not line.typed_in or not _unproved(line):
             continue
-        others = [one for one in pieces if one[0].part.thickness.best != line.part.thickness.best]
         thickness = line.part.thickness.best
-        # K035 of 0.035 mm may lie beside K20 of 0.20 mm
-        ways = [way for of in (Fraction, _behind_the_point) if (way := _by_number(of(number), others, of))]
+        if thickness not in known:
+            apart = [one for one in pieces if one[0].part.thickness.best != thickness]
+            # K035 of 0.035 mm may lie beside K20 of 0.20 mm
+            known[thickness] = apart, [(of, _shares(apart, of)) for of in (Fraction, _behind_the_point)]
+        others, told = known[thickness]
+        ways = [way for of, shares in told if (way := _by_number(of(number), shares))]
         named = bool(ways)
         within = next(iter(ways), None) or _much_alike(others)
         if within is None or any(least <= thickness <= most for least, most in (within, *ways)):
@@ -168,15 +196,18 @@ def _behind_the_point(digits: str) -> Fraction:
     return Fraction(f"0.{digits}") if "." not in digits else Fraction(0)
 
 
-def _by_number(
-    number: Fraction, others: Sequence[_Numbered], read: Callable[[str], Fraction]
-) -> tuple[Fraction, Fraction] | None:
-    """What a piece of this number measures, where the numbers of the others tell their sizes: all of the same share."""
+def _shares(others: Sequence[_Numbered], read: Callable[[str], Fraction]) -> tuple[Fraction, Fraction] | None:
+    """From which to which share of its number a piece measures, where all numbers tell sizes by the same share."""
     marks = [(line, read(digits)) for line, digits in others]
     shares = sorted(line.part.thickness.best / mark for line, mark in marks if mark)
     if len({mark for _, mark in marks}) < _FEWEST - 1 or len(shares) < len(others) or shares[-1] > _SAME * shares[0]:
         return None
-    return (shares[0] * number / _SAME, shares[-1] * number * _SAME) if number else None
+    return shares[0], shares[-1]
+
+
+def _by_number(number: Fraction, shares: tuple[Fraction, Fraction] | None) -> tuple[Fraction, Fraction] | None:
+    """What a piece of this number measures, where the numbers of the others tell their sizes."""
+    return None if shares is None or not number else (shares[0] * number / _SAME, shares[1] * number * _SAME)
 
 
 def _much_alike(others: Sequence[_Numbered]) -> tuple[Fraction, Fraction] | None:
