@@ -246,6 +246,11 @@ def next_words(order: Order, over: OverRows) -> list[str]:
         else:
             fit = "read all the gaps, then shimopt plan JOB with these readings says what to fit"
         steps.append(f"Take the card to the bench: {settle}{fit}. The machine maker's data come first.")
+    # a plan of the final reading that still allows for it would ask for more than the card
+    together = (demand for table in order.tables for demand in table.demands)
+    gaps = [demand.gap for demand in (*order.demands, *together)]
+    if any(gap.shift_stated and gap.reading.found != gap.reading.bracket for gap in gaps):
+        steps.append("To plan from final readings, type them in and take `shift` out: it has happened then.")
     return steps
 
 
