@@ -118,7 +118,7 @@ def test_how_much_in_all_is_said_where_shims_open_a_gap_too(tmp_path: Path) -> N
     found = decide(load_job(write_job(tmp_path, job, "part,thickness_thou,on_hand\nP-05,5,0\nP-10,10,0\n")))
     assert found.changes.nothing
     said = " ".join(next_steps(found, Speaker.of(found.job)))
-    assert "big end needs 11 to 15 thou of shim in all at fore and aft." in said
+    assert "big end needs 11 to 15 thou of shim in all, alike at fore and aft." in said
     # P-05 in each is 20 less: 2.5, half a thou too tight
     (near,) = (reason for reason in found.reasons if isinstance(reason, TogetherNearest))
     assert (near.after, near.still, near.side_after) == (63_500, 12_700, "under")

@@ -221,6 +221,8 @@ def test_equal_packs_hold_no_piece_that_is_not_as_marked_beside_one_that_is(tmp_
     # 0.70 - 0.20 - 0.33 = 0.17 would be right, with one side 0.13 higher; 0.33 is 27 % over its marking
     apart = MEASURED + "B-26,0.26,0.20,0.002,1\nB-26,0.26,0.33,0.002,1\n"
     assert not decide(load_job(write_job(tmp_path, job, apart))).stacks.get("left", ())
+    words_of = words(decide(load_job(write_job(tmp_path, job, apart))))
+    assert any("no stacks in the drawer that match at left and right do" in said for said in words_of)
     # both 7 % over, and measured alike
     like = decide(load_job(write_job(tmp_path, job, MEASURED + "B-26,0.26,0.278,0.002,2\n")))
     assert parts(like, "left") == parts(like, "right") == ["B-26"]

@@ -42,6 +42,7 @@ VALUES: dict[str, st.SearchStrategy[object]] = {
     "less_sure": st.sampled_from([(), ("cap end",)]),
     "served": st.sampled_from([(), ("cap end",)]),
     "why": st.just("drawing 12"),
+    "alike": st.sampled_from([(), ("left cap", "right cap")]),
     "first": st.just(("pieces",)),
     "findings": st.sampled_from([(), (DOES_NOT_SUIT,)]),
     "left": st.booleans(),

@@ -85,7 +85,7 @@ def test_what_is_loose_is_not_made_tight(run_unfolded: Run, tmp_path: Path) -> N
     nearest = "he nearest there is, O10 at front and O10 at rear, leaves it 0.02 mm too tight; that is not fitted."
     assert nearest in run_unfolded("why", folder)[1]
     # 0.38 + 2.28 + 2.22 less 0.20, and less 0.08
-    assert "float needs 4.68 to 4.80 mm of shim in all at front and rear." in plan
+    assert "float needs 4.68 to 4.80 mm of shim in all, alike at front and rear." in plan
     sheet, letter = paper(run_unfolded, folder, "sheet"), paper(run_unfolded, folder, "letter")
     assert sheet.count("in; float stays 0.18 mm too loose") == 2
     assert "O10" not in sheet

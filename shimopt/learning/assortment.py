@@ -11,12 +11,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 
+import numpy as np
+
 from shimopt.errors import InputError
 from shimopt.learning.kit_budget import Budget
 from shimopt.learning.kit_model import KitModel
 from shimopt.learning.kit_search import climbed, equal_kit, every_kit, judge_of, kit_by_use, trimmed
 from shimopt.learning.needs import Need
-from shimopt.learning.seasons import Kit, OneByOne, Season, all_mixes, all_orders, average, drawn
+from shimopt.learning.seasons import Kit, Kits, OneByOne, Season, all_mixes, all_orders, average, drawn, served_by_each
 from shimopt.watch import Few, Limit
 
 # seasons that a kit is chosen by and judged by, and models for the bound; fewer where jobs have several gaps
@@ -25,8 +27,10 @@ _CHOSEN_BY_SEVERAL, _JUDGED_BY_SEVERAL = 60, 300
 # so many columns of a model are searched through in a few seconds
 _COLUMNS, _LEAST_SEASONS, _MOST_SEASONS = 6_000, 4, 30
 _NODES = 40
-# so many kits are all tried, on ever more seasons ever fewer of them, the best so far
-_MOST_KITS = 30_000
+# so many kits are all tried, on ever more seasons ever fewer of them, the best so far; where jobs have several gaps, or
+# where every season there is is looked at, fewer
+_MOST_KITS, _MOST_SLOWLY = 2_500_000, 30_000
+_FIRST_SIEVES = ((20, 100_000), (60, 2_000))
 _SIEVES = ((60, 2_000), (_CHOSEN_BY, 60))
 # 95 % on one side by Student's t with five degrees of freedom, as every table of it has
 _T = 2.015
@@ -88,7 +92,8 @@ def assortment_of(
     served = judge_of(counted, chosen_by, parts)
     useful = sorted({part for need in counted for stacks in need.gaps for stack in stacks for part in stack})
     by_use, equal = kit_by_use(counted, budget), equal_kit(counted, budget)
-    orders, few = all_orders(len(counted), jobs), every_kit(budget, useful, _MOST_KITS)
+    orders = all_orders(len(counted), jobs)
+    few = every_kit(budget, useful, _MOST_KITS if single and orders is None else _MOST_SLOWLY)
     if few is None:
         found = max(
             (climbed(kit, budget, served, useful) for kit in {by_use, equal}), key=lambda one: (served(one), one)
@@ -124,14 +129,16 @@ def assortment_of(
     )
 
 
-def _best_of_all(
-    needs: Sequence[Need], kits: Sequence[Kit], jobs: int, orders: list[Season] | None
-) -> tuple[Kit, float]:
+def _best_of_all(needs: Sequence[Need], every: Kits, jobs: int, orders: list[Season] | None) -> tuple[Kit, float]:
     """The best of all kits there are, and what none of them serves more than; but for chance where seasons are drawn.
 
     Those that are far behind on the first seasons are not looked at again.
     """
-    parts = len(kits[0])
+    parts = every.shape[1]
+    for number, (seasons, left) in enumerate(_FIRST_SIEVES if len(every) > _MOST_SLOWLY else ()):
+        served = served_by_each(needs, every, drawn(len(needs), jobs, seasons, seed=40 + number))
+        every = every[np.argsort(-served, kind="stable")[:left]]
+    kits: list[Kit] = [tuple(kit) for kit in every.tolist()]
     if orders is not None:
         judge = judge_of(needs, orders, parts)
         best = max(kits, key=lambda kit: (judge(kit), kit))

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
+import numpy as np
+import numpy.typing as npt
+
 from shimopt.learning.kit_budget import Budget
 from shimopt.learning.needs import Need
-from shimopt.learning.seasons import Kit, ManySeasons, OneByOne, Season, used_without_end
+from shimopt.learning.seasons import Kit, Kits, ManySeasons, OneByOne, Season, used_without_end
 
 # a step has to serve so many more jobs of a season, or it is no step
 _NOTICED = 1e-9
@@ -53,23 +56,35 @@ def _dealt(budget: Budget, most: Callable[[Kit], tuple[float, int]], shares: Seq
     return kit
 
 
-def every_kit(budget: Budget, useful: Sequence[int], most: int) -> list[Kit] | None:
-    """Every kit to which nothing can be added; None where more than `most` would have to be looked at."""
-    seen, found = 0, list[Kit]()
+def every_kit(budget: Budget, useful: Sequence[int], most: int) -> Kits | None:
+    """Every kit to which nothing can be added, a row each; None where more than `most` would have to be looked at."""
+    kits, spent = np.array([budget.first], np.int16), np.zeros(1, np.int64)
+    costs = {part: _costs(budget, part, most) for part in useful}
+    for part in useful:
+        fits = spent[:, None] + costs[part] <= budget.whole
+        rows, steps = fits.nonzero()
+        if part == useful[-1]:
+            # fewer of the last part leave room for more
+            rows, steps = np.arange(len(kits)), fits.sum(axis=1) - 1
+        if len(rows) > most:
+            return None
+        kits, spent = kits[rows], spent[rows] + costs[part][steps]
+        kits[:, part] += (steps * budget.step(part)).astype(np.int16)
+    left = budget.whole - spent
+    open_to = np.zeros(len(kits), bool)
+    for part in useful:
+        more = np.append(np.diff(costs[part]), budget.whole + 1)
+        open_to |= more[(kits[:, part] - budget.first[part]) // budget.step(part)] <= left
+    return kits[~open_to]
 
-    def with_more(kit: Kit, at: int) -> bool:
-        nonlocal seen
-        seen += 1
-        if at == len(useful):
-            found.extend([] if any(_more(kit, budget, useful)) else [kit])
-            return seen <= most
-        while budget.allows(kit):
-            if not with_more(kit, at + 1):
-                return False
-            kit = _with(kit, useful[at], budget.step(useful[at]))
-        return True
 
-    return found if with_more(budget.first, 0) else None
+def _costs(budget: Budget, part: int, most: int) -> npt.NDArray[np.int64]:
+    """What none, one step, two steps more of a part cost by themselves, as far as the budget goes."""
+    kit, found = budget.first, list[int]()
+    while len(found) <= most and (spent := budget.spent(kit)) is not None and spent <= budget.whole:
+        found.append(spent)
+        kit = _with(kit, part, budget.step(part))
+    return np.array(found, np.int64)
 
 
 def climbed(kit: Kit, budget: Budget, served: Callable[[Kit], float], useful: Sequence[int], rounds: int = 60) -> Kit:

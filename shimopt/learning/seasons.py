@@ -14,6 +14,8 @@ import numpy.typing as npt
 from shimopt.learning.needs import Need, Pieces
 
 Kit = tuple[int, ...]
+# many of them, a row each
+Kits = npt.NDArray[np.int16]
 # seasons that are gone through one by one rather than drawn
 _FEW_SEASONS, _FEW_ORDERS = 1_500, 20_000
 _MOST_KNOWN = 300_000
@@ -159,6 +161,25 @@ class ManySeasons:
             for slot in slots[rows, first].T:
                 left[rows, slot] -= any_can
         return float((served * self.weights).sum() / self.weights.sum())
+
+
+def served_by_each(needs: Sequence[Need], kits: Kits, seasons: Sequence[Season]) -> npt.NDArray[np.int64]:
+    """How many jobs of all these seasons each of many kits serves, where jobs have one gap each at most."""
+    served = np.zeros(len(kits), np.int64)
+    for season in seasons:
+        left = kits.T.copy()
+        for number in season.jobs:
+            waits = np.ones(len(kits), bool)
+            for stack in needs[number].gaps[0] if needs[number].gaps else ((),):
+                can = waits.copy()
+                counts = [(part, stack.count(part)) for part in dict.fromkeys(stack)]
+                for part, count in counts:
+                    can &= left[part] >= count
+                for part, count in counts:
+                    left[part] -= can.astype(np.int16) * np.int16(count)
+                waits &= ~can
+            served += ~waits
+    return served
 
 
 def used_without_end(needs: Sequence[Need], parts: int) -> list[int]:

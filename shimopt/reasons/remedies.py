@@ -177,8 +177,9 @@ class Remedies:
 
     `finer`: gaps that the finest reading alone would make sure, with the stacks as planned; `measured`: those that
     measuring their pieces alone would; `final`: those that may move too far until the final assembly (`shift`), but
-    that the finest reading there would make sure; `both`: those that only the two together would; `effects`: those that
-    only better trial readings of an effect would. `more`: those that no reading and no micrometer alone makes sure, but
+    that the finest reading there would make sure; `settled`: those that are sure if today's reading was taken there;
+    `both`: those that only the two together would; `effects`: those that only better trial readings of an effect would.
+    `more`: those that no reading and no micrometer alone makes sure, but
     one piece more of a size that is there would, with its stock line. `bought`: whether the catalogues make a better
     plan, None where that was not tried; `held`: pieces held for other jobs that would. `one_more`: balances that one
     piece more in each place would bring within, and gaps that it would bring inside, or make sure where several places
@@ -191,6 +192,7 @@ class Remedies:
     both: tuple[str, ...] = ()
     effects: tuple[str, ...] = ()
     final: tuple[str, ...] = ()
+    settled: tuple[str, ...] = ()
     more: Mapping[str, int] = field(default_factory=dict)
     bought: bool | None = None
     held: tuple[Held, ...] = ()
@@ -209,6 +211,7 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
     known = replace(job, stock=tuple(map(_measured, job.stock))) if unproven else job
     finer = [gap.name for gap in unproven if _sure(chosen, job, _read_finely(gap))]
     measured = [gap.name for gap in unproven if _has_pieces(chosen, gap) and _sure(chosen, known, gap)]
+    settled = [gap.name for gap in unproven if gap.reading.shift and _sure(chosen, job, _as_it_stands(gap))]
     surer = {*finer, *measured}
     left = [gap for gap in unproven if gap.name not in surer]
     used = Counter(i for stack in chosen.stacks.values() for i in stack)
@@ -239,6 +242,7 @@ def remedies_of(chosen: Chosen, again: Callable[[Job, bool], Chosen]) -> Remedie
         both=tuple(both),
         effects=tuple(effects),
         final=tuple(final),
+        settled=tuple(settled),
         more=one_short,
         bought=bought,
         one_more=one_more,

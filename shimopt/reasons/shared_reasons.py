@@ -113,7 +113,9 @@ class WindowsFight(Reason):
 
 
 class NoStacksForAll(Reason):
-    """Some thickness brings these gaps inside, but no stacks that can be had do."""
+    """Some thickness brings these gaps inside, but no stacks that can be had do; packs at `alike` have to match."""
+
+    alike: tuple[str, ...] = ()
 
 
 class MoreThickness(Reason):

@@ -208,13 +208,13 @@ def _fight(chosen: Chosen, cluster: Cluster, outside: Sequence[str]) -> list[Rea
         return []
     if out_of_reach(cluster.gaps):
         names = _smallest(cluster.gaps, out_of_reach)
-        return [shared.NoStacksForAll(about=next((n for n in names if n in outside), names[0]), names=names)]
+        return [_no_stacks(job, names, outside)]
     if len(cluster.gaps) > _MOST_GAPS:
         return []
     could = can_all_be_inside(job, screening, cluster, cluster.gaps, buy=chosen.buy)
     if could is False:
         names = _smallest(cluster.gaps, no_stacks)
-        return [shared.NoStacksForAll(about=next((n for n in names if n in outside), names[0]), names=names)]
+        return [_no_stacks(job, names, outside)]
     first = _put_first(chosen, cluster) if could else ()
     return [LeftTogetherByPriority(about=name, first=first) for name in outside] if first else []
 
@@ -229,6 +229,15 @@ def windows_apart(job: Job, cluster: Cluster) -> tuple[str, ...]:
         return apart(job, names, boxes) > 0
 
     return _smallest(cluster.gaps, no_thickness) if no_thickness(cluster.gaps) else ()
+
+
+def _no_stacks(job: Job, names: tuple[str, ...], outside: Sequence[str]) -> shared.NoStacksForAll:
+    """That no stacks bring these gaps inside, with the places that move them whose packs have to match."""
+    about = next((name for name in names if name in outside), names[0])
+    moving = {place for name in names for place, _ in job.gap[name].effects}
+    return shared.NoStacksForAll(
+        about=about, names=names, alike=tuple(place for tied in job.equal if moving >= {*tied} for place in tied)
+    )
 
 
 def _any_thickness(job: Job, place: str, held: Box) -> Box:

@@ -268,10 +268,10 @@ def _totals_wanted(decision: Decision, say: Speaker) -> list[str]:
     """How much shim in all a gap needs that several places move alike, where no stacks that can be had do it."""
     job, said = decision.job, []
     for reason in decision.reasons:
-        gap = job.gap.get(reason.about) if isinstance(reason, NoStacksForAll) and len(reason.names) == 1 else None
-        if gap is None or len(gap.effects) < 2 or gap.window.min is None or gap.window.max is None:
+        if not isinstance(reason, NoStacksForAll) or len(reason.names) > 1:
             continue
-        if gap.name in doubted(decision):
+        gap = job.gap[reason.about]
+        if len(gap.effects) < 2 or gap.window.min is None or gap.window.max is None or gap.name in doubted(decision):
             continue
         effects, places = {effect for _, effect in gap.effects}, [place for place, _ in gap.effects]
         if len(effects) == 1 and (effect := effects.pop()):
@@ -280,7 +280,8 @@ def _totals_wanted(decision: Decision, say: Speaker) -> list[str]:
             least, most = max(min(ends), Fraction(0)), max(ends)
             if most <= 0:
                 continue
-            said.append(f"{shown(gap.name)} needs {say.bracket(least, most)} of shim in all at {listed(places)}.")
+            where = f"{', alike' if reason.alike else ''} at {listed(places)}"
+            said.append(f"{shown(gap.name)} needs {say.bracket(least, most)} of shim in all{where}.")
     return said
 
 
@@ -332,11 +333,8 @@ def _to_be_sure(decision: Decision, say: Speaker) -> list[str]:
         (pulled, "Read {} again with the same dial, three more pulls: that tells as much as a finer one."),
         (either, "Read {} with a finer gauge, or measure the pieces with a micrometer."),
         ([name for name in finer if name not in either], "Read {} with a finer gauge."),
-        (
-            tried.final,
-            "Read {} again in the final assembly, as finely as can be: until then "
-            f"{'it' if len(tried.final) == 1 else 'they'} may move (`shift`).",
-        ),
+        (tried.final, "Read {} again in the final assembly, as finely as can be: `shift` counts until then."),
+        (tried.settled, "Read in the final assembly already? Write shift = 0 at {}: by that sure."),
         ([name for name in measured if name not in either], "Measure the pieces of {} with a micrometer."),
         (both, "Read {} with a finer gauge, and measure the pieces with a micrometer."),
         (

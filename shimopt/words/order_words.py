@@ -244,7 +244,9 @@ def next_words(order: Order, over: OverRows) -> list[str]:
         if with_rows(order):
             fit = "read the final gap, fit what its row says"
         else:
-            fit = "read all the gaps, then shimopt plan JOB with these readings says what to fit"
+            moves = any(demand.gap.reading.shift for demand in order.demands)
+            known = f"these readings{' and shift = 0' if moves else ''}"
+            fit = f"read all the gaps, then shimopt plan JOB with {known} says what to fit"
         steps.append(f"Take the card to the bench: {settle}{fit}. The machine maker's data come first.")
     # a plan of the final reading that still allows for it would ask for more than the card
     together = (demand for table in order.tables for demand in table.demands)

@@ -84,7 +84,9 @@ def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
     fits = [box.stacks for box in table.boxes]
     if table.rowless:
         yield "this order is enough for all final readings: read them all, put the parcel into the drawer, then"
-        yield "`shimopt plan JOB` with these readings says what to fit; `--drawer FILE` where the drawer is another"
+        moves = any(demand.gap.reading.shift for demand in table.demands)
+        known = f"these readings{' and shift = 0' if moves else ''}"
+        yield f"`shimopt plan JOB` with {known} says what to fit; `--drawer FILE` where the drawer is another"
         return
     if table.open:
         yield "where a row says stop: nothing serves all of them surely; plan again from these readings"

@@ -41,7 +41,8 @@ def together_words(reason: Reason, say: Speaker) -> str:
             )
         case shared.NoStacksForAll():
             together = " together" if len(reason.names) > 1 else ""
-            return f"Some thickness would bring {names} inside{together}, but no stacks {say.had} do."
+            alike = f" that match at {listed(reason.alike, 4)}" if reason.alike else ""
+            return f"Some thickness would bring {names} inside{together}, but no stacks {say.had}{alike} do."
         case shared.ShiftThickness():
             one, two = (shown(name) for name in reason.names)
             return f"Moving {say(reason.step)} from {one} to {two} {_changes(reason, say)}."
