@@ -317,3 +317,11 @@ def test_what_was_read_after_fitting_and_is_right_is_left(tmp_path: Path, run: R
     assert words.startswith("Nothing to order: what is in serves every gap")
     assert "leave S-30 in" in words
     assert "not covered" not in words.partition("Proof")[0]
+
+
+def test_where_pieces_are_scarce_every_card_that_has_them_says_so(run: Run) -> None:
+    """The mill's one S-05 is on the cover's card; the south end would use it too, and a plan may give it to that."""
+    out = run("order", Path("demo_data/fulling-mill"))[1]
+    south, cover = (" ".join(part.split()) for part in out.split("Why")[0].split("south end")[-1].split("step cover"))
+    assert "not enough S-05 for every gap that could use it" in south
+    assert "S-05: set aside for this card though another gap could use it" in cover

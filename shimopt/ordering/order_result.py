@@ -177,6 +177,11 @@ class Order:
         """The drawer and catalogues that all jobs share."""
         return self.jobs[0].stock
 
+    def wanted_elsewhere(self, number: int) -> list[int]:
+        """The parts that the rows of a card take and another card would rather have: a plan may give them to it."""
+        wanted = {line for lines in self.contested.values() for line in lines}
+        return sorted(wanted & {line for stack in self.cards[number].stacks for line in stack})
+
     @property
     def limited(self) -> bool:
         """Whether something on offer may be left out: by when it comes, what it costs, or how many may send."""

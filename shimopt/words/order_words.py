@@ -251,8 +251,8 @@ def next_words(order: Order, over: OverRows) -> list[str]:
     # a plan of the final reading that still allows for it would ask for more than the card
     together = (demand for table in order.tables for demand in table.demands)
     gaps = [demand.gap for demand in (*order.demands, *together)]
-    if any(gap.shift_stated and gap.reading.found != gap.reading.bracket for gap in gaps):
-        steps.append("To plan from final readings, type them in and take `shift` out: it has happened then.")
+    if with_rows(order) and any(gap.reading.shift for gap in gaps):
+        steps.append("To plan from final readings, type them in with `shift = 0`: it has happened then.")
     return steps
 
 

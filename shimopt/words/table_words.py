@@ -20,7 +20,7 @@ from shimopt.ordering.unserved_readings import read_in
 from shimopt.ordering.unserved_together import OpenTogether
 from shimopt.words.card_words import MOVED, CardRow, fit_words, named, readings_text
 from shimopt.words.digits import OF_A_GAUGE, as_shown
-from shimopt.words.order_part_words import limited, measured_words, nothing_serves, order_part
+from shimopt.words.order_part_words import measured_words, nothing_serves, order_part
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.stop_words import HOLE
@@ -71,7 +71,7 @@ def open_words(order: Order, table: Table, one: OpenTogether, say: Speaker) -> s
             "a finer gauge may."
         )
     if one.each is None:
-        nothing = nothing_serves(order) if limited(order) else "Nothing in drawer and catalogues serves there."
+        nothing = nothing_serves(order) if order.limited else "Nothing in drawer and catalogues serves there."
         return f"{start} {nothing}"
     thick = Bracket.between(*one.each).inward(say.unit, OF_A_GAUGE[say.unit])
     places = listed([shown(place) for place in table.places])
