@@ -31,7 +31,7 @@ from shimopt.words.order_limits_words import (
     not_looked_at,
     unanswered_words,
 )
-from shimopt.words.order_words import order_headline
+from shimopt.words.order_words import again_at_computer, order_headline
 from shimopt.words.read_steps import NOTED, blanks, read_after, read_cell, read_heading, read_steps
 from shimopt.words.reading_words import limits_text, other_unit, read_how, source_text
 from shimopt.words.sheet_words import (
@@ -346,5 +346,6 @@ def told_beside(order: Order, say: Speaker) -> list[str]:
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, say)),
         *(f"Balance {words}" for words in balance_words(order, say, at_bench=True)),
         *not_looked_at(order, at_bench=True),
+        *again_at_computer(order),
     ]
     return [line.replace("`", "") for line in told]
