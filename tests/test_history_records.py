@@ -363,6 +363,15 @@ def test_one_slip_carries_no_average_and_is_named(run: Run, run_unfolded: Run, t
     assert (machine["read"], machine["found_larger"]["best"]) == (6, 0.0254)
     assert machine["slips"] == [{"job": machine["slips"][0]["job"], "gap": "upper 2", "date": "2026-06-01"}]
     assert "Probably slips, and left out of what is found on average: upper 2, " in run_unfolded("history", tmp_path)[1]
+    # ten times as large, as where a decimal point slipped, may be a piece left out: it carries no average either
+    last = tmp_path / "job-5" / "job.toml"
+    last.write_text(last.read_text(encoding="utf-8").replace("1150 thou", "90 thou"), encoding="utf-8")
+    (machine,) = told(run, tmp_path)["machines"]
+    assert (machine["slips"], machine["found_larger"]["best"], len(machine["came_back"])) == ([], 0.0254, 1)
+    assert [one["date"] for one in machine["far_off"]] == ["2026-06-01"]
+    assert (
+        "Far from all others, and left out of what is found on average: upper 2" in run_unfolded("history", tmp_path)[1]
+    )
 
 
 def test_metal_that_came_off_begins_a_new_line_and_one_found_otherwise_is_none(run: Run, tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 from pathlib import Path
+from statistics import median
 
 from shimopt.job import Gap, Job, load_job
 from shimopt.job.gap import Window
@@ -25,6 +26,10 @@ from shimopt.readings.reading import LIKELY_SHARE, from_nothing
 
 # of fewer readings no average is told
 _FEWEST_READ = 5
+# further from the middle one than so many times what is usual, or what it may be off: no part of an average
+_FAR_OFF = 6.0
+# what a median deviation is to a standard deviation, of a normal distribution
+_NORMAL = 1.4826
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +73,16 @@ class Visit:
         if self.found is None:
             return None
         return _agree(RecordedGap(self.predicted, self.found))
+
+    @property
+    def apart(self) -> float:
+        """How much larger it was found than predicted [nm]; 0 where it was not read."""
+        return 0.0 if self.found is None else float(self.found.best - self.predicted.best)
+
+    @property
+    def room(self) -> float:
+        """How far that may be off [nm]."""
+        return sum(float(of.high - of.low) / 2 for of in (self.found, self.predicted) if of is not None)
 
     @property
     def slipped(self) -> bool:
@@ -119,10 +134,24 @@ class Outcomes:
         return [visit for visit in self.fitted if visit.found is not None]
 
     @property
+    def far(self) -> list[Visit]:
+        """Those, no slips, that were found so far from where all others were that they say nothing of an average."""
+        apart = {visit: visit.apart for visit in self.read if not visit.slipped}
+        if len(apart) <= _FEWEST_READ:
+            return []
+        middle = median(apart.values())
+        usual = _NORMAL * median(abs(off - middle) for off in apart.values())
+        by = {visit: abs(off - middle) / max(usual, visit.room, 1.0) for visit, off in apart.items()}
+        found = sorted((visit for visit in by if by[visit] > _FAR_OFF), key=lambda visit: -by[visit])
+        return found[: max(1, len(apart) // 10)]
+
+    @property
     def off(self) -> Estimate | None:
-        """How much larger than predicted gaps were found, on average, slips set aside; None where few were read."""
-        kept = [visit for visit in self.read if not visit.slipped]
-        apart = [float(visit.found.best - visit.predicted.best) for visit in kept if visit.found is not None]
+        """How much larger than predicted gaps were found on average, without slips and what is far from all others;
+        None where few were read.
+        """
+        far = self.far
+        apart = [visit.apart for visit in self.read if not visit.slipped and visit not in far]
         if len(apart) < _FEWEST_READ:
             return None
         mean = sum(apart) / len(apart)

@@ -41,6 +41,8 @@ def outcome_lines(outcomes: Outcomes, unit: str) -> Iterator[str]:
     slips = [f"{shown(visit.gap)}, {shown(visit.job)}, {visit.date}" for visit in read if visit.slipped]
     if slips:
         yield f"Probably slips, and left out of what is found on average: {listed(slips, _MOST_NAMED)}."
+    if far := [f"{shown(visit.gap)}, {shown(visit.job)}, {visit.date}" for visit in outcomes.far]:
+        yield f"Far from all others, and left out of what is found on average: {listed(far, _MOST_NAMED)}."
     back = outcomes.came_back
     if back:
         told = [_back(visit, outcomes.name, say) for visit in back]

@@ -116,6 +116,7 @@ def _outcomes(outcomes: Outcomes) -> dict[str, Any]:
         "as_predicted": sum(bool(visit.as_predicted) for visit in read),
         "found_larger": _estimate(outcomes.off),
         "slips": [{"job": visit.job, "gap": visit.gap, "date": visit.date} for visit in read if visit.slipped],
+        "far_off": [{"job": visit.job, "gap": visit.gap, "date": visit.date} for visit in outcomes.far],
         "came_back": [
             {
                 "machine": visit.machine,
