@@ -15,6 +15,7 @@ from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations
+from typing import NamedTuple
 
 from shimopt.job import Job
 from shimopt.job.levels import Level
@@ -34,34 +35,22 @@ from shimopt.watch import Watch
 # what makes a gap inside comes first as ever, then what is cheap
 _COST_FIRST = (Level.OUTSIDE, Level.MISS, Level.UNPROVEN, Level.DOUBT, Level.EXCESS, Level.COST)
 
+# how many readings of a gap are looked at where no blades read it, until what is bought serves those between them
+_POINTS = (3, 5, 9)
+
 Answered = tuple[Case, Purchase, Sequence[Step]]
 
 
 def with_tables(case: Case, purchase: Purchase, steps: Sequence[Step], watch: Watch) -> Answered:
     """The case, its purchase and its levels with what acts together answered, as far as that was found."""
-    listed, left = list[tuple[Together, Coverage]](), list[Together]()
-    for one in _asked(case):
-        coverage = _coverage(case, one)
-        if coverage is None:
-            left.append(one)
-        else:
-            listed.append((one, coverage))
-    now, tables = purchase, list[Table]()
-    while listed:
-        known, best = _searched(case, [coverage for _, coverage in listed], steps, watch)
-        planned = None if best is None else _planned(case, best, listed, watch)
-        if best is None or planned is None:
-            left += [one for one, _ in listed]
+    start, now, tables, left = case, purchase, list[Table](), list[Together]()
+    for points in _POINTS:
+        found = _of_listed(start, purchase, steps, points, watch)
+        if points == _POINTS[0] or len(found.left) < len(left):
+            case, now, tables, steps, left = found
+        # blades show no more than their pairs; what cannot be listed at few readings cannot at more
+        if not any(not demand.pairs for one in left for demand in one.demands) or watch.over():
             break
-        if all(planned):
-            now, tables, steps = best, [table for table in planned if table], known
-            blades = all(demand.pairs for one, _ in listed for demand in one.demands)
-            cells = tuple(Cells(one.demands, coverage) for one, coverage in listed if blades)
-            case = replace(case, searched_together=True, cells=cells)
-            break
-        # what no plan serves keeps nothing from the others
-        left += [one for (one, _), table in zip(listed, planned, strict=True) if table is None]
-        listed = [pair for pair, table in zip(listed, planned, strict=True) if table is not None]
     for one in left:
         answer = min(_ways(case, now, one, watch), key=lambda way: _judged(case, *way), default=None)
         if answer is not None:
@@ -72,6 +61,42 @@ def with_tables(case: Case, purchase: Purchase, steps: Sequence[Step], watch: Wa
             now = _with_aside(case, now, tables)
             case = replace(case, searched_together=False, cells=())
     return _answered(case, purchase, now, tables, steps) if tables else (case, purchase, steps)
+
+
+class _Listed(NamedTuple):
+    """The case with what was found of listed stacks: the purchase, tables and levels, and what is left without."""
+
+    case: Case
+    purchase: Purchase
+    tables: list[Table]
+    steps: Sequence[Step]
+    left: list[Together]
+
+
+def _of_listed(case: Case, purchase: Purchase, steps: Sequence[Step], points: int, watch: Watch) -> _Listed:
+    """What acts together searched as gaps of the order, with so many readings of what no blades read."""
+    listed, left = list[tuple[Together, Coverage]](), list[Together]()
+    for one in _asked(case):
+        coverage = _coverage(case, one, points)
+        if coverage is None:
+            left.append(one)
+        else:
+            listed.append((one, coverage))
+    while listed:
+        known, best = _searched(case, [coverage for _, coverage in listed], steps, watch)
+        planned = None if best is None else _planned(case, best, listed, watch)
+        if best is None or planned is None:
+            left += [one for one, _ in listed]
+            break
+        if all(planned):
+            blades = all(demand.pairs for one, _ in listed for demand in one.demands)
+            cells = tuple(Cells(one.demands, coverage) for one, coverage in listed if blades)
+            case = replace(case, searched_together=True, cells=cells)
+            return _Listed(case, best, [table for table in planned if table], known, left)
+        # what no plan serves keeps nothing from the others
+        left += [one for (one, _), table in zip(listed, planned, strict=True) if table is None]
+        listed = [pair for pair, table in zip(listed, planned, strict=True) if table is not None]
+    return _Listed(case, purchase, [], steps, left)
 
 
 def _answered(case: Case, first: Purchase, now: Purchase, tables: Sequence[Table], steps: Sequence[Step]) -> Answered:
@@ -127,7 +152,7 @@ def _asked(case: Case) -> Iterator[Together]:
                 yield Together.of(job, cluster, demands, job.stock)
 
 
-def _coverage(case: Case, asked: Together) -> Coverage | None:
+def _coverage(case: Case, asked: Together, points: int) -> Coverage | None:
     """What acts together as a gap of the order; None where not all stacks can be listed."""
     if case.narrowed is not None:
         return None
@@ -135,7 +160,7 @@ def _coverage(case: Case, asked: Together) -> Coverage | None:
     most_of = {line: NO_END if line in sold else count for line, count in enumerate(case.books.stock)}
     suits, own = case.screenings[asked.number].suits, case.own[asked.number]
     usable = {place.name: [line for line in suits[place.name] if line in own] for place in asked.job.places}
-    return coverage_together(asked, usable, most_of, balanced=case.keeps_balances)
+    return coverage_together(asked, usable, most_of, points, balanced=case.keeps_balances)
 
 
 def _searched(

@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from shimopt.errors import InputError, Problem, did_you_mean
+from shimopt.job import Job
+from shimopt.ordering.merged_jobs import merged
 from shimopt.ordering.order_result import Order
 from shimopt.parts import StockLine
 from shimopt.tables.columns import read_columns
@@ -42,6 +44,13 @@ class AskedFor:
     lines: tuple[Asked, ...]
     file: str = ""
     out_of_drawer: Mapping[str, int] = field(default_factory=dict)
+
+    def gone_from(self, jobs: Sequence[Job]) -> dict[str, int]:
+        """What its cards take out of the drawer, and neither this nor a place holds any more, by name."""
+        there = Counter(job.stock[i].part.name for job in jobs for place in job.places for i in place.installed)
+        for line in merged(jobs).jobs[0].stock:
+            there[line.part.name] += line.on_hand
+        return dict(Counter(self.out_of_drawer) - there)
 
 
 def asked_of(order: Order) -> AskedFor:

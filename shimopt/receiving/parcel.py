@@ -228,16 +228,8 @@ def received(
         again=again,
         together=lost_together,
         not_read=columns_not_read(came),
-        gone=_gone(asked, before),
+        gone=asked.gone_from(before),
     )
-
-
-def _gone(asked: AskedFor, jobs: Sequence[Job]) -> dict[str, int]:
-    """What the cards of a list take out of the drawer, and neither this nor a place holds any more, by name."""
-    there = Counter(job.stock[i].part.name for job in jobs for place in job.places for i in place.installed)
-    for line in merged(jobs).jobs[0].stock:
-        there[line.part.name] += line.on_hand
-    return dict(Counter(asked.out_of_drawer) - there)
 
 
 def _tag(one: Checked) -> tuple[str, str | None]:

@@ -287,7 +287,7 @@ def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
         "answer": order_headline(order, over, alone=True),
         "doing": READ_AND_FIT if with_rows(order) else READ_THEN_PLAN,
         **said_once(bench_cards(order, over, say)),
-        "told": told_beside(order, say),
+        "told": [*told_beside(order, say), *again_at_computer(order)],
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],
         "made": f"shimopt {__version__}",
@@ -346,6 +346,5 @@ def told_beside(order: Order, say: Speaker) -> list[str]:
         *(f"{name}: {words}." for name, words, _ in caution_lines(order, say)),
         *(f"Balance {words}" for words in balance_words(order, say, at_bench=True)),
         *not_looked_at(order, at_bench=True),
-        *again_at_computer(order),
     ]
     return [line.replace("`", "") for line in told]
