@@ -392,3 +392,37 @@ def test_what_no_plan_serves_between_the_readings_looked_at_is_looked_at_more_cl
     found = json.loads(run("order", tmp_path, "--json")[1])
     assert {line["part"]: line["packs"] for line in found["lines"]} == {"A0": 1, "A6": 1}
     assert (round(found["cost"], 2), all(level["proven"] for level in found["levels"])) == (6.03, True)
+
+
+def test_what_is_not_proven_of_them_is_bounded_by_the_readings_looked_at(run: Run, tmp_path: Path) -> None:
+    """By hand: a pack of A1 and two A3 serve all that is looked at for (4.72 + 1.86 + 2.00) x 0.86 = 7.38, B not
+    between 0.264 and 0.266: no order is cheaper. Of cedar alone a C0, a C2 and two C4 serve all, (2.34 + 1.15 + 4.66 +
+    2.00) x 0.86 = 8.73: no more offers make it dearer.
+    """
+    head = (
+        'title = "r"\nunit = "mm"\ncurrency = "GBP"\nrates = { EUR = 0.86 }\ndrawer = "d.csv"\ncatalogues = ["c.csv"]\n'
+    )
+    terms = "[stacks]\nmost_pieces = 3\n" + "".join(
+        f'[[supplier]]\nname = "{name}"\npostage = 2\ncurrency = "EUR"\n' for name in ("ash", "cedar")
+    )
+    gaps = [
+        f'[[gap]]\nname = "{name}"\nvalue = "{read} mm ± 0.04 mm"\nfinal_reading = "± 0.01 mm"\n'
+        f'window = {{ min = {low}, max = {high}, source = "s" }}\n[gap.effects]\nL = {left}\nR = {right}\n'
+        for name, read, low, high, left, right in (
+            ("A", "0.7", 0.02, 0.14, -1, -1),
+            ("B", "0.273", 0.1, 0.28, 0.5, -0.5),
+        )
+    ]
+    places = '[[place]]\nname = "L"\n[[place]]\nname = "R"\n'
+    (tmp_path / "job.toml").write_text(head + terms + places + "".join(gaps), encoding="utf-8")
+    (tmp_path / "d.csv").write_text("part,thickness_mm,on_hand\n", encoding="utf-8")
+    rows = (
+        "C0,0.25,0.003,2.34,1,cedar\nA1,0.15,0.003,4.72,5,ash\nC2,0.3,0.003,1.15,1,cedar\n"
+        "A3,0.25,0.003,0.93,1,ash\nC4,0.05,0.003,2.33,1,cedar\n"
+    )
+    (tmp_path / "c.csv").write_text(f"part,thickness_mm,tolerance_mm,price,pack,supplier\n{rows}", encoding="utf-8")
+    found = json.loads(run("order", tmp_path, "--json")[1])
+    (cost,) = (level for level in found["levels"] if level["name"] == "cost")
+    assert found["sure"]
+    assert (cost["proven"], round(cost["bound"], 2)) == (False, 7.38)
+    assert round(found["cost"], 2) == 8.73

@@ -43,11 +43,12 @@ Answered = tuple[Case, Purchase, Sequence[Step]]
 
 def with_tables(case: Case, purchase: Purchase, steps: Sequence[Step], watch: Watch) -> Answered:
     """The case, its purchase and its levels with what acts together answered, as far as that was found."""
-    start, now, tables, left = case, purchase, list[Table](), list[Together]()
+    start, now, tables, left, least = case, purchase, list[Table](), list[Together](), 0
     for points in _POINTS:
         found = _of_listed(start, purchase, steps, points, watch)
         if points == _POINTS[0] or len(found.left) < len(left):
-            case, now, tables, steps, left = found
+            case, now, tables, steps, left, _ = found
+        least = max(least, found.least)
         # blades show no more than their pairs; what cannot be listed at few readings cannot at more
         if not any(not demand.pairs for one in left for demand in one.demands) or watch.over():
             break
@@ -60,7 +61,37 @@ def with_tables(case: Case, purchase: Purchase, steps: Sequence[Step], watch: Wa
             tables.append(table if table is not None and same else answer[0])
             now = _with_aside(case, now, tables)
             case = replace(case, searched_together=False, cells=())
+    senders = sorted({buy.supplier for buy in start.market.buys}) if tables and left else []
+    for supplier in senders if len(senders) > 1 else []:
+        alone = None if watch.over() else _of_supplier(start, purchase, steps, supplier, watch)
+        if alone is not None and _left_and_cost(start, *alone) < _left_and_cost(start, now, tables):
+            # fewer offers are looked at more closely
+            (now, tables), case = alone, replace(start, searched_together=False, cells=())
+    if left and not any(table.open for table in tables):
+        # what serves every reading serves those that were looked at
+        steps = [s._replace(bound=max(s.bound or 0, least)) if s.level == "cost" else s for s in steps]
     return _answered(case, purchase, now, tables, steps) if tables else (case, purchase, steps)
+
+
+def _left_and_cost(case: Case, purchase: Purchase, tables: Sequence[Table]) -> tuple[int, ...]:
+    """What cards leave open, what tables do, less the gaps that have one; then pieces without a price, and the cost."""
+    served = sum(len(table.demands) for table in tables)
+    of_cards = (case.books.value_of(level, purchase) for level in ("open", "missing"))
+    of_money = (case.books.value_of(level, purchase) for level in ("unpriced", "cost"))
+    return *of_cards, sum(len(open_cells(table)) for table in tables) - served, *of_money
+
+
+def _of_supplier(
+    case: Case, purchase: Purchase, steps: Sequence[Step], supplier: int, watch: Watch
+) -> tuple[Purchase, list[Table]] | None:
+    """What a supplier alone sends for all gaps, where listed stacks answer them; packs as the market numbers them."""
+    books = Books(case.books.coverages, case.books.stock, case.market.of([supplier]))
+    found = _of_listed(replace(case, books=books), purchase, steps, _POINTS[-1], watch)
+    if found.left:
+        return None
+    packs = iter(found.purchase.packs)
+    whole = tuple(next(packs) if buy.supplier == supplier else 0 for buy in case.market.buys)
+    return replace(found.purchase, packs=whole), found.tables
 
 
 class _Listed(NamedTuple):
@@ -71,6 +102,8 @@ class _Listed(NamedTuple):
     tables: list[Table]
     steps: Sequence[Step]
     left: list[Together]
+    # what no order that serves the readings looked at costs less than [coins]
+    least: int = 0
 
 
 def _of_listed(case: Case, purchase: Purchase, steps: Sequence[Step], points: int, watch: Watch) -> _Listed:
@@ -82,9 +115,12 @@ def _of_listed(case: Case, purchase: Purchase, steps: Sequence[Step], points: in
             left.append(one)
         else:
             listed.append((one, coverage))
+    least = 0
     while listed:
         known, best = _searched(case, [coverage for _, coverage in listed], steps, watch)
         planned = None if best is None else _planned(case, best, listed, watch)
+        if not any(coverage.hopeless for _, coverage in listed):
+            least = max(least, next(step.bound or 0 for step in known if step.level == "cost"))
         if best is None or planned is None:
             left += [one for one, _ in listed]
             break
@@ -96,7 +132,7 @@ def _of_listed(case: Case, purchase: Purchase, steps: Sequence[Step], points: in
         # what no plan serves keeps nothing from the others
         left += [one for (one, _), table in zip(listed, planned, strict=True) if table is None]
         listed = [pair for pair, table in zip(listed, planned, strict=True) if table is not None]
-    return _Listed(case, purchase, [], steps, left)
+    return _Listed(case, purchase, [], steps, left, least)
 
 
 def _answered(case: Case, first: Purchase, now: Purchase, tables: Sequence[Table], steps: Sequence[Step]) -> Answered:
@@ -130,7 +166,9 @@ def steps_of_all(case: Case, purchase: Purchase, steps: Sequence[Step]) -> list[
         value = case.books.value_of(step.level, purchase)
         alike = step.level in ("open", "missing")
         bound = step.bound if step.level == "cost" else None
-        found.append(step if alike else step._replace(value=value, bound=bound, proven=False))
+        # none at all cannot be fewer
+        none = step.level == "unpriced" and not value and all(above.proven for above in found)
+        found.append(step if alike else step._replace(value=value, bound=0 if none else bound, proven=none))
     return found
 
 
