@@ -117,6 +117,12 @@ def test_what_sets_a_preload_first_is_bought_by_the_plan_and_not_through_an_orde
     assert "north: that is below its smallest order." in plan
 
 
+def test_what_looks_further_is_said_where_steps_ended_the_search(run: Run) -> None:
+    told = "It stopped after so many steps: `--steps 2000` looks further, and may settle it."
+    assert told in " ".join(run("order", DEMOS / "fulling-mill", "--steps", "1")[1].split())
+    assert told not in " ".join(run("order", DEMOS / "fulling-mill")[1].split())
+
+
 def test_a_card_of_several_jobs_has_one_answer_for_a_reading(run: Run) -> None:
     one = DEMOS / "fulling-mill"
     found = run("order", one, DEMOS / "swing-bridge")[1]
