@@ -251,7 +251,7 @@ def next_words(order: Order, over: OverRows) -> list[str]:
         steps.append(f"Take the card to the bench: {settle}{fit}. The machine maker's data come first.")
     if with_rows(order) and any(demand.gap.reading.shift for demand in _demands(order)):
         # a plan of the final reading that still allows for it would ask for more than the card
-        steps.append("To plan from final readings, type them in with `shift = 0`: it has happened then.")
+        steps.append("To plan from final readings, type them in with shift = 0: it has happened then.")
     return steps
 
 
