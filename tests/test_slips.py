@@ -18,7 +18,7 @@ from shimopt.job import load_job
 from shimopt.job.reading_slips import slips_of
 from shimopt.planner import Decision, decide
 from shimopt.reasons import suspicions
-from shimopt.reasons.job_facts import ReadingSuspect
+from shimopt.reasons.slip_facts import ReadingSuspect
 from shimopt.recording.readings_after import readings_after
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
@@ -910,3 +910,40 @@ def test_a_size_ten_or_a_thousand_times_off_is_asked_about(tmp_path: Path, unit:
         return
     words = [finding_words(one, Speaker("mm")) for one in cautions(job)]
     assert [asked in said for said in words] == ([True] if asked else []), words
+
+
+@pytest.mark.parametrize(
+    ("window", "reading", "sizes", "asked"),
+    [
+        # three gaps agree at a fifth of it, and no piece is so thick
+        ((3.0, 6.0), "value = {}", "0.2 0.5", "is above all that is read, and every piece: was 0.30 to 0.60 mm meant?"),
+        # blades 0.05 apart tell nothing of a window 0.012 wide: 0.012 in is 0.3048 mm
+        (
+            (0.012, 0.024),
+            "feeler = {{ go = {}, no_go = 1.20 }}",
+            "0.2 0.5",
+            "is narrower than the blades that read it: was 0.012 to 0.024 in (0.3048 to 0.6096 mm) meant?",
+        ),
+        ((0.30, 0.60), "value = {}", "0.2 0.5", ""),
+        # a spacer of 2 mm bridges it from below
+        ((3.0, 6.0), "value = {}", "0.2 2.0", ""),
+        # what shims open may read less than is allowed
+        ((3.0, 6.0), "effects = {{ a = 1 }}\nvalue = {}", "0.2 0.5", ""),
+    ],
+)
+def test_a_window_ten_times_off_or_narrower_than_its_blades_is_a_caution(
+    tmp_path: Path, window: tuple[float, float], reading: str, sizes: str, asked: str
+) -> None:
+    place = '[[place]]\nname = "a"\n' if "effects" in reading else ""
+    job = written(tmp_path, "mm", *(reading.format(value) for value in (1.15, 1.14)), window=window, sizes=sizes)
+    with (job / "job.toml").open("a", encoding="utf-8") as file:
+        file.write(place)
+    words = [finding_words(one, Speaker("mm")) for one in cautions(job)]
+    assert [asked in said for said in words] == ([True] if asked else []), words
+
+
+def test_a_window_a_thousand_times_off_stops_where_no_unit_tells_so(tmp_path: Path) -> None:
+    for unit, reading, window in (("thou", "value = 17", (4000, 12000)), ("mm", "value = 0.35", (0.0001, 0.0003))):
+        [problem] = stopped(written(tmp_path, unit, reading, window=window))
+        meant = "4 to 12 thou was" if unit == "thou" else "0.1 to 0.3 mm was"
+        assert f"{meant} probably meant" in problem.rule

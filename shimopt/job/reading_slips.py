@@ -50,7 +50,7 @@ from shimopt.job.slip_evidence import (
 from shimopt.lengths import UNITS, Bracket, as_typed, finer_than, other_units
 from shimopt.readings.reading import Term
 
-_TO_THE_DIGIT = Fraction(21, 20)
+_TO_THE_DIGIT, _NEARER = Fraction(21, 20), 2
 _LONG_GAP = 5_000_000  # 5 mm: no end play is that long
 # common practice, no source: what people read in a unit [nm]: half of 0.01 mm, a micrometre, a tenth of a thou ...
 _READ = {"mm": 5_000, "um": 1_000, "in": 2_540, "thou": 2_540}
@@ -165,7 +165,7 @@ def _slip(job: Job, gap: Gap, others: Others, thickest: Fraction) -> Slip | None
     far = not bare or read >= (WORTH_A_LOOK * (top + pack) if pack else _LONG_GAP)
     slipped = (_too_large(seen) if far else None) or _too_small(seen) or _blades_too_near(seen)
     if slipped is None:
-        slipped = _by_a_point(gap, others, seen.reach, must, in_there(job, gap))
+        slipped = _by_a_point(seen, others, must, in_there(job, gap))
         slipped = slipped if far or slipped is None or slipped.why == "neighbours" else None
     return replace(slipped, terms=_of_a_sum(seen)) if slipped and gap.reading.kind == "built_up" else slipped
 
@@ -261,44 +261,50 @@ def _below_a_thou(gap: Gap, high: Fraction) -> bool:
     return gap.typed_in == "thou" and high < UNITS["thou"] and finer_than(high, UNITS["thou"] // 2)
 
 
-def _by_a_point(gap: Gap, others: Others, reach: Fraction, must: Fraction, there: Fraction) -> Slip | None:
+def _by_a_point(seen: _Seen, others: Others, must: Fraction, there: Fraction) -> Slip | None:
     """A caution: about ten times, or a tenth of, what is usual, or far from it with no likely meaning.
 
     `there` is what was in: no machine ran so long that it takes more than twice that, and `FAR` times its window.
     """
+    gap = seen.gap
     read, window = size_of(gap), gap.window
+    # of a pack that opens a gap no more can come out than is in
+    reach = there if window.wants_preload and gap.opened_by_more else seen.reach
     inside = window.off(gap.reading.bracket.best) == 0
     turned = read != gap.reading.bracket.best
     if read <= 0 or (inside and window.stated_min is not None and window.max is not None):
         return None
     usual, against = _usual(gap, others, must)
-    several = others.several
     worn = usual is not None and read >= FAR * usual and read > usual + there
     # a cover that stands off with its pack in asks for so much more than that pack
     worn |= gap.reading.opens and usual is not None and read >= max(WORTH_A_LOOK * usual, NEAR * there)
     bridged = usual is not None and usual < read <= usual + reach and not worn
     # what the drawer bridges is no slip, but where it is far from several neighbours
-    if usual is None or usual <= 0 or (bridged and (not several or against != "neighbours")):
+    if usual is None or usual <= 0 or (bridged and not (others.several and against == "neighbours")):
         return None
     # far above its neighbours, and not just a loose gap among tight ones
-    about_ten_times = several and against == "neighbours" and 8 * usual <= read <= Fraction(25, 2) * usual
-    beyond = window.max is None or read >= NEAR * ((top_of(window) if turned else window.max) + must)
+    about_ten_times = others.several and against == "neighbours" and 8 * usual <= read <= Fraction(25, 2) * usual
+    top = top_of(window) if turned or window.wants_preload else window.max
+    beyond = top is None or read >= NEAR * (top + must)
     above = read >= WORTH_A_LOOK * usual and beyond and (against == "neighbours" or not inside)
     far_above = about_ten_times or above
     # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
-    far_below = read * WORTH_A_LOOK <= usual and against == "neighbours" and several
+    far_below = read * WORTH_A_LOOK <= usual and against == "neighbours" and others.several
     # ... or one that is a tenth of the only neighbour to the digit
     far_below |= not inside and against == "neighbours" and apart(10 * read, usual) <= _TO_THE_DIGIT
     if not (far_above or far_below or (read >= _LONG_GAP and read > (window.max or 0) + reach)):
         return None
-    meanings = [(read / 10, ""), (read * 10, "")]
-    meanings += [] if gap.typed_in is None else list(other_units(read, gap.typed_in))
-    # of a sum any term may have slipped
-    near = [one for one in meanings if 1 <= NEAR * one[0] / usual <= NEAR**2 and gap.reading.kind != "built_up"]
-    meant = min(near, key=lambda one: apart(one[0], usual), default=None)
     point = read / 10 if read > usual else read * 10
     # a pack that has to be changed lets it read so much more
     likely = Fraction(1, NEAR) * usual <= point <= max(NEAR * usual, usual + there)
+    meanings, units = [(read / 10, ""), (read * 10, "")], list(other_units(read, gap.typed_in or seen.unit))
+    # what was typed with its own unit is a slip of that only where it explains far more than a point
+    better = against == "neighbours" and apart(point, usual) > _NEARER
+    better &= min(apart(meant, usual) for meant, _ in units) <= _TO_THE_DIGIT
+    meanings += units if gap.typed_in is not None or not likely or better else []
+    # of a sum any term may have slipped
+    near = [one for one in meanings if 1 <= NEAR * one[0] / usual <= NEAR**2 and gap.reading.kind != "built_up"]
+    meant = min(near, key=lambda one: apart(one[0], usual), default=None)
     beside = point if likely and meant is not None and meant[1] and far_above else None
     if likely and meant is None and gap.reading.kind != "built_up":
         meant = (point, "")
@@ -314,7 +320,9 @@ def _usual(gap: Gap, others: Others, must: Fraction) -> tuple[Fraction | None, A
     """
     window, read = gap.window, size_of(gap)
     turned = read != gap.reading.bracket.best
-    limit = must + (top_of(window) if turned else window.max if window.max is not None else window.min or 0)
+    # play where a preload is wanted is held against how much of that is allowed
+    by_size = turned or (window.wants_preload and read > 0)
+    limit = must + (top_of(window) if by_size else window.max if window.max is not None else window.min or 0)
     usual = None if gap.reading.no_preload_assumed else others.middle
     # neighbours typed in the same wrong unit agree with each other, but not with the window
     if usual and (not Fraction(1, WORTH_A_LOOK) < read / usual < WORTH_A_LOOK or not limit or limit <= 0):

@@ -29,6 +29,7 @@ _UNIT = re.compile(r"(?<![a-zµμ])(mm|um|µm|μm|in|thou)(?![a-z])", re.IGNOREC
 _LARGE, _SMALL = 3, FAR
 # a point slipped makes ten times of it: half of that is nearer to ten times than to what was predicted
 _POINT = 5
+_INCHES = Fraction(10, 254)
 
 
 def without_checked(text: str) -> str:
@@ -64,7 +65,8 @@ def slip_after(text: str, found: Bracket, predicted: Bracket, gap: Gap, unit: st
     named = _UNIT.search(text)
     typed_in = named[1].casefold().replace("µ", "u").replace("μ", "u") if named else unit
     meanings = [(Fraction(UNITS[other], UNITS[typed_in]), other) for other in UNITS if other != typed_in]
-    meanings += [(Fraction(1, 10), ""), (Fraction(1, 1000), "")] if read >= _POINT * expected else []
+    # a point, a comma of thousands, or inches made of what was millimetres already
+    meanings += [(Fraction(1, 10), ""), (Fraction(1, 1000), ""), (_INCHES, "")] if read >= _POINT * expected else []
     # what begins at nothing is tight: no looser reading is put into anybody's mouth
     meanings = [one for one in meanings if found.low or one[0] < 1]
     likely = [one for one in meanings if _meets(found, one[0], predicted)]

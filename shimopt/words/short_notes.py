@@ -91,9 +91,10 @@ def within(
     so much has to be found out first that of the grave ones too only as many are told as have room.
     """
     kept = list(told)
-    grave = {"inside", "outside", "unproven", "again"}
-    light = [note for note in told if note.light or (short and note.kind not in grave)]
-    light.sort(key=lambda note: (-note.light, note.kind == "do", -told.index(note)))
+    # cautions before steps, and steps before how alike gaps come out
+    rank = {"mind": 0, "assumed": 0, "do": 1}
+    light = [note for note in told if note.light or short]
+    light.sort(key=lambda note: (-note.light, not note.light and rank.get(note.kind, 2), -told.index(note)))
     while light and sum(map(lines, kept)) + bool(left_out or cut) > room:
         out = light.pop(0)
         at = kept.index(out)
