@@ -333,7 +333,7 @@ def test_a_card_tells_no_money_and_by_what_it_is_planned_again(run: Run, tmp_pat
     card = " ".join((tmp_path / "card.txt").read_text(encoding="utf-8").split())
     assert "GBP" not in card
     assert "With the 3 pieces of this order: surely enough for all 3 gaps" in card
-    assert "Plan again: at a computer, the readings typed in, shift = 0, by shimopt plan JOB." in card
+    assert "To plan again: shimopt plan JOB, with the readings, shift = 0." in card
 
 
 def test_a_card_of_places_that_act_together_says_where_pieces_lie_and_which_bores_go_on(

@@ -255,12 +255,10 @@ def next_words(order: Order, over: OverRows) -> list[str]:
     return steps
 
 
-def again_at_computer(order: Order) -> list[str]:
+def again_at_computer(order: Order) -> str:
     """What `plan again` of a card is: the one thing that no row of it answers."""
-    if not order.answered:
-        return []
     moves = ", shift = 0" if any(demand.gap.reading.shift for demand in _demands(order)) else ""
-    return [f"Plan again: at a computer, the readings typed in{moves}, by shimopt plan JOB."]
+    return f" To plan again: shimopt plan JOB, with the readings{moves}." if order.answered else ""
 
 
 def _demands(order: Order) -> list[Demand]:
