@@ -44,23 +44,18 @@ from shimopt.job.slip_evidence import (
     others_of,
     reach_of,
     size_of,
+    terms_of_a_sum,
     thickest_taken,
     top_of,
 )
 from shimopt.lengths import UNITS, Bracket, as_typed, finer_than, other_units
-from shimopt.readings.reading import Term
 
-_TO_THE_DIGIT, _NEARER = Fraction(21, 20), 2
+_TO_THE_DIGIT = Fraction(21, 20)
 _LONG_GAP = 5_000_000  # 5 mm: no end play is that long
 # common practice, no source: what people read in a unit [nm]: half of 0.01 mm, a micrometre, a tenth of a thou ...
 _READ = {"mm": 5_000, "um": 1_000, "in": 2_540, "thou": 2_540}
 # readings whose digits are those that were typed, not a sum or a mean
 _TYPED = ("value", "feeler", "cover_gap", "table")
-# what a dimension of a sum is multiplied by where its point, or its unit, slipped
-_FACTORS = [Fraction(10) ** n for n in (-3, -1, 1, 3)] + [
-    Fraction(one, other) for one in UNITS.values() for other in UNITS.values() if one != other
-]
-
 # what readings that are held against each other have in common: the window, whether pieces were in, and which way
 _Kind = tuple[int | None, int | None, bool, bool]
 
@@ -137,7 +132,8 @@ class _Seen:
         # the digits are those of the number as typed: 0.017 thou came in as 432 nm
         typed = as_typed(self.read, typed_in) * UNITS[typed_in]
         otherwise = self.read * 1000 if small else self.read / 1000
-        meanings = dict.fromkeys([*other_units(self.read, self.gap.typed_in), (otherwise, "")])
+        units = other_units(self.read, self.gap.typed_in or self.gap.own_unit)
+        meanings = dict.fromkeys([*units, (otherwise, "")])
         found = [
             (meant, named)
             for meant, named in meanings
@@ -167,7 +163,11 @@ def _slip(job: Job, gap: Gap, others: Others, thickest: Fraction) -> Slip | None
     if slipped is None:
         slipped = _by_a_point(seen, others, must, in_there(job, gap))
         slipped = slipped if far or slipped is None or slipped.why == "neighbours" else None
-    return replace(slipped, terms=_of_a_sum(seen)) if slipped and gap.reading.kind == "built_up" else slipped
+    return (
+        replace(slipped, terms=terms_of_a_sum(gap, seen.top + seen.reach))
+        if slipped and gap.reading.kind == "built_up"
+        else slipped
+    )
 
 
 def _too_large(seen: _Seen) -> Slip | None:
@@ -186,17 +186,6 @@ def _too_large(seen: _Seen) -> Slip | None:
     said = (None, "") if gap.reading.kind == "built_up" else meant
     point = seen.read / 10 if gap.reading.opens and meant[1] and seen.read / 10 <= likely else None
     return Slip(gap.name, True, *as_typed_at(gap), most, "beyond_parts", *said, point=point)
-
-
-def _of_a_sum(seen: _Seen) -> tuple[str, ...]:
-    """The dimensions of a sum of which one, with its point or its unit elsewhere, brings it to what pieces bridge."""
-    best, most = seen.gap.reading.bracket.best, seen.top + seen.reach
-
-    def explains(term: Term) -> bool:
-        sums = (best + term.amount * (factor - 1) for factor in _FACTORS)
-        return any(0 <= one <= most for one in sums)
-
-    return tuple(term.name for term in seen.gap.reading.terms if term.name and term.amount and explains(term))
 
 
 def _too_small(seen: _Seen) -> Slip | None:
@@ -232,11 +221,17 @@ def _looks_like_another_units(gap: Gap, low: Fraction, high: Fraction) -> Why | 
         return "blades" if high - low < CLOSEST_BLADES else None
     if high < LEAST_SHOWN:
         return "nothing"
-    if gap.typed_in is None or not gap.window.off(gap.reading.bracket.best):
+    if not gap.window.off(gap.reading.bracket.best):
+        return None
+    # nobody knows a reading to less than any gauge shows
+    known = gap.reading.found
+    if gap.reading.kind == "value" and 0 < known.high - known.low < LEAST_SHOWN:
+        return "digits"
+    if gap.typed_in is None:
         return None
     if gap.reading.kind == "indicator":
         return _finer_than_its_dial(gap, high)
-    if gap.reading.kind == "value":
+    if gap.reading.kind == "value" or (gap.reading.kind == "feeler" and gap.reading.by == "snug"):
         return "digits" if finer_than(high, _READ[gap.typed_in]) or _below_a_thou(gap, high) else None
     return None
 
@@ -297,11 +292,8 @@ def _by_a_point(seen: _Seen, others: Others, must: Fraction, there: Fraction) ->
     point = read / 10 if read > usual else read * 10
     # a pack that has to be changed lets it read so much more
     likely = Fraction(1, NEAR) * usual <= point <= max(NEAR * usual, usual + there)
-    meanings, units = [(read / 10, ""), (read * 10, "")], list(other_units(read, gap.typed_in or seen.unit))
-    # what was typed with its own unit is a slip of that only where it explains far more than a point
-    better = against == "neighbours" and apart(point, usual) > _NEARER
-    better &= min(apart(meant, usual) for meant, _ in units) <= _TO_THE_DIGIT
-    meanings += units if gap.typed_in is not None or not likely or better else []
+    meanings = [(read / 10, ""), (read * 10, "")]
+    meanings += [] if gap.typed_in is None else list(other_units(read, gap.typed_in))
     # of a sum any term may have slipped
     near = [one for one in meanings if 1 <= NEAR * one[0] / usual <= NEAR**2 and gap.reading.kind != "built_up"]
     meant = min(near, key=lambda one: apart(one[0], usual), default=None)

@@ -13,6 +13,8 @@ from shimopt.words.first_words import looked_at_first, open_gaps
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.speaker import listed
 
+ONLY_THEN = "Only then: "
+
 
 def bevel_packs(decision: Decision) -> list[str]:
     """The packs behind bevel gears that are changed, or were at the last visit: they move the tooth contact too."""
@@ -23,7 +25,7 @@ def bevel_packs(decision: Decision) -> list[str]:
 
 def only_then(words: str, open_still: Collection[str]) -> str:
     """What is only done once these gaps are settled."""
-    return f"Only then: {words[:1].lower()}{words[1:]}" if open_still else words
+    return f"{ONLY_THEN}{words[:1].lower()}{words[1:]}" if open_still else words
 
 
 def last_steps(decision: Decision, play: Sequence[tuple[str, str]], *, whole: bool) -> list[str]:
