@@ -42,7 +42,8 @@ def test_a_card_as_text_is_read_alone(run: Run, tmp_path: Path) -> None:
     text = f'title = "Pump"\nshop = "Dock Works"\n{_HEAD}[[gap]]\nname = "a"\nfeeler = {{ go = 0.30, no_go = 0.35 }}\n'
     said = card(run, job(tmp_path, text, "S2,0.22,1\n"))
     lines = said.splitlines()
-    assert lines[:3] == ["Bench card, Dock Works, 2026-05-03", "Pump", "All lengths in mm."]
+    again = "All lengths in mm. To plan again: shimopt plan JOB, with the readings."
+    assert lines[:3] == ["Bench card, Dock Works, 2026-05-03", "Pump", again]
     assert "  a: allowed 0.05 to 0.15 mm, read by feeler gauge" in lines
     assert "Isolate and lock the machine" in said
     assert "Fitted by, date" in said
