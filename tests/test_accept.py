@@ -108,6 +108,8 @@ def test_columns_that_are_missing_are_added_at_the_right(tmp_path: Path, run: Ru
         (b"part,thickness_mm\nX,0.3\n", "R-1,a,0.5,+0.02/-0.01,0.501\n", "R-1,0.5,+0.02/-0.01,a,0.501"),
         # what the drawer says of the part
         (b"part,thickness_mm,tolerance_mm\nR-1,0.5,0.02\n", "R-1,a,,,0.501\n", "R-1,0.5,0.02,a,0.501"),
+        # a drawer of measures alone, whose parts stand in no catalogue
+        (b"part,measured_mm\nX,0.3\n", "R-1,a,0.5,0.02,0.501\n", "R-1,0.5,0.02,a,0.501"),
     ],
 )
 def test_the_printed_tolerance_stays_beside_the_measure(
@@ -152,6 +154,10 @@ def test_a_workbook_is_only_read_and_the_rows_are_printed(tmp_path: Path, run: R
     assert "is a workbook and is only read" in out
     assert "part R-1, piece a, on_hand 1, measured_mm 0.502, measuring_error_mm 0.003, inner_mm 15.92" in out
     assert (tmp_path / "drawer.xlsx").read_bytes() == before
+    marked = "part,piece,thickness_mm,tolerance_mm,measured_mm,supplier,lot\nR-1,a,0.5,0.02,0.501,Osier,9\n"
+    (tmp_path / "arrived.csv").write_text(marked, encoding="utf-8")
+    _, out, _ = run("fit", str(tmp_path), "--measured", str(tmp_path / "arrived.csv"), "--accept")
+    assert "thickness_mm 0.5, tolerance_mm 0.02, supplier Osier, lot 9" in " ".join(out.split())
 
 
 def test_a_name_that_the_drawers_encoding_lacks_is_refused_and_the_drawer_stays(tmp_path: Path, run: Run) -> None:

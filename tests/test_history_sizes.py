@@ -199,6 +199,20 @@ def test_a_supplier_written_in_two_ways_is_asked_about(one: str, other: str, ask
     assert not names_alike(told, (other,))
 
 
+def test_what_two_lots_share_is_how_the_mean_of_all_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Both spreads known: the covariance of two lots' means by the plain algebra of normal variables."""
+    monkeypatch.setattr("shimopt.learning.true_sizes._GRID", np.array([0.3]))
+    lots = ["a"] * 3 + ["b"] * 7
+    offset, lot, piece = 1.0, 0.09, 0.09
+    same = np.array([[one == other for other in lots] for one in lots], float)
+    pieces = offset + lot * same + piece * np.eye(10)
+    of_lots = np.array([[offset + lot * (name == one) for one in lots] for name in ("a", "b")])
+    left = offset + lot * np.eye(2) - of_lots @ np.linalg.solve(pieces, of_lots.T)
+    found = true_sizes([Piece(0.1 * n, one) for n, one in enumerate(lots)], 1.0)
+    assert found.in_common["a"] * found.in_common["b"] == pytest.approx(left[0, 1])
+    assert found.of_lot["a"].variance == pytest.approx(left[0, 0] + piece)
+
+
 def test_shares_of_a_mixture_are_those_of_scipy() -> None:
     weights, means, variances = (np.array(of) for of in ([0.3, 0.7], [-1.0, 2.0], [0.5, 4.0]))
     mixture = Mixture(weights, means, variances)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -190,6 +191,25 @@ def test_a_lot_that_was_measured_is_counted_by_its_own_figures() -> None:
         assert found["chance"] == pytest.approx(by_hand, abs=1e-5)
 
 
+def test_two_lots_of_one_supplier_share_what_is_not_known_of_it() -> None:
+    """0.56 ± 0.02 less one of each of two lots: 0.003 of their spreads of 0.005 is the supplier's, and counts twice.
+
+    Beside it each lot has √(0.005² - 0.003²) = 0.004 of its own, and each piece 0.004.
+    """
+    lots = [
+        KESTREL | {"of_lot": lot, "mean": "0.206 mm", "lot": "0.005 mm", "offset": "0.003 mm"} for lot in ("1", "2")
+    ]
+    parts = [s_20(lot="1", part="A", on_hand=1), s_20(lot="2", part="B", on_hand=1)]
+    (found,) = fitted(parts, "0.56 mm ± 0.02 mm", true_size=lots)["gaps"]
+    spread = (0.006**2 + 2 * 0.004**2 + 2 * 0.004**2) ** 0.5
+    at = [0.54 + (k + 0.5) / 50_000 for k in range(2_000)]
+    limits = (stats.norm.cdf(end, [one - 0.412 for one in at], spread) for end in (0.20, 0.10))
+    by_hand = float((next(limits) - next(limits)).mean())
+    assert found["chance"] == pytest.approx(by_hand, abs=1e-5)
+    with pytest.raises(InputError, match="what all lots share is more than what a lot has in common"):
+        fitted(parts, "0.56 mm", true_size=[lots[0] | {"offset": "0.006 mm"}])
+
+
 def test_whether_the_gauge_is_good_enough_counts_them_where_a_chance_decides() -> None:
     """Two of S-20 beside one: 95 % on one side of a triangle over ± 0.04 by the label, 0.04 (1 - √0.1).
 
@@ -231,6 +251,8 @@ value = "0.34 mm ± 0.02 mm"
     screens = [run_unfolded(command, folder)[1] for command in ("plan", "why", "fit")]
     words = f"Kestrel's 0.20 mm run {told}, by your records"
     assert [words in screen for screen in screens] == [bool(told)] * 3
+    runs = json.loads(run_unfolded("fit", folder, "--json")[1])["runs_off"]
+    assert [(one["parts"], one["words"]) for one in runs] == ([(["S-20"], words)] if told else [])
     write_job(tmp_path, job, f"{row}0.201\n")
     assert "by your records" not in run_unfolded("plan", folder)[1]
 

@@ -58,17 +58,22 @@ def as_learnt(job: Job, gap: Gap, stacks: Mapping[str, Stack]) -> tuple[tuple[Er
     """The same where records say how thick pieces run, and how much larger the best estimate is then [nm].
 
     Pieces of one supplier and marking may be of one lot: what a lot has in common counts as often as there are such
-    pieces, those that come out too, for which of them are of one lot nobody knows.
+    pieces, those that come out too, for which of them are of one lot nobody knows. What all lots of it share counts as
+    often as there are pieces of any.
     """
     known = [(job.learnt[index], index, factor) for index, factor in _factors(job, gap, stacks) if index in job.learnt]
     if not known:
         return errors_after(job, gap, stacks), Fraction(0)
     off, own, common = Fraction(0), Fraction(0), dict[LearntSize, Fraction]()
+    shared = dict[tuple[str, int], Fraction]()
     for size, index, factor in known:
         off += factor * (size.mean - job.stock[index].part.thickness.best)
         own += (factor * size.piece) ** 2
         common[size] = common.get(size, Fraction(0)) + abs(factor)
-    square = own + sum(((count * size.lot) ** 2 for size, count in common.items()), Fraction(0))
+        of = size.supplier, size.marked
+        shared[of] = shared.get(of, Fraction(0)) + abs(factor) * size.offset
+    square = own + sum((length**2 for length in shared.values()), Fraction(0))
+    square += sum((count**2 * (size.lot**2 - size.offset**2) for size, count in common.items()), Fraction(0))
     return (*_errors(job, gap, stacks, job.learnt), Normal(square)), off
 
 

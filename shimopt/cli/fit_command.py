@@ -110,7 +110,7 @@ def fit_command(call: _Fit) -> int:
     with replacing_files(drawn):
         done = accepted_into(job, [one.piece for one in checked if one.best_verdict != "stop"]) if call.accept else None
     if call.as_json:
-        print_text(json_text(fits_object(fits, checked, job.unit)))
+        print_text(json_text(fits_object(job, fits, checked, job.unit)))
     elif call.measured is None:
         print_lines(
             lambda width, marks: [

@@ -25,7 +25,8 @@ class LearntSize:
     """Pieces of a supplier marked `marked` are `mean` thick on average [nm].
 
     `lot` is the standard deviation that the pieces of a lot have in common, `piece` that from piece to piece. `of_lot`
-    is the one lot that it is of, "" for lots that nobody measured: then `lot` is how well its mean is known.
+    is the one lot that it is of, "" for lots that nobody measured: then `lot` is how well its mean is known. Of that
+    `offset` is the same for all lots of this supplier and marking.
     """
 
     supplier: str
@@ -34,6 +35,7 @@ class LearntSize:
     lot: int
     piece: int
     of_lot: str = ""
+    offset: int = 0
 
     def runs_off(self, printed: Bracket) -> Fraction:
         """By how much its pieces run thicker than the middle of what is printed; 0 where that does not matter."""
@@ -50,16 +52,21 @@ class LearntSizeTable(JobTable):
     lot: PositiveLength
     piece: PositiveLength
     of_lot: Text | None = None
+    offset: PositiveLength | None = None
 
     @model_validator(mode="after")
     def _near_its_marking(self) -> LearntSizeTable:
         if not self.marked < _FARTHEST * self.mean < _FARTHEST**2 * self.marked:
             raise RefusedError("the mean is far from what is marked", "look at the units of both")
+        if (self.offset or 0) > self.lot:
+            raise RefusedError("what all lots share is more than what a lot has in common", "make offset at most lot")
         return self
 
     def size(self) -> LearntSize:
         """The size as the program uses it."""
-        return LearntSize(self.supplier, self.marked, self.mean, self.lot, self.piece, self.of_lot or "")
+        return LearntSize(
+            self.supplier, self.marked, self.mean, self.lot, self.piece, self.of_lot or "", self.offset or 0
+        )
 
 
 def _which(table: LearntSizeTable) -> tuple[str, int, str | None]:

@@ -63,9 +63,10 @@ class SizeOf:
 
     `mean` is that of all it delivers, `next_lot` a piece of a lot that nobody measured, `of_lot` one more of each lot,
     all None or empty where no tolerance is printed to hold it against; `piece_spread` is how far pieces of a lot
-    differ (standard deviation). `aside` are pieces that do not belong to the
-    others. `more_lots` says of how many lots more five pieces have to be measured before a new lot is known better than
-    its label, None where it is or where a dozen would not do; `more_of_lot` the same, in pieces, of each lot.
+    differ, `in_common` by lot what of its own all lots share (standard deviations). `aside` are pieces that do not
+    belong to the others. `more_lots` says of how many lots more five pieces have to be measured before a new lot is
+    known better than its label, None where it is or where a dozen would not do; `more_of_lot` the same, in pieces, of
+    each lot.
     """
 
     supplier: str
@@ -78,6 +79,7 @@ class SizeOf:
     next_lot: Spread | None = None
     of_lot: Mapping[str, Spread] = field(default_factory=dict)
     piece_spread: Fraction = Fraction(0)
+    in_common: Mapping[str, Fraction] = field(default_factory=dict)
     more_lots: int | None = None
     more_of_lot: Mapping[str, int | None] = field(default_factory=dict)
 
@@ -109,6 +111,7 @@ class SizeOf:
                 max(_FINEST, _rounded(self._in_common(spread))),
                 max(_FINEST, _rounded(self.piece_spread)),
                 lot,
+                min(max(_FINEST, _rounded(self._in_common(spread))), self._shared(lot)),
             )
             for lot, spread in known
             if spread is not None
@@ -118,6 +121,11 @@ class SizeOf:
     def lot_spread(self) -> Fraction:
         """What a piece of a lot that nobody measured has in common with its lot."""
         return Fraction(0 if self.next_lot is None else self._in_common(self.next_lot))
+
+    def _shared(self, lot: str) -> int:
+        """What of that all lots have in common: of lots that nobody measured, how well the mean of all is known."""
+        of_all = Fraction(0) if self.mean is None else self.mean.deviation
+        return _rounded(self.in_common.get(lot, of_all) if lot else of_all)
 
     def _in_common(self, known: Spread) -> int:
         """What a piece has in common with its lot: the rest of what is open of it."""
@@ -171,6 +179,7 @@ def _size(key: tuple[str, int, Bracket], pieces: Sequence[Measured]) -> SizeOf:
         mean=Spread.of(found.offset, middle),
         next_lot=Spread.of(found.next_lot, middle),
         piece_spread=Fraction(round(found.piece_spread)),
+        in_common={lot: Fraction(round(shared)) for lot, shared in found.in_common.items()},
         of_lot={
             lot: Spread.of(known, middle)
             for lot, known in sorted(found.of_lot.items(), key=lambda one: natural_key(one[0]))

@@ -42,13 +42,15 @@ class TrueSizes:
     """What is known after `pieces`: mixtures of deviations from the middle of what is printed.
 
     `offset` is the mean of all that the supplier delivers, `next_lot` a piece of a lot that nobody measured yet, and
-    `of_lot` a piece of each lot. `lot_spread` and `piece_spread` are standard deviations, by their means.
+    `of_lot` a piece of each lot; `in_common` is how much of what is open of a lot all lots share. It, `lot_spread` and
+    `piece_spread` are standard deviations, by their means.
     """
 
     pieces: tuple[Piece, ...]
     offset: Mixture
     next_lot: Mixture
     of_lot: dict[str, Mixture]
+    in_common: dict[str, float]
     lot_spread: float
     piece_spread: float
 
@@ -91,11 +93,14 @@ def true_sizes(pieces: Sequence[Piece], half: float, common: float = 0.0) -> Tru
     own_mean = means[:, None, :] * (1 - drawn) + offset[:, :, None] * drawn
     own_variance = (1 - drawn) / known[:, None, :] + drawn**2 / precision[:, :, None]
     spread = piece.reshape(likely.shape)
+    # two lots err together by as much as either is drawn towards an offset that is not known
+    together = np.tensordot(weights.reshape(likely.shape), drawn**2 / precision[:, :, None], 2) + shared
     return TrueSizes(
         tuple(pieces),
         mixture(offset, 1 / precision),
         mixture(offset, 1 / precision + (piece + lot).reshape(likely.shape)),
         {name: mixture(own_mean[:, :, at], own_variance[:, :, at] + spread) for at, name in enumerate(lots)},
+        {name: float(together[at]) ** 0.5 * half for at, name in enumerate(lots)},
         float(weights @ np.sqrt(lot)) * half,
         float(weights @ np.sqrt(piece)) * half,
     )

@@ -26,7 +26,7 @@ from shimopt.tables.replacing import replace_file
 
 _MOST_MOVES = 200
 _PLAIN = ("part", "piece", "on_hand", "measured_mm", "measuring_error_mm", "inner_mm", "outer_mm")
-_MARKED = ("thickness_mm", "tolerance_mm")
+_MARKED = ("thickness_mm", "tolerance_mm", "supplier", "lot", "at", "note")
 
 
 class _Move(NamedTuple):
@@ -117,15 +117,16 @@ class CsvDrawer:
         A workbook is not written: the rows that it should get are handed back.
         """
         if not self.writable:
-            as_told = ((piece, _PLAIN if piece.spots else (*_PLAIN, *_MARKED)) for piece in pieces)
-            return Accepted(tuple(accepted_row(piece, columns, comma=False) for piece, columns in as_told), (), False)
+            columns = (*_PLAIN, *_MARKED)
+            return Accepted(tuple(accepted_row(piece, columns, comma=False) for piece in pieces), (), False)
         with locked(self.path):
             drawer = read_to_change(self.path)
             new, old, fewer = told_apart(pieces, self.stock(), self.name)
             if not new:
                 return Accepted((), old, False, fewer)
             count = len(drawer.rows)
-            for column in columns_needed(drawer.columns, new):
+            elsewhere = {line.part.name for line in load_stock(None, self.catalogues).lines} if self.catalogues else ()
+            for column in columns_needed(drawer.columns, new, elsewhere):
                 # where nobody counts, a row is one piece
                 drawer = drawer.with_column(column, "1" if column == "on_hand" else "")
             rows = tuple(accepted_row(piece, drawer.columns, comma=drawer.uses_comma) for piece in new)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from fractions import Fraction
 
 from shimopt.errors import FaultError
@@ -40,6 +40,7 @@ def with_returned(drawer: EditedTable, piece: FittedPiece, count: int) -> Edited
     if "part" in drawer.columns:
         cells["part"] = piece.part
     cells["on_hand"] = str(count)
+    cells |= {name: told for name in ("supplier", "lot") if name in drawer.columns and (told := getattr(piece, name))}
     if piece.piece:
         cells["piece"] = piece.piece
     if size := _column(drawer, "measured_") or _column(drawer, "thickness_"):
@@ -58,8 +59,13 @@ def _unit(columns: Sequence[str], name: str) -> str | None:
     return next((unit for unit in UNITS if f"{name}_{unit}" in columns), None)
 
 
-def columns_needed(columns: Sequence[str], pieces: Sequence[MeasuredPiece]) -> list[str]:
-    """The columns that a drawer lacks and accepted pieces need."""
+def columns_needed(
+    columns: Sequence[str], pieces: Sequence[MeasuredPiece], printed_elsewhere: Container[str] = ()
+) -> list[str]:
+    """The columns that a drawer lacks and accepted pieces need.
+
+    Parameter: printed_elsewhere, parts whose marking and tolerance stand in a catalogue.
+    """
     unit = _unit(columns, "measured") or _unit(columns, "thickness") or "mm"
     needed = [name for name in ("part", "piece") if name not in columns]
     measured, marked = [p for p in pieces if p.spots], [p.part for p in pieces if not p.spots]
@@ -69,15 +75,19 @@ def columns_needed(columns: Sequence[str], pieces: Sequence[MeasuredPiece]) -> l
         needed.append(f"measured_{unit}")
     if _unit(columns, "measuring_error") is None and any(not piece.part.thickness.exact for piece in measured):
         needed.append(f"measuring_error_{unit}")
-    if marked and _unit(columns, "thickness") is None:
-        needed.append(f"thickness_{unit}")
-    # beside a measure it says something only where the marking stands, too
-    printed = _unit(columns, "thickness") is not None and any(piece.part.printed for piece in measured)
+    told = [part for part in (piece.part for piece in measured) if part.printed and part.marked is not None]
+    if _unit(columns, "thickness") is not None:
+        printed = bool(told)
+    else:
+        # beside a measure a tolerance says something only where the marking stands, too
+        printed = any(part.name not in printed_elsewhere for part in told)
+        if marked or printed:
+            needed.append(f"thickness_{unit}")
     if _unit(columns, "tolerance") is None and (printed or any(not part.thickness.exact for part in marked)):
         needed.append(f"tolerance_{unit}")
     for name in ("inner", "outer"):
-        told = any(name in piece.measured for piece in pieces) or any(getattr(part, name) for part in marked)
-        if _unit(columns, name) is None and told:
+        known = any(name in piece.measured for piece in pieces) or any(getattr(part, name) for part in marked)
+        if _unit(columns, name) is None and known:
             needed.append(f"{name}_{unit}")
     as_typed = ("at", "note", "supplier", "lot")
     texts = [name for name in as_typed if any(getattr(piece.part, name) for piece in pieces)]

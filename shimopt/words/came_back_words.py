@@ -41,6 +41,8 @@ def outcome_lines(outcomes: Outcomes, unit: str) -> Iterator[str]:
     slips = [f"{shown(visit.gap)}, {shown(visit.job)}, {visit.date}" for visit in read if visit.slipped]
     if slips:
         yield f"Probably slips, and left out of what is found on average: {listed(slips, _MOST_NAMED)}."
+    if far := [f"{shown(visit.gap)}, {shown(visit.job)}, {visit.date}" for visit in outcomes.far]:
+        yield f"Far from all others, and left out of what is found on average: {listed(far, _MOST_NAMED)}."
     back = outcomes.came_back
     if back:
         told = [_back(visit, outcomes.name, say) for visit in back]
@@ -64,6 +66,9 @@ def _off(outcomes: Outcomes, say: Speaker) -> str:
 def _back(visit: Visit, told_of: str, say: Speaker) -> str:
     machine = "" if visit.machine == told_of else f" of {shown(visit.machine)}"
     what = [f"{say(visit.outside)} outside"] if visit.outside else []
+    if visit.later and not visit.outside:
+        day, off = visit.later
+        what += [f"{say(off)} outside on {day or 'a later visit'}"]
     what += [f"opened again {visit.again}"] if visit.again else []
     return f"{shown(visit.gap)}{machine} ({visit.date}, {' and '.join(what)})"
 

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from typing import NamedTuple
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.errors import shown
+from shimopt.job import Job
+from shimopt.job.learnt_sizes import LearntSize
 from shimopt.lengths import as_decimal, spelled
+from shimopt.parts import StockLine
 from shimopt.reasons import job_facts as stated
 from shimopt.seats import Finding
 from shimopt.seats.finding import Fact
@@ -40,6 +44,27 @@ def runs_off_words(supplier: str, marked: Fraction | int, off: Fraction | int, s
     near = Speaker(say.unit, digits=_NEAR[say.unit])
     way = "thick" if off > 0 else "thin"
     return f"{shown(supplier)}'s {say(marked)} run {near(off if off > 0 else -off)} {way}, by your records"
+
+
+class RunsOff(NamedTuple):
+    """Parts of one supplier and marking that run `off` the middle of their label [nm], by records; and the words."""
+
+    parts: list[str]
+    size: LearntSize
+    off: Fraction
+    words: str
+
+
+def runs_off_told(job: Job, lines: Sequence[StockLine], say: Speaker) -> list[RunsOff]:
+    """Of which of these parts records say that they run thick or thin, as the job hands it on."""
+    told = dict[str, RunsOff]()
+    for number, size in job.learnt.items():
+        line = job.stock[number]
+        if (off := size.runs_off(line.part.thickness)) and line in lines:
+            words = runs_off_words(size.supplier, size.marked, off, say)
+            parts = told.setdefault(words, RunsOff([], size, off, words)).parts
+            parts += [] if line.part.name in parts else [line.part.name]
+    return [*told.values()]
 
 
 def _reading_words(fact: Fact, say: Speaker) -> str:

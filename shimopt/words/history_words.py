@@ -81,6 +81,7 @@ def true_size_tables(history: History) -> str:
 
 def _true_size(size: LearntSize) -> str:
     lengths = {"marked": size.marked, "mean": size.mean, "lot": size.lot, "piece": size.piece}
+    lengths |= {"offset": size.offset} if size.offset else {}
     told = [f"supplier = {json.dumps(size.supplier, ensure_ascii=False)}"]
     told += [f"of_lot = {json.dumps(size.of_lot, ensure_ascii=False)}"] if size.of_lot else []
     told += [f'{key} = "{Decimal(nm).scaleb(-6).normalize():f} mm"' for key, nm in lengths.items()]

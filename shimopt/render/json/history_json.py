@@ -116,6 +116,7 @@ def _outcomes(outcomes: Outcomes) -> dict[str, Any]:
         "as_predicted": sum(bool(visit.as_predicted) for visit in read),
         "found_larger": _estimate(outcomes.off),
         "slips": [{"job": visit.job, "gap": visit.gap, "date": visit.date} for visit in read if visit.slipped],
+        "far_off": [{"job": visit.job, "gap": visit.gap, "date": visit.date} for visit in outcomes.far],
         "came_back": [
             {
                 "machine": visit.machine,
@@ -123,6 +124,7 @@ def _outcomes(outcomes: Outcomes) -> dict[str, Any]:
                 "date": visit.date,
                 "outside": mm(visit.outside),
                 "opened_again": visit.again or None,
+                "outside_later": None if visit.later is None else {"date": visit.later[0], "by": mm(visit.later[1])},
             }
             for visit in outcomes.came_back
         ],

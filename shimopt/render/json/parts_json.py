@@ -8,13 +8,13 @@ from typing import Any
 
 from shimopt.arithmetic import thickness_of
 from shimopt.arithmetic.clearance import Stack
-from shimopt.job import Place, Seat
+from shimopt.job import Job, Place, Seat
 from shimopt.parts import Part, StockLine
 from shimopt.render.json.results_json import bracket_object, finding_object, mm
 from shimopt.seats import Finding, OnSeat
 from shimopt.seats.finding import Grade, Unchecked
 from shimopt.seats.incoming import Checked
-from shimopt.words.finding_words import finding_words
+from shimopt.words.finding_words import finding_words, runs_off_told
 from shimopt.words.fit_words import missing_words
 from shimopt.words.speaker import Speaker
 
@@ -54,9 +54,10 @@ class Made:
     assumed: bool = False
 
 
-def fits_object(fits: Sequence[SeatFits], checked: Sequence[Checked], unit: str) -> dict[str, Any]:
+def fits_object(job: Job, fits: Sequence[SeatFits], checked: Sequence[Checked], unit: str) -> dict[str, Any]:
     """What other programs read."""
-    rows = _Rows(Speaker(unit))
+    say = Speaker(unit)
+    rows, lines = _Rows(say), [line for one in fits for line in one.lines]
     told = [
         rows.of(seat_fits.seat.name, line.part, answer) | {"place": seat_fits.place.name if seat_fits.place else None}
         for seat_fits in fits
@@ -67,7 +68,18 @@ def fits_object(fits: Sequence[SeatFits], checked: Sequence[Checked], unit: str)
             {**rows.of(name, one.piece.part, answer), "place": None, "as_labelled": one.as_labelled}
             for name, answer in one.seats.items()
         ]
-    return {"format": 1, "fits": told}
+    runs = [
+        {
+            "parts": one.parts,
+            "supplier": one.size.supplier,
+            "marked": mm(one.size.marked),
+            "lot": one.size.of_lot or None,
+            "off": mm(one.off),
+            "words": one.words,
+        }
+        for one in runs_off_told(job, lines, say)
+    ]
+    return {"format": 1, "fits": told, "runs_off": runs}
 
 
 class _Rows:

@@ -12,7 +12,7 @@ from shimopt.render.screens.layout import Line, Marks, bold, plain
 from shimopt.seats import OnSeat
 from shimopt.seats.incoming import Checked
 from shimopt.seats.part_facts import PressureLimitFromMemory
-from shimopt.words.finding_words import finding_words, runs_off_words
+from shimopt.words.finding_words import finding_words, runs_off_told
 from shimopt.words.fit_words import counted_words, missing_words, provenance_word
 from shimopt.words.speaker import Speaker, listed, tagged
 
@@ -67,13 +67,7 @@ def fit_lines(
 
 def runs_lines(job: Job, lines: Sequence[StockLine], unit: str, width: int) -> list[Line]:
     """Of which of these parts records say that they run thick or thin, as the job hands it on."""
-    say, told = Speaker(unit), dict[str, list[str]]()
-    for number, size in job.learnt.items():
-        line = job.stock[number]
-        if (off := size.runs_off(line.part.thickness)) and line in lines:
-            words = runs_off_words(size.supplier, size.marked, off, say)
-            told.setdefault(words, []).append(line.part.name)
-    texts = [f"{listed(list(dict.fromkeys(names)))}: {words}." for words, names in told.items()]
+    texts = [f"{listed(one.parts)}: {one.words}." for one in runs_off_told(job, lines, Speaker(unit))]
     return [("", False), *(line for text in texts for line in plain(text, width, "", "  "))] if texts else []
 
 
