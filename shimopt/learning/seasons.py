@@ -115,6 +115,8 @@ def fewest(gaps: Sequence[Sequence[Pieces]], left: Sequence[int]) -> Pieces | No
             best = taken
             return
         for stack in gaps[gap]:
+            if best is not None and len(taken) + len(stack) + ahead[gap + 1] >= len(best):
+                continue
             for part in stack:
                 counts[part] -= 1
             if all(counts[part] >= 0 for part in stack):
