@@ -17,20 +17,29 @@ __all__ = ["order_jobs"]
 
 STEP = 5_000
 _MONEY = [Decimal("0"), Decimal("0.50"), Decimal("1"), Decimal("2.25"), Decimal("3")]
+# made once: to make a strategy takes longer than to draw from it
+_NAMES = st.sampled_from(["north", "south"])
+_SMALLEST, _POSTAGE = st.sampled_from([Decimal(0), Decimal(0), Decimal(4)]), st.sampled_from(_MONEY)
+_PACKS, _DAYS = st.sampled_from([1, 2, 5]), st.sampled_from([1, 3, 7])
+_PRICED = st.builds(Offer, st.sampled_from(_MONEY[1:]), _PACKS, st.just(""), _NAMES, _DAYS)
+_UNPRICED = st.builds(Offer, st.sampled_from([*_MONEY[1:], None]), _PACKS, st.just(""), _NAMES, _DAYS)
+_HALF, _OFFERS, _THERE = st.sampled_from([0, 0, STEP]), st.sampled_from([0, 1, 1, 2]), st.sampled_from([0, 0, 1, 2])
+_SIZE, _LOW, _TALL, _WIDE, _SIDED = (st.integers(*ends) for ends in ((4, 24), (0, 6), (4, 12), (0, 3), (0, 5)))
+_AGAIN = st.sampled_from([None, None, (Fraction(0), Fraction(0)), (Fraction(STEP), Fraction(2 * STEP))])
+_SEAT = st.sampled_from([None, None, None, Seat("hard", shims_allowed=False, why="hardened")])
+_EFFECT, _BEYOND = st.sampled_from([-1, -1, -1, 1]), st.integers(0, 24)
 
 
 @st.composite
 def order_gaps(draw: st.DrawFn, name: str) -> Gap:
     """A gap read too large for its window, closed by shims, or opened by them under a cover."""
-    low = draw(st.integers(0, 6)) * 2
-    window = Window(low * STEP, (low + draw(st.integers(4, 12))) * STEP, "test")
-    if draw(st.integers(0, 5)) == 0:
+    low = draw(_LOW) * 2
+    window = Window(low * STEP, (low + draw(_TALL)) * STEP, "test")
+    if draw(_SIDED) == 0:
         window = Window(None, window.max, "test")
-    start, width = draw(st.integers(low, low + 24)), draw(st.integers(0, 3)) * 2
+    start, width = low + draw(_BEYOND), draw(_WIDE) * 2
     bracket = Bracket.between(start * STEP, (start + width) * STEP)
-    again = draw(st.sampled_from([None, None, (Fraction(0), Fraction(0)), (Fraction(STEP), Fraction(2 * STEP))]))
-    seat = draw(st.sampled_from([None, None, None, Seat("hard", shims_allowed=False, why="hardened")]))
-    effect = Fraction(draw(st.sampled_from([-1, -1, -1, 1])))
+    again, seat, effect = draw(_AGAIN), draw(_SEAT), Fraction(draw(_EFFECT))
     if effect > 0:
         bracket = Bracket.between(-(start + width) * STEP, -start * STEP)
     return Gap(name, Reading(bracket, "feeler"), window, ((name, effect),), seat, again=again)
@@ -74,28 +83,18 @@ def order_jobs(
     """
     names = [f"gap {n}" for n in range(draw(st.integers(1, most_gaps)))]
     gaps = [draw(order_gaps(name)) for name in names]
-    smallest = st.sampled_from([Decimal(0), Decimal(0), Decimal(4)])
-    suppliers = [Supplier(name, draw(st.sampled_from(_MONEY)), draw(smallest)) for name in ("north", "south")]
-    prices = [*_MONEY[1:], None] if unpriced else _MONEY[1:]
-    stock = []
+    suppliers = [Supplier(name, draw(_POSTAGE), draw(_SMALLEST)) for name in ("north", "south")]
+    terms, stock = _UNPRICED if unpriced else _PRICED, []
     for n in range(draw(st.integers(1, most_lines))):
-        size = draw(st.integers(4, 24)) * STEP
+        size = draw(_SIZE) * STEP
         if bundles and stock and draw(st.booleans()):
             size = int(stock[-1].part.thickness.best)
-        half = draw(st.sampled_from([0, 0, STEP]))
-        terms = st.builds(
-            Offer,
-            st.sampled_from(prices),
-            st.sampled_from([1, 2, 5]),
-            st.just(""),
-            st.sampled_from(["north", "south"]),
-            st.sampled_from([1, 3, 7]),
-        )
-        offers = [draw(terms) for _ in range(draw(st.sampled_from([0, 1, 1, 2])))]
+        half = draw(_HALF)
+        offers = [draw(terms) for _ in range(draw(_OFFERS))]
         if bundles:
             offers = [draw(bundled(offer)) for offer in offers]
         part = Part(f"S-{n}", Bracket.between(size - half, size + half))
-        stock.append(StockLine(part, draw(st.sampled_from([0, 0, 1, 2])), tuple(dict.fromkeys(offers))))
+        stock.append(StockLine(part, draw(_THERE), tuple(dict.fromkeys(offers))))
     most = draw(st.integers(1, most_pieces))
     places = tuple(
         draw(order_places(gap, most, len(stock))) if held else Place(gap.name, gap.seat, most) for gap in gaps

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import signal
 import socket
 import time
 from collections.abc import Iterator
@@ -245,6 +246,25 @@ def test_slow_connections_are_bounded_and_block_nobody(shop: tuple[Server, str, 
         for line in kept:
             line.close()
     assert server.get("/").status == 200
+
+
+def test_who_asks_before_a_crowd_comes_is_answered(shop: tuple[Server, str, Path]) -> None:
+    """All stand before the door at once: who came first is not pushed out before what it asked is read."""
+    server, _, _ = shop
+    there, kept = ("127.0.0.1", server.port), list[socket.socket]()
+    server.process.send_signal(signal.SIGSTOP)
+    try:
+        with socket.create_connection(there, timeout=15) as line:
+            line.sendall(f"GET / HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\nConnection: close\r\n\r\n".encode())
+            for _ in range(450):
+                kept.append(socket.create_connection(there, timeout=15))
+                kept[-1].sendall(b"GET /slow")
+            server.process.send_signal(signal.SIGCONT)
+            assert line.recv(65536).startswith(b"HTTP/1.1 200")
+    finally:
+        server.process.send_signal(signal.SIGCONT)
+        for one in kept:
+            one.close()
 
 
 _AWAY = own_address()

@@ -243,16 +243,19 @@ def test_no_other_packs_for_the_money_left_are_worth_more(data: st.DataObject) -
             len(set(firsts)) == len(firsts) and all(buys[n].takes(some) for n, some in count.items()) and cost <= most
         )
 
-    def undercut(count: dict[int, int]) -> bool:
+    def undercut(count: dict[int, int], may: dict[int, list[tuple[int, int]]]) -> bool:
         """Whether as many pieces of a line or more are had for less."""
-        for line in {buys[n].line for n in count}:
-            of_line = [n for n, buy in enumerate(buys) if buy.line == line]
-            mine = {n: count.get(n, 0) for n in of_line}
-            for some in product(*(range(9) for _ in of_line)):
-                other = {n: one for n, one in zip(of_line, some, strict=True) if one}
-                if may_be(other) and pieces_of(other) >= pieces_of(mine) and cost_of(other) < cost_of(mine):
-                    return True
+        for line, ways in may.items():
+            mine = {n: some for n, some in count.items() if buys[n].line == line}
+            if mine and any(pieces >= pieces_of(mine) and cost < cost_of(mine) for pieces, cost in ways):
+                return True
         return False
+
+    def ways_of(line: int) -> list[tuple[int, int]]:
+        """Pieces and cost of all that may be bought of a line; what costs more than there is may not."""
+        ranges = [range(min(most // int(b.offer.price or 1), 8) + 1 if b.line == line else 1) for b in buys]
+        tried = ({n: some for n, some in enumerate(counts) if some} for counts in product(*ranges))
+        return [(pieces_of(count), cost_of(count)) for count in tried if may_be(count)]
 
     def pieces_of(count: dict[int, int]) -> int:
         return sum(some * buys[n].offer.pack for n, some in count.items())
@@ -264,7 +267,8 @@ def test_no_other_packs_for_the_money_left_are_worth_more(data: st.DataObject) -
         """Of all that may be the best value, and what it can cost."""
         every = product(*(range(min(most // int(buy.offer.price or 1), 8) + 1) for buy in buys[:-1]))
         tried = ({n: some for n, some in enumerate(counts) if some} for counts in every)
-        told = [(valued(count), cost_of(count)) for count in tried if may_be(count) and not undercut(count)]
+        may = {line: ways_of(line) for line in worths}
+        told = [(valued(count), cost_of(count)) for count in tried if may_be(count) and not undercut(count, may)]
         value = max(value for value, _ in told)
         return value, {cost for other, cost in told if other == value}
 

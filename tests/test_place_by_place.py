@@ -24,7 +24,7 @@ from shimopt.choose.equal_packs import blocks_of
 from shimopt.choose.place_by_place import kept_combinations, least_with_pieces_enough
 from shimopt.job import Job, load_job
 from shimopt.job.levels import Level
-from shimopt.planner import decide
+from shimopt.planner import chosen_stacks
 from shimopt.proof.layers import TooManyLeftError
 from shimopt.proof.proven import Proof
 from shimopt.seats import screen
@@ -196,8 +196,8 @@ def test_windows_that_fight_are_decided_in_whole_numbers(
         pytest.fail("a second opinion was asked for")
 
     monkeypatch.setattr("shimopt.choose.asked_of_solvers.second_opinion", second)
-    found = decide(job)
-    assert {level.proof for level in found.levels} == {Proof.EXACT}
+    levels = chosen_stacks(job).choice.levels
+    assert {level.proof for level in levels} == {Proof.EXACT}
     outside, miss = _least_over_all_thicknesses(job)
-    values = {level.name: level.value for level in found.levels}
+    values = {level.name: level.value for level in levels}
     assert (values["outside"], values["miss"]) == (outside, miss)

@@ -244,6 +244,38 @@ def test_twenty_jobs_of_five_gaps_that_all_ask_for_care_take_25_lines(tmp_path: 
             assert light or words[:40] in unfolded(text)
 
 
+def test_five_gaps_that_each_have_another_grave_trouble_take_25_lines_and_say_what_to_read_whole(
+    tmp_path: Path,
+) -> None:
+    pack, top = (
+        '["R-20", "R-10", "R-05"]',
+        'unit = "mm"\ndrawer = "drawer.csv"\n[[seat]]\nname = "shaft"\nshaft = "25 mm"\n',
+    )
+    rows = [
+        ("", pack, "feeler = { go = 0.60, no_go = 0.65 }"),
+        ("", pack, SUSPECT[3]),
+        ("seat = 'shaft'", pack, SUSPECT[1]),
+        ("", '["W-30"]', SUSPECT[5]),
+        ("seat = 'shaft'", '["R-20"]', SUSPECT[6]),
+    ]
+    job = "".join(
+        f"[[place]]\nname = 'journal {n}'\n{seat}\ninstalled = {held}\n[[gap]]\nname = 'journal {n}'\n{read}\n"
+        for n, (seat, held, read) in enumerate(rows, start=1)
+    )
+    window = 'window = { min = 0.1, max = 0.2, source = "maker\'s card, 1938" }\n'
+    (tmp_path / "job.toml").write_text(window + top + job)
+    (tmp_path / "drawer.csv").write_text(
+        "part,thickness_mm,inner_mm,on_hand,form\nR-05,0.05,25.2,2,\nR-10,0.10,25.2,1,\nR-20,0.20,25.2,4,\n"
+        "W-30,0.30,31,3,wavy\nR-31,0.31,40,1,\n"
+    )
+    text = shown(load_job(tmp_path), unit="mm")
+    assert len(text.splitlines()) <= 25, text
+    # which gaps they are stands there, and where each is told whole
+    for words in ("journal 4: read with W-30 in", "journal 5: closed up it reads", "Measure journal 3 again before"):
+        assert words in text
+    assert "Before anything is fitted, read all of this: shimopt plan JOB --full" in text
+
+
 SCRIPTS = """\
 title = "Ось подъёмника / 軸 / Άξονας"
 unit = "mm"

@@ -9,8 +9,9 @@ import pytest
 
 from shimopt.choose.priced.master import Master
 from shimopt.job import load_job
-from shimopt.planner import Decision, chosen_stacks, decide
+from shimopt.planner import chosen_stacks, decide
 from shimopt.proof.highs import Proposed, Relaxation
+from shimopt.reasons.alternatives import Chosen
 from shimopt.watch import Watch
 from tests.jobs import shim
 from tests.large_jobs import with_drawer
@@ -18,8 +19,12 @@ from tests.slow_jobs import write_ring, write_rows_that_come_out_alike
 from tests.speed.bench_jobs import gaps_in_pairs
 
 
-def told(plan: Decision) -> object:
-    return plan.stacks, [(level.name, level.value, level.bound, level.proof) for level in plan.levels]
+def told(plan: Chosen) -> object:
+    return plan.stacks, [(level.name, level.value, level.bound, level.proof) for level in plan.choice.levels]
+
+
+def proven(plan: Chosen) -> bool:
+    return all(level.proven for level in plan.choice.levels)
 
 
 def test_so_many_steps_give_the_same_plan_again_and_it_says_what_is_not_proven(
@@ -41,17 +46,17 @@ def test_so_many_steps_give_the_same_plan_again_and_it_says_what_is_not_proven(
     monkeypatch.setattr(Relaxation, "solved", counted)
     monkeypatch.setattr(Relaxation, "searched", counted_too)
     watch = Watch(steps=10)
-    plan = decide(of, watch=watch)
+    plan = chosen_stacks(of, watch=watch)
     # beside the ten, the relaxation from which each question begins
-    assert sum(nodes) <= 10 + 2 * len(plan.levels)
+    assert sum(nodes) <= 10 + 2 * len(plan.choice.levels)
     assert watch.steps_left() == 0
     assert plan.outcome.levels["outside"] == 0
-    assert not plan.proven
-    assert told(plan) == told(decide(of, watch=Watch(steps=10)))
+    assert not proven(plan)
+    assert told(plan) == told(chosen_stacks(of, watch=Watch(steps=10)))
 
 
 def test_rounds_of_prices_are_steps_too(monkeypatch: pytest.MonkeyPatch) -> None:
-    of = with_drawer(gaps_in_pairs(320, 1), 0.06, 0.18, seed=1)
+    of = with_drawer(gaps_in_pairs(100, 1), 0.06, 0.18, seed=1)
     rounds: list[int] = []
     mixed = Master.mixed
 
@@ -61,11 +66,11 @@ def test_rounds_of_prices_are_steps_too(monkeypatch: pytest.MonkeyPatch) -> None
 
     monkeypatch.setattr("shimopt.choose.priced.prices.Master.mixed", counted)
     watch = Watch(steps=10)
-    plan = decide(of, watch=watch)
+    plan = chosen_stacks(of, watch=watch)
     # beside the ten, what a mix that splits clusters asks once more, closer and closer
     assert 10 <= len(rounds) <= 20
-    assert (watch.steps_left(), plan.proven) == (0, False)
-    assert told(plan) == told(decide(of, watch=Watch(steps=10)))
+    assert (watch.steps_left(), proven(plan)) == (0, False)
+    assert told(plan) == told(chosen_stacks(of, watch=Watch(steps=10)))
 
 
 def test_a_part_of_the_steps_is_spent_of_the_whole() -> None:

@@ -33,7 +33,8 @@ from shimopt.errors import InputError
 PORT = 7465
 # browsers keep a line open between requests: five seconds, as is usual, cut them off with many benches [s]
 _KEPT_OPEN = 75
-_WAITING = 512
+# lines that wait to be let in, and how many are at once: what came by one is read before later ones push it out
+_WAITING, _AT_ONCE = 4096, 100
 _TO_END = 1
 
 
@@ -96,7 +97,7 @@ def serve(
         log_level="critical",
         server_header=False,
         date_header=False,
-        backlog=_WAITING,
+        backlog=_AT_ONCE,
         timeout_keep_alive=_KEPT_OPEN,
         timeout_graceful_shutdown=_TO_END,
         proxy_headers=False,
@@ -130,6 +131,12 @@ class _Server(uvicorn.Server):
     def __init__(self, config: uvicorn.Config, feed: Feed) -> None:
         super().__init__(config)
         self._feed = feed
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Start; more lines may wait than are let in at once."""
+        await super().startup(sockets)
+        for listening in sockets or ():
+            listening.listen(_WAITING)
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         """Stop."""

@@ -144,12 +144,23 @@ class CoverPrices:
     def _near(self, gap: int, prices: Prices, most: int) -> tuple[int, list[Stack]]:
         """The same, and others that cost little more, but no more than `most`."""
         cheapest, covers = self._cheapest(gap, prices)
-        for part in _NEAR if covers else ():
-            more = self.covers[gap].within(prices, min(cheapest + cheapest // part, most), _MOST_SETS)
-            if more is None or len(more) > _MOST_NEAR:
+        if not covers:
+            return cheapest, covers
+        # where a part is nothing, or more than may be spent, the next asks for nothing new
+        *less, dearest = dict.fromkeys(min(cheapest + cheapest // part, most) for part in _NEAR)
+        # where all are few there is no need to go up to them step by step
+        if all_ := self._few_within(gap, prices, dearest):
+            return cheapest, all_
+        for limit in less:
+            if not (more := self._few_within(gap, prices, limit)):
                 break
-            covers = [cover for _, cover in more]
+            covers = more
         return cheapest, covers
+
+    def _few_within(self, gap: int, prices: Prices, limit: int) -> list[Stack]:
+        """The covers of a gap that cost no more than a limit; none where they are too many."""
+        found = self.covers[gap].within(prices, limit, _MOST_SETS)
+        return [] if found is None or len(found) > _MOST_NEAR else [cover for _, cover in found]
 
     @property
     def _most_sets(self) -> int:

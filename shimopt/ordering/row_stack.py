@@ -48,9 +48,10 @@ class Preference:
         self.job, self.demand, self.cautions = job, demand, cautions
         kept = [] if today is None else [b for b in job.balances if _kept(job, demand, b, today)]
         self.balances = [_compared(demand, balance, today) for balance in kept if today is not None]
-        self.moved, self.thick = cache(self._moved), cache(self._thick)
+        self.moved, self.thick, self.still = cache(self._moved), cache(self._thick), cache(self._still)
+        self.target = demand.gap.window.target
         bending = {"excess": any(c.balance.within is not None for c in self.balances), "spread": bool(self.balances)}
-        bending["target"] = demand.gap.window.target is not None
+        bending["target"] = self.target is not None
         levels = [level for level in job.levels if level in _LEFT and bending.get(level, True)]
         first = next((n for n, level in enumerate(levels) if level in bending), len(levels))
         self.levels, self.fixed = tuple(levels), first
@@ -63,6 +64,9 @@ class Preference:
         self, candidates: Sequence[Candidate], start: Fraction, end: Fraction
     ) -> Iterator[tuple[Fraction, Fraction, Candidate]]:
         """The readings from .. to, cut where another stack is preferred; all of these serve all of them."""
+        if len(candidates) == 1:
+            yield start, end, candidates[0]
+            return
         kinks = {start, end} | {at for c in candidates for at in self._kinks(c.stack) if start < at < end}
         ends = sorted(kinks)
         for low, high in zip(ends, ends[1:] or ends, strict=False):
@@ -74,20 +78,19 @@ class Preference:
 
     def values(self, stack: Stack, reading: Fraction) -> Values:
         """What the stack adds to each level that is not settled by being inside, in the job's order."""
-        after = reading + self.moved(stack)
-        return tuple(self._value(level, stack, after) for level in self.levels)
-
-    def _value(self, level: str, stack: Stack, after: Fraction) -> Fraction:
-        match level:
-            case "opened":
-                return Fraction(opened(self.demand.place, stack))
-            case "pieces":
-                return Fraction(len(stack))
-            case "cautions":
-                return Fraction(sum(i in self.cautions for i in stack))
-            case "target":
-                return abs(after - (self.demand.gap.window.target or 0))
+        after, still = reading + self.moved(stack), self.still(stack)
         spreads = [(c.balance.within, c.spread(self._own(c.balance, stack, after))) for c in self.balances]
+        return tuple(still[level] if level in still else self._bent(level, after, spreads) for level in self.levels)
+
+    def _still(self, stack: Stack) -> dict[str, Fraction]:
+        """The levels at which it counts the same at every reading."""
+        taken = sum(i in self.cautions for i in stack)
+        counts = {"opened": opened(self.demand.place, stack), "pieces": len(stack), "cautions": taken}
+        return {level: Fraction(count) for level, count in counts.items()}
+
+    def _bent(self, level: str, after: Fraction, spreads: Sequence[tuple[int | None, Fraction]]) -> Fraction:
+        if level == "target":
+            return abs(after - (self.target or 0))
         if level == "spread":
             return sum((spread for _, spread in spreads), Fraction(0))
         return sum((max(s - within, Fraction(0)) for within, s in spreads if within is not None), Fraction(0))
@@ -97,10 +100,10 @@ class Preference:
     ) -> Iterator[tuple[Fraction, Fraction, Candidate]]:
         """The same where every value is a straight line."""
         middle = (low + high) / 2
-        best = self.best(candidates, middle)
-        here, values = self.values(best.stack, middle), {at: self.values(best.stack, at) for at in (low, high)}
-        for other in candidates:
-            there = self.values(other.stack, middle)
+        ranked = [(self.values(c.stack, middle), c) for c in candidates]
+        here, best = min(ranked, key=lambda one: (one[0], one[1].stack))
+        values = {at: self.values(best.stack, at) for at in (low, high)}
+        for there, other in ranked:
             for at in (low, high):
                 # who leads at the middle is behind at the end: the first level that tells them apart crosses between
                 beyond = self.values(other.stack, at)
@@ -120,8 +123,8 @@ class Preference:
     def _kinks(self, stack: Stack) -> Iterator[Fraction]:
         """The readings at which the stack's share of a level bends."""
         gap, moved = self.demand.gap, self.moved(stack)
-        if gap.window.target is not None:
-            yield gap.window.target - moved
+        if self.target is not None:
+            yield self.target - moved
         for compared in self.balances:
             if gap.name not in compared.balance.gaps or compared.others is None:
                 continue

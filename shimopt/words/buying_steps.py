@@ -27,7 +27,7 @@ def of_buying(decision: Decision, gaps: Sequence[str]) -> list[str]:
     match decision.remedies.bought:
         case True:
             # an order is for the machine as it stands in the job
-            record = "" if decision.changes.nothing else ". Record first what you fit"
+            record = "" if decision.changes.nothing else ". Record first what you fit."
             return [f"What the catalogues offer makes it better: {ask}{record}"]
         case False:
             return []

@@ -32,6 +32,9 @@ _UNITS = {"in": "inches"}
 GRAVE, STAR, ASSUMED, MET, SURER, SAID_ABOVE, NEAR = range(7)
 
 
+READ_WHOLE = "Before anything is fitted, read all of this: shimopt plan JOB --full"
+
+
 class Note(NamedTuple):
     """A sentence, its kind, how soon it may be left out, and the end of it that is not."""
 
@@ -74,14 +77,23 @@ def notes(decision: Decision, say: Speaker, *, chances: bool) -> list[Note]:
 
 
 def within(
-    told: Sequence[Note], room: int, lines: Callable[[Note], int], left_out: int = 0, *, cut: bool = False
+    told: Sequence[Note],
+    room: int,
+    lines: Callable[[Note], int],
+    left_out: int = 0,
+    *,
+    cut: bool = False,
+    short: bool = False,
 ) -> list[Note]:
     """As many notes as have room in so many lines, and how many more there are; the grave ones always.
 
-    Parameters: left_out, how much is left out of the table above; cut, whether cautions are cut short.
+    Parameters: left_out, how much is left out of the table above; cut, whether cautions are cut short; short, whether
+    so much has to be found out first that of the grave ones too only as many are told as have room.
     """
     kept = list(told)
-    light = sorted((note for note in told if note.light), key=lambda note: (-note.light, -told.index(note)))
+    grave = {"inside", "outside", "unproven", "again"}
+    light = [note for note in told if note.light or (short and note.kind not in grave)]
+    light.sort(key=lambda note: (-note.light, note.kind == "do", -told.index(note)))
     while light and sum(map(lines, kept)) + bool(left_out or cut) > room:
         out = light.pop(0)
         at = kept.index(out)

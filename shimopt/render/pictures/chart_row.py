@@ -10,7 +10,7 @@ from shimopt.job import Window
 from shimopt.render.pictures.gap_bars import Bar
 from shimopt.render.pictures.picture_colours import BAND, INK, PAPER
 from shimopt.render.pictures.picture_scales import BREAK, Broken, Scale, clear_of, is_far
-from shimopt.render.pictures.svg import HALO, Svg, wide
+from shimopt.render.pictures.svg import HALO, Svg, seen, wide
 from shimopt.words.speaker import Speaker
 
 LINE = 13  # from one line of a name to the next [px]
@@ -62,9 +62,9 @@ def draw_row(
             svg.write(2, middle + 4 + LINE * (number - (len(name) - 1) / 2), line, form.text, fill=INK)
     upright = _window(svg, scale, (top, height), window)
     marks = _marks(axis, bars, unit, form)
+    aside = _beside(svg, axis, middle, (marks, bars), upright, form)
     for before, mark, bar in zip(marks, marks[1:], bars[1:], strict=False):
-        _arrow(svg, middle, (before, mark), bar, upright, form)
-    _beside(svg, axis, middle, (marks, bars), upright, form)
+        _arrow(svg, middle, (before, mark), "" if aside else _upon(before, mark, bar, form), upright, form)
     for mark, bar in zip(marks, bars, strict=True):
         paper = PAPER if bar.kind == "found" else INK
         style = {"rx": "1.5", "fill": paper, "stroke": INK, "stroke_width": "1.2"}
@@ -137,20 +137,33 @@ def broken(svg: Svg, axis: Broken, y: float, sides: set[int] | None = None) -> N
             svg.line(x + off - 2, y + 4, x + off + 2, y - 4, "break", stroke=INK, stroke_width="1")
 
 
-def _arrow(svg: Svg, middle: float, ends: tuple[_Mark, _Mark], bar: Bar, upright: Sequence[float], form: Form) -> None:
+def _arrow(svg: Svg, middle: float, ends: tuple[_Mark, _Mark], told: str, upright: Sequence[float], form: Form) -> None:
     """From the edge of one mark to the edge of the next, its words off the upright lines; nothing where they touch."""
-    before, after = ends
-    left = after.best < before.best
-    start, end = (before.room[0], after.room[1]) if left else (before.room[1], after.room[0])
+    start, end = _tips(*ends)
+    left = end < start
     if (start - end if left else end - start) < 8:
         return
+    if told:
+        # the arrow runs over the light edge of its words, not they over it
+        x, _ = _placed(told, (start, end), upright, form)
+        svg.write(x, middle - 2.5, told, form.small, text_anchor="middle", fill=INK, **HALO)
     svg.line(start, middle, end, middle, "arrow", stroke=INK, stroke_width="1.1")
     tip = 6 if left else -6
     svg.polygon([(end + tip, middle - 3), (end + tip, middle + 3), (end, middle)], "arrow-head", fill=INK)
-    if told := _upon(before, after, bar, form):
-        half, room_at = wide(told, form.small) / 2, (end + 8, start - 1) if left else (start + 1, end - 8)
-        x = clear_of(upright, (start + end) / 2, half, room_at)
-        svg.write(x, middle - 2.5, told, form.small, text_anchor="middle", fill=INK, **HALO)
+
+
+def _tips(before: _Mark, after: _Mark) -> tuple[float, float]:
+    """Where an arrow begins and ends [px]."""
+    left = after.best < before.best
+    return (before.room[0], after.room[1]) if left else (before.room[1], after.room[0])
+
+
+def _placed(told: str, ends: tuple[float, float], upright: Sequence[float], form: Form) -> tuple[float, bool]:
+    """Where the middle of an arrow's words stands upon it, and whether that is clear of the upright lines."""
+    start, end = ends
+    half, room_at = wide(told, form.small) / 2, (end + 8, start - 1) if end < start else (start + 1, end - 8)
+    x = clear_of(upright, (start + end) / 2, half, room_at)
+    return x, all(abs(x - at) > seen(told, form.small) / 2 for at in upright)
 
 
 def _upon(before: _Mark, after: _Mark, bar: Bar, form: Form) -> str:
@@ -166,11 +179,17 @@ def _beside(
     drawn: tuple[Sequence[_Mark], Sequence[Bar]],
     upright: Sequence[float],
     form: Form,
-) -> None:  # beside `_arrow`, whose words it writes where they have no room upon it
-    """What goes in, of a single arrow too short for it: behind the bar it begins at, else behind the one it goes to."""
+) -> bool:  # beside `_arrow`, whose words it writes where they have no room upon it
+    """What goes in, of a single arrow too short for it: behind the bar it begins at, else behind the one it goes to.
+
+    So too where it would lie on a limit. Gives whether it was written.
+    """
     marks, bars = drawn
-    if len(marks) != 2 or _upon(marks[0], marks[1], bars[1], form) or any(mark.text for mark in marks):
-        return
+    if len(marks) != 2 or any(mark.text for mark in marks):
+        return False
+    told = _upon(marks[0], marks[1], bars[1], form)
+    if told and _placed(told, _tips(*marks), upright, form)[1]:
+        return False
     low, high = min(mark.room[0] for mark in marks), max(mark.room[1] for mark in marks)
     rooms = [(axis.scale.start, low - _BETWEEN), (high + _BETWEEN, axis.scale.end)]
     if marks[1].best < marks[0].best:
@@ -182,4 +201,5 @@ def _beside(
             x = clear_of(upright, near, half, room)
             if words and 2 * half < room[1] - room[0]:
                 svg.write(x, middle + 3.5, words, form.small, text_anchor="middle", fill=INK, **HALO)
-                return
+                return True
+    return False

@@ -13,20 +13,28 @@ from shimopt.render.screens.layout import Line, Marks, Span, bold, folded, plain
 from shimopt.render.screens.plan_table import gap_table, place_table, rows_without
 from shimopt.words.choice_words import choice_words, purchase_words
 from shimopt.words.headline import headlines, start_words
-from shimopt.words.short_notes import Note, about_words, again_notes, common_window, notes, within
+from shimopt.words.short_notes import READ_WHOLE, Note, about_words, again_notes, common_window, notes, within
 from shimopt.words.short_words import in_order, marks_words, one_source, proof_words, source_words
 from shimopt.words.speaker import Speaker, ended
 
 _FEW, _LINES_OF_FEW, _LINES = 5, 25, 60
+_MOST_OF_ANSWER = 3
 _USUAL = 80
 
 
 class _Room(NamedTuple):
-    """What is done to find room: `brief` tables, no empty lines, cautions `cut` to a line each and no title."""
+    """What is done to find room: `brief` tables, no empty lines, cautions `cut` to a line each and no title.
+
+    At last `short`: what has to be found out before anything is fitted takes a line each too, and stands for the rest.
+    """
 
     brief: bool = False
     tight: bool = False
     cut: bool = False
+    short: bool = False
+
+
+_ROOMS = tuple(_Room(*(number < steps for number in range(4))) for steps in range(5))
 
 
 def short_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list[Line]:
@@ -35,12 +43,13 @@ def short_lines(decision: Decision, unit: str, width: int, marks: Marks) -> list
     most = _LINES_OF_FEW if len(decision.job.gaps) <= _FEW else _LINES
     # as much is left out of a narrow screen as of one of 80 columns
     wide = max(width, _USUAL)
-    for by in (_Room(), _Room(brief=True), _Room(brief=True, tight=True), _Room(brief=True, tight=True, cut=True)):
+    for by in _ROOMS:
         upper = _upper(decision, say, wide, marks, by)
         told = notes(decision, say, chances=_chances(upper))
         room = most - len(_below_each_other(upper, by)) - 1 - (not by.tight)
         lines = partial(_lines, width=wide, marks=marks, by=by)
-        kept = within(told, room, lines, rows_without(decision, say) * by.brief, cut=by.cut)
+        without = rows_without(decision, say) * by.brief + (by.short and bool(in_order(decision, say)))
+        kept = within(told, room, lines, without, cut=by.cut, short=by.short)
         if sum(map(lines, kept)) <= room:
             break
     sections = [
@@ -61,7 +70,7 @@ def _upper(decision: Decision, say: Speaker, width: int, marks: Marks, by: _Room
     gaps = gap_table(decision, say, width, marks, brief=by.brief)
     places = place_table(decision, say, width, brief=by.brief)
     key = marks_words(decision, " ".join(text for text, _ in (*places, *gaps)))
-    below = plain(" ".join(filter(None, (key, in_order(decision, say)))), width)
+    below = plain(" ".join(filter(None, (key, "" if by.short else in_order(decision, say)))), width)
     return [_answer(decision, say, width, marks, by), places, [*gaps, *below]]
 
 
@@ -71,7 +80,11 @@ def _chances(upper: list[list[Line]]) -> bool:
 
 
 def _answer(decision: Decision, say: Speaker, width: int, marks: Marks, by: _Room) -> list[Line]:
-    lines = [line for words in headlines(decision, say) for line in bold(words, width)]
+    *first, last = headlines(decision, say)
+    if by.short:
+        first, last = [_begun(words, width, 1) for words in first], _begun(last, width, _MOST_OF_ANSWER)
+        first += [READ_WHOLE] * any(words.endswith("…") for words in (*first, last))
+    lines = [line for words in (*first, last) for line in bold(words, width)]
     for note in again_notes(decision, say):
         lines += _told(note, width, marks, by)
     title = "" if by.cut else ended(decision.job.title)
@@ -80,6 +93,12 @@ def _answer(decision: Decision, say: Speaker, width: int, marks: Marks, by: _Roo
     if start := start_words(decision.job):
         lines += plain(start, width)
     return lines
+
+
+def _begun(words: str, width: int, most: int) -> str:
+    """As much of a sentence as stands in so many lines."""
+    lines = folded(words, width)
+    return words if len(lines) <= most else f"{' '.join(folded(words, width - 2)[:most])} …"
 
 
 def _lines(note: Note, width: int, marks: Marks, by: _Room) -> int:
@@ -102,6 +121,6 @@ def _told(note: Note, width: int, marks: Marks, by: _Room) -> list[Line]:
     sign, role = signs[note.kind]
     first, *others = folded(note.words, width, f"{sign} ", " " * (len(sign) + 1))
     # what was probably meant, a question, is never cut
-    if by.cut and others and sign != marks.step and not note.words.endswith("?"):
+    if by.cut and others and (by.short or sign != marks.step) and not note.words.endswith("?"):
         first, others = f"{folded(note.words, width - 2, f'{sign} ')[0]} …", []
     return [(first, (Span(0, len(sign), role),)), *((line, False) for line in others)]
