@@ -59,15 +59,16 @@ def _dealt(budget: Budget, most: Callable[[Kit], tuple[float, int]], shares: Seq
 def every_kit(budget: Budget, useful: Sequence[int], most: int) -> Kits | None:
     """Every kit to which nothing can be added, a row each; None where more than `most` would have to be looked at."""
     kits, spent = np.array([budget.first], np.int16), np.zeros(1, np.int64)
-    costs = {part: _costs(budget, part, most) for part in useful}
+    costs, seen = {part: _costs(budget, part, most) for part in useful}, 0
     for part in useful:
         fits = spent[:, None] + costs[part] <= budget.whole
+        seen += int(fits.sum())
+        if seen > most:
+            return None
         rows, steps = fits.nonzero()
         if part == useful[-1]:
             # fewer of the last part leave room for more
             rows, steps = np.arange(len(kits)), fits.sum(axis=1) - 1
-        if len(rows) > most:
-            return None
         kits, spent = kits[rows], spent[rows] + costs[part][steps]
         kits[:, part] += (steps * budget.step(part)).astype(np.int16)
     left = budget.whole - spent
