@@ -99,7 +99,7 @@ def test_all_seasons_at_once_are_what_each_is_by_itself(gaps: list[list[list[int
     assert ManySeasons(needs, seasons, 3).served((*kit,)) == pytest.approx(sum(one_by_one) / 5)
     other = [3, *kit[1:]]
     of_other = sum(served_one_by_one(needs, (*other,), season) for season in seasons)
-    each = served_by_each(needs, np.array([kit, other], np.int16), seasons)
+    each = served_by_each(needs, np.array([kit, other], np.int32), seasons)
     assert each.tolist() == [sum(one_by_one), of_other]
 
 

@@ -27,8 +27,8 @@ _CHOSEN_BY_SEVERAL, _JUDGED_BY_SEVERAL = 60, 300
 # so many columns of a model are searched through in a few seconds
 _COLUMNS, _LEAST_SEASONS, _MOST_SEASONS = 6_000, 4, 30
 _NODES = 40
-# where so many kits are looked at, those with room left too, all are tried, on ever more seasons ever fewer of them, the
-# best so far; where jobs have several gaps, or where every season there is is looked at, fewer
+# where so many kits are looked at, those with room left too, all are tried, on ever more seasons ever fewer of them,
+# the best so far; where jobs have several gaps, or where every season there is is looked at, fewer
 _MOST_KITS, _MOST_SLOWLY = 9_000_000, 30_000
 _FIRST_SIEVES = ((20, 100_000), (60, 2_000))
 _SIEVES = ((60, 2_000), (_CHOSEN_BY, 60))

@@ -15,7 +15,7 @@ from shimopt.learning.needs import Need, Pieces
 
 Kit = tuple[int, ...]
 # many of them, a row each
-Kits = npt.NDArray[np.int16]
+Kits = npt.NDArray[np.int32]
 # seasons that are gone through one by one rather than drawn
 _FEW_SEASONS, _FEW_ORDERS = 1_500, 20_000
 _MOST_KNOWN = 300_000
@@ -178,7 +178,7 @@ def served_by_each(needs: Sequence[Need], kits: Kits, seasons: Sequence[Season])
                 for part, count in counts:
                     can &= left[part] >= count
                 for part, count in counts:
-                    left[part] -= can.astype(np.int16) * np.int16(count)
+                    left[part] -= can.astype(np.int32) * np.int32(count)
                 waits &= ~can
             served += ~waits
     return served
