@@ -101,6 +101,9 @@ def fewest(gaps: Sequence[Sequence[Pieces]], left: Sequence[int]) -> Pieces | No
     """
     best: Pieces | None = None
     counts = list(left)
+    gaps = [[one for one in stacks if all(counts[part] >= one.count(part) for part in one)] for stacks in gaps]
+    if not all(gaps):
+        return None
     # what the gaps from each on take at least
     ahead = [0]
     for stacks in reversed(gaps):
