@@ -93,11 +93,15 @@ class Decision:
 
     @property
     def to_find_out(self) -> list[str]:
-        """Gaps of which it has to be found out why they read otherwise than predicted, before anything is done."""
+        """Gaps of which it has to be found out, before anything is done, why they read otherwise than predicted.
+
+        Or why they turn as is stated, though they are outside by calculation.
+        """
         facts = {one.place: one.fact for one in self.findings if isinstance(one.fact, NotAsPredicted)}
         gaps = [self.job.gap[name] for name, fact in facts.items() if fact.likely not in FOUND_OUT]
         outside, changes = self.job.found_outside, self.changes.at
-        return [
+        torque = [gap.name for gap in self.job.gaps if self.job.right_but_by_length(gap.name)]
+        return torque + [
             gap.name
             for gap in gaps
             if gap.name in outside

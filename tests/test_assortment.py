@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from itertools import combinations_with_replacement, product
@@ -25,20 +25,23 @@ from shimopt.learning.kit_budget import Budget
 from shimopt.learning.kit_model import KitModel
 from shimopt.learning.kit_search import every_kit
 from shimopt.learning.needs import Need, needs_of_gaps
-from shimopt.learning.seasons import (
-    ManySeasons,
-    OneByOne,
-    Season,
-    all_mixes,
-    drawn,
-    fewest,
-    served_by_each,
-    served_one_by_one,
-)
+from shimopt.learning.seasons import ManySeasons, OneByOne, Season, all_mixes, drawn, fewest, served_by_each
 from shimopt.watch import Few, Watch
 from tests.command import Run
 
 SIZES = {"S-10": 10, "S-15": 15, "S-20": 20, "S-40": 40}  # hundredths of a millimetre
+
+
+def served_one_by_one(needs: Sequence[Need], kit: Sequence[int], season: Season) -> int:
+    """How many jobs of a season a kit serves, each worked out anew; a job that is not served takes nothing."""
+    left, served = list(kit), 0
+    for number in season.jobs:
+        taken = fewest(needs[number].gaps, left)
+        if taken is not None:
+            served += 1
+            for part in taken:
+                left[part] -= 1
+    return served
 
 
 def pieces_budget(parts: int, pieces: int) -> Budget:

@@ -129,7 +129,7 @@ def batches(draw: st.DrawFn) -> tuple[Terms, list[Gap]]:
     ), gaps
 
 
-@settings(deadline=None, max_examples=150)
+@settings(deadline=None, max_examples=75)
 @given(batches())
 def test_a_batch_answers_every_gap_as_a_plan_of_that_gap_alone(batch: tuple[Terms, list[Gap]]) -> None:
     assert_same(*batch)
@@ -152,7 +152,7 @@ SETS = {
 }
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=30)
 @given(
     st.sampled_from(sorted(SETS)),
     st.integers(0, 1_200_000),

@@ -9,7 +9,7 @@ from shimopt.planner import decide
 from tests.brute_force import best_plan, exact_chance, serving_stacks
 from tests.strategies import jobs
 
-_SLOW = settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
+_SLOW = settings(deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
 
 
 def same_as_brute_force(job: Job, buy: bool = False) -> None:
@@ -44,7 +44,7 @@ def test_a_plan_with_longer_stacks_is_the_best_too(job: Job) -> None:
     same_as_brute_force(job)
 
 
-@settings(_SLOW, max_examples=60)
+@settings(_SLOW, max_examples=30)
 @given(jobs(most_gaps=2))
 def test_nothing_is_fitted_where_nothing_serves(job: Job) -> None:
     stacks = decide(job).stacks
@@ -59,7 +59,7 @@ def test_gaps_under_covers_and_gaps_that_a_chance_decides_are_planned_best_too(j
     same_as_brute_force(job)
 
 
-@settings(_SLOW, max_examples=60)
+@settings(_SLOW, max_examples=30)
 @given(jobs(all_kinds=True, most_gaps=2, buying=True))
 def test_the_chance_told_is_that_of_slow_exact_convolution(job: Job) -> None:
     decision = decide(job, buy=True)

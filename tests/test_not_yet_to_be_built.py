@@ -351,11 +351,13 @@ def test_where_no_order_can_be_made_the_open_question_comes_first(tmp_path: Path
 
 
 def test_a_card_asks_for_no_new_plan_where_no_shim_goes(tmp_path: Path, run: Run) -> None:
-    """0.35 of play where 0.10 to 0.20 is allowed, and its seat takes none: a new plan says the same."""
+    """0.35 of play where 0.10 to 0.20 is allowed, and its seat takes none: a new plan says the same. So does 0.02."""
     seats = '[[seat]]\nname = "s"\nshims_allowed = false\nwhy = "oil groove"\n'
     gaps = '[[gap]]\nname = "a"\nseat = "s"\nvalue = 0.35\n[[gap]]\nname = "b"\nvalue = 0.40\n'
+    gaps += '[[gap]]\nname = "c"\nvalue = 0.02\n'
     planned(tmp_path, f"{_HEAD}{seats}{gaps}", "\nS-10,0.10,1\n")
     out = " ".join(run("order", tmp_path)[1].split())
-    assert "the drawer alone does not serve b at every reading; a takes no shims." in out.replace("The", "the")
+    assert "no shim helps there, so a new plan changes nothing: look at reading and seating first" in out
+    assert "the drawer alone does not serve b and c at every reading; a takes no shims." in out.replace("The", "the")
     assert "no shim goes here: stop" in out
     assert "its seat takes no shims, so a new plan changes nothing" in out

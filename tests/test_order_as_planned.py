@@ -57,7 +57,7 @@ def names(order: Order, stack: Stack) -> list[str]:
     return [order.stock[i].part.name for i in stack]
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(order_jobs(most_gaps=1, most_lines=4, held=True))
 def test_every_row_of_one_gap_is_what_the_plan_gives(job: Job) -> None:
     order = make_order([job])
@@ -156,7 +156,7 @@ def test_every_row_of_blades_is_what_a_plan_gives_with_the_filled_parcel() -> No
     assert (within > 50, beyond > 50, planned_beyond > 25) == (True, True, True)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(order_jobs(most_gaps=3, most_lines=4), st.booleans())
 def test_where_pieces_are_plenty_every_row_is_what_the_plan_gives(job: Job, balanced: bool) -> None:
     """Each gap may have all it likes: then the rows of one take nothing from another."""
@@ -192,7 +192,7 @@ def test_where_another_gap_needs_the_last_piece_the_card_says_so() -> None:
             assert names(order, stack) == names(order, as_planned(order, number, reading)), (number, reading)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(order_jobs(most_gaps=3, most_lines=4, held=True))
 def test_where_nothing_is_short_a_card_is_as_planned_for_its_gap_alone(job: Job) -> None:
     """What the plan of one gap alone gives with everything in drawer and parcel."""
@@ -227,7 +227,7 @@ def rings(sizes: Sequence[int], names_of: Sequence[str], window: tuple[int, int]
     return Job("t", "thou", (gap,), (Place("arm", None, 1),), (), tuple(stock), suppliers=(ash,))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(
     st.lists(st.integers(1, 30), min_size=1, max_size=6, unique=True),
     st.randoms(use_true_random=False),
@@ -252,7 +252,7 @@ def test_of_equal_prices_the_ring_with_most_room_is_bought(
         assert room[int(bought[0])] == max(room.values())
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(
     st.lists(st.integers(1, 24), min_size=2, max_size=6, unique=True),
     st.lists(st.tuples(st.integers(0, 4), st.integers(4, 9), st.integers(10, 24)), min_size=2, max_size=3),

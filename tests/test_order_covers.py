@@ -63,7 +63,7 @@ def serves_everywhere(coverage: Coverage, pieces: Counter[int]) -> bool:
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(order_jobs(most_lines=4, most_pieces=3, unpriced=False, held=False), st.data())
 def test_all_covers_within_a_price_are_listed_and_nothing_else(job: Job, data: st.DataObject) -> None:
     prices = st.integers(0, 5)
@@ -95,7 +95,7 @@ def test_all_covers_within_a_price_are_listed_and_nothing_else(job: Job, data: s
             assert Covers(coverage).cheapest(Prices(first, further), 100_000, least) == (least, [])
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(order_jobs(most_gaps=4, most_lines=7, most_pieces=3, unpriced=False))
 def test_an_order_by_covers_is_as_good_as_one_by_stretches(job: Job) -> None:
     by_covers = make_order([job])

@@ -26,7 +26,7 @@ from tests.order_strategies import STEP, order_jobs
 SLOW = [HealthCheck.too_slow, HealthCheck.data_too_large]
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=SLOW)
+@settings(max_examples=30, deadline=None, suppress_health_check=SLOW)
 @given(order_jobs(bundles=True))
 def test_bundle_prices_are_exact_in_the_cost(job: Job) -> None:
     order = make_order([job])
@@ -53,7 +53,7 @@ def test_bundle_prices_of_suppliers_that_are_not_settled_beforehand(job: Job) ->
     assert levels_of(order) == best_levels(job)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=SLOW)
+@settings(max_examples=20, deadline=None, suppress_health_check=SLOW)
 @given(order_jobs(bundles=True), st.sampled_from(["1.001", "3.333", "137.01"]))
 def test_prices_of_three_decimals_leave_no_level_unsearched(job: Job, dear: str) -> None:
     """Every amount times an odd one: the model's numbers are large then, and its prices finer than usual."""
@@ -85,7 +85,7 @@ def test_one_piece_is_bought_where_a_pack_of_ten_costs_the_same() -> None:
     assert (order.cost, order.proven) == (Fraction("4.833"), True)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=SLOW)
+@settings(max_examples=20, deadline=None, suppress_health_check=SLOW)
 @given(order_jobs(bundles=True), st.sampled_from(["0.863725", "0.86", "1.25", "0.0052", "163.4"]))
 def test_what_one_supplier_charges_in_another_currency_is_exact_in_the_cost(job: Job, rate: str) -> None:
     """South charges in EUR: every price, its postage and smallest order times the rate, worked out here once more."""

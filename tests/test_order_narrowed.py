@@ -48,7 +48,7 @@ def test_of_one_supplier_what_comes_sooner_is_found_and_a_limit_that_is_met_chan
     assert limited.lines == order.lines
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=75, deadline=None)
 @given(
     order_jobs(most_gaps=2, most_lines=4, unpriced=False),
     st.integers(1, 3),
@@ -72,7 +72,7 @@ def test_what_is_proven_is_the_best_of_all_and_what_is_not_has_a_bound_that_hold
         assert cost.bound <= best[3]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(order_jobs(most_gaps=2, most_lines=4, unpriced=False), st.integers(1, 3))
 def test_with_room_for_all_stacks_everything_is_proven(job: Job, few: int) -> None:
     assert ordered(job, few, 10_000).proven
@@ -106,7 +106,7 @@ def test_what_costs_less_but_serves_one_gap_of_two_is_not_the_best() -> None:
         assert lacks_nothing(order)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(order_jobs(most_gaps=2, most_lines=4, held=True, bundles=True), st.sampled_from([0, 1, 3]))
 def test_an_order_made_cheaper_gap_by_gap_is_one_that_works_and_what_is_proven_of_it_holds(
     job: Job, improved: int

@@ -30,7 +30,7 @@ def after(order: Order, number: int, reading: Fraction) -> list[Fraction]:
     return [reading + demand.effect * (size - out) for size in sizes]
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(order_jobs(most_gaps=3, most_lines=3, held=True), st.integers(0, 60), st.randoms(use_true_random=False))
 def test_no_final_readings_are_more_uneven_than_told(job: Job, within: int, random: Random) -> None:
     assume(len(job.gaps) > 1)
@@ -58,7 +58,7 @@ def test_no_final_readings_are_more_uneven_than_told(job: Job, within: int, rand
         assert most - least == told.worst
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(order_jobs(most_gaps=3, most_lines=3, held=True), st.integers(100, 600), st.randoms(use_true_random=False))
 def test_pieces_as_far_off_as_a_card_lets_them_be_keep_a_balance(job: Job, within: int, random: Random) -> None:
     """Every pack as much thinner or thicker as its card allows, at any final readings: plain sums within the limit."""

@@ -76,7 +76,7 @@ def packs_are_equal(job: Job, stacks: Mapping[str, Stack]) -> bool:
     )
 
 
-@settings(deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=75, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs_of_places(), st.data())
 def test_all_that_keeps_to_the_limits_is_there(job: Job, data: st.DataObject) -> None:
     chooser = Chooser(job, screen(job), False)
@@ -101,7 +101,7 @@ def test_all_that_keeps_to_the_limits_is_there(job: Job, data: st.DataObject) ->
             assert list(chosen) in kept
 
 
-@settings(deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=75, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs_of_places(), st.data())
 def test_were_there_pieces_enough_no_combination_would_come_to_less(job: Job, data: st.DataObject) -> None:
     chooser = Chooser(job, screen(job), False)

@@ -27,7 +27,7 @@ def questions(draw: st.DrawFn) -> tuple[list[list[int]], Amounts, np.ndarray]:
     return groups, Amounts(taken, limits), np.array([draw(numbers), draw(numbers)], np.int64)
 
 
-@settings(deadline=None, max_examples=300)
+@settings(deadline=None, max_examples=150)
 @given(questions())
 def test_the_first_of_all_answers_is_found(question: tuple[list[list[int]], Amounts, np.ndarray]) -> None:
     groups, kept, early = question

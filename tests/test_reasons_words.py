@@ -157,7 +157,7 @@ def test_every_code_has_a_kind() -> None:
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=16)
 @given(data=st.data())
 def test_every_kind_has_words_in_every_voice(kind: type[Reason], data: st.DataObject) -> None:
     reason = kind(**{field.name: data.draw(VALUES[field.name]) for field in fields(made(kind))})

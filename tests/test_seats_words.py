@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from shimopt.arithmetic.likely_cause import Likely
 from shimopt.lengths import Bracket
 from shimopt.parts import Part, StockLine
-from shimopt.reasons import job_facts
+from shimopt.reasons import job_facts, slip_facts
 from shimopt.render.json.results_json import finding_object
 from shimopt.seats import Finding
 from shimopt.seats.finding import Fact, Lack, made
@@ -80,7 +80,7 @@ def test_every_code_has_one_kind() -> None:
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
 @settings(
-    deadline=None, max_examples=40
+    deadline=None, max_examples=16
 )  # how long a sentence takes is no matter here, and others may compute beside it
 @given(data=st.data())
 def test_every_kind_has_words_in_every_voice(kind: type[Fact], data: st.DataObject) -> None:
@@ -188,7 +188,7 @@ def test_of_several_pieces_of_a_name_one_is_meant() -> None:
 
 def test_what_a_suspected_reading_says_by_hand() -> None:
     """2.5 mm where 0.25 mm is usual is ten times as much."""
-    fact = job_facts.ReadingSuspect(
+    fact = slip_facts.ReadingSuspect(
         reading=2_500_000, usual=250_000, against="neighbours", meant=250_000, how="ten times too large"
     )
     assert finding_words(Finding(place="a", grade="caution", fact=fact), SAY) == (

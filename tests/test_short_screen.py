@@ -268,12 +268,15 @@ def test_five_gaps_that_each_have_another_grave_trouble_take_25_lines_and_say_wh
         "part,thickness_mm,inner_mm,on_hand,form\nR-05,0.05,25.2,2,\nR-10,0.10,25.2,1,\nR-20,0.20,25.2,4,\n"
         "W-30,0.30,31,3,wavy\nR-31,0.31,40,1,\n"
     )
-    text = shown(load_job(tmp_path), unit="mm")
+    plan = decide(load_job(tmp_path))
+    text = shown(plan, unit="mm")
     assert len(text.splitlines()) <= 25, text
     # which gaps they are stands there, and where each is told whole
     for words in ("journal 4: read with W-30 in", "journal 5: closed up it reads", "Measure journal 3 again before"):
         assert words in text
     assert "Before anything is fitted, read all of this: shimopt plan JOB --full" in text
+    # a narrow screen says as much of each as a wide one
+    assert unfolded(text).partition("Before anything")[0] in unfolded(shown(plan, 40, unit="mm"))
 
 
 SCRIPTS = """\

@@ -16,10 +16,11 @@ from shimopt.cli.main import main
 from shimopt.errors import InputError, Problem
 from shimopt.job import load_job
 from shimopt.job.reading_slips import slips_of
+from shimopt.lengths import Bracket
 from shimopt.planner import Decision, decide
 from shimopt.reasons import suspicions
-from shimopt.reasons.job_facts import ReadingSuspect
-from shimopt.recording.readings_after import readings_after
+from shimopt.reasons.slip_facts import ReadingSuspect
+from shimopt.recording.readings_after import readings_after, refuse_slips
 from shimopt.render.papers.letter import letter_content
 from shimopt.render.papers.sheet import sheet_content
 from shimopt.render.screens.layout import UNICODE
@@ -882,6 +883,11 @@ def test_a_size_of_a_catalogue_that_its_series_speaks_against_is_asked_about(tmp
     job = written(tmp_path, "mm", "value = 0.45", drawer=drawer)
     text = (job / "job.toml").read_text(encoding="utf-8")
     (job / "job.toml").write_text(f'catalogues = ["c.csv"]\n{text}', encoding="utf-8")
+    for named, size in (("A", "0.0003"), ("B", "300")):
+        (job / "c.csv").write_text(rows.format("0.30") + f"{named},{size},1\n", encoding="utf-8")
+        (problem,) = stopped(job)
+        assert problem.where == "row 6, column thickness_mm"
+        assert "0.3 mm" in problem.rule
     for size, asked in (("0.30", ""), ("3.0", "is 3.00 mm by the catalogue, and C-10, C-20 and C-50"), ("300", "stop")):
         (job / "c.csv").write_text(rows.format(size), encoding="utf-8")
         if asked == "stop":
@@ -910,3 +916,90 @@ def test_a_size_ten_or_a_thousand_times_off_is_asked_about(tmp_path: Path, unit:
         return
     words = [finding_words(one, Speaker("mm")) for one in cautions(job)]
     assert [asked in said for said in words] == ([True] if asked else []), words
+
+
+@pytest.mark.parametrize(
+    ("window", "reading", "sizes", "asked"),
+    [
+        # three gaps agree at a fifth of it, and no piece is so thick
+        ((3.0, 6.0), "value = {}", "0.2 0.5", "is above all that is read, and every piece: was 0.30 to 0.60 mm meant?"),
+        # blades 0.05 apart tell nothing of a window 0.012 wide: 0.012 in is 0.3048 mm
+        (
+            (0.012, 0.024),
+            "feeler = {{ go = {}, no_go = 1.20 }}",
+            "0.2 0.5",
+            "is narrower than the blades that read it: was 0.012 to 0.024 in (0.3048 to 0.6096 mm) meant?",
+        ),
+        ((0.30, 0.60), "value = {}", "0.2 0.5", ""),
+        # a spacer of 2 mm bridges it from below
+        ((3.0, 6.0), "value = {}", "0.2 2.0", ""),
+        # what shims open may read less than is allowed
+        ((3.0, 6.0), "effects = {{ a = 1 }}\nvalue = {}", "0.2 0.5", ""),
+    ],
+)
+def test_a_window_ten_times_off_or_narrower_than_its_blades_is_a_caution(
+    tmp_path: Path, window: tuple[float, float], reading: str, sizes: str, asked: str
+) -> None:
+    place = '[[place]]\nname = "a"\n' if "effects" in reading else ""
+    job = written(tmp_path, "mm", *(reading.format(value) for value in (1.15, 1.14)), window=window, sizes=sizes)
+    with (job / "job.toml").open("a", encoding="utf-8") as file:
+        file.write(place)
+    words = [finding_words(one, Speaker("mm")) for one in cautions(job)]
+    assert [asked in said for said in words] == ([True] if asked else []), words
+
+
+def test_a_window_a_thousand_times_off_stops_where_no_unit_tells_so(tmp_path: Path) -> None:
+    for unit, reading, window in (("thou", "value = 17", (4000, 12000)), ("mm", "value = 0.35", (0.0001, 0.0003))):
+        [problem] = stopped(written(tmp_path, unit, reading, window=window))
+        meant = "4 to 12 thou was" if unit == "thou" else "0.1 to 0.3 mm was"
+        assert f"{meant} probably meant" in problem.rule
+
+
+@pytest.mark.parametrize(
+    ("reading", "asked"),
+    [
+        # 0.0209 in is 0.53086 mm; nobody knows a length to less than a micrometre
+        ('value = "0.0209 mm ± 0.0004 mm"', "0.0209 mm? 0.5309 mm, or 0.0209 in, was probably meant"),
+        ("feeler = { snug = 0.0209, step = 0.001 }", "0.0209 mm? 0.5309 mm, or 0.0209 in, was probably meant"),
+        # 13.462 thou is 0.3419 mm
+        ('value = "13.462 mm ± 0.254 mm"', "13.462 mm? 0.3419 mm, or 13.462 thou, was probably meant"),
+        # play of 0.53 where 0.02 to 0.06 of preload is wanted, and no more than 0.10 can come out
+        ("indicator = { readings = [0.5, 0.6, 0.5], resolution = 0.01, error = 0.01 }", "was 0.0533 mm meant?"),
+    ],
+)
+def test_what_carries_a_unit_of_its_own_is_asked_about_too(tmp_path: Path, reading: str, asked: str) -> None:
+    preload = reading.startswith("indicator")
+    gap = f'{reading}\neffects = {{ a = 1 }}\n[[place]]\nname = "a"\ninstalled = ["S1"]' if preload else reading
+    window = ("-0.06", "-0.02") if preload else (0.15, 0.30)
+    job = written(tmp_path, "mm", gap, sizes="0.05 0.10 0.20 0.30", window=window)
+    if preload:
+        (found,) = cautions(job)
+        assert asked in finding_words(found, Speaker("mm"))
+    else:
+        (problem,) = stopped(job)
+        assert asked in problem.rule
+
+
+@pytest.mark.parametrize(
+    ("typed", "asked"),
+    [
+        # 0.40 to 0.42 less 0.20 is 0.20 to 0.22: 25.4 times as much, a tenth of it, and blades 0.001 apart
+        ("5.1 to 5.5", "0.2087 mm was probably meant: 0.21 mm was predicted"),
+        ("0.020 to 0.022", "0.21 mm was probably meant: 0.21 mm was predicted"),
+        ("0.040 to 0.041", "no blades are so near to one another"),
+        # tight by dirt, and a tenth of no prediction
+        ("0.03 to 0.04", ""),
+        ("0 to 0.02", ""),
+        ("5.1 to 5.5, checked", ""),
+    ],
+)
+def test_after_fitting_too_a_slip_is_asked_about(tmp_path: Path, typed: str, asked: str) -> None:
+    job = load_job(written(tmp_path, "mm", "feeler = { go = 0.40, no_go = 0.42 }", sizes="0.20"))
+    found = readings_after([f"1={typed}"], job)
+    predicted = {"1": Bracket.between(200_000, 220_000)}
+    if not asked:
+        refuse_slips([f"1={typed}"], found, predicted, job)
+        return
+    with pytest.raises(InputError) as caught:
+        refuse_slips([f"1={typed}"], found, predicted, job)
+    assert asked in caught.value.problems[0].rule

@@ -20,7 +20,7 @@ def unpruned(options: Sequence[Option], *_: object, **__: object) -> tuple[Optio
     return tuple(options)
 
 
-@settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs(most_gaps=4, most_lines=4))
 def test_a_plan_is_the_same_when_no_option_is_struck(of: Job) -> None:
     struck = choose(of, screen(of))
@@ -31,7 +31,7 @@ def test_a_plan_is_the_same_when_no_option_is_struck(of: Job) -> None:
     assert [level.value for level in struck.levels] == [level.value for level in whole.levels]
 
 
-@settings(deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=25, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs(buying=True))
 def test_a_plan_that_may_buy_is_the_same_when_no_option_is_struck(of: Job) -> None:
     struck = choose(of, screen(of), buy=True)

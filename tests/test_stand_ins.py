@@ -42,7 +42,7 @@ def jobs_with_doubles(draw: st.DrawFn) -> Job:
     return replace(of, stock=tuple(sorted(lines, key=lambda line: line.part.order)))
 
 
-@settings(deadline=None, max_examples=120, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs_with_doubles())
 def test_a_plan_from_a_catalogue_with_doubles_is_the_best_of_all_its_parts(of: Job) -> None:
     same_as_brute_force(of, buy=True)

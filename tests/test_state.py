@@ -10,7 +10,7 @@ import io
 import re
 import tokenize
 from collections.abc import Callable, Iterable, Iterator
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 import pytest
@@ -26,7 +26,8 @@ Function = ast.FunctionDef | ast.AsyncFunctionDef
 Broken = Iterator[tuple[int, int, str]]
 
 
-@cache
+# the nodes of one file: those of all at once would burden all that follows
+@lru_cache(maxsize=200)
 def every(tree: ast.AST) -> tuple[ast.AST, ...]:
     """All nodes of a tree, looked up once for all rules."""
     return tuple(ast.walk(tree))
@@ -148,7 +149,7 @@ RULES: dict[str, Callable[[ast.AST], Broken]] = {
 }
 
 
-@cache
+@lru_cache(maxsize=1)
 def parsed(source: str) -> ast.Module:
     """A source's tree, the same for every rule."""
     return ast.parse(source)

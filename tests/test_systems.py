@@ -11,7 +11,7 @@ import subprocess
 import sys
 import tomllib
 from collections.abc import Iterator
-from functools import cache
+from functools import lru_cache
 from pathlib import Path
 
 import pytest
@@ -40,9 +40,9 @@ NOT_IN_PATHLIB = {"realpath", "samefile", "abspath"}
 ONE_FILE, HEARS = "machine.py", {"machine.py", "__main__.py", "cli/stopping.py"}
 
 
-@cache
+@lru_cache(maxsize=1)
 def nodes_of(source: str) -> tuple[ast.AST, ...]:
-    """All nodes of a source, looked up once for both rules."""
+    """All nodes of a source, looked up once for both rules; of all files at once they would burden all that follows."""
     return tuple(ast.walk(ast.parse(source)))
 
 
@@ -61,7 +61,13 @@ def of_one_system(source: str, *, hears: bool = False) -> Iterator[str]:
             and node.attr in ASKED_IN_ONE_FILE
         ):
             yield f"{node.value.id}.{node.attr}"
-        if isinstance(node, ast.Attribute) and ast.unparse(node.value) == "os.path" and node.attr not in NOT_IN_PATHLIB:
+        # to write out each node's source takes far longer than to look at it
+        if (
+            isinstance(node, ast.Attribute)
+            and isinstance(node.value, ast.Attribute)
+            and ast.unparse(node.value) == "os.path"
+            and node.attr not in NOT_IN_PATHLIB
+        ):
             yield f"os.path.{node.attr}"
 
 
@@ -72,12 +78,14 @@ def without_encoding(source: str) -> Iterator[str]:
             continue
         method = isinstance(node.func, ast.Attribute)
         name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
+        reads = (name in ("read_text", "write_text", "fdopen", "TextIOWrapper") and method) or name == "open"
+        if not reads:
+            continue
         texts = [a.value for a in (*node.args, *(k.value for k in node.keywords)) if isinstance(a, ast.Constant)]
         binary = any(isinstance(text, str) and "b" in text and len(text) <= 3 for text in texts)
         stated = any(keyword.arg == "encoding" for keyword in node.keywords)
         owner = ast.unparse(node.func.value) if isinstance(node.func, ast.Attribute) else ""
-        reads = (name in ("read_text", "write_text", "fdopen", "TextIOWrapper") and method) or name == "open"
-        if reads and owner not in ("os", "pa.ipc", "webbrowser") and not (binary or stated):
+        if owner not in ("os", "pa.ipc", "webbrowser") and not (binary or stated):
             yield ast.unparse(node)
 
 

@@ -30,7 +30,6 @@ from shimopt.bench.secure_lines import Knocking
 from shimopt.bench.shop import Shop
 from shimopt.errors import InputError
 
-PORT = 7465
 # browsers keep a line open between requests: five seconds, as is usual, cut them off with many benches [s]
 _KEPT_OPEN = 75
 # lines that wait to be let in, and how many are at once: what came by one is read before later ones push it out

@@ -162,6 +162,8 @@ class Gap:
     _: KW_ONLY
     # the unit in which its bare numbers were typed, None where they carried their own; whether somebody looked again
     typed_in: str | None = None
+    # the unit that a length with ± carries
+    own_unit: str | None = None
     checked: bool = False
     least_chance: Fraction | None = None
     heat: Heat | None = None

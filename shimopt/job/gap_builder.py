@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
@@ -14,7 +15,7 @@ from shimopt.job.gaps_table import GapRow
 from shimopt.job.job_errors import Keys, Written
 from shimopt.job.schema import GapTable, JobFile
 from shimopt.job.seat import Seat
-from shimopt.lengths import spelled
+from shimopt.lengths import spelled, unit_written
 from shimopt.readings import Reading
 from shimopt.readings.cover_gap import closed_up
 
@@ -50,6 +51,7 @@ class GapBuilder:
         return replace(
             self._gap(table.name, reading, allowed, table.seat, table),
             typed_in=self.contents.unit if form.bare(as_written.get(form.key)) else None,
+            own_unit=None if reading.bracket.exact else _own_unit(as_written.get(form.key)),
             checked=table.looked_at_again,
             heat=heat,
             cold_window=None if allowed is cold else cold,
@@ -149,3 +151,8 @@ class GapBuilder:
             target = target if low is None else max(low, target)
             target = target if high is None else min(high, target)
         return Window(low, high, f"{cold.source}; hot: {heat.window.source}", target, ended=cold.ended and low == 0)
+
+
+def _own_unit(written: object) -> str | None:
+    """The unit of a reading that is written as one length with ±."""
+    return unit_written(re.split(r"±|\+/?-", written)[-1]) if isinstance(written, str) else None

@@ -256,10 +256,7 @@ class Job:
         return None if found is None else found.running
 
     def turns_wrong(self, gap: str) -> Turns:
-        """Whether a gap turns too "tight" or too "loose" by the last record; empty where its length says that too.
-
-        Then its length tells by how much.
-        """
+        """Whether a gap turns too "tight" or "loose" by the last record; empty where its length says that too."""
         measured, of = self.turned(gap), self.gap[gap]
         way = "" if measured is None else turns(measured, of.running)
         by_length, blind = of.reading.bracket.best, of.reading.no_preload_assumed
@@ -268,9 +265,16 @@ class Job:
 
     def set_by_torque(self, gap: str) -> bool:
         """Whether a gap that nobody read since it was fitted turns as is stated, and is inside by calculation."""
+        return self._turns_right(gap) and not self.right_but_by_length(gap)
+
+    def right_but_by_length(self, gap: str) -> bool:
+        """Whether it turns so, and is outside by calculation: one of the two is wrong."""
+        of = self.gap[gap]
+        return self._turns_right(gap) and bool(of.window.off(of.reading.bracket.best))
+
+    def _turns_right(self, gap: str) -> bool:
         measured, of = self.turned(gap), self.gap[gap]
-        right = measured is not None and turns(measured, of.running) == "right"
-        return right and of.reading.calculated and not of.window.off(of.reading.bracket.best)
+        return measured is not None and turns(measured, of.running) == "right" and of.reading.calculated
 
     def untold(self, gap: str) -> bool:
         """Whether neither its reading nor a running torque tells how tight a gap is."""

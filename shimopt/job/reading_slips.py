@@ -44,11 +44,11 @@ from shimopt.job.slip_evidence import (
     others_of,
     reach_of,
     size_of,
+    terms_of_a_sum,
     thickest_taken,
     top_of,
 )
 from shimopt.lengths import UNITS, Bracket, as_typed, finer_than, other_units
-from shimopt.readings.reading import Term
 
 _TO_THE_DIGIT = Fraction(21, 20)
 _LONG_GAP = 5_000_000  # 5 mm: no end play is that long
@@ -56,11 +56,6 @@ _LONG_GAP = 5_000_000  # 5 mm: no end play is that long
 _READ = {"mm": 5_000, "um": 1_000, "in": 2_540, "thou": 2_540}
 # readings whose digits are those that were typed, not a sum or a mean
 _TYPED = ("value", "feeler", "cover_gap", "table")
-# what a dimension of a sum is multiplied by where its point, or its unit, slipped
-_FACTORS = [Fraction(10) ** n for n in (-3, -1, 1, 3)] + [
-    Fraction(one, other) for one in UNITS.values() for other in UNITS.values() if one != other
-]
-
 # what readings that are held against each other have in common: the window, whether pieces were in, and which way
 _Kind = tuple[int | None, int | None, bool, bool]
 
@@ -137,7 +132,8 @@ class _Seen:
         # the digits are those of the number as typed: 0.017 thou came in as 432 nm
         typed = as_typed(self.read, typed_in) * UNITS[typed_in]
         otherwise = self.read * 1000 if small else self.read / 1000
-        meanings = dict.fromkeys([*other_units(self.read, self.gap.typed_in), (otherwise, "")])
+        units = other_units(self.read, self.gap.typed_in or self.gap.own_unit)
+        meanings = dict.fromkeys([*units, (otherwise, "")])
         found = [
             (meant, named)
             for meant, named in meanings
@@ -165,9 +161,13 @@ def _slip(job: Job, gap: Gap, others: Others, thickest: Fraction) -> Slip | None
     far = not bare or read >= (WORTH_A_LOOK * (top + pack) if pack else _LONG_GAP)
     slipped = (_too_large(seen) if far else None) or _too_small(seen) or _blades_too_near(seen)
     if slipped is None:
-        slipped = _by_a_point(gap, others, seen.reach, must, in_there(job, gap))
+        slipped = _by_a_point(seen, others, must, in_there(job, gap))
         slipped = slipped if far or slipped is None or slipped.why == "neighbours" else None
-    return replace(slipped, terms=_of_a_sum(seen)) if slipped and gap.reading.kind == "built_up" else slipped
+    return (
+        replace(slipped, terms=terms_of_a_sum(gap, seen.top + seen.reach))
+        if slipped and gap.reading.kind == "built_up"
+        else slipped
+    )
 
 
 def _too_large(seen: _Seen) -> Slip | None:
@@ -186,17 +186,6 @@ def _too_large(seen: _Seen) -> Slip | None:
     said = (None, "") if gap.reading.kind == "built_up" else meant
     point = seen.read / 10 if gap.reading.opens and meant[1] and seen.read / 10 <= likely else None
     return Slip(gap.name, True, *as_typed_at(gap), most, "beyond_parts", *said, point=point)
-
-
-def _of_a_sum(seen: _Seen) -> tuple[str, ...]:
-    """The dimensions of a sum of which one, with its point or its unit elsewhere, brings it to what pieces bridge."""
-    best, most = seen.gap.reading.bracket.best, seen.top + seen.reach
-
-    def explains(term: Term) -> bool:
-        sums = (best + term.amount * (factor - 1) for factor in _FACTORS)
-        return any(0 <= one <= most for one in sums)
-
-    return tuple(term.name for term in seen.gap.reading.terms if term.name and term.amount and explains(term))
 
 
 def _too_small(seen: _Seen) -> Slip | None:
@@ -232,11 +221,17 @@ def _looks_like_another_units(gap: Gap, low: Fraction, high: Fraction) -> Why | 
         return "blades" if high - low < CLOSEST_BLADES else None
     if high < LEAST_SHOWN:
         return "nothing"
-    if gap.typed_in is None or not gap.window.off(gap.reading.bracket.best):
+    if not gap.window.off(gap.reading.bracket.best):
+        return None
+    # nobody knows a reading to less than any gauge shows
+    known = gap.reading.found
+    if gap.reading.kind == "value" and 0 < known.high - known.low < LEAST_SHOWN:
+        return "digits"
+    if gap.typed_in is None:
         return None
     if gap.reading.kind == "indicator":
         return _finer_than_its_dial(gap, high)
-    if gap.reading.kind == "value":
+    if gap.reading.kind == "value" or (gap.reading.kind == "feeler" and gap.reading.by == "snug"):
         return "digits" if finer_than(high, _READ[gap.typed_in]) or _below_a_thou(gap, high) else None
     return None
 
@@ -261,44 +256,47 @@ def _below_a_thou(gap: Gap, high: Fraction) -> bool:
     return gap.typed_in == "thou" and high < UNITS["thou"] and finer_than(high, UNITS["thou"] // 2)
 
 
-def _by_a_point(gap: Gap, others: Others, reach: Fraction, must: Fraction, there: Fraction) -> Slip | None:
+def _by_a_point(seen: _Seen, others: Others, must: Fraction, there: Fraction) -> Slip | None:
     """A caution: about ten times, or a tenth of, what is usual, or far from it with no likely meaning.
 
     `there` is what was in: no machine ran so long that it takes more than twice that, and `FAR` times its window.
     """
+    gap = seen.gap
     read, window = size_of(gap), gap.window
+    # of a pack that opens a gap no more can come out than is in
+    reach = there if window.wants_preload and gap.opened_by_more else seen.reach
     inside = window.off(gap.reading.bracket.best) == 0
     turned = read != gap.reading.bracket.best
     if read <= 0 or (inside and window.stated_min is not None and window.max is not None):
         return None
     usual, against = _usual(gap, others, must)
-    several = others.several
     worn = usual is not None and read >= FAR * usual and read > usual + there
     # a cover that stands off with its pack in asks for so much more than that pack
     worn |= gap.reading.opens and usual is not None and read >= max(WORTH_A_LOOK * usual, NEAR * there)
     bridged = usual is not None and usual < read <= usual + reach and not worn
     # what the drawer bridges is no slip, but where it is far from several neighbours
-    if usual is None or usual <= 0 or (bridged and (not several or against != "neighbours")):
+    if usual is None or usual <= 0 or (bridged and not (others.several and against == "neighbours")):
         return None
     # far above its neighbours, and not just a loose gap among tight ones
-    about_ten_times = several and against == "neighbours" and 8 * usual <= read <= Fraction(25, 2) * usual
-    beyond = window.max is None or read >= NEAR * ((top_of(window) if turned else window.max) + must)
+    about_ten_times = others.several and against == "neighbours" and 8 * usual <= read <= Fraction(25, 2) * usual
+    top = top_of(window) if turned or window.wants_preload else window.max
+    beyond = top is None or read >= NEAR * (top + must)
     above = read >= WORTH_A_LOOK * usual and beyond and (against == "neighbours" or not inside)
     far_above = about_ten_times or above
     # a small reading is mostly just a tight gap: only far below several neighbours does it look like a slip
-    far_below = read * WORTH_A_LOOK <= usual and against == "neighbours" and several
+    far_below = read * WORTH_A_LOOK <= usual and against == "neighbours" and others.several
     # ... or one that is a tenth of the only neighbour to the digit
     far_below |= not inside and against == "neighbours" and apart(10 * read, usual) <= _TO_THE_DIGIT
     if not (far_above or far_below or (read >= _LONG_GAP and read > (window.max or 0) + reach)):
         return None
+    point = read / 10 if read > usual else read * 10
+    # a pack that has to be changed lets it read so much more
+    likely = Fraction(1, NEAR) * usual <= point <= max(NEAR * usual, usual + there)
     meanings = [(read / 10, ""), (read * 10, "")]
     meanings += [] if gap.typed_in is None else list(other_units(read, gap.typed_in))
     # of a sum any term may have slipped
     near = [one for one in meanings if 1 <= NEAR * one[0] / usual <= NEAR**2 and gap.reading.kind != "built_up"]
     meant = min(near, key=lambda one: apart(one[0], usual), default=None)
-    point = read / 10 if read > usual else read * 10
-    # a pack that has to be changed lets it read so much more
-    likely = Fraction(1, NEAR) * usual <= point <= max(NEAR * usual, usual + there)
     beside = point if likely and meant is not None and meant[1] and far_above else None
     if likely and meant is None and gap.reading.kind != "built_up":
         meant = (point, "")
@@ -314,7 +312,9 @@ def _usual(gap: Gap, others: Others, must: Fraction) -> tuple[Fraction | None, A
     """
     window, read = gap.window, size_of(gap)
     turned = read != gap.reading.bracket.best
-    limit = must + (top_of(window) if turned else window.max if window.max is not None else window.min or 0)
+    # play where a preload is wanted is held against how much of that is allowed
+    by_size = turned or (window.wants_preload and read > 0)
+    limit = must + (top_of(window) if by_size else window.max if window.max is not None else window.min or 0)
     usual = None if gap.reading.no_preload_assumed else others.middle
     # neighbours typed in the same wrong unit agree with each other, but not with the window
     if usual and (not Fraction(1, WORTH_A_LOOK) < read / usual < WORTH_A_LOOK or not limit or limit <= 0):

@@ -68,6 +68,7 @@ def size_slips(job: Job) -> Iterator[SizeSlip]:
     off = {id(slip.line): slip for slip in _off_their_series(job.stock)}
     yield from off.values()
     stock = [line for line in job.stock if id(line) not in off]
+    yield from _offered_far_off(stock)
     listed = [line for i, line in enumerate(job.stock) if (line.on_hand or i in held) and line.typed_in]
     listed = [line for line in _by_size(listed) if _unproved(line) and id(line) not in off]
     if not listed or not job.gaps:
@@ -111,6 +112,16 @@ def size_slips(job: Job) -> Iterator[SizeSlip]:
         if not meant and tenth <= _ALIKE * within[1]:
             meant = [SizeSlip(typed[-1], False, sizes[-1], tenth, typed[-1].typed_in)]
         yield from meant
+
+
+def _offered_far_off(stock: Sequence[StockLine]) -> Iterator[SizeSlip]:
+    """What a catalogue alone offers, and is thinner than any foil, or hundreds of times as thick as all else."""
+    sizes = sorted({line.part.thickness.best for line in stock})
+    for line in stock if len(sizes) > 1 else ():
+        size, asked = line.part.thickness.best, line.offers and not line.on_hand and line.typed_in and _unproved(line)
+        if asked and (size < _THINNEST_FOIL or size == sizes[-1] >= _HUNDREDS * sizes[-2]):
+            others = [other for other in sizes if other != size]
+            yield from _size_meant(line, (others[0] / _NEAR, _NEAR * others[-1]), stops=True)
 
 
 def _off_their_series(stock: Sequence[StockLine]) -> Iterator[SizeSlip]:

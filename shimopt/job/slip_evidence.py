@@ -14,6 +14,8 @@ from typing import Literal, NamedTuple
 
 from shimopt.job.gap import Gap, Window
 from shimopt.job.model import Job
+from shimopt.lengths import UNITS
+from shimopt.readings.reading import Term
 
 FAR = 12
 # a small reading is held against its window with less distance: its digits must speak against it as well
@@ -27,6 +29,11 @@ CLOSEST_BLADES = 5_000
 LEAST_SHOWN = 1_000
 # common practice, no source: the finest that a gauge in a unit shows [nm]
 SHOWN = {"mm": 1_000, "um": 1_000, "in": 2_540, "thou": 2_540}
+# what a dimension of a sum is multiplied by where its point, or its unit, slipped
+_FACTORS = [Fraction(10) ** n for n in (-3, -1, 1, 3)] + [
+    Fraction(one, other) for one in UNITS.values() for other in UNITS.values() if one != other
+]
+
 Against = Literal["neighbours", "window", "window and pieces", "first reading"]
 Why = Literal["beyond_parts", "blades", "nothing", "division", "digits"] | Against
 
@@ -140,3 +147,14 @@ def size_of(gap: Gap) -> Fraction:
 def came_out_of(job: Job, gap: Gap) -> Fraction:
     """How thick all was that came out of its places: under a cover read bare, it stands off by about so much."""
     return sum((job.stock[i].part.thickness.best for at, _ in gap.effects for i in job.place[at].came_out), Fraction(0))
+
+
+def terms_of_a_sum(gap: Gap, most: Fraction) -> tuple[str, ...]:
+    """The dimensions of a sum of which one, with its point or its unit elsewhere, brings it to what pieces bridge."""
+    best = gap.reading.bracket.best
+
+    def explains(term: Term) -> bool:
+        sums = (best + term.amount * (factor - 1) for factor in _FACTORS)
+        return any(0 <= one <= most for one in sums)
+
+    return tuple(term.name for term in gap.reading.terms if term.name and term.amount and explains(term))

@@ -52,6 +52,8 @@ def slip_problems(job: Job, contents: JobFile, rows: Sequence[GapRow], written: 
                 row = by_row[slip.gap]
                 yield row.problem(f"low_{row.unit}", value, rule, remedy.format(where="the row, in a column checked"))
     for window in window_slips(job):
+        if not window.stops:
+            continue
         rule, remedy = window_words(window, job)
         yield written.problem(_window_at(window.gap, tables, contents), "", rule, remedy)
     for size in size_slips(job):
@@ -97,13 +99,15 @@ def reading_words(slip: Slip, gap: Gap, unit: str, as_written: _AsWritten | None
 def window_words(slip: WindowSlip, job: Job) -> tuple[str, str]:
     """Rule and remedy."""
     window = job.gap[slip.gap].window
-    limits, factor = (window.min, window.max), Fraction(UNITS[slip.unit], UNITS[job.unit])
+    limits, factor = (window.min, window.max), slip.factor
     typed = _window(limits, job.unit)
     if slip.upper and window.max is not None:
-        top = _typed((Fraction(window.max),) * 2, job.unit, said=slip.unit)
+        times = Fraction(1) if slip.unit else factor
+        top = _typed((Fraction(window.max),) * 2, job.unit, times, said=slip.unit)
         rule = f"{typed}? {top} was probably meant for its upper end, hundreds of times the lower one and what is read"
         return rule, "write it in the window's unit; if it stands, add checked = true to the gap"
-    meant = f"{_window(limits, job.unit, factor)}, or {_window(limits, job.unit, said=slip.unit)},"
+    meant = _window(limits, job.unit, factor)
+    meant += f", or {_window(limits, job.unit, said=slip.unit)}," if slip.unit else ""
     rule = f"{typed}? {meant} was probably meant: what is read and the pieces in the drawer are of another order"
     return rule, "write the window in its unit; if it stands, add checked = true to the gap"
 

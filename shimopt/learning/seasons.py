@@ -56,30 +56,19 @@ def _orders(mix: Sequence[int]) -> int:
     return factorial(len(mix)) // prod(factorial(mix.count(one)) for one in set(mix))
 
 
-def served_one_by_one(needs: Sequence[Need], kit: Kit, season: Season) -> int:
-    """How many jobs of a season a kit serves, each with the fewest pieces that are left for it, none kept back.
-
-    A job is served where all its gaps are, and else takes nothing.
-    """
-    left, served = list(kit), 0
-    for number in season.jobs:
-        taken = fewest(needs[number].gaps, left)
-        if taken is not None:
-            served += 1
-            for part in taken:
-                left[part] -= 1
-    return served
-
-
 class OneByOne:
-    """The same for many kits and seasons: what a job leaves of what there was is looked up, for it comes up often."""
+    """Serves the jobs of a season one after another, each with the fewest pieces that are left for it, none kept back.
+
+    A job is served where all its gaps are, and else takes nothing. What a job leaves of what there was is looked up,
+    for with many kits and seasons it comes up often.
+    """
 
     def __init__(self, needs: Sequence[Need]) -> None:
         self._needs = needs
         self._left: dict[tuple[int, Kit], Kit | None] = {}
 
     def served(self, kit: Kit, season: Season) -> int:
-        """How many jobs of a season a kit serves, as `served_one_by_one` has it."""
+        """How many jobs of a season a kit serves."""
         known, left, served = self._left, kit, 0
         for number in season.jobs:
             key = number, left

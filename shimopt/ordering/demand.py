@@ -26,7 +26,7 @@ from shimopt.seats import Finding, Screening
 
 # more pairs of blades than a card has rows for: its stretches say it shorter
 _MOST_PAIRS = 60
-WhyNot = Literal["no place", "several gaps", "several places", "equal", "tight", "with play", "as set"]
+WhyNot = Literal["no place", "several gaps", "several places", "equal", "tight", "with play", "as set", "by torque"]
 # the places of such gaps act together: a small table can serve them
 TOGETHER: frozenset[WhyNot] = frozenset({"several gaps", "several places", "equal"})
 
@@ -162,6 +162,11 @@ def demands_of(
     for gap in job.gaps:
         if job.set_by_torque(gap.name) and gap.name in job.alone:
             left.append(Unanswered(number, gap, "as set"))
+            continue
+        # a preload that nobody read since it was fitted is not read on the day either: it is turned
+        turned = gap.reading.calculated and gap.window.wants_preload and job.turned(gap.name) is not None
+        if turned and gap.running is not None and gap.name in job.alone:
+            left.append(Unanswered(number, gap, "by torque"))
             continue
         if gap.may_be_tight or gap.name not in job.alone:
             why: WhyNot = "with play" if gap.name in waits else _why(job, gap, tied)

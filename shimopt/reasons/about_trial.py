@@ -257,6 +257,9 @@ def about_record(job: Job) -> Iterator[Finding]:
         if measured is not None and turns(measured, gap.running) == "otherwise":
             other = facts.TorqueOtherwise(measured=str(measured), stated=str(gap.running))
             yield Finding(place=gap.name, grade="caution", fact=other)
+        if measured is not None and job.right_but_by_length(gap.name):
+            against = facts.TorqueRightNotLength(measured=str(measured))
+            yield Finding(place=gap.name, grade="caution", fact=against)
         if measured is not None and (way := job.turns_wrong(gap.name)):
             places = tuple(place for place, _ in gap.effects if job.place[place].takes_shims)
             fact = facts.TorqueOutside(

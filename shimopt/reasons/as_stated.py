@@ -15,12 +15,15 @@ from shimopt.arithmetic.clearance import Stack, turnover
 from shimopt.assembly import tool_error
 from shimopt.assembly.torque import SMALL_TOOL
 from shimopt.job import EffectSource, Gap, Job
+from shimopt.job.gap import Window
 from shimopt.job.reading_slips import slips_of
 from shimopt.job.size_slips import SizeSlip, size_slips
 from shimopt.job.slip_evidence import Against, Slip
+from shimopt.job.window_slips import WindowSlip, window_slips
 from shimopt.readings.instruments import FEWEST_PULLS
 from shimopt.reasons import job_facts as facts
 from shimopt.reasons import shared_reasons as taken
+from shimopt.reasons import slip_facts as slips
 from shimopt.reasons.gap_reasons import Reason
 from shimopt.seats import Finding
 from shimopt.seats.finding import Fact, Grade, of_piece
@@ -200,8 +203,11 @@ def not_read(job: Job) -> list[Finding]:
 
 
 def suspicions(job: Job) -> Iterator[Finding]:
-    """A caution for every reading and size that looks like a slip, with the likely meaning where there is one."""
+    """A caution for every reading, window and size that looks like a slip, with its likely meaning if there is one."""
     yield from (Finding(place=slip.gap, grade="caution", fact=_far_off(slip)) for slip in slips_of(job))
+    for window in window_slips(job):
+        if not window.stops:
+            yield Finding(place=window.gap, grade="caution", fact=_of_window(window, job.gap[window.gap].window))
     for size in size_slips(job):
         part = size.line.part
         yield Finding(part=part.name, piece=part.piece, grade="caution", fact=_of_size(size))
@@ -212,15 +218,27 @@ def _far_off(slip: Slip) -> Fact:
     if slip.why in ("neighbours", "window and pieces", "first reading"):
         against = slip.why
     if slip.meant is None:
-        return facts.ReadingFarOff(reading=slip.reading, usual=slip.usual, against=against, terms=slip.terms)
+        return slips.ReadingFarOff(reading=slip.reading, usual=slip.usual, against=against, terms=slip.terms)
     how = slip.unit or ("ten times too large" if slip.meant < slip.reading else "a zero too many")
-    return facts.ReadingSuspect(
+    return slips.ReadingSuspect(
         reading=slip.reading, usual=slip.usual, against=against, meant=slip.meant, how=how, point=slip.point
     )
 
 
+def _of_window(slip: WindowSlip, window: Window) -> Fact:
+    low, high = Fraction(window.min or 0), Fraction(window.max or 0)
+    return slips.WindowSuspect(
+        low=low,
+        high=high,
+        meant_low=low * slip.factor,
+        meant_high=high * slip.factor,
+        unit=slip.unit,
+        narrow=slip.narrow,
+    )
+
+
 def _of_size(slip: SizeSlip) -> Fact:
-    return facts.SizeSuspect(
+    return slips.SizeSuspect(
         thickness=slip.thickness,
         typed_in=slip.line.typed_in,
         meant=slip.meant,

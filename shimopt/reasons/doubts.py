@@ -8,9 +8,10 @@ from shimopt.arithmetic.changes import Changes
 from shimopt.arithmetic.clearance import Stack
 from shimopt.job import Job
 from shimopt.reasons import job_facts as stated
+from shimopt.reasons import slip_facts as slips
 from shimopt.seats import Finding
 
-SUSPECT = (stated.ReadingSuspect, stated.ReadingFarOff, stated.SpotsTilted)
+SUSPECT = (slips.ReadingSuspect, slips.ReadingFarOff, stated.SpotsTilted)
 
 
 def suspected(findings: Sequence[Finding]) -> list[str]:
@@ -22,7 +23,7 @@ def places_of_doubted(
     findings: Sequence[Finding], job: Job, stacks: Mapping[str, Stack]
 ) -> Mapping[str, Collection[str]]:
     """By part whose size looks wrong the places in which it is, or goes by the plan; none that is in no place."""
-    sizes = {one.part: one.fact.thickness for one in findings if isinstance(one.fact, stated.SizeSuspect)}
+    sizes = {one.part: one.fact.thickness for one in findings if isinstance(one.fact, slips.SizeSuspect)}
     places: dict[str, list[str]] = {}
     for place in job.places if sizes else ():
         for i in sorted({*place.installed, *stacks.get(place.name, ())}):

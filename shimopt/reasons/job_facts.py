@@ -118,6 +118,12 @@ class TorqueOtherwise(Fact):
     stated: str
 
 
+class TorqueRightNotLength(Fact):
+    """The running torque `measured` is as it is stated, and by calculation alone the gap is outside."""
+
+    measured: str
+
+
 class TorqueOutside(Fact):
     """The running torque `measured` after the last fitting lies outside the one that is `stated`: it is too `tight`.
 
@@ -182,34 +188,6 @@ class NotAsPredicted(Fact):
     gasket: str = ""
     trial: str = ""
     state: tuple[tuple[str, str], ...] = ()
-
-
-class ReadingFarOff(Fact):
-    """Far from what is usual, by what it is held `against`; `terms` those of a sum of which one explains it."""
-
-    reading: Length
-    usual: Length
-    against: Literal["neighbours", "window", "window and pieces", "first reading"]
-    terms: tuple[str, ...] = ()
-
-
-class ReadingSuspect(ReadingFarOff):
-    """Likely a slip: `how`, "ten times too large", "a zero too many" or the unit meant; `point` by its point."""
-
-    meant: Length
-    how: str
-    point: Length | None = None
-
-
-class SizeSuspect(Fact):
-    """A size likely typed in another unit than its column's, `typed_in`: in `unit`; `others` of its series tell."""
-
-    thickness: Length
-    typed_in: str
-    meant: Length
-    unit: str
-    others: tuple[str, ...] = ()
-    offered: bool = False
 
 
 class ToolTooCoarse(Fact):

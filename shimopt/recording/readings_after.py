@@ -17,7 +17,7 @@ from typing import TypeVar
 from shimopt.assembly import RunningTorque, running_torque
 from shimopt.errors import InputError, Problem, RefusedError, did_you_mean
 from shimopt.job import Gap, Job
-from shimopt.job.slip_evidence import FAR
+from shimopt.job.slip_evidence import CLOSEST_BLADES, FAR, LEAST_SHOWN
 from shimopt.lengths import UNITS, Bracket, LengthError, length_of, spelled, toleranced
 from shimopt.readings import Dial, Reading, indicator_reading, refuse_lone_pull
 
@@ -29,6 +29,7 @@ _UNIT = re.compile(r"(?<![a-zµμ])(mm|um|µm|μm|in|thou)(?![a-z])", re.IGNOREC
 _LARGE, _SMALL = 3, FAR
 # a point slipped makes ten times of it: half of that is nearer to ten times than to what was predicted
 _POINT = 5
+_INCHES = Fraction(10, 254)
 
 
 def without_checked(text: str) -> str:
@@ -58,25 +59,36 @@ def slip_after(text: str, found: Bracket, predicted: Bracket, gap: Gap, unit: st
         return None
     if _closed_up_said_so(found, predicted, gap):
         return None
+    least = CLOSEST_BLADES if (gap.reading.first or gap.reading.kind) == "feeler" else LEAST_SHOWN
+    near = " to " in text and not _PLAY.search(text) and 0 < found.high - found.low < least
     large = read >= _LARGE * expected
-    if not large and expected < _SMALL * read:
+    # dirt makes a gap small, but hardly a tenth of what was predicted to the digit
+    tenth = found.low > 0 and predicted.low <= 10 * found.low and 10 * found.high <= predicted.high
+    if not (large or tenth or near) and expected < _SMALL * read:
         return None
     named = _UNIT.search(text)
     typed_in = named[1].casefold().replace("µ", "u").replace("μ", "u") if named else unit
     meanings = [(Fraction(UNITS[other], UNITS[typed_in]), other) for other in UNITS if other != typed_in]
-    meanings += [(Fraction(1, 10), ""), (Fraction(1, 1000), "")] if read >= _POINT * expected else []
+    # a point, a comma of thousands, or inches made of what was millimetres already
+    meanings += [(Fraction(1, 10), ""), (Fraction(1, 1000), ""), (_INCHES, "")] if read >= _POINT * expected else []
+    meanings += [(Fraction(10), "")] if tenth else []
     # what begins at nothing is tight: no looser reading is put into anybody's mouth
     meanings = [one for one in meanings if found.low or one[0] < 1]
     likely = [one for one in meanings if _meets(found, one[0], predicted)]
     if not likely:
-        return None
+        why = "no blades are so near to one another: its unit may have slipped, or its point"
+        return _asked(gap, text, f"{text}: {why}") if near else None
     factor, other = min(likely, key=lambda one: abs(read * one[0] - expected))
     typed = text if named else f"{text} {unit}"
     meant = f"{_UNIT.sub('', text).strip()} {other}" if other else spelled(read * factor, unit)
     was = f"{'preload ' if predicted.best < 0 else ''}{spelled(expected, unit)} was predicted"
     rule = f"{typed}? {meant} was probably meant: {was}, and {spelled(read, unit)} is far outside the window"
+    return _asked(gap, text, rule)
+
+
+def _asked(gap: Gap, text: str, rule: str) -> Problem:
     remedy = f'write what was read; if it was read so, write it as "{gap.name}={text}, checked"'
-    return Problem("", "--after", f"{gap.name}={text}", rule, remedy)
+    return Problem("", _WHERE, f"{gap.name}={text}", rule, remedy)
 
 
 def _play_for_preload(text: str, found: Bracket, predicted: Bracket, gap: Gap) -> Problem | None:

@@ -77,7 +77,7 @@ def doubts(answers: Answers) -> Iterator[Doubt]:
     from shimopt.job.window_slips import window_slips
 
     job = _job(answers)
-    for slip in window_slips(job):
+    for slip in (one for one in window_slips(job) if one.stops):
         yield Doubt(window_words(slip, job)[0], "window")
     by_name = {named_size(size, answers.unit): size for size in answers.counts}
     for size in size_slips(job):

@@ -218,6 +218,9 @@ def card_notes(order: Order, number: int, say: Speaker, *, at_bench: bool = Fals
     if not order.cards[number].stacks and not order.demands[number].place.takes_shims:
         yield "its seat takes no shims, so a new plan changes nothing: what sets it has to be put right otherwise"
         return
+    if not order.cards[number].stacks and any(h.gap == number and h.cause == "metal" for h in order.holes):
+        yield "no shim helps there, so a new plan changes nothing: look at reading and seating first"
+        return
     if not order.cards[number].stacks:
         limits = " within the limits of this order" if order.limited else ""
         served_by = f"drawer or catalogues{limits}" if order.market.buys else "the drawer"

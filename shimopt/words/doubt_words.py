@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.reasons import job_facts as stated
+from shimopt.reasons import slip_facts as slips
 from shimopt.reasons.doubts import places_of_doubted, suspected
 from shimopt.seats import Finding
 from shimopt.words.finding_words import finding_words, suspect_said
@@ -64,9 +65,9 @@ def doubts_told(findings: Sequence[Finding], say: Speaker, sizes: Collection[str
     for one in findings:
         if isinstance(one.fact, stated.SpotsTilted):
             said.setdefault(f": {finding_words(one, say)}.", []).append(one.place)
-        elif isinstance(one.fact, (stated.ReadingSuspect, stated.ReadingFarOff)):
+        elif isinstance(one.fact, (slips.ReadingSuspect, slips.ReadingFarOff)):
             said.setdefault(f" {suspect_said(one.fact, say)}", []).append(one.place)
-        elif isinstance(one.fact, stated.SizeSuspect) and one.part in sizes:
+        elif isinstance(one.fact, slips.SizeSuspect) and one.part in sizes:
             said.setdefault(f" {finding_words(one, say)}.", []).append(one.part)
     return [
         f"{listed(of, 4)}{': each' if of[1:] and words.startswith(' ') else ''}{words}" for words, of in said.items()

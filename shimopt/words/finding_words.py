@@ -13,6 +13,7 @@ from shimopt.job.learnt_sizes import LearntSize
 from shimopt.lengths import as_decimal, spelled
 from shimopt.parts import StockLine
 from shimopt.reasons import job_facts as stated
+from shimopt.reasons import slip_facts as slips
 from shimopt.seats import Finding
 from shimopt.seats.finding import Fact
 from shimopt.words.fit_words import form_words, part_words, stack_words
@@ -95,11 +96,17 @@ def _reading_words(fact: Fact, say: Speaker) -> str:
                 f"{pulls} on the indicator say nothing about how well it repeats: push and pull at least "
                 f"{fact.fewest} times"
             )
-        case stated.ReadingSuspect():
+        case slips.ReadingSuspect():
             return f"{suspect_said(fact, say)} Measure it again"
-        case stated.ReadingFarOff():
+        case slips.ReadingFarOff():
             return f"{_far_off(fact, say)}: measure it again before anything is fitted"
-        case stated.SizeSuspect():
+        case slips.WindowSuspect():
+            why = "narrower than the blades that read it" if fact.narrow else "above all that is read, and every piece"
+            meant = say.bracket(fact.meant_low, fact.meant_high)
+            if fact.unit:
+                meant = f"{Speaker(fact.unit).bracket(fact.meant_low, fact.meant_high)} ({meant})"
+            return f"its window, {say.bracket(fact.low, fact.high)}, is {why}: was {meant} meant?"
+        case slips.SizeSuspect():
             found, meant = spelled(fact.thickness, fact.typed_in), spelled(fact.meant, fact.unit)
             if fact.others:
                 by = "catalogue" if fact.offered else "drawer"
@@ -146,7 +153,7 @@ def unlike_words(places: Sequence[str], packs: Sequence[str]) -> str:
     return f"{listed(places)} must match piece for piece, and do not: {held}"
 
 
-def _compared(fact: stated.ReadingFarOff, say: Speaker) -> str:
+def _compared(fact: slips.ReadingFarOff, say: Speaker) -> str:
     usual = say(fact.usual)
     if fact.against == "first reading":
         return f"its first reading ({usual})"
@@ -155,7 +162,7 @@ def _compared(fact: stated.ReadingFarOff, say: Speaker) -> str:
     return f"its window{' with what must be in' if fact.against == 'window and pieces' else ''} ({usual})"
 
 
-def _far_off(fact: stated.ReadingFarOff, say: Speaker) -> str:
+def _far_off(fact: slips.ReadingFarOff, say: Speaker) -> str:
     found = f"reads {say(fact.reading)}, far from {_compared(fact, say)}"
     return f"{found}{slip_in(fact.terms)}"
 
@@ -167,9 +174,9 @@ def slip_in(terms: Sequence[str]) -> str:
     return f", and a slip in {shown(terms[0]) if len(terms) == 1 else f'one of {listed(terms, 4)}'} explains it"
 
 
-def suspect_said(fact: stated.ReadingSuspect | stated.ReadingFarOff, say: Speaker) -> str:
+def suspect_said(fact: slips.ReadingSuspect | slips.ReadingFarOff, say: Speaker) -> str:
     """What looks wrong about a reading, and what was probably meant, as a sentence that asks for nothing."""
-    if not isinstance(fact, stated.ReadingSuspect):
+    if not isinstance(fact, slips.ReadingSuspect):
         return f"{_far_off(fact, say)}."
     ratio = Fraction(fact.reading) / fact.usual
     times = f"{float(ratio):.0f} times" if ratio > 1 else f"1/{float(1 / ratio):.0f} of"

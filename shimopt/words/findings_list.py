@@ -16,8 +16,9 @@ from shimopt.reasons.job_facts import (
     NotAsPredicted,
     ReadWithPlay,
     SeatsAsked,
-    SizeSuspect,
+    TorqueRightNotLength,
 )
+from shimopt.reasons.slip_facts import SizeSuspect
 from shimopt.seats import Finding
 from shimopt.seats.finding import Lack
 from shimopt.seats.part_facts import BoreTooSmall
@@ -83,7 +84,8 @@ def brief_cautions(decision: Decision, say: Speaker) -> list[tuple[str, bool]]:
     cared = [
         one
         for one in _cared_for(decision, say)
-        if not (isinstance(one.fact, NotAsPredicted) and one.place in found) and one not in springs
+        if not (isinstance(one.fact, (NotAsPredicted, TorqueRightNotLength)) and one.place in found)
+        if one not in springs
     ]
     above = trial_doubted(decision)
     light = {_brief(one, decision, say) for one in cared if one.fact in above.values() or isinstance(one.fact, _LIGHT)}

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import assert_never
 
-from shimopt.assembly import turns
 from shimopt.errors import shown
 from shimopt.job import Gap, Job
 from shimopt.planner import FOUND_OUT, Decision
@@ -154,7 +153,8 @@ def told_as_found(decision: Decision) -> set[str]:
     outside = decision.job.found_outside
     surprises = _surprises(decision)
     inside = [name for name in surprises if name not in outside]
-    return {name for name in (*outside[:_MOST], *inside[:_MOST]) if name in surprises}
+    told = {name for name in (*outside[:_MOST], *inside[:_MOST]) if name in surprises}
+    return told | {*_right_by_torque_alone(decision)}
 
 
 def _so_far(fact: NotAsPredicted, say: Speaker) -> str:
@@ -225,9 +225,18 @@ def found_first_words(decision: Decision, say: Speaker) -> str:
         words.append(f"Found inside, but not as predicted ({_days(job, inside)}): {_joined(said, len(inside))}.")
     if pair := _exchanged(surprises):
         words.append(f"It is as if what went into {pair[0]} and {pair[1]} had been interchanged: look there first.")
+    for name in _right_by_torque_alone(decision)[:_MOST]:
+        words.append(
+            f"{shown(name)} turns as is stated ({shown(str(job.turned(name)))}), but is not right by calculation."
+        )
     if find_out_first(decision):
         words.append("Find that out before anything more is fitted or bought.")
     return " ".join(words)
+
+
+def _right_by_torque_alone(decision: Decision) -> list[str]:
+    """Gaps that turn as is stated and are outside by calculation alone, of those where that is found out first."""
+    return [name for name in find_out_first(decision) if decision.job.right_but_by_length(name)]
 
 
 def _exchanged(surprises: Mapping[str, NotAsPredicted]) -> tuple[str, str] | None:
@@ -256,30 +265,15 @@ def found_first_both(decision: Decision, say: Speaker) -> str:
     days = _days(job, job.found_outside)
     told = f"Measured after fitting on {days}, {_joined(said, len(job.found_outside))}." if said else ""
     if names := find_out_first(decision):
+        turns_right = _right_by_torque_alone(decision)
+        names = [name for name in names if name in surprises]
         names += [name for name in surprises if name not in names and surprises[name].likely not in ("machined",)]
-        told += (
-            f" Before anything more is fitted, it has to be found out why {listed(names, _MOST)} came out otherwise."
+        why = [f"{listed(names, _MOST)} came out otherwise"] if names else []
+        why += (
+            [f"{listed(turns_right, _MOST)} turns as is stated but is not right by calculation"] if turns_right else []
         )
+        told += f" Before anything more is fitted, it has to be found out why {' and why '.join(why)}."
     return told.strip()
-
-
-def since_fitted(decision: Decision) -> list[str]:
-    """What is done where nobody has read a gap since it was fitted: its running torque may say that it is right."""
-    job, changes = decision.job, decision.changes.at
-    calculated = not_read_since(decision)
-    turned = {name: torque for name in calculated if (torque := job.turned(name)) is not None}
-    right = [name for name, torque in turned.items() if turns(torque, job.gap[name].running) == "right"]
-    moved = [name for name in right if any(changes[place].changed for place, _ in job.gap[name].effects)]
-    said = (
-        ([name for name in calculated if name not in turned], "Read {}: nobody has since it was fitted."),
-        ([name for name in right if name not in moved], "Leave {} as set: by the running torque it is right."),
-        (moved, "Find out first why {} turns right but is not by calculation."),
-        (
-            [name for name in turned if job.gap[name].running is None],
-            "Compare the running torque of {} with the maker's figure.",
-        ),
-    )
-    return [words.format(listed(names, 4)) for names, words in said if names]
 
 
 def not_read_since(decision: Decision) -> list[str]:
@@ -314,6 +308,9 @@ def found_steps(decision: Decision, say: Speaker, *, whole: bool) -> list[str]:
     surprises = _surprises(decision)
     steps = []
     for name in find_out_first(decision)[:_MOST]:
+        if name not in surprises:
+            steps.append(f"First find out why {shown(name)} turns right but is not by calculation: read it.")
+            continue
         where = where_to_look(surprises[name], say) if whole else ""
         steps.append(f"First find out why {shown(name)} reads otherwise than predicted{where}.")
     if names := looked_at_before_closing(decision):

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
+from shimopt.assembly import turns
 from shimopt.errors import shown
 from shimopt.planner import Decision
 from shimopt.reasons.gap_reasons import ReadsAsNothing
 from shimopt.words.doubt_words import doubted
 from shimopt.words.first_words import looked_at_first, open_gaps
-from shimopt.words.found_words import find_out_first
+from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.speaker import listed
+
+ONLY_THEN = "Only then: "
 
 
 def bevel_packs(decision: Decision) -> list[str]:
@@ -22,7 +25,7 @@ def bevel_packs(decision: Decision) -> list[str]:
 
 def only_then(words: str, open_still: Collection[str]) -> str:
     """What is only done once these gaps are settled."""
-    return f"Only then: {words[:1].lower()}{words[1:]}" if open_still else words
+    return f"{ONLY_THEN}{words[:1].lower()}{words[1:]}" if open_still else words
 
 
 def last_steps(decision: Decision, play: Sequence[tuple[str, str]], *, whole: bool) -> list[str]:
@@ -87,3 +90,22 @@ def right_beside(decision: Decision) -> list[str]:
     return (
         [f"What is listed at {listed(apart, 4)} hangs on none of that: do it, then measure it again."] if apart else []
     )
+
+
+def since_fitted(decision: Decision) -> list[str]:
+    """What is done where nobody has read a gap since it was fitted: its running torque may say that it is right."""
+    job, changes = decision.job, decision.changes.at
+    calculated = not_read_since(decision)
+    turned = {name: torque for name in calculated if (torque := job.turned(name)) is not None}
+    right = [name for name, torque in turned.items() if turns(torque, job.gap[name].running) == "right"]
+    moved = [name for name in right if any(changes[place].changed for place, _ in job.gap[name].effects)]
+    moved += [name for name in right if job.right_but_by_length(name) and name not in moved]
+    said = (
+        ([name for name in calculated if name not in turned], "Read {}: nobody has since it was fitted."),
+        ([name for name in right if name not in moved], "Leave {} as set: by the running torque it is right."),
+        (
+            [name for name in turned if job.gap[name].running is None],
+            "Compare the running torque of {} with the maker's figure.",
+        ),
+    )
+    return [words.format(listed(names, 4)) for names, words in said if names]

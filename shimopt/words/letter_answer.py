@@ -48,7 +48,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
 
     Parameter: served, the gaps that a bench card serves at every reading: the card's pieces count, not the plan's.
     """
-    wrong, tight, taken_out = [], [], spoiled(decision)
+    wrong, tight, said_first, taken_out = [], [], list[str](), spoiled(decision)
     first, doubted = first_words(decision, say), read_again(decision)
     waits, looked_into = {*waiting_to_be_fitted(decision)}, {*find_out_first(decision)}
     as_read = stands_as_read(decision)
@@ -57,7 +57,11 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         if gap.name in as_read:
             # nothing is done there yet: it stands as it was read
             best = gap.reading.bracket.best
-            if off := gap.window.off(best):
+            if decision.job.right_but_by_length(gap.name):
+                said_first.append(
+                    f"Do not run it before it is known why {shown(gap.name)} is not right by calculation."
+                )
+            elif off := gap.window.off(best):
                 wrong.append(f"{shown(gap.name)} is {far_in_both(off, say)} {loose_or_tight(gap.window.side(best))}")
                 tight += [gap.name] if gap.window.side(best) == "under" else []
             continue
@@ -71,7 +75,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         # a reading in doubt may hold all the same
         elif found.verdict == "outside" and gap.name in doubted and gap.window.side(found.after.best) == "under":
             tight.append(gap.name)
-    said = [*first, *(f"Do not run it like this: {one}." for one in rubbed_words(rubbed(decision), say))]
+    said = [*first, *said_first, *(f"Do not run it like this: {one}." for one in rubbed_words(rubbed(decision), say))]
     said += [f"Before it runs, see that {flat}: it is a spring." for flat in flat_words(decision, say)]
     if wrong:
         more = f", and {len(wrong) - _MOST_WARNED} more are not right" if len(wrong) > _MOST_WARNED else ""

@@ -29,11 +29,11 @@ from shimopt.words.first_words import (
 from shimopt.words.found_words import (
     find_out_first,
     found_steps,
+    left_as_set,
     looked_at_before_closing,
     not_read_since,
-    since_fitted,
 )
-from shimopt.words.last_steps import has_to_hold, last_steps, only_then, right_beside, surer_first
+from shimopt.words.last_steps import has_to_hold, last_steps, only_then, right_beside, since_fitted, surer_first
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_worth_words import rather_pulled
 from shimopt.words.shortfall_words import fuller_steps, one_more_steps
@@ -139,7 +139,6 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     if outside and not steps and not suspects(decision):
         steps.append(f"Read {listed(outside, 4)} again, and see which other sizes can be had: nothing here helps.")
     steps += _sure_by_size(decision, say, opened)
-    steps += _turned(decision)
     steps += one_more_steps(decision, unmet)
     if not find_out_first(decision):
         steps += since_fitted(decision)
@@ -150,9 +149,9 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
         others = (open_gaps(decision) - {gap for gap, _ in play}) | {*looked_at_before_closing(decision)}
         makers = f" {MAKERS}" if whole else ""
         steps += [only_then(f"{words}{makers}", others) for words in last_steps(decision, play, whole=whole)]
-    elif steps and surer_first(decision) and not find_out_first(decision):
+    elif surer_first(decision) and not find_out_first(decision):
         steps += [only_then(words, steps) for words in last_steps(decision, [], whole=whole)]
-    return list(dict.fromkeys([*steps, *right_beside(decision)]))
+    return list(dict.fromkeys([*steps, *right_beside(decision), *_turned(decision)]))
 
 
 def steps_said_above(decision: Decision) -> list[str]:
@@ -260,7 +259,7 @@ def _turned(decision: Decision) -> list[str]:
         f"Turn {shown(gap.name)} once it is fitted: its running torque ({shown(str(gap.running))}) tells whether it is "
         "right."
         for gap in gaps[:_MOST_SIZES]
-        if gap.window.wants_preload and gap.running is not None and not gap.reading.calculated
+        if gap.window.wants_preload and gap.running is not None and gap.name not in left_as_set(decision)
     ]
 
 

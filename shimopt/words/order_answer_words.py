@@ -47,6 +47,8 @@ def answer_words(order: Order, *, settled: bool) -> str:
         left_open = [left for left in order.unanswered if left.why != "as set"]
         if not left_open:
             return "Nothing to order: what is in stays in, and turns as is stated."
+        if all(left.why == "by torque" for left in left_open):
+            return "Nothing to order by a card: what the plan lists goes in, then it is turned."
         if all(left.why == "tight" for left in left_open):
             return "No order can be made: what reads as nothing may be tight already."
         left_out = {(left.job, left.gap.name) for left in order.unanswered}

@@ -26,7 +26,7 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import first_of_gap
 from shimopt.words.fit_words import wanting
 from shimopt.words.money_words import money, rate_words
-from shimopt.words.order_part_words import order_part
+from shimopt.words.order_part_words import order_part, turned_on_the_day
 from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.table_words import readings_together_text
 
@@ -83,8 +83,8 @@ def _no_card(order: Order, left: Unanswered) -> str:
             first = " ".join(first_of_gap(left.gap, job, (), Speaker(job.unit)))
             first = f"{name}{first.removeprefix(shown(left.gap.name))}"
             return f"{first} Until then no pack is known to be right. Then plan again: `shimopt plan JOB`."
-        case "as set":
-            return f"{name}: by its running torque it is right: nothing is read or changed."
+        case "as set" | "by torque":
+            return f"{name}: {turned_on_the_day(left.gap, right=left.why == 'as set')}"
         case "with play":
             return f"{name}: {_with_play(job, left.gap)}"
         case "no place":

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from shimopt.errors import shown
+from shimopt.job import Gap
 from shimopt.lengths import UNITS, Bracket, as_decimal
 from shimopt.ordering.after_fitting import fitted_rows, still_serving
 from shimopt.ordering.demand import Demand
@@ -161,3 +162,10 @@ def of_blades(order: Order, demand: Demand, say: Speaker) -> Speaker:
     others = bool(blades) and all(at % other == 0 for at in blades) and any(at % own for at in blades)
     speaker = Speaker(named[0] if others else unit)
     return speaker.bare if speaker.unit == say.unit else speaker
+
+
+def turned_on_the_day(gap: Gap, *, right: bool) -> str:
+    """What is done on the day of a preload that nobody reads; `right` by its running torque it is left."""
+    how = f"its preload is not read on the day, but turned ({shown(str(gap.running))} is stated)"
+    then = "What the plan lists goes in, then it is turned again and recorded."
+    return "by its running torque it is right: nothing is read or changed." if right else f"{how}. {then}"

@@ -299,9 +299,20 @@ def torques_compared(record: Record, job: Job) -> list[str]:
     ]
 
 
+def _torques_told(record: Record, job: Job) -> list[str]:
+    """`pinion: running torque 4 lbf in without oil, too easily (6 to 10 lbf in is stated)`; of a right one no more."""
+    how = {"loose": ", too easily", "tight": ", too hard"}
+    ways = [how.get(turns(gap.running, job.gap[n].running), "") for n, gap in record.gaps.items() if gap.running]
+    stated = [job.gap[name].running for name, gap in record.gaps.items() if gap.running]
+    return [
+        f"{said}{way} ({shown(of.written)} is stated)" if way and of is not None else said
+        for said, way, of in zip(torques_of(record), ways, stated, strict=True)
+    ]
+
+
 def recorded_torques(job: Job) -> str:
     """The same of all gaps of the last record, as the end of a sentence; empty where there is none."""
-    said = torques_of(job.records[-1]) if job.records else []
+    said = _torques_told(job.records[-1], job) if job.records else []
     return f" Measured then: {'; '.join(said)}." if said else ""
 
 

@@ -18,7 +18,7 @@ from shimopt.reasons.job_facts import ClosedUpPlanned
 from shimopt.seats import fitting_order
 from shimopt.words.change_words import came_from, counted, goes_to, job_words, place_words, stays_out_words
 from shimopt.words.first_words import fighting, nothing_yet_words, read_with_spring, unanswered
-from shimopt.words.found_words import left_as_set
+from shimopt.words.found_words import find_out_first, left_as_set
 from shimopt.words.last_steps import bevel_packs
 from shimopt.words.outside_words import cannot_words, nearer, spoiled, why_outside
 from shimopt.words.read_steps import TORQUE, with_balance
@@ -215,6 +215,10 @@ def sheet_answer(decision: Decision, say: Speaker) -> str:
 def not_yet_words(decision: Decision) -> str:
     """What stands over the fitting where windows and readings are looked at before it; else empty."""
     wait, _ = nothing_yet_words(decision)
+    if not wait and (names := find_out_first(decision)) and not decision.changes.nothing:
+        return (
+            f"Fit nothing before what stands at the top is found out ({listed(names, _MOST_NAMED)}); then plan again."
+        )
     return f"{wait}: only once what stands at the top is settled." if wait else ""
 
 

@@ -13,6 +13,7 @@ from shimopt.planner import Decision
 from shimopt.words.change_words import stays_out_words
 from shimopt.words.findings_list import brief_cautions, near_misses
 from shimopt.words.first_words import suspect_words
+from shimopt.words.last_steps import ONLY_THEN
 from shimopt.words.letter_answer import stands_tight_words
 from shimopt.words.next_steps import next_steps, steps_said_above, surer_steps
 from shimopt.words.reading_words import LIKELY_NOTE, limits_text, source_text
@@ -91,15 +92,26 @@ def within(
     so much has to be found out first that of the grave ones too only as many are told as have room.
     """
     kept = list(told)
-    grave = {"inside", "outside", "unproven", "again"}
-    light = [note for note in told if note.light or (short and note.kind not in grave)]
-    light.sort(key=lambda note: (-note.light, note.kind == "do", -told.index(note)))
+    # cautions before steps, and steps before how alike gaps come out
+    rank = {"mind": 0, "assumed": 0, "do": 1}
+    light = [note for note in told if note.light or short]
+    light.sort(key=lambda note: (-note.light, not note.light and rank.get(note.kind, 2), -told.index(note)))
     while light and sum(map(lines, kept)) + bool(left_out or cut) > room:
         out = light.pop(0)
         at = kept.index(out)
         kept[at : at + 1] = [Note("mind", out.always)] if out.always else []
         left_out += 1
+    kept = _after_what(kept)
     return [*kept, Note("more", more_words(left_out, cut=cut))] if left_out or cut else kept
+
+
+def _after_what(kept: Sequence[Note]) -> list[Note]:
+    """The same, where the step before `Only then` had no room: what it waits for stands in the first lines."""
+    at = next((n for n, note in enumerate(kept) if note.kind == "do"), None)
+    if at is None or not kept[at].words.startswith(ONLY_THEN):
+        return [*kept]
+    words = f"Once what stands first is settled: {kept[at].words.removeprefix(ONLY_THEN)}"
+    return [*kept[:at], kept[at]._replace(words=words), *kept[at + 1 :]]
 
 
 def more_words(count: int, *, cut: bool = False) -> str:

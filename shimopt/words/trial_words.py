@@ -51,6 +51,11 @@ def trial_words(fact: Fact, say: Speaker) -> str:
                 f"before, closed up, it read {say.clearance(fact.read_low, fact.read_high)}, otherwise than open. "
                 "See that it was read closed up now, as in service, before it runs"
             )
+        case stated.TorqueRightNotLength():
+            return (
+                f"it turns as is stated ({shown(fact.measured)}), but by calculation it is not right, and nobody has "
+                "read it: one of the two is wrong. Read it, or look what is in"
+            )
         case stated.TorqueOtherwise():
             return (
                 f"its running torque was taken otherwise than stated: {shown(fact.measured)}, and "

@@ -122,7 +122,7 @@ def done_here(decision: Decision, gap: Gap, say: Speaker, *, known: bool = True)
     movers = [decision.changes.at[place] for place, _ in gap.effects]
     changed = [change for change in movers if change.changed]
     # a cover without shims is not meant to be right
-    off = "" if job.stands_bare(gap) else _off(gap.reading.bracket, gap, say)
+    off = "" if job.stands_bare(gap) or job.right_but_by_length(gap.name) else _off(gap.reading.bracket, gap, say)
     if changed and not known:
         return [off.rstrip()] if off else []
     there = say.as_after(after)

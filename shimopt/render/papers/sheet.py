@@ -25,6 +25,7 @@ from shimopt.words.headline import worked_on
 from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.mail_words import sizes_text
+from shimopt.words.next_steps import surer_steps
 from shimopt.words.order_limits_words import (
     balance_words,
     caution_lines,
@@ -146,7 +147,7 @@ def sheet_content(decision: Decision, unit: str, date: str, order: Order | None 
         "cautions": [*BENCH_CAUTIONS, LICENSED],
         "sign": ["Read by, date", "Fitted by, date", "Instrument"],
         "made": f"shimopt {__version__}",
-        "card": None if order is None else _card(order, say),
+        "card": None if order is None else _card(order, decision, say),
     }
 
 
@@ -174,9 +175,12 @@ def _answer(decision: Decision, say: Speaker) -> tuple[str, ...]:
     )
 
 
-def _card(order: Order, say: Speaker) -> dict[str, Any]:
-    """The card, on a page of its own (`apart`) where it has rows."""
+def _card(order: Order, decision: Decision, say: Speaker) -> dict[str, Any]:
+    """The card, on a page of its own (`apart`) where it has rows; what would make sure what has no row is told too."""
     content = card_content(order, say.unit, "")
+    holes = {order.demands[hole.gap].gap.name for hole in order.holes}
+    if any(decision.outcome.gaps[name].verdict == "unproven" for name in holes):
+        content["told"] += [f"What would make it sure: {' '.join(surer_steps(decision, say))}"]
     keys = ("answer", "units", "rules", "cards", "told")
     return {"heading": CARD_HEADING, "apart": with_rows(order)} | {key: content[key] for key in keys}
 
@@ -306,10 +310,7 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
             "allowed": limits_text(demand.gap.window, say),
             "how": read_how(demand.gap.reading),
             "over": [f"{begun(line)}." for line in over.cards[number]],
-            "rows": [
-                {"read": row.read, "fit": row.fit, "then": row.then, "hole": row.hole}
-                for row in card_rows(order, number, say)
-            ],
+            "rows": _rows(card_rows(order, number, say)),
             "notes": _sentences(order, card_notes(order, number, say, at_bench=True)),
         }
         for number, demand in enumerate(order.demands)
@@ -319,10 +320,7 @@ def bench_cards(order: Order, over: OverRows, say: Speaker) -> list[dict[str, An
             "allowed": table_allowed(table, say),
             "how": table_how(table),
             "over": [f"{begun(line)}." for line in first],
-            "rows": [
-                {"read": row.read, "fit": row.fit, "then": row.then, "hole": row.hole}
-                for row in table_rows(order, table, say)
-            ],
+            "rows": _rows(table_rows(order, table, say)),
             "notes": _sentences(order, table_notes(order, table, say)),
         }
         for table, first in zip(order.tables, over.tables, strict=True)

@@ -128,7 +128,7 @@ def _swap(before: Bar, bar: Bar, scale: Broken, upright: Sequence[float]) -> _Wo
         half = max((seen(line, _SWAP) for line in lines), default=0) / 2
         # near their arrow, on whichever side of it they are
         near, far = room[1] - half if room == left else room[0] + half, max(1.5 * half, _ASIDE)
-        over = max(room[0], near - far), min(room[1], near + far)
+        over = room if room == upon else (max(room[0], near - far), min(room[1], near + far))
         found = _Words.placed(lines, near, over, upright, _SWAP)
         if found.clear and 2 * half <= room[1] - room[0]:
             return found

@@ -82,7 +82,8 @@ def _chances(upper: list[list[Line]]) -> bool:
 def _answer(decision: Decision, say: Speaker, width: int, marks: Marks, by: _Room) -> list[Line]:
     *first, last = headlines(decision, say)
     if by.short:
-        first, last = [_begun(words, width, 1) for words in first], _begun(last, width, _MOST_OF_ANSWER)
+        wide = max(width, _USUAL)
+        first, last = [_begun(words, wide, 1) for words in first], _begun(last, wide, _MOST_OF_ANSWER)
         first += [READ_WHOLE] * any(words.endswith("…") for words in (*first, last))
     lines = [line for words in (*first, last) for line in bold(words, width)]
     for note in again_notes(decision, say):
