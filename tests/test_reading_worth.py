@@ -256,7 +256,12 @@ def test_a_gauge_that_is_known_to_be_off_at_times_settles_nothing_for_certain(ru
     outside = float((norm.cdf((0.35 - today) / 0.004) + norm.sf((0.41 - today) / 0.004)).mean())
     assert (ordered["again"], ordered["cost"]) == pytest.approx((outside, 7.70 + 120 * outside), abs=1e-3)
     blades = told["readings"][0]
-    assert blades["again"] == pytest.approx(sum(shares[go] * above[go] for go in above), abs=1e-4)
+    # where it then reads 0.39 or more S-25 is ordered, which is outside above 0.41
+    dearer = {go: norm.sf((0.41 - (go + 0.01 * steps)) / 0.004).mean() for go in (0.39, 0.40)}
+    up_to_40 = norm.cdf((0.40 - today) / 0.004).mean()
+    fails = (up_to_40 - up_to[-1]) * dearer[0.39] + (1 - up_to_40) * dearer[0.40]
+    fails += sum(shares[go] * above[go] for go in above)
+    assert blades["again"] == pytest.approx(fails, abs=2e-4)
     assert blades["settles"] == pytest.approx(sum(shares.values()), abs=1e-3)
     assert blades["cost"] == pytest.approx(120 * blades["again"] + 7.70 * (1 - sum(shares.values())), abs=0.01)
 
