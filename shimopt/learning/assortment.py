@@ -117,6 +117,7 @@ def assortment_of(
     mean, error = average([one_by_one.served(best, season) for season in judged])
     sure = orders is not None
     judge = judge_of(counted, judged, parts)
+    simple = judge(by_use), judge(equal)
     return Assortment(
         needs=tuple(needs),
         jobs=jobs,
@@ -124,10 +125,11 @@ def assortment_of(
         kit=best,
         served=mean,
         error=0.0 if sure else SURE * error,
-        bound=max(bound, mean),
+        # drawn seasons may serve a kit better than those that the bound was drawn from
+        bound=max(bound, mean, *simple),
         exact=exact,
-        by_use=judge(by_use),
-        equally=judge(equal),
+        by_use=simple[0],
+        equally=simple[1],
         curve=_curve(counted, budget, served, judge, useful, best),
     )
 
