@@ -118,7 +118,7 @@ def as_bought(order: Order, packs: tuple[int, ...]) -> Fraction:
     )
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(order_jobs(most_gaps=2, most_lines=3, unpriced=False))
 def test_the_ways_to_a_chance_are_the_cheapest_parts_of_the_order(job: Job) -> None:
     """Every part of the order is tried, with every way to give its pieces to the gaps."""
@@ -164,7 +164,7 @@ def ever_served(order: Order, number: int) -> bool:
     return not any(number in option.without for option in order.options)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(order_jobs(unpriced=False))
 def test_filling_a_smallest_order_changes_nothing_of_the_order(job: Job) -> None:
     order = make_order([job])
