@@ -116,7 +116,11 @@ class Decision:
     @property
     def doubted(self) -> dict[str, str]:
         """By gap the reading or size on which its answer hangs, where that looks wrong and is measured again first."""
-        return hang_on_doubts(self.findings, self.job, self.stacks, self.changes)
+        found: dict[str, str] | None = self.worked_out.get(("doubted",))
+        if found is None:
+            found = hang_on_doubts(self.findings, self.job, self.stacks, self.changes)
+            self.worked_out["doubted",] = found
+        return found
 
     @property
     def waiting(self) -> set[str]:

@@ -72,17 +72,18 @@ def test_ties_that_are_long_in_coming_are_left_as_good_as_they_are(monkeypatch: 
     """Questions that surely come to no end: after so many of them the plan stays, and its levels are the best."""
     # which of two parts of one size goes where is all that is open; no two gaps read alike
     gaps = [gap(f"{n}", 18 + n, 18 + n, window(2, 12)) for n in range(6)]
-    of, asked = job(gaps, [shim(12, 3, name=name) for name in ("A", "B")], most=1), list[bool]()
+    of, asked = job(gaps, [shim(12, 3, name=name) for name in ("A", "B")], most=1), list[str]()
 
-    def briefly(_: level_after_level.Descent, number: Mapping[int, int], *, briefly: bool = False) -> tuple[int, bool]:
-        asked.append(briefly)
+    def briefly(_: level_after_level.Descent, number: Mapping[int, int], how_long: str) -> tuple[int, bool]:
+        asked.append(how_long)
         return len(number), False
 
     monkeypatch.setattr(level_after_level.Descent, "_bring_down", briefly)
     monkeypatch.setattr(level_after_level, "_FEW", 0)
     monkeypatch.setattr(try_all, "can_be_tried", lambda _: False)
     choice = Chooser(of, screen(of), False).choice()
-    assert asked == [True] * (level_after_level._LONG_TIES + 1)
+    # six places, three, one
+    assert asked == ["briefly", "briefly", "a look"]
     assert all(level.proven for level in choice.levels)
     assert {level.name: level.value for level in choice.levels} == best_plan(of).levels
     assert outcome_of(of, choice.stacks, screen(of).cautions).levels == best_plan(of).levels

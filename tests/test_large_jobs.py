@@ -18,6 +18,7 @@ from shimopt.planner import Decision, decide
 from shimopt.render.json.plan_json import plan_object
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.plan_screen import screen_lines
+from shimopt.render.screens.short_screen import short_lines
 from shimopt.seats import screen
 from shimopt.seats.stack_rules import stack_findings
 from shimopt.watch import Watch
@@ -152,6 +153,7 @@ def test_nobody_goes_through_all_places_or_findings_for_each_of_them(large: Deci
         findings, places = Counted(of.findings), Counted(of.job.places)
         plan_object(replace(of, findings=findings))
         screen_lines(replace(of, findings=findings), "mm", 100, UNICODE)
+        short_lines(replace(of, findings=findings), "mm", 100, UNICODE)
         stack_findings(replace(of.job, places=places), of.stacks)
         begun.append((findings.begun, places.begun))
     assert all(0 < more < less + _COUNT // 4 for less, more in zip(*begun, strict=True))

@@ -16,8 +16,9 @@ from shimopt.choose.priced.fleet import LEVELS, Fleet, fleet_of, most_taken
 from shimopt.choose.priced.options_near_bound import priced_options
 from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.tables import Ints
-from shimopt.job import Gap, Job
+from shimopt.job import Balance, Gap, Job
 from shimopt.seats import screen
+from tests.jobs import gap, job, shim, window
 from tests.large_jobs import mixed_job, woven
 from tests.speed.bench_jobs import singly_measured
 
@@ -128,6 +129,19 @@ def test_an_option_is_struck_only_where_every_choice_that_holds_it_costs_too_muc
         for i, place in enumerate(range(int(of.start[cluster]), int(of.start[cluster + 1]))):
             near = {choice[i] for choice, cost in costs.items() if cost <= least + room}
             assert near <= set(reach[place].tolist())
+
+
+def test_tables_are_as_wide_as_the_gaps_of_their_own_clusters_need() -> None:
+    """Six gaps of next to no values in two balances beside three of 40: six of 40 would take 30 GB."""
+    narrow = [gap(f"n{k}", 30, 30, window(9, 10)) for k in range(6)]
+    wide = [gap(f"w{k}", 50, 50, window(1, 49)) for k in range(3)]
+    names = [[one.name for one in of] for of in (narrow, narrow[:2], wide[:2], wide[1:])]
+    balances = [Balance(f"{at}", tuple(of), 25_400) for at, of in enumerate(names)]
+    of = fleet(job([*narrow, *wide], [shim(size, 1) for size in range(1, 41)], most=1, balances=balances))
+    pricer = Pricer(of)
+    assert sorted((one.members.most, one.woven.shape.width) for one in pricer.woven) == [(2, 6), (40, 2)]
+    weights = np.ones(len(LEVELS), dtype=np.int64)
+    assert pricer.priced(np.zeros(len(of.lines), dtype=np.int64), weights).cost.min() > 0
 
 
 @pytest.mark.parametrize("pieces", [0, 1])

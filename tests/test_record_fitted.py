@@ -13,8 +13,11 @@ import pytest
 
 from shimopt.cli import main
 from shimopt.job import load_job
+from shimopt.job.seat import Seat
 from shimopt.planner import decide
+from shimopt.seats import lies_otherwise
 from tests.command import Run
+from tests.jobs import shim
 
 DEMO = Path(__file__).parents[1] / "demo_data"
 THOU = 25_400
@@ -587,3 +590,11 @@ def test_a_piece_is_named_as_plan_and_card_print_it(
     _, out, _ = run_unfolded("record", blower, *fitted, "--after", f"float={after}", *WHO, "--update-drawer")
     assert f"float: predicted {after} thou, read {after} thou; they agree." in out
     assert on_hand(blower)["TW-95"] == there
+
+
+def test_an_order_that_nobody_asked_for_opens_no_machine() -> None:
+    """Thin between thick is common practice: 0.10, 0.05, 0.03 lie otherwise, and only a stated order asks for it."""
+    stock = [shim(size, 1, unit="mm") for size in ("0.10", "0.05", "0.03")]
+    assert not lies_otherwise((0, 1, 2), stock, None)
+    assert not lies_otherwise((0, 1, 2), stock, Seat("cover"))
+    assert lies_otherwise((0, 1, 2), stock, Seat("cover", order="thin between thick"))

@@ -961,8 +961,8 @@ def test_a_window_a_thousand_times_off_stops_where_no_unit_tells_so(tmp_path: Pa
         # 0.0209 in is 0.53086 mm; nobody knows a length to less than a micrometre
         ('value = "0.0209 mm ± 0.0004 mm"', "0.0209 mm? 0.5309 mm, or 0.0209 in, was probably meant"),
         ("feeler = { snug = 0.0209, step = 0.001 }", "0.0209 mm? 0.5309 mm, or 0.0209 in, was probably meant"),
-        # 13.462 thou is 0.3419 mm
-        ('value = "13.462 mm ± 0.254 mm"', "13.462 mm? 0.3419 mm, or 13.462 thou, was probably meant"),
+        # 13.5 thou is 0.3429 mm
+        ('value = "13.5 mm ± 0.2 mm"', "13.5 mm? 0.3429 mm, or 13.5 thou, was probably meant"),
         # play of 0.53 where 0.02 to 0.06 of preload is wanted, and no more than 0.10 can come out
         ("indicator = { readings = [0.5, 0.6, 0.5], resolution = 0.01, error = 0.01 }", "was 0.0533 mm meant?"),
     ],

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from math import ceil, gcd
-from typing import NamedTuple, Protocol
+from typing import Literal, NamedTuple, Protocol
 
 import numpy as np
 
@@ -28,8 +28,9 @@ from shimopt.watch import Watch
 
 # as many search steps as the second solver takes in a unit of its effort, about a second
 _STEPS_OF_EFFORT = 200
+HowLong = Literal["to the end", "a look", "briefly"]
 # in turn: nodes of the search whose bounds are exact, nodes of HiGHS (0: none), and units of the second's effort
-_ROUNDS: dict[str, Sequence[tuple[int, int, float]]] = {
+_ROUNDS: dict[HowLong, Sequence[tuple[int, int, float]]] = {
     "to the end": ((100, 20, 1.0), (1_000, 200, 4.0), (4_000, 1_000, 20.0)),
     # below a level that is not proven nothing is: what is better there is looked for all the same
     "a look": ((100, 20, 1.0),),
@@ -119,15 +120,14 @@ class Asking:
         objective: Mapping[int, int],
         now: tuple[Sequence[int], int, int],
         value_of: Callable[[Sequence[int]], int | None],
-        how_long: str = "to the end",
+        how_long: HowLong = "to the end",
     ) -> Found:
         """Bring a level down.
 
         Parameters: alive, the columns left; held, the rows of the levels above; now, the choice in hand with its value
         and a bound; value_of, a choice's exact value, None where it breaks a rule; how_long, of `_ROUNDS`.
         """
-        unit = gcd(*objective.values())
-        sums = self.sums.and_held(held)
+        unit, sums = gcd(*objective.values()), self.sums.and_held(held)
         terms = sums.terms({at: f // unit for at, f in objective.items()})
         chosen, value, bound = now
         with self.watch.half() as watch:

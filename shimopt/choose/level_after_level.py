@@ -12,6 +12,7 @@ from shimopt.choose.plan_in_hand import InHand
 from shimopt.proof.proven import Proof, proof_of
 
 if TYPE_CHECKING:
+    from shimopt.choose.asked_of_solvers import HowLong
     from shimopt.choose.try_all import Trial
     from shimopt.proof.exact_bounds import Bound
 
@@ -23,8 +24,6 @@ _MOST_BUILT = 700_000
 _MOST_ALIKE = 100_000
 # ranks of several places are settled together as long as the number they make stays below
 _LARGEST_NUMBER = 1 << 30
-# so many questions of that kind may come to no end before the rest is left as it is
-_LONG_TIES = 3
 # as many search steps as it takes to find out that there is too much to build up
 _STEPS_OF_BUILDING = 300
 # levels of which a balance says what they come to
@@ -205,28 +204,28 @@ class Descent(InHand):
     def _settle_by_asking(self, rank: dict[int, int]) -> None:
         """Alike places all at once, then all places where that is little to look at; else several at a time.
 
-        Where even a few are long in coming, the rest stays as it is: as good, though not always the same.
+        Where even one is long in coming, the rest stays as it is: as good, though not always the same.
         """
         self._joined(dict(self.held))
-        left, most, long = self.space.left(self.alive), len(self.aim.places), 0
+        left, most = self.space.left(self.alive), len(self.aim.places)
         while (waiting := [at for at in self.aim.places if len(left[at]) > 1]) and not self.watch.over():
             digits, alike = _together(waiting, left)[:most], self._alike(waiting, left, rank)
             if len(alike) > len(digits):
                 self._settle_alike(alike, left, rank)
-            elif not self._bring_down(self._number(digits, left, rank), briefly=True)[1]:
-                # a number of so many digits may be far from what its relaxation tells
-                most, long = max(1, len(digits) // 2), long + 1
-                if long > _LONG_TIES:
+            elif not self._bring_down(self._number(digits, left, rank), "briefly" if len(digits) > 1 else "a look")[1]:
+                if len(digits) == 1:
                     return
+                # a number of so many digits may be far from what its relaxation tells
+                most = len(digits) // 2
             else:
                 chosen = self.chosen
                 self.alive = self.space.only(self.alive, {at: [chosen[at]] for at in digits})
             left = self.space.left(self.alive)
 
-    def _bring_down(self, number: Mapping[int, int], *, briefly: bool = False) -> tuple[int, bool]:
+    def _bring_down(self, number: Mapping[int, int], how_long: HowLong = "to the end") -> tuple[int, bool]:
         """The least that a number of the columns comes to, as far as is found; `picked` and `alive` go with it.
 
-        Also whether that is to be gone on with: always, but where it was asked `briefly` and is not proven.
+        Also whether it is proven.
         """
 
         def value_of(chosen: Sequence[int]) -> int | None:
@@ -235,8 +234,8 @@ class Descent(InHand):
         value = sum(number.get(c, 0) for c in self.chosen)
         if not value:
             return 0, True
-        found = self._asked(self.space.terms(number), value, 0, value_of, briefly=briefly)
-        return found.value, not briefly or found.proof.proven
+        found = self._asked(self.space.terms(number), value, 0, value_of, how_long)
+        return found.value, found.proof.proven
 
     def _alike(self, waiting: Sequence[int], left: Sequence[Sequence[int]], rank: Mapping[int, int]) -> list[int]:
         """The places that wait first, as many as can stand in for each other: the same is left, nothing ties them."""

@@ -12,7 +12,7 @@ from shimopt.proof.rows import Row
 from shimopt.watch import Watch
 
 if TYPE_CHECKING:
-    from shimopt.choose.asked_of_solvers import Asking, Found
+    from shimopt.choose.asked_of_solvers import Asking, Found, HowLong
     from shimopt.choose.beginnings import Priced
     from shimopt.choose.tied_places import Joint
     from shimopt.choose.try_all import Trial
@@ -205,12 +205,11 @@ class InHand:
         value: int,
         bound: int,
         value_of: Callable[[Sequence[int]], int | None],
-        *,
-        briefly: bool = False,
+        how_long: HowLong = "to the end",
     ) -> Found:
         """The least that solvers find, proven as far as it goes; `picked` and `alive` are brought down with it.
 
-        Parameter: briefly, whether to stop soon, proven or not.
+        Parameter: how_long, where it is to stop sooner, proven or not.
         """
         found = self._solvers().least(
             self.alive,
@@ -218,7 +217,7 @@ class InHand:
             objective,
             (self.picked, value, bound),
             lambda picked: value_of(self.space.chosen(picked)),
-            "briefly" if briefly else "to the end" if self.all_proven else "a look",
+            how_long if self.all_proven else "a look",
         )
         self.picked, self.alive = found.chosen, found.alive
         return found

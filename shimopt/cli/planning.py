@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 # what it takes to work a plan out and to write it, for each gap; so much of it may come after the end of the time [s]
-_TO_GIVE_A_GAP, _AFTER_THE_END = 0.0005, 0.5
+_TO_GIVE_A_GAP, _AFTER_THE_END = 0.0003, 0.5
 
 
 @dataclass(frozen=True, kw_only=True)

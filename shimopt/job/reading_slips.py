@@ -127,12 +127,14 @@ class _Seen:
         None where a slip of the point explains the reading better, unless it is so `small` that its digits speak
         against it; a thousandth, or a thousand times where it is small, may be meant too.
         """
-        exact = self.gap.reading.kind in _TYPED and self.gap.reading.bracket.exact
-        typed_in = self.gap.typed_in or self.unit
+        # a length that carries its unit is doubted where it is longer than any play, or finer than any gauge shows
+        own = self.gap.own_unit if small or self.read >= _LONG_GAP else None
+        exact = self.gap.reading.kind in _TYPED and (self.gap.reading.bracket.exact or (own is not None and not small))
+        typed_in = self.gap.typed_in or own or self.unit
         # the digits are those of the number as typed: 0.017 thou came in as 432 nm
         typed = as_typed(self.read, typed_in) * UNITS[typed_in]
         otherwise = self.read * 1000 if small else self.read / 1000
-        units = other_units(self.read, self.gap.typed_in or self.gap.own_unit)
+        units = other_units(self.read, self.gap.typed_in or own)
         meanings = dict.fromkeys([*units, (otherwise, "")])
         found = [
             (meant, named)

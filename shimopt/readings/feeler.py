@@ -39,14 +39,15 @@ def feeler_reading(spots: Sequence[Spot]) -> Reading:
     if not spots:
         raise RefusedError("a feeler reading names at least one spot", "give { go = ..., no_go = ... }")
     brackets = [_widened(_spot_bracket(spot), spot) for spot in spots]
-    count = len(brackets)
-    bracket = Bracket(
-        sum((b.low for b in brackets), Fraction(0)) / count,
-        sum((b.best for b in brackets), Fraction(0)) / count,
-        sum((b.high for b in brackets), Fraction(0)) / count,
-    )
-    # spots agree while one gap could lie in all their brackets; beyond that the face is tilted
-    apart = max(b.low for b in brackets) - min(b.high for b in brackets)
+    count, bracket, apart = len(brackets), brackets[0], Fraction(0)
+    if count > 1:
+        bracket = Bracket(
+            sum((b.low for b in brackets), Fraction(0)) / count,
+            sum((b.best for b in brackets), Fraction(0)) / count,
+            sum((b.high for b in brackets), Fraction(0)) / count,
+        )
+        # spots agree while one gap could lie in all their brackets; beyond that the face is tilted
+        apart = max(b.low for b in brackets) - min(b.high for b in brackets)
     tilted = Bracket.between(min(b.low for b in brackets), max(b.high for b in brackets)) if apart > 0 else None
     return Reading(
         bracket,
@@ -67,9 +68,9 @@ def _none_goes(spot: Spot) -> int | None:
 
 def _terms(spots: Sequence[Spot], bracket: Bracket) -> tuple[Term, ...]:
     """What a widened bracket is built of: the blades as marked, and their errors, the mean of all spots."""
-    error = Fraction(sum(spot.blade_error * spot.leaves for spot in spots), len(spots))
-    if not error:
+    if not any(spot.blade_error for spot in spots):
         return ()
+    error = Fraction(sum(spot.blade_error * spot.leaves for spot in spots), len(spots))
     half = (bracket.high - bracket.low) / 2
     leaves = Fraction(max(spot.leaves for spot in spots if spot.blade_error))
     return (

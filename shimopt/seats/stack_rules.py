@@ -52,8 +52,12 @@ def order_matters(stack: Sequence[int], stock: Sequence[StockLine], seat: Seat |
 
 
 def lies_otherwise(stack: Sequence[int], stock: Sequence[StockLine], seat: Seat | None) -> bool:
-    """Whether pieces lie in another order than they go in; which face is first only counts where one moves."""
-    if not order_matters(stack, stock, seat):
+    """Whether pieces lie in another order than they go in; which face is first only counts where one moves.
+
+    Where neither the seat's order is stated nor a face moves, nothing is opened for what is only common practice.
+    """
+    ruled = seat is not None and (bool(seat.order) or seat.moving_face is True)
+    if not ruled or not order_matters(stack, stock, seat):
         return False
     names = [stock[i].part.name for i in stack]
     order = [stock[i].part.name for i in fitting_order(sorted(stack), stock, seat)]

@@ -85,8 +85,8 @@ def priced_options(pricer: Pricer, prices: Ints, weights: Ints, clusters: Ints) 
         here = at_place[woven.woven.at[mask].ravel()]
         if len(here):
             mine, spots = np.repeat(np.arange(len(here)), counts[here]), _ranges(start[here], counts[here])
-            others = woven.beside(pricer.kinds.costs(cost), int(weights[-1]), int(weights[-2]))[mask]
-            above[spots] += others.reshape(len(here), -1)[mine, pricer.kinds.numbers(len(cost))[option[spots]]]
+            others = woven.beside(woven.members.costs(cost), int(weights[-1]), int(weights[-2]))[mask]
+            above[spots] += others.reshape(len(here), -1)[mine, woven.members.numbers(len(cost))[option[spots]]]
     if len(first):
         least = np.minimum.reduceat(above, first)
         above = above - np.repeat(least, np.diff(first, append=len(above)))

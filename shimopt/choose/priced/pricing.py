@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from shimopt.choose.priced.fleet import LEVELS, Fleet, most_taken
 from shimopt.choose.priced.members import FAR, Costs, members_of
@@ -42,10 +43,8 @@ class Pricer:
     def __init__(self, fleet: Fleet) -> None:
         self.fleet = fleet
         sizes = np.diff(fleet.start)
-        of_several = np.zeros(len(fleet.tied), dtype=bool)
-        for woven in fleet.woven:
-            of_several[woven.clusters] = True
-        self.lone = np.flatnonzero(~fleet.tied & ~of_several)
+        of_several = np.concatenate([np.zeros(0, np.int64), *(woven.clusters for woven in fleet.woven)])
+        self.lone = np.flatnonzero(~fleet.tied & ~_which(of_several, fleet.tied))
         # the most that any option takes of a line, and adds to a level
         tables = fleet.tables
         self._most = (
@@ -54,9 +53,8 @@ class Pricer:
             tables.of_stack.max(axis=0),
         )
         self.members = members_of(fleet, fleet.tied)
-        # gaps of several balances have an offset in each
-        self.kinds = members_of(fleet, of_several)
-        self.woven = [WovenPrices(woven, self.kinds) for woven in fleet.woven]
+        # of every shape its own: tables are as wide as the most values of its gaps
+        self.woven = [WovenPrices(one, members_of(fleet, _which(one.clusters, fleet.tied))) for one in fleet.woven]
         self.tied = np.flatnonzero(fleet.tied)
         self.batches = [self._batch(int(size)) for size in np.unique(sizes[self.tied])]
 
@@ -93,7 +91,7 @@ class Pricer:
             chosen[at] = np.where(better[:, None], options, picked)
         for one in self.woven:
             clusters = one.woven.clusters
-            total[clusters], chosen[one.woven.at] = one.cheapest(self.kinds.costs(cost), *slopes)
+            total[clusters], chosen[one.woven.at] = one.cheapest(one.members.costs(cost), *slopes)
         return Priced(total, chosen)
 
     def costs(self, prices: Ints, weights: Ints) -> Ints:
@@ -113,8 +111,8 @@ class Pricer:
         rows, gaps, stacks = self._most
         each = sum(int(a) * int(b) for a, b in zip((*rows, *gaps, *stacks), (*prices, *weights), strict=True))
         largest = int(np.diff(self.fleet.start).max())
-        balances = max((len(woven.shape.scopes) for woven in self.fleet.woven), default=1)
-        widest = max(self.members.widest, balances * self.kinds.widest)
+        several = (len(one.woven.shape.scopes) * one.members.widest for one in self.woven)
+        widest = max(self.members.widest, *several, 0)
         return each * largest + widest * int(weights[-1] + weights[-2])
 
     def _set_aside(self, costs: Costs, who: Ints) -> tuple[Ints, Ints]:
@@ -129,3 +127,10 @@ class Pricer:
             return cost, self.members.out[who]
         best = np.minimum(self.members.first[:-1] + costs.wide.argmin(axis=1), len(costs.pick) - 1)
         return cost, np.where(leave, self.members.out[who], costs.pick[best][who])
+
+
+def _which(clusters: Ints, of: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+    """Which of all clusters these are."""
+    found = np.zeros(len(of), dtype=bool)
+    found[clusters] = True
+    return found
