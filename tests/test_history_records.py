@@ -129,6 +129,7 @@ def test_what_came_back_is_counted_from_the_files() -> None:
             "date": "2026-05-12",
             "outside": 0.025,
             "opened_again": "2026-05-19",
+            "outside_later": None,
         }
     ]
     assert machines["Depot tram 5"]["came_back"] == []
@@ -326,6 +327,25 @@ def test_one_day_makes_no_line_and_no_date_none() -> None:
     assert (len(found.readings), found.shows, found.scatters) == (3, False, False)
 
 
+def test_a_piece_that_stays_in_is_off_alike_and_says_nothing_of_wear() -> None:
+    """Whatever it is off, a line through readings of one stack is as steep; where it is, is less well known.
+
+    Of ± 0.03 mm, evenly, 95 % lie within 1.96 × 0.03 / √3 = 0.034 mm: that comes to what the readings alone leave.
+    """
+    days = ["2026-01-10", "2026-04-11", "2026-07-11", "2026-10-10"]
+    found = []
+    for pieces, stack in ((Fraction(0), ""), (Fraction(30_000) ** 2 / 3, "one"), (Fraction(30_000) ** 2 / 3, "")):
+        values = (Fraction(615_000 + 10_000 * number) for number in range(4))
+        readings = [Dated(*of, Fraction(5_000), pieces, stack) for of in zip(days, values, strict=True)]
+        wear = wear_of(readings)
+        assert wear is not None
+        found.append([one.high - one.low for one in (wear.a_year, wear.next)])
+    exact, stays, drawn_anew = found
+    assert stays[0] == pytest.approx(exact[0], rel=0.03)
+    assert drawn_anew[0] > 3 * exact[0]
+    assert stays[1] == pytest.approx((exact[1] ** 2 + 67_900**2) ** 0.5, rel=0.03)
+
+
 def test_what_lies_on_no_line_makes_what_is_said_wider() -> None:
     """0.50, 0.58, 0.50 and 0.58 mm by blades 0.01 mm apart: no hand errs by so much, and no line wears so."""
     days = ["2026-01-02", "2026-04-02", "2026-07-02", "2026-10-01"]
@@ -372,6 +392,22 @@ def test_one_slip_carries_no_average_and_is_named(run: Run, run_unfolded: Run, t
     assert (
         "Far from all others, and left out of what is found on average: upper 2" in run_unfolded("history", tmp_path)[1]
     )
+
+
+def test_what_is_read_outside_later_came_back_too(run: Run, run_unfolded: Run, tmp_path: Path) -> None:
+    """4 to 12 thou are allowed: fitted at 9, with nothing changed since read at 14."""
+    visits = (("2026-01-10", 9), ("2026-10-10", 14))
+    texts = [RECORD.format(day=day, predicted=9, read=read, more="") for day, read in visits]
+    folder = write_job(tmp_path, JOB + "".join(texts))
+    (machine,) = told(run, folder)["machines"]
+    (back,) = machine["came_back"]
+    # two thou beyond the 12 that are allowed
+    assert (back["date"], back["outside"], back["outside_later"]) == (
+        "2026-01-10",
+        0,
+        {"date": "2026-10-10", "by": 0.0508},
+    )
+    assert "outside on 2026-10-10)" in run_unfolded("history", folder)[1]
 
 
 def test_metal_that_came_off_begins_a_new_line_and_one_found_otherwise_is_none(run: Run, tmp_path: Path) -> None:

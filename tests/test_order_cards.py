@@ -317,3 +317,34 @@ def test_what_was_read_after_fitting_and_is_right_is_left(tmp_path: Path, run: R
     assert words.startswith("Nothing to order: what is in serves every gap")
     assert "leave S-30 in" in words
     assert "not covered" not in words.partition("Proof")[0]
+
+
+def test_where_pieces_are_scarce_every_card_that_has_them_says_so(run: Run) -> None:
+    """The mill's one S-05 is on the cover's card; the south end would use it too, and a plan may give it to that."""
+    out = run("order", Path("demo_data/fulling-mill"))[1]
+    south, cover = (" ".join(part.split()) for part in out.split("Why")[0].split("south end")[-1].split("step cover"))
+    assert "not enough S-05 for every gap that could use it" in south
+    assert "S-05: set aside for this card though another gap could use it" in cover
+
+
+def test_a_card_tells_no_money_and_by_what_it_is_planned_again(run: Run, tmp_path: Path) -> None:
+    """Who holds it has the parcel: its box says what that serves, its foot the one thing that takes a computer."""
+    run("order", Path("demo_data/fulling-mill"), "--quiet", "--card", tmp_path / "card.txt")
+    card = " ".join((tmp_path / "card.txt").read_text(encoding="utf-8").split())
+    assert "GBP" not in card
+    assert "With the 3 pieces of this order: surely enough for all 3 gaps" in card
+    assert "To plan again: shimopt plan JOB, with the readings, shift = 0." in card
+
+
+def test_a_card_of_places_that_act_together_says_where_pieces_lie_and_which_bores_go_on(
+    run: Run, tmp_path: Path
+) -> None:
+    """A shaft of 60 h6 is 59.981 to 60.000 mm: no smaller bore goes on. 0.70 less two of 0.30 leaves 0.10."""
+    gap = 'name = "float"\nvalue = "0.70 mm ± 0.01 mm"\nwindow = { min = 0.05, max = 0.15, source = "s" }\n'
+    head = 'title = "caps"\nunit = "mm"\ndrawer = "d.csv"\n[[seat]]\nname = "cap"\nshaft = "60 h6"\n'
+    places = '[[place]]\nname = "left"\nseat = "cap"\n[[place]]\nname = "right"\nseat = "cap"\n'
+    (tmp_path / "job.toml").write_text(f"{head}{places}[[gap]]\n{gap}[gap.effects]\nleft = -1\nright = -1\n")
+    (tmp_path / "d.csv").write_text("part,thickness_mm,inner_mm,on_hand,at\nP-30,0.30,60.2,2,box 7\n")
+    out = " ".join(run("order", tmp_path)[1].split())
+    assert "in the drawer: P-30 in box 7" in out
+    assert "bores 60.00 to 60" in out

@@ -134,8 +134,7 @@ Please send:
 
 Delivery in 5 days, as you state it.
 Your smallest order is 10.00 GBP, and these goods come to 7.10 GBP: do
-you send them so? If not, please add 2 more pieces of F-30: goods 10.10
-GBP, 14.10 GBP in all.
+you send them so? If not, please say what you charge for them.
 Please confirm the order and the day of delivery.
 
 Hale Millwrights

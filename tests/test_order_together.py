@@ -363,3 +363,66 @@ def test_with_more_readings_than_a_table_takes_the_plan_says_what_to_fit(tmp_pat
     words = " ".join(out.split())
     assert code == 0
     assert "this order is enough for all final readings: read them all" in words
+
+
+def test_what_no_plan_serves_between_the_readings_looked_at_is_looked_at_more_closely(run: Run, tmp_path: Path) -> None:
+    """By hand: with two K10 left and A0 + A6 right 0.50 is in, A serves 0.54 to 0.62; with an A6 beside the K10 0.55 is
+    in, and it serves 0.59 to 0.67; B, 0.141 to 0.221, loses 0.025 or 0.0125. That is an A0 and a pack of A6:
+    (1.38 + 1.63 + 4.00) x 0.86 = 6.03. A1 in packs of 5 serves the ends and the middle for no more pieces: 6.58.
+    """
+    head = (
+        'title = "r"\nunit = "mm"\ncurrency = "GBP"\nrates = { EUR = 0.86 }\ndrawer = "d.csv"\ncatalogues = ["c.csv"]\n'
+    )
+    terms = '[stacks]\nmost_pieces = 3\n[[supplier]]\nname = "ash"\npostage = 4\ncurrency = "EUR"\n'
+    places = '[[place]]\nname = "L"\n[[place]]\nname = "R"\n'
+    gaps = [
+        f'[[gap]]\nname = "{name}"\nvalue = "{read} mm ± 0.04 mm"\nfinal_reading = "± 0.01 mm"\n'
+        f'window = {{ min = {low}, max = {high}, source = "s" }}\n[gap.effects]\nL = {left}\nR = {right}\n'
+        for name, read, low, high, left, right in (
+            ("A", "0.6", 0.02, 0.14, -1, -1),
+            ("B", "0.181", 0.1, 0.24, 0.25, -0.25),
+        )
+    ]
+    (tmp_path / "job.toml").write_text(head + terms + places + "".join(gaps), encoding="utf-8")
+    (tmp_path / "d.csv").write_text("part,thickness_mm,tolerance_mm,on_hand\nK10,0.1,0.002,2\n", encoding="utf-8")
+    sizes = (("A0", "0.25", "1.38", 1), ("A1", "0.25", "2.02", 5), ("A5", "0.4", "3.94", 5), ("A6", "0.05", "1.63", 5))
+    rows = "".join(f"{name},{size},0.003,{price},{pack},ash,3,EUR\n" for name, size, price, pack in sizes)
+    columns = "part,thickness_mm,tolerance_mm,price,pack,supplier,lead_days,currency\n"
+    (tmp_path / "c.csv").write_text(f"{columns}{rows}", encoding="utf-8")
+    found = json.loads(run("order", tmp_path, "--json")[1])
+    assert {line["part"]: line["packs"] for line in found["lines"]} == {"A0": 1, "A6": 1}
+    assert (round(found["cost"], 2), all(level["proven"] for level in found["levels"])) == (6.03, True)
+
+
+def test_what_is_not_proven_of_them_is_bounded_by_the_readings_looked_at(run: Run, tmp_path: Path) -> None:
+    """By hand: a pack of A1 and two A3 serve all that is looked at for (4.72 + 1.86 + 2.00) x 0.86 = 7.38, B not
+    between 0.264 and 0.266: no order is cheaper. Of cedar alone a C0, a C2 and two C4 serve all, (2.34 + 1.15 + 4.66 +
+    2.00) x 0.86 = 8.73: no more offers make it dearer.
+    """
+    head = (
+        'title = "r"\nunit = "mm"\ncurrency = "GBP"\nrates = { EUR = 0.86 }\ndrawer = "d.csv"\ncatalogues = ["c.csv"]\n'
+    )
+    terms = "[stacks]\nmost_pieces = 3\n" + "".join(
+        f'[[supplier]]\nname = "{name}"\npostage = 2\ncurrency = "EUR"\n' for name in ("ash", "cedar")
+    )
+    gaps = [
+        f'[[gap]]\nname = "{name}"\nvalue = "{read} mm ± 0.04 mm"\nfinal_reading = "± 0.01 mm"\n'
+        f'window = {{ min = {low}, max = {high}, source = "s" }}\n[gap.effects]\nL = {left}\nR = {right}\n'
+        for name, read, low, high, left, right in (
+            ("A", "0.7", 0.02, 0.14, -1, -1),
+            ("B", "0.273", 0.1, 0.28, 0.5, -0.5),
+        )
+    ]
+    places = '[[place]]\nname = "L"\n[[place]]\nname = "R"\n'
+    (tmp_path / "job.toml").write_text(head + terms + places + "".join(gaps), encoding="utf-8")
+    (tmp_path / "d.csv").write_text("part,thickness_mm,on_hand\n", encoding="utf-8")
+    rows = (
+        "C0,0.25,0.003,2.34,1,cedar\nA1,0.15,0.003,4.72,5,ash\nC2,0.3,0.003,1.15,1,cedar\n"
+        "A3,0.25,0.003,0.93,1,ash\nC4,0.05,0.003,2.33,1,cedar\n"
+    )
+    (tmp_path / "c.csv").write_text(f"part,thickness_mm,tolerance_mm,price,pack,supplier\n{rows}", encoding="utf-8")
+    found = json.loads(run("order", tmp_path, "--json")[1])
+    (cost,) = (level for level in found["levels"] if level["name"] == "cost")
+    assert found["sure"]
+    assert (cost["proven"], round(cost["bound"], 2)) == (False, 7.38)
+    assert round(found["cost"], 2) == 8.73

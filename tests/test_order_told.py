@@ -42,7 +42,8 @@ def test_a_card_as_text_is_read_alone(run: Run, tmp_path: Path) -> None:
     text = f'title = "Pump"\nshop = "Dock Works"\n{_HEAD}[[gap]]\nname = "a"\nfeeler = {{ go = 0.30, no_go = 0.35 }}\n'
     said = card(run, job(tmp_path, text, "S2,0.22,1\n"))
     lines = said.splitlines()
-    assert lines[:3] == ["Bench card, Dock Works, 2026-05-03", "Pump", "All lengths in mm."]
+    again = "All lengths in mm. To plan again: shimopt plan JOB, with the readings."
+    assert lines[:3] == ["Bench card, Dock Works, 2026-05-03", "Pump", again]
     assert "  a: allowed 0.05 to 0.15 mm, read by feeler gauge" in lines
     assert "Isolate and lock the machine" in said
     assert "Fitted by, date" in said
@@ -115,6 +116,12 @@ def test_what_sets_a_preload_first_is_bought_by_the_plan_and_not_through_an_orde
     assert "Buy through shimopt order JOB" not in plan
     assert "less than the smallest order of north. Ask whether it is sent so" in plan
     assert "north: that is below its smallest order." in plan
+
+
+def test_what_looks_further_is_said_where_steps_ended_the_search(run: Run) -> None:
+    told = "It stopped after so many steps: `--steps 2000` looks further, and may settle it."
+    assert told in " ".join(run("order", DEMOS / "fulling-mill", "--steps", "1")[1].split())
+    assert told not in " ".join(run("order", DEMOS / "fulling-mill")[1].split())
 
 
 def test_a_card_of_several_jobs_has_one_answer_for_a_reading(run: Run) -> None:

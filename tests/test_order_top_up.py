@@ -98,6 +98,30 @@ def test_nothing_is_left_that_would_buy_a_piece_of_what_a_row_takes(tmp_path: Pa
     assert "do you send them so? If not, please say what you charge for them." in sent
 
 
+def test_what_no_reading_asks_for_is_a_spare_and_of_every_size_alike_and_none_is_asked_for_where_it_is_refused(
+    tmp_path: Path, run: Run
+) -> None:
+    """0.31 ± 0.02 with 0.02 to 0.06 of preload wanted takes one piece: of four sizes at 2.00 three are enough, 6.00 of
+    30.00. What fills it are twelve: three of each, and a P-37 is the only one that a reading can ask for.
+    """
+    gap = 'name = "pinion"\nvalue = "0.31 mm ± 0.02 mm"\nfinal_reading = "± 0.005 mm"\n'
+    terms = '[[supplier]]\nname = "north"\npostage = 3\nsmallest_order = 30\n'
+    head = 'title = "pinion"\nunit = "mm"\ndrawer = "d.csv"\ncatalogues = ["c.csv"]\n[stacks]\nmost_pieces = 1\n'
+    window = 'window = { preload = [0.02, 0.06], source = "s" }\n'
+    (tmp_path / "job.toml").write_text(f"{head}{terms}[[gap]]\n{gap}{window}", encoding="utf-8")
+    (tmp_path / "d.csv").write_text("part,thickness_mm,on_hand\n", encoding="utf-8")
+    rows = "".join(f"P-{size},0.{size},0.002,2,north,3\n" for size in (33, 35, 36, 37))
+    columns = "part,thickness_mm,tolerance_mm,price,supplier,lead_days\n"
+    (tmp_path / "c.csv").write_text(f"{columns}{rows}", encoding="utf-8")
+    out = " ".join(run("order", tmp_path)[1].split())
+    for size in (33, 35, 36):
+        assert f"3 x P-{size}: 6.00, spare for pinion" in out
+    assert "3 x P-37: 6.00, 1 may serve pinion and 2 spare" in out
+    run("order", tmp_path, "--no-top-up", "--quiet", "-o", tmp_path / "o.txt")
+    sent = " ".join((tmp_path / "o.txt").read_text(encoding="utf-8").split())
+    assert "do you send them so? If not, please say what you charge for them." in sent
+
+
 def test_card_and_answer_say_what_comes_beyond_what_is_needed(tmp_path: Path, run: Run) -> None:
     _, out, _ = run("order", written(tmp_path / "roll", ROLL, CHEAP))
     words = " ".join(out.split())
@@ -201,6 +225,9 @@ class Told(PiecesMore):
 
     def serves(self, *_: int) -> dict[int, Candidate]:
         return {}
+
+    def most_useful(self, line: int) -> int:
+        return len(self.told[line])
 
 
 @settings(max_examples=200, deadline=None)

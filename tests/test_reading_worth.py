@@ -251,8 +251,17 @@ def test_a_gauge_that_is_known_to_be_off_at_times_settles_nothing_for_certain(ru
     up_to = [norm.cdf((edge - today) / 0.004).mean() for edge in edges]
     # what reads less than 0.35 leaves less than 0.12: inside as surely
     shares = dict(zip(above, np.diff([0.0, *up_to[1:]]), strict=True))
+    # S-25 is ordered for all of it: below 0.35 it leaves less than 0.10, above 0.41 more than 0.16
+    ordered = next(way for way in told["ways"] if way["way"] == "all")
+    outside = float((norm.cdf((0.35 - today) / 0.004) + norm.sf((0.41 - today) / 0.004)).mean())
+    assert (ordered["again"], ordered["cost"]) == pytest.approx((outside, 7.70 + 120 * outside), abs=1e-3)
     blades = told["readings"][0]
-    assert blades["again"] == pytest.approx(sum(shares[go] * above[go] for go in above), abs=1e-4)
+    # where it then reads 0.39 or more S-25 is ordered, which is outside above 0.41
+    dearer = {go: norm.sf((0.41 - (go + 0.01 * steps)) / 0.004).mean() for go in (0.39, 0.40)}
+    up_to_40 = norm.cdf((0.40 - today) / 0.004).mean()
+    fails = (up_to_40 - up_to[-1]) * dearer[0.39] + (1 - up_to_40) * dearer[0.40]
+    fails += sum(shares[go] * above[go] for go in above)
+    assert blades["again"] == pytest.approx(fails, abs=2e-4)
     assert blades["settles"] == pytest.approx(sum(shares.values()), abs=1e-3)
     assert blades["cost"] == pytest.approx(120 * blades["again"] + 7.70 * (1 - sum(shares.values())), abs=0.01)
 

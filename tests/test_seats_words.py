@@ -152,7 +152,7 @@ WHERE_TO_LOOK = {
     "nothing_fitted": ", and no shim that went in can be to blame: look whether what came out was as marked, then at "
     "clamping, seating and the gauge",
     "nothing_done": ", and no shim was changed there: if nothing else was done to it, look at clamping, seating and "
-    "the gauge",
+    "the gauge, or whether it ran and wore since",
     "under_cover": ": look for dirt or a burr under the cover, and whether it was nipped too hard when it was read "
     "before; then measure the pieces",
     "reading_doubted": ": the reading before looked like a slip already, and what was calculated from it with it",

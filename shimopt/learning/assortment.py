@@ -24,12 +24,14 @@ from shimopt.watch import Few, Limit
 # seasons that a kit is chosen by and judged by, and models for the bound; fewer where jobs have several gaps
 _CHOSEN_BY, _JUDGED_BY, _MODELS = 400, 2_000, 6
 _CHOSEN_BY_SEVERAL, _JUDGED_BY_SEVERAL = 60, 300
+# of jobs that more stacks serve than these, as where every piece is measured, fewer; never less than a sixth
+_STACKS, _LEAST_SHARE = 200, 6
 # so many columns of a model are searched through in a few seconds
 _COLUMNS, _LEAST_SEASONS, _MOST_SEASONS = 6_000, 4, 30
 _NODES = 40
-# so many kits are all tried, on ever more seasons ever fewer of them, the best so far; where jobs have several gaps, or
-# where every season there is is looked at, fewer
-_MOST_KITS, _MOST_SLOWLY = 2_500_000, 30_000
+# where so many kits are looked at, those with room left too, all are tried, on ever more seasons ever fewer of them,
+# the best so far; where jobs have several gaps, or where every season there is is looked at, fewer
+_MOST_KITS, _MOST_SLOWLY = 9_000_000, 30_000
 _FIRST_SIEVES = ((20, 100_000), (60, 2_000))
 _SIEVES = ((60, 2_000), (_CHOSEN_BY, 60))
 # 95 % on one side by Student's t with five degrees of freedom, as every table of it has
@@ -87,7 +89,8 @@ def assortment_of(
         )
     parts = len(budget.on_hand)
     single = all(len(need.gaps) <= 1 for need in counted)
-    chosen_by = drawn(len(counted), jobs, _CHOSEN_BY if single else _CHOSEN_BY_SEVERAL, seed=1)
+    chosen, judged_by = _how_many(counted)
+    chosen_by = drawn(len(counted), jobs, chosen, seed=1)
     progress(f"{len(counted)} jobs; looking for the kit")
     served = judge_of(counted, chosen_by, parts)
     useful = sorted({part for need in counted for stacks in need.gaps for stack in stacks for part in stack})
@@ -108,12 +111,13 @@ def assortment_of(
         exact = orders is not None
     best = trimmed(best, budget, served)
     progress("trying the kit on seasons it was not chosen for")
-    by_hundreds = _JUDGED_BY if single or few is not None else _JUDGED_BY_SEVERAL
+    by_hundreds = judged_by if few is None else _JUDGED_BY
     judged = orders or drawn(len(counted), jobs, by_hundreds, seed=2)
     one_by_one = OneByOne(counted)
     mean, error = average([one_by_one.served(best, season) for season in judged])
     sure = orders is not None
     judge = judge_of(counted, judged, parts)
+    simple = judge(by_use), judge(equal)
     return Assortment(
         needs=tuple(needs),
         jobs=jobs,
@@ -121,12 +125,22 @@ def assortment_of(
         kit=best,
         served=mean,
         error=0.0 if sure else SURE * error,
-        bound=max(bound, mean),
+        # drawn seasons may serve a kit better than those that the bound was drawn from
+        bound=max(bound, mean, *simple),
         exact=exact,
-        by_use=judge(by_use),
-        equally=judge(equal),
+        by_use=simple[0],
+        equally=simple[1],
         curve=_curve(counted, budget, served, judge, useful, best),
     )
+
+
+def _how_many(needs: Sequence[Need]) -> tuple[int, int]:
+    """Seasons that a kit is chosen by, and judged by."""
+    if all(len(need.gaps) <= 1 for need in needs):
+        return _CHOSEN_BY, _JUDGED_BY
+    stacks = sum(len(stacks) for need in needs for stacks in need.gaps) / len(needs)
+    less = min(_LEAST_SHARE, max(1.0, stacks / _STACKS))
+    return round(_CHOSEN_BY_SEVERAL / less), round(_JUDGED_BY_SEVERAL / less)
 
 
 def _best_of_all(needs: Sequence[Need], every: Kits, jobs: int, orders: list[Season] | None) -> tuple[Kit, float]:
@@ -160,8 +174,7 @@ def _best_of_all(needs: Sequence[Need], every: Kits, jobs: int, orders: list[Sea
 def kit_tried(needs: Sequence[Need], budget: Budget, jobs: int, kit: Kit) -> tuple[float, float]:
     """What a kit serves, and one found from it by steps: both judged on seasons that they were not chosen by."""
     counted = [need for need in needs if need.not_counted is None]
-    parts, single = len(budget.on_hand), all(len(need.gaps) <= 1 for need in counted)
-    seasons = (_CHOSEN_BY, _JUDGED_BY) if single else (_CHOSEN_BY_SEVERAL, _JUDGED_BY_SEVERAL)
+    parts, seasons = len(budget.on_hand), _how_many(counted)
     served, judge = (
         judge_of(counted, drawn(len(counted), jobs, number, seed), parts)
         for seed, number in enumerate(seasons, start=1)

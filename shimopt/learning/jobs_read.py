@@ -101,7 +101,7 @@ def needs_of_jobs(files: Sequence[tuple[str, Path]], stock: Stock) -> list[Need]
             found.append(need_of_job(name, load_job(file, from_start=True), stock.lines))
             now = load_job(file)
             if now.found_outside:
-                found.append(need_of_job(f"{name}, again", _only(now, now.found_outside), stock.lines))
+                found.append(need_of_job(f"{name} (again)", _only(now, now.found_outside), stock.lines))
         except InputError as error:
             problems += error.problems
     if problems:

@@ -11,6 +11,7 @@ from shimopt.learning.kit_budget import Budget
 from shimopt.learning.needs import Need
 from shimopt.learning.seasons import Kit, Kits, ManySeasons, OneByOne, Season, used_without_end
 
+_MOST_OF_ONE = 10_000
 # a step has to serve so many more jobs of a season, or it is no step
 _NOTICED = 1e-9
 
@@ -58,18 +59,19 @@ def _dealt(budget: Budget, most: Callable[[Kit], tuple[float, int]], shares: Seq
 
 def every_kit(budget: Budget, useful: Sequence[int], most: int) -> Kits | None:
     """Every kit to which nothing can be added, a row each; None where more than `most` would have to be looked at."""
-    kits, spent = np.array([budget.first], np.int16), np.zeros(1, np.int64)
-    costs = {part: _costs(budget, part, most) for part in useful}
+    kits, spent = np.array([budget.first], np.int32), np.zeros(1, np.int64)
+    costs, seen = {part: _costs(budget, part, most) for part in useful}, 0
     for part in useful:
         fits = spent[:, None] + costs[part] <= budget.whole
+        seen += int(fits.sum())
+        if seen > most:
+            return None
         rows, steps = fits.nonzero()
         if part == useful[-1]:
             # fewer of the last part leave room for more
             rows, steps = np.arange(len(kits)), fits.sum(axis=1) - 1
-        if len(rows) > most:
-            return None
         kits, spent = kits[rows], spent[rows] + costs[part][steps]
-        kits[:, part] += (steps * budget.step(part)).astype(np.int16)
+        kits[:, part] += (steps * budget.step(part)).astype(np.int32)
     left = budget.whole - spent
     open_to = np.zeros(len(kits), bool)
     for part in useful:
@@ -81,7 +83,8 @@ def every_kit(budget: Budget, useful: Sequence[int], most: int) -> Kits | None:
 def _costs(budget: Budget, part: int, most: int) -> npt.NDArray[np.int64]:
     """What none, one step, two steps more of a part cost by themselves, as far as the budget goes."""
     kit, found = budget.first, list[int]()
-    while len(found) <= most and (spent := budget.spent(kit)) is not None and spent <= budget.whole:
+    # what costs nothing could be had without end
+    while len(found) <= min(most, _MOST_OF_ONE) and (spent := budget.spent(kit)) is not None and spent <= budget.whole:
         found.append(spent)
         kit = _with(kit, part, budget.step(part))
     return np.array(found, np.int64)

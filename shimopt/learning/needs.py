@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import product
 
 from shimopt.candidates import Option, Scale, Usable, fixed_gap, place_options
 from shimopt.job import Job
@@ -108,9 +109,11 @@ def _preference(option: Option, job: Job) -> tuple[object, ...]:
 
 def _least(stacks: Iterator[Pieces]) -> Iterator[Pieces]:
     """Those stacks that hold no other that a plan would rather fit: where all of it is there, so is the other."""
-    kept: list[Counter[int]] = []
+    kept = set[Pieces]()
     for stack in stacks:
-        pieces = Counter(stack)
-        if not any(one <= pieces for one in kept):
-            kept.append(pieces)
+        counts = sorted(Counter(stack).items())
+        within = product(*(range(count + 1) for _, count in counts))
+        parts = [part for part, _ in counts]
+        if not any(tuple(p for p, n in zip(parts, some, strict=True) for _ in range(n)) in kept for some in within):
+            kept.add(tuple(sorted(stack)))
             yield stack

@@ -15,7 +15,7 @@ from shimopt.learning.needs import Need, Pieces
 
 Kit = tuple[int, ...]
 # many of them, a row each
-Kits = npt.NDArray[np.int16]
+Kits = npt.NDArray[np.int32]
 # seasons that are gone through one by one rather than drawn
 _FEW_SEASONS, _FEW_ORDERS = 1_500, 20_000
 _MOST_KNOWN = 300_000
@@ -90,6 +90,9 @@ def fewest(gaps: Sequence[Sequence[Pieces]], left: Sequence[int]) -> Pieces | No
     """
     best: Pieces | None = None
     counts = list(left)
+    gaps = [[one for one in stacks if all(counts[part] >= one.count(part) for part in one)] for stacks in gaps]
+    if not all(gaps):
+        return None
     # what the gaps from each on take at least
     ahead = [0]
     for stacks in reversed(gaps):
@@ -104,6 +107,8 @@ def fewest(gaps: Sequence[Sequence[Pieces]], left: Sequence[int]) -> Pieces | No
             best = taken
             return
         for stack in gaps[gap]:
+            if best is not None and len(taken) + len(stack) + ahead[gap + 1] >= len(best):
+                continue
             for part in stack:
                 counts[part] -= 1
             if all(counts[part] >= 0 for part in stack):
@@ -165,7 +170,7 @@ def served_by_each(needs: Sequence[Need], kits: Kits, seasons: Sequence[Season])
                 for part, count in counts:
                     can &= left[part] >= count
                 for part, count in counts:
-                    left[part] -= can.astype(np.int16) * np.int16(count)
+                    left[part] -= can.astype(np.int32) * np.int32(count)
                 waits &= ~can
             served += ~waits
     return served

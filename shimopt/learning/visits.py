@@ -37,8 +37,8 @@ class Visit:
     """One gap in one record [nm]; `found` is what was read then, None where nobody read it.
 
     `fitted`: pieces went into or out of its places, or it is the job's first record: else it was only read. `again`: a
-    later record changes them; its date, "" where none does. `delivered`: who delivered what went in, and in which lot,
-    "" where nobody knows.
+    later record changes them; its date, "" where none does. `later`: when it was read outside with the same pieces in,
+    and how far. `delivered`: who delivered what went in, and in which lot, "" where nobody knows.
     """
 
     _: KW_ONLY
@@ -55,6 +55,7 @@ class Visit:
     again: str = ""
     machined: bool = False
     delivered: tuple[tuple[str, str], ...] = ()
+    later: tuple[str, Fraction] | None = None
 
     @property
     def suppliers(self) -> tuple[str, ...]:
@@ -99,8 +100,8 @@ class Visit:
 
     @property
     def came_back(self) -> bool:
-        """Whether it was outside, or was opened again."""
-        return self.fitted and bool(self.outside or self.again)
+        """Whether it was outside, then or later, or was opened again."""
+        return self.fitted and bool(self.outside or self.again or self.later)
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +162,7 @@ class Outcomes:
 
     @property
     def came_back(self) -> list[Visit]:
-        """Those that were outside, or were opened again."""
+        """Those that were outside, then or later, or were opened again."""
         return [visit for visit in self.fitted if visit.came_back]
 
 
@@ -193,7 +194,7 @@ def visits_of_job(name: str, job: Job) -> tuple[list[Visit], list[Needs]]:
         return [], []
     machine = job.about.get("machine") or job.title
     visits = [visit for gap in job.gaps for visit in _visits(job, gap, machine, name)]
-    return visits, [needs for gap in job.gaps if (needs := _needs(job, gap, machine)).readings or needs.left_out]
+    return visits, [needs for gap in job.gaps if (needs := _needs(job, gap, machine, name)).readings or needs.left_out]
 
 
 def _visits(job: Job, gap: Gap, machine: str, name: str) -> Iterator[Visit]:
@@ -219,7 +220,17 @@ def _visits(job: Job, gap: Gap, machine: str, name: str) -> Iterator[Visit]:
             again="" if later is None or not fitted else job.records[later].date[:10],
             machined=bool(recorded.machined),
             delivered=_delivered(job, number, places),
+            later=_later(job, gap, number, later) if fitted else None,
         )
+
+
+def _later(job: Job, gap: Gap, number: int, changed: int | None) -> tuple[str, Fraction] | None:
+    """When a gap was first read outside after a record, before the one that changed it; and how far."""
+    for record in job.records[number + 1 : changed]:
+        recorded = record.gaps.get(gap.name)
+        if recorded is not None and recorded.read is not None and (off := gap.window.off(recorded.read.best)):
+            return record.date[:10], off
+    return None
 
 
 def _delivered(job: Job, number: int, places: Sequence[str]) -> tuple[tuple[str, str], ...]:
@@ -251,20 +262,21 @@ def _changed(job: Job, number: int, places: Sequence[str]) -> bool:
     )
 
 
-def _needs(job: Job, gap: Gap, machine: str) -> Needs:
+def _needs(job: Job, gap: Gap, machine: str, name: str) -> Needs:
     readings, left_out = list[Dated](), list[tuple[str, LeftOut]]()
 
-    def take(record: Record, read: Bracket, pieces: dict[str, list[Bracket]], why: LeftOut | None) -> None:
+    def take(record: Record, read: Bracket, pieces: dict[str, list[Bracket]], stack: str, why: LeftOut | None) -> None:
         if why := why or no_day(record.date[:10]):
             left_out.append((record.date[:10], why))
         else:
-            readings.append(_dated(record, gap, read, pieces))
+            readings.append(replace(_dated(record, gap, read, pieces), stack=stack))
 
     first, reading = job.records[0], gap.reading
     pieces = {
         place: [job.stock[line].part.thickness for line in job.place[place].installed] for place, _ in gap.effects
     }
-    take(first, reading.found, pieces, LeftOut.NOTHING if reading.no_preload_assumed else None)
+    take(first, reading.found, pieces, "", LeftOut.NOTHING if reading.no_preload_assumed else None)
+    stack = ""
     for number, record in enumerate(job.records):
         recorded = record.gaps.get(gap.name)
         if recorded is not None and recorded.machined:
@@ -272,12 +284,14 @@ def _needs(job: Job, gap: Gap, machine: str) -> Needs:
             readings.clear()
             left_out.clear()
         fitted = number == 0 or _changed(job, number, [place for place, _ in gap.effects])
+        # it stays in, and errs alike, until another is fitted
+        stack = f"{name}, {number}" if fitted else stack
         # found otherwise than predicted at once something was wrong with pieces or seating: that is no wear
         off = recorded is not None and fitted and not recorded.machined and not _agree(recorded)
         if recorded is not None and recorded.read is not None:
             pieces = {place: [one.thickness for one in record.places.get(place, ())] for place, _ in gap.effects}
             nothing = LeftOut.NOTHING if from_nothing(recorded.read) else None
-            take(record, recorded.read, pieces, LeftOut.OFF if off else nothing)
+            take(record, recorded.read, pieces, stack, LeftOut.OFF if off else nothing)
     alone = len(gap.effects) == 1
     place, effect = gap.effects[0] if alone else (None, Fraction(0))
     held = sum((piece.thickness.best for piece in _held(job.records[-1], place)), Fraction(0))
@@ -290,12 +304,14 @@ def _held(record: Record, place: str | None) -> tuple[FittedPiece, ...]:
 
 def _dated(record: Record, gap: Gap, read: Bracket, pieces: dict[str, list[Bracket]]) -> Dated:
     """A reading less what the pieces that were in did to it, with the errors of both."""
-    value, square = read.best, Fraction(gap.reading.repeats or 0) ** 2
+    value, square = read.best, Fraction(0)
     for place, effect in gap.effects:
         for piece in pieces[place]:
             value -= effect * piece.best
             square += (effect * (piece.high - piece.low) / 2) ** 2 / 3
-    return Dated(record.date[:10], value, Fraction(read.high - read.low) / 2, square)
+    return Dated(
+        record.date[:10], value, (read.high - read.low) / 2, square, own=Fraction(gap.reading.repeats or 0) ** 2
+    )
 
 
 def needs_of_machines(found: Sequence[Needs]) -> list[Needs]:

@@ -159,7 +159,7 @@ def _by_blades(tell: _Tell, gap: Gap, step: int) -> Iterator[Told]:
     today = _as_found(gap.reading)
     for pair, share in _weighed(gap, today, step, Fraction(0)):
         if share:
-            reading = _by_hand(gap, Reading(pair, gap.reading.kind, by="pair"))
+            reading = by_hand(gap, Reading(pair, gap.reading.kind, by="pair"))
             yield tell(_reads(gap, reading), _known_after(gap, pair), share)
 
 
@@ -240,10 +240,10 @@ def _known_after(gap: Gap, pair: Bracket) -> Gap:
     found = gap.reading.found
     even = all(isinstance(error, Even) for error in _as_found(gap.reading)) and len(_as_found(gap.reading)) <= 1
     both = _in_both(pair, found) if even else pair
-    return _reads(gap, _by_hand(gap, Reading(both, gap.reading.kind)))
+    return _reads(gap, by_hand(gap, Reading(both, gap.reading.kind)))
 
 
-def _by_hand(gap: Gap, reading: Reading) -> Reading:
+def by_hand(gap: Gap, reading: Reading) -> Reading:
     """What is read in the same way: it may move as far yet, and repeats as well as the gauge is known to."""
     moved, deviation = reading.moved_by(int(gap.reading.shift)), gap.reading.repeats
     return moved if deviation is None else moved.repeating(deviation)

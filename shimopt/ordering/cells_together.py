@@ -2,8 +2,9 @@
 
 What stacks serve is a box of readings. Numbered row by row, the readings of a box are runs of numbers, so that the
 search for single gaps finds the cheapest pieces with which each of them is served, beside all other gaps, and its
-bounds hold. Readings by blades are all that there are; of any other gauge both ends and the middle are looked at, which
-asks for no more than all would: bounds hold for all of them, and what is found is tried on all (`gaps_together.py`).
+bounds hold. Readings by blades are all that there are; of any other gauge a few are looked at, which asks for no more
+than all would: bounds hold for all of them, and what is found is tried on all, else more are looked at
+(`gaps_together.py`).
 """
 
 from __future__ import annotations
@@ -63,20 +64,27 @@ class Cells:
         return replace(self.coverage, low=0, high=1, candidates=tuple(c._replace(start=0, end=1) for c in serving))
 
 
-def readings_of(demand: Demand) -> list[Fraction]:
-    """The final readings of a gap that are looked at, rising: what blades can show, else both ends and the middle."""
-    return demand.pairs or sorted({demand.low, (demand.low + demand.high) / 2, demand.high})
+def readings_of(demand: Demand, points: int) -> list[Fraction]:
+    """The final readings of a gap that are looked at, rising: what blades can show, else so many, evenly apart."""
+    step = demand.width / (points - 1)
+    return demand.pairs or sorted({demand.low + n * step for n in range(points)})
 
 
 def coverage_together(
-    asked: Together, usable: Mapping[str, Sequence[int]], most_of: Mapping[int, int], *, balanced: bool = False
+    asked: Together,
+    usable: Mapping[str, Sequence[int]],
+    most_of: Mapping[int, int],
+    points: int,
+    *,
+    balanced: bool = False,
 ) -> Coverage | None:
     """The choices of stacks that serve any of the readings, as of one gap; None where there are too many.
 
-    Parameters: usable, the stock lines that suit each place; most_of, how many pieces of each line can be had;
-    balanced, whether only what keeps all balances counts, at every reading where anything does.
+    Parameters: usable, the stock lines that suit each place; most_of, how many pieces of each line can be had; points,
+    how many readings of a gap are looked at where no blades read it; balanced, whether only what keeps all balances
+    counts, at every reading where anything does.
     """
-    job, cells = asked.job, [readings_of(demand) for demand in asked.demands]
+    job, cells = asked.job, [readings_of(demand, points) for demand in asked.demands]
     if any(place.installed for place in job.places) or prod(map(len, cells)) > _MOST_CELLS:
         return None
     by_place = dict[str, list[Stack]]()

@@ -15,6 +15,7 @@ from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations
+from typing import NamedTuple
 
 from shimopt.job import Job
 from shimopt.job.levels import Level
@@ -34,34 +35,23 @@ from shimopt.watch import Watch
 # what makes a gap inside comes first as ever, then what is cheap
 _COST_FIRST = (Level.OUTSIDE, Level.MISS, Level.UNPROVEN, Level.DOUBT, Level.EXCESS, Level.COST)
 
+# how many readings of a gap are looked at where no blades read it, until what is bought serves those between them
+_POINTS = (3, 5, 9)
+
 Answered = tuple[Case, Purchase, Sequence[Step]]
 
 
 def with_tables(case: Case, purchase: Purchase, steps: Sequence[Step], watch: Watch) -> Answered:
     """The case, its purchase and its levels with what acts together answered, as far as that was found."""
-    listed, left = list[tuple[Together, Coverage]](), list[Together]()
-    for one in _asked(case):
-        coverage = _coverage(case, one)
-        if coverage is None:
-            left.append(one)
-        else:
-            listed.append((one, coverage))
-    now, tables = purchase, list[Table]()
-    while listed:
-        known, best = _searched(case, [coverage for _, coverage in listed], steps, watch)
-        planned = None if best is None else _planned(case, best, listed, watch)
-        if best is None or planned is None:
-            left += [one for one, _ in listed]
+    start, now, tables, left, least = case, purchase, list[Table](), list[Together](), 0
+    for points in _POINTS:
+        found = _of_listed(start, purchase, steps, points, watch)
+        if points == _POINTS[0] or len(found.left) < len(left):
+            case, now, tables, steps, left, _ = found
+        least = max(least, found.least)
+        # blades show no more than their pairs; what cannot be listed at few readings cannot at more
+        if not any(not demand.pairs for one in left for demand in one.demands) or watch.over():
             break
-        if all(planned):
-            now, tables, steps = best, [table for table in planned if table], known
-            blades = all(demand.pairs for one, _ in listed for demand in one.demands)
-            cells = tuple(Cells(one.demands, coverage) for one, coverage in listed if blades)
-            case = replace(case, searched_together=True, cells=cells)
-            break
-        # what no plan serves keeps nothing from the others
-        left += [one for (one, _), table in zip(listed, planned, strict=True) if table is None]
-        listed = [pair for pair, table in zip(listed, planned, strict=True) if table is not None]
     for one in left:
         answer = min(_ways(case, now, one, watch), key=lambda way: _judged(case, *way), default=None)
         if answer is not None:
@@ -71,7 +61,78 @@ def with_tables(case: Case, purchase: Purchase, steps: Sequence[Step], watch: Wa
             tables.append(table if table is not None and same else answer[0])
             now = _with_aside(case, now, tables)
             case = replace(case, searched_together=False, cells=())
+    senders = sorted({buy.supplier for buy in start.market.buys}) if tables and left else []
+    for supplier in senders if len(senders) > 1 else []:
+        alone = None if watch.over() else _of_supplier(start, purchase, steps, supplier, watch)
+        if alone is not None and _left_and_cost(start, *alone) < _left_and_cost(start, now, tables):
+            # fewer offers are looked at more closely
+            (now, tables), case = alone, replace(start, searched_together=False, cells=())
+    if left and not any(table.open for table in tables):
+        # what serves every reading serves those that were looked at
+        steps = [s._replace(bound=max(s.bound or 0, least)) if s.level == "cost" else s for s in steps]
     return _answered(case, purchase, now, tables, steps) if tables else (case, purchase, steps)
+
+
+def _left_and_cost(case: Case, purchase: Purchase, tables: Sequence[Table]) -> tuple[int, ...]:
+    """What cards leave open, what tables do, less the gaps that have one; then pieces without a price, and the cost."""
+    served = sum(len(table.demands) for table in tables)
+    of_cards = (case.books.value_of(level, purchase) for level in ("open", "missing"))
+    of_money = (case.books.value_of(level, purchase) for level in ("unpriced", "cost"))
+    return *of_cards, sum(len(open_cells(table)) for table in tables) - served, *of_money
+
+
+def _of_supplier(
+    case: Case, purchase: Purchase, steps: Sequence[Step], supplier: int, watch: Watch
+) -> tuple[Purchase, list[Table]] | None:
+    """What a supplier alone sends for all gaps, where listed stacks answer them; packs as the market numbers them."""
+    books = Books(case.books.coverages, case.books.stock, case.market.of([supplier]))
+    found = _of_listed(replace(case, books=books), purchase, steps, _POINTS[-1], watch)
+    if found.left:
+        return None
+    packs = iter(found.purchase.packs)
+    whole = tuple(next(packs) if buy.supplier == supplier else 0 for buy in case.market.buys)
+    return replace(found.purchase, packs=whole), found.tables
+
+
+class _Listed(NamedTuple):
+    """The case with what was found of listed stacks: the purchase, tables and levels, and what is left without."""
+
+    case: Case
+    purchase: Purchase
+    tables: list[Table]
+    steps: Sequence[Step]
+    left: list[Together]
+    # what no order that serves the readings looked at costs less than [coins]
+    least: int = 0
+
+
+def _of_listed(case: Case, purchase: Purchase, steps: Sequence[Step], points: int, watch: Watch) -> _Listed:
+    """What acts together searched as gaps of the order, with so many readings of what no blades read."""
+    listed, left = list[tuple[Together, Coverage]](), list[Together]()
+    for one in _asked(case):
+        coverage = _coverage(case, one, points)
+        if coverage is None:
+            left.append(one)
+        else:
+            listed.append((one, coverage))
+    least = 0
+    while listed:
+        known, best = _searched(case, [coverage for _, coverage in listed], steps, watch)
+        planned = None if best is None else _planned(case, best, listed, watch)
+        if not any(coverage.hopeless for _, coverage in listed):
+            least = max(least, next(step.bound or 0 for step in known if step.level == "cost"))
+        if best is None or planned is None:
+            left += [one for one, _ in listed]
+            break
+        if all(planned):
+            blades = all(demand.pairs for one, _ in listed for demand in one.demands)
+            cells = tuple(Cells(one.demands, coverage) for one, coverage in listed if blades)
+            case = replace(case, searched_together=True, cells=cells)
+            return _Listed(case, best, [table for table in planned if table], known, left)
+        # what no plan serves keeps nothing from the others
+        left += [one for (one, _), table in zip(listed, planned, strict=True) if table is None]
+        listed = [pair for pair, table in zip(listed, planned, strict=True) if table is not None]
+    return _Listed(case, purchase, [], steps, left, least)
 
 
 def _answered(case: Case, first: Purchase, now: Purchase, tables: Sequence[Table], steps: Sequence[Step]) -> Answered:
@@ -105,7 +166,9 @@ def steps_of_all(case: Case, purchase: Purchase, steps: Sequence[Step]) -> list[
         value = case.books.value_of(step.level, purchase)
         alike = step.level in ("open", "missing")
         bound = step.bound if step.level == "cost" else None
-        found.append(step if alike else step._replace(value=value, bound=bound, proven=False))
+        # none at all cannot be fewer
+        none = step.level == "unpriced" and not value and all(above.proven for above in found)
+        found.append(step if alike else step._replace(value=value, bound=0 if none else bound, proven=none))
     return found
 
 
@@ -127,7 +190,7 @@ def _asked(case: Case) -> Iterator[Together]:
                 yield Together.of(job, cluster, demands, job.stock)
 
 
-def _coverage(case: Case, asked: Together) -> Coverage | None:
+def _coverage(case: Case, asked: Together, points: int) -> Coverage | None:
     """What acts together as a gap of the order; None where not all stacks can be listed."""
     if case.narrowed is not None:
         return None
@@ -135,7 +198,7 @@ def _coverage(case: Case, asked: Together) -> Coverage | None:
     most_of = {line: NO_END if line in sold else count for line, count in enumerate(case.books.stock)}
     suits, own = case.screenings[asked.number].suits, case.own[asked.number]
     usable = {place.name: [line for line in suits[place.name] if line in own] for place in asked.job.places}
-    return coverage_together(asked, usable, most_of, balanced=case.keeps_balances)
+    return coverage_together(asked, usable, most_of, points, balanced=case.keeps_balances)
 
 
 def _searched(

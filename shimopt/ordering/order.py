@@ -250,7 +250,7 @@ class OrderSoFar:
             within_days=case.within_days,
             spend=case.spend,
             lines=lines_of(case.market, self.purchase),
-            bills=asked_by(case.market, self.purchase, self._parcel.packs, case.coins),
+            bills=asked_by(case.market, self.purchase, self._parcel.packs, case.coins, adding=case.fills),
             cards=cards,
             holes=holes,
             options=options,
@@ -309,7 +309,7 @@ def _topped(case: Case, fill: Fill) -> Topped:
     line = replace(line, cost=Fraction(fill.cost, case.market.price_unit))
     serves = {gap: Band(length(c.start), length(c.end), c.stack) for gap, c in fill.serves.items()}
     spare_for = (n for n, table in enumerate(case.tables) if any(pieces[line.part] for pieces in table.used))
-    return Topped(line, serves, tuple(spare_for))
+    return Topped(line, serves, tuple(spare_for), fill.useful)
 
 
 def _and(packs: Sequence[int], case: Case) -> tuple[int, ...]:

@@ -55,12 +55,14 @@ class Topped:
     """A line beside the order that fills a smallest order, and by demand what it may serve.
 
     Of the stacks that need more of this part than there is without it, the one that serves most readings. `spare_for`
-    numbers the tables a row of which takes the part.
+    numbers the tables a row of which takes the part; `useful` how many pieces are asked for by more than is there
+    without them: the others are spares.
     """
 
     line: Line
     serves: Mapping[int, Band]
     spare_for: tuple[int, ...] = ()
+    useful: int = 0
 
     @property
     def gaps(self) -> tuple[int, ...]:
@@ -175,6 +177,11 @@ class Order:
         """The drawer and catalogues that all jobs share."""
         return self.jobs[0].stock
 
+    def wanted_elsewhere(self, number: int) -> list[int]:
+        """The parts that the rows of a card take and another card would rather have: a plan may give them to it."""
+        wanted = {line for lines in self.contested.values() for line in lines}
+        return sorted(wanted & {line for stack in self.cards[number].stacks for line in stack})
+
     @property
     def limited(self) -> bool:
         """Whether something on offer may be left out: by when it comes, what it costs, or how many may send."""
@@ -255,8 +262,13 @@ def lines_of(market: Market, purchase: Purchase) -> tuple[Line, ...]:
     return tuple(line for _, line in sorted(bought, key=lambda pair: (pair[0], pair[1].part)))
 
 
-def asked_by(market: Market, purchase: Purchase, parcel: Sequence[int], most: int | None = None) -> tuple[Bill, ...]:
-    """What each supplier asks; `parcel` is the packs of all that comes, `most` what may be spent [coins]."""
+def asked_by(
+    market: Market, purchase: Purchase, parcel: Sequence[int], most: int | None = None, *, adding: bool = True
+) -> tuple[Bill, ...]:
+    """What each supplier asks; `parcel` is the packs of all that comes, `most` what may be spent [coins].
+
+    Parameter: adding, whether more may be asked for where goods stay below a smallest order.
+    """
     unit, found = market.price_unit, list[Bill]()
     unknown = {b.supplier for b, n in zip(market.buys, purchase.packs, strict=True) if n and b.offer.price is None}
     parcel = as_charged(market, parcel)
@@ -267,7 +279,7 @@ def asked_by(market: Market, purchase: Purchase, parcel: Sequence[int], most: in
         if supplier in unknown:
             found.append(Bill(terms, None, Fraction(0)))
             continue
-        more = reaching(market, parcel, supplier) if left else None
+        more = reaching(market, parcel, supplier) if left and adding else None
         if more is not None and spare is not None:
             # what is asked for must be there to be spent
             dearer = more[2] - with_fill - left

@@ -78,7 +78,9 @@ class PiecesMore:
         one, other = found[-1]
         found += [(one, other + max(1, (short + more) // _AGAIN)) for short, more in found[1:]]
         one, other = found[-1]
-        return [*found, *((one, other + n) for n in range(1, _MOST_PIECES + 1) if len(found) > 1)]
+        # each of these is worth a little less than the one before, so that no one size gets all of them
+        beyond = accumulate(range(_MOST_PIECES, 0, -1))
+        return [*found, *((one, other + n) for n in beyond if len(found) > 1)]
 
     def serves(self, line: int, pieces: int) -> dict[int, Candidate]:
         """By gap, the stack that serves most readings with up to so many more; else the row that they are spares of."""
@@ -91,6 +93,11 @@ class PiecesMore:
             if some:
                 found[number] = min(some, key=lambda one: (one.start - one.end, len(one.stack), one.stack))
         return found
+
+    def most_useful(self, line: int) -> int:
+        """How many pieces more rows or other stacks of all gaps ask for at most, beyond what there is."""
+        short = _short(self._gaps, line, self._there.get(line, 0))
+        return max(len(short) - 1, sum(max(own.get(line, {0: []})) for own in self._by_more))
 
     def _useful(self, line: int) -> list[int]:
         """What no piece more, one, two and so on are worth, each to the gap that makes most of it.

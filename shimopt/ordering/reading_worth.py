@@ -13,10 +13,11 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Literal
 
+from shimopt.arithmetic.chance_inside import chance_inside
 from shimopt.errors import InputError
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
-from shimopt.ordering.another_reading import Further, Told, as_of_today, could_be_read, further_readings
+from shimopt.ordering.another_reading import Further, Told, as_of_today, by_hand, could_be_read, further_readings
 from shimopt.ordering.order import make_order
 from shimopt.ordering.order_result import Line, Order
 from shimopt.planner import Decision, chosen_stacks
@@ -46,11 +47,15 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class _Orders:
-    """The order for `all` that a gap may be, whether a stack of it is surely inside, and if not, a `sure` one."""
+    """The order for `all` that a gap may be, whether a stack of it is surely inside, and if not, a `sure` one.
+
+    `holds`: the chance that such a stack is inside, 1 but where the gauge is known to be off at times.
+    """
 
     all: Order | None = None
     all_sure: bool = False
     sure: Order | None = None
+    holds: Fraction | float = Fraction(1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,32 +153,39 @@ def _orders(name: str, told: Told) -> _Orders:
         return _Orders()
     gap = told.job.gap[name]
     known, shift = told.known, gap.reading.shift
-    reading = Reading(known, gap.reading.kind).moved_by(int(shift))
+    reading = by_hand(gap, Reading(known, gap.reading.kind))
     then = _with(told.job, replace(gap, reading=reading, final_reading=0, again=None, blades=None))
     order = make_order([then], top_up=False, watch=Watch(steps=_STEPS))
     if not _serves_all(order):
         return _Orders(order)
-    if order.lines and _sure_with(then, name, order):
-        return _Orders(order, all_sure=True)
+    if order.lines and (holds := _holds_with(then, name, order)):
+        return _Orders(order, all_sure=True, holds=holds)
     # one stack for all of it: an order for one reading, about which the gap may lie anywhere in what is known
     half, middle = (known.high - known.low) / 2 + shift, (known.low + known.high) / 2
     kind = "value" if gap.reading.after_fitting or gap.reading.kind == "table" else gap.reading.kind
     point = Reading(Bracket.between(middle, middle), kind)
     one_stack = replace(gap, reading=point, final_reading=None, again=(half, half), blades=None)
     sure = make_order([_with(told.job, one_stack)], top_up=False, watch=Watch(steps=_STEPS))
-    return _Orders(order, sure=sure if _serves_all(sure) and sure.lines and _sure_with(then, name, sure) else None)
+    if _serves_all(sure) and sure.lines and (holds := _holds_with(then, name, sure)):
+        return _Orders(order, sure=sure, holds=holds)
+    return _Orders(order)
 
 
 def _with(job: Job, gap: Gap) -> Job:
     return replace(job, gaps=tuple(gap if one.name == gap.name else one for one in job.gaps))
 
 
-def _sure_with(job: Job, name: str, order: Order) -> bool:
-    """Whether a plan makes the gap surely inside once the parcel is there."""
+def _holds_with(job: Job, name: str, order: Order) -> Fraction | float:
+    """How likely a gap is inside that a plan makes surely inside once the parcel is there; 0 where none does."""
     stock = list(job.stock)
     for line in order.lines:
         stock[line.part] = replace(stock[line.part], on_hand=stock[line.part].on_hand + line.pieces)
-    return chosen_stacks(replace(job, stock=tuple(stock))).outcome.gaps[name].verdict == "inside"
+    then = replace(job, stock=tuple(stock))
+    chosen = chosen_stacks(then)
+    if chosen.outcome.gaps[name].verdict != "inside":
+        return Fraction(0)
+    exact = job.gap[name].reading.repeats is None
+    return Fraction(1) if exact else chance_inside(then, job.gap[name], chosen.stacks)
 
 
 def _serves_all(order: Order | None) -> bool:
@@ -200,10 +212,11 @@ def _ways(told: Told, orders: _Orders, strip_down: Fraction) -> list[Way]:
         if not told.fits and one is not None:
             fails = 1 - one.chance
         if orders.all_sure:
-            fails = Fraction(0)
+            fails = 1 - orders.holds
         ways.append(Way("all", later, fails, later + fails * strip_down, order.lines))
     if orders.sure is not None and (cost := orders.sure.cost) is not None:
-        ways.append(Way("sure", cost, Fraction(0), cost, orders.sure.lines))
+        fails = 1 - orders.holds
+        ways.append(Way("sure", cost, fails, cost + fails * strip_down, orders.sure.lines))
     return ways or [Way("none", Fraction(0), Fraction(0), Fraction(0))]
 
 

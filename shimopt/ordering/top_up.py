@@ -34,14 +34,15 @@ _MOST_MORE = 20
 class Fill:
     """Packs of one of the market's buys (by number) beside the order, and by gap the stack that serves most with them.
 
-    Such a stack needs more of the part than the gap can have without them. `cost` is what they add to the goods
-    [coins]: with them all packs of an offer may come at a lower price.
+    Such a stack needs more of the part than the gap can have without them, `useful` pieces for all gaps: the others are
+    spares. `cost` is what they add to the goods [coins]: with them all packs of an offer may come at a lower price.
     """
 
     buy: int
     packs: int
     cost: int
     serves: Mapping[int, Candidate]
+    useful: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +81,8 @@ def topped_up(
         for n, (count, cost) in sorted(best.items()):
             line, pieces = market.buys[n].line, count * market.buys[n].offer.pack
             more[line] += pieces
-            found.append(Fill(n, count, cost, pieces_more.serves(line, pieces)))
+            useful = min(pieces, pieces_more.most_useful(line))
+            found.append(Fill(n, count, cost, pieces_more.serves(line, pieces), useful))
     return tuple(found)
 
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -61,7 +61,8 @@ class Parcel:
     `promised` is the order, or what the list of it comes to; `now` the cards that what is there makes, with nothing
     more on offer; `lost` what the one served and the other does not, `together` the same of gaps that act together,
     `left` those for which there was a table and is none now; `there_already` the pieces that the drawer holds by name
-    and tag, `not_read` the columns of what came that mean nothing here.
+    and tag, `not_read` the columns of what came that mean nothing here, `gone` how many pieces by name the cards of the
+    list take out of the drawer, and that lie there no more.
     """
 
     jobs: tuple[Job, ...]
@@ -76,6 +77,7 @@ class Parcel:
     again: Again | None
     together: tuple[LostTogether, ...] = ()
     not_read: tuple[str, ...] = ()
+    gone: Mapping[str, int] = field(default_factory=dict)
 
     def came_of(self, line: int) -> Counter[str]:
         """How many of an ordered line came, by kind; what did not come at all is "missing"."""
@@ -99,7 +101,7 @@ class Parcel:
     @property
     def enough(self) -> bool:
         """Whether every reading that the order was to serve is served by what is there."""
-        return not self.lost and not self.left and not self.together
+        return not self.lost and not self.left and not self.together and (not self.gone or self.now.whole)
 
     @property
     def whole(self) -> bool:
@@ -115,6 +117,7 @@ class Parcel:
         return (
             self.complete
             and self.enough
+            and not self.gone
             and not any(one.kind == "stands in" for one in self.held)
             and not self.beyond_labels
         )
@@ -225,6 +228,7 @@ def received(
         again=again,
         together=lost_together,
         not_read=columns_not_read(came),
+        gone=asked.gone_from(before),
     )
 
 

@@ -44,7 +44,10 @@ def topped_text(order: Order, more: Topped) -> str:
     tables = [order.tables[number] for number in more.spare_for]
     together = [named(order, table.job, demand.gap.name) for table in tables for demand in table.demands]
     alone = [gap_text(order, gap) for gap in more.gaps]
-    said = [f"may serve {listed(alone, 4)}"] if alone else []
+    spares = more.line.pieces - more.useful if more.useful or not together else 0
+    counted = f"{more.useful} " if alone and more.useful and spares else ""
+    said = [f"{counted}may serve {listed(alone, 4)}"] if alone and more.useful else []
+    said += [f"{spares} spare"] if counted else [f"spare for {listed(alone, 4)}"] if alone and spares else []
     said += [f"spare for {listed(together, 4)}"] if together else []
     return f"{packs_text(order, more.line)}{cost}, {listed(said)}"
 

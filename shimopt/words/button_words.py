@@ -20,6 +20,7 @@ _SAID = {
         (r" \(for today alone: shimopt plan JOB --buy\)", ""),
         (r" What the drawer lacks for that: shimopt plan JOB --buy\.", ""),
         (r"; --from-start passes over it", ""),
+        (r"so many steps: `--steps 2000` looks further, and may settle it", "so many steps"),
         (r"`?shimopt order JOB`?(?! -)", "order"),
         (r"`?shimopt why JOB(?: GAP)?`?(?! -)|`?shimopt plan JOB --full`?", "why"),
         (r"`?shimopt sheet JOB`?(?! -)", "sheet"),

@@ -66,6 +66,9 @@ def _off(outcomes: Outcomes, say: Speaker) -> str:
 def _back(visit: Visit, told_of: str, say: Speaker) -> str:
     machine = "" if visit.machine == told_of else f" of {shown(visit.machine)}"
     what = [f"{say(visit.outside)} outside"] if visit.outside else []
+    if visit.later and not visit.outside:
+        day, off = visit.later
+        what += [f"{say(off)} outside on {day or 'a later visit'}"]
     what += [f"opened again {visit.again}"] if visit.again else []
     return f"{shown(visit.gap)}{machine} ({visit.date}, {' and '.join(what)})"
 

@@ -238,16 +238,17 @@ def card_notes(order: Order, number: int, say: Speaker, *, at_bench: bool = Fals
     if any(len({order.stock[i].part.thickness.best for i in stack}) > 1 for stack in order.cards[number].stacks):
         yield "several pieces: in the order named, the first against the fixed face"
     yield from to_be_measured(order, number, say)
-    yield from bores_taken(order, number)
+    yield from bores_taken(order, (of := order.demands[number]).job, of.place.seat, order.cards[number].stacks)
+    wanted = order.wanted_elsewhere(number)
+    names = listed([order_part(order, i) for i in order.contested.get(number) or wanted])
     if lines := order.contested.get(number):
-        names = listed([order_part(order, i) for i in lines])
         them = "it" if len(lines) == 1 else "them"
         yield f"not enough {names} for every gap that could use {them}: this card keeps to what is set aside for it"
-    place = order.demands[number].place
-    # what stays in is fetched from nowhere
-    fetched: Counter[int] = Counter()
+    elif wanted:
+        yield f"{names}: set aside for this card though another gap could use it; a plan of all gaps may fit otherwise"
+    fetched: Counter[int] = Counter()  # what stays in is fetched from nowhere
     for stack in order.cards[number].stacks:
-        fetched |= Counter(turnover(place.installed, stack)[0])
+        fetched |= Counter(turnover(of.place.installed, stack)[0])
     used = sorted(fetched)
     # what came out for the reading is counted as on hand, and lies on the bench
     bench = Counter(i for job in order.jobs for place in job.places for i in place.came_out)

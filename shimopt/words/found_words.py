@@ -116,7 +116,7 @@ def _explained(fact: NotAsPredicted, say: Speaker) -> str:
         case "nothing_done":
             return (
                 ", and no shim was changed there: if nothing else was done to it, look at clamping, seating and the "
-                "gauge"
+                "gauge, or whether it ran and wore since"
             )
         case "under_cover":
             return (

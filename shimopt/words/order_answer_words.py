@@ -41,8 +41,12 @@ def served_as_is(order: Order) -> bool:
     return order.answered != () and not order.lines and not unserved(order)
 
 
-def answer_words(order: Order, *, settled: bool) -> str:
-    """What to order and what that serves; `settled`: whether nothing has to be settled first."""
+def answer_words(order: Order, *, settled: bool, at_bench: bool = False) -> str:
+    """What to order and what that serves.
+
+    Parameters: settled, whether nothing has to be settled first; at_bench, whether it stands on the card, where the
+    order is made.
+    """
     if not order.answered:
         left_open = [left for left in order.unanswered if left.why != "as set"]
         if not left_open:
@@ -124,6 +128,10 @@ def answer_words(order: Order, *, settled: bool) -> str:
         its = "its smallest order" if suppliers == 1 else "a smallest order" if filled == 1 else "smallest orders"
         start += f", and {more} that {'fill' if more > 1 else 'fills'} {its}"
     start += f", here in {days_text(order.arrives_in_days)}" if order.arrives_in_days is not None else ""
+    if at_bench:
+        # who holds the parcel asks what it serves, not what it cost
+        came = plural(sum(line.pieces for line in order.asked), "piece")
+        start = f"With the {came} of this order"
     if names:
         return f"{start}; {_still_open(order)}." + without
     certain = all(demand.gap.reading.basis == "worst case" for demand in order.answered)
@@ -132,7 +140,8 @@ def answer_words(order: Order, *, settled: bool) -> str:
     if not order.unanswered and len(order.answered) > 1:
         which = f"all {which}"
     surely = "surely " if certain and settled else ""
-    return f"{start}: one order is {surely}enough for {which}{known}{as_exact(order)}." + without
+    one = "" if at_bench else "one order is "
+    return f"{start}: {one}{surely}enough for {which}{known}{as_exact(order)}." + without
 
 
 def as_exact(order: Order) -> str:

@@ -48,14 +48,9 @@ def _marked(order: Order, line: int) -> str:
 
 def nothing_serves(order: Order) -> str:
     """That nothing serves some readings: nothing on offer, or only nothing that keeps to what was asked."""
-    if not limited(order):
+    if not order.limited:
         return "Nothing on offer serves there."
     return "Nothing within the limits of this order serves there; without them something on offer may."
-
-
-def limited(order: Order) -> bool:
-    """Whether a date, money or a number of suppliers keeps something on offer out of an order."""
-    return order.spend is not None or order.within_days is not None or order.most_suppliers is not None
 
 
 def to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:

@@ -6,6 +6,7 @@ from collections import Counter
 from itertools import groupby
 
 from shimopt.errors import shown
+from shimopt.ordering.large_market_stacks import is_large
 from shimopt.ordering.order_result import Order
 from shimopt.words.bill_words import cost_text, days_text
 from shimopt.words.order_part_words import order_part
@@ -86,6 +87,9 @@ def proof_words(order: Order, say: Speaker) -> list[str]:
     told = [level for level in order.levels if order.lines or level.name in ("open", "missing")]
     levels = [level_text(order, level, say) for level in told if level.name != "unpriced" or level.value]
     said = [f"{start}, {when}; every card checked again by plain arithmetic.", ", ".join(levels) + "."]
+    searched = not is_large(order.market, order.demands) and (not order.tables or order.searched_together)
+    if not order.proven and order.lines and searched:
+        said.append("It stopped after so many steps: `--steps 2000` looks further, and may settle it.")
     if any(table.open for table in order.tables):
         said.append("Readings not covered: of gaps with cards of their own; those of tables stand under Not covered.")
     shared = (order.lines or not order.whole) and len(order.cards) + len(order.tables) > 1

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from shimopt.errors import shown
+from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Bill, LevelProof, Order
 from shimopt.ordering.unevenness import unevenness
 from shimopt.words.bill_words import days_text
@@ -40,7 +41,7 @@ def order_headline(order: Order, over: OverRows | None = None, *, alone: bool = 
     """The answer in one sentence; and whether a better order is not ruled out.
 
     Parameters: over, what stands over the rows of its cards, where that is known already; alone, whether it stands
-    where no card is in sight, or before one whose small print nobody reads: then it says what is to be settled.
+    before a card at the bench, whose small print nobody reads: then it says what is to be settled, and no money.
     """
     over = over or over_rows(order, Speaker(order.jobs[0].unit, order.stock))
     doubted = {gap_text(order, n): finding.fact for n, demand in enumerate(order.demands) for finding in demand.doubts}
@@ -55,7 +56,7 @@ def order_headline(order: Order, over: OverRows | None = None, *, alone: bool = 
         f"It counts on what is on order already, and not here yet: {late}." if late and not served_as_is(order) else ""
     )
     # what is settled first may change what is bought
-    answer, wait = answer_words(order, settled=not over.first), ""
+    answer, wait = answer_words(order, settled=not over.first, at_bench=alone), ""
     if order.lines and over.first:
         wait, settle = f"Buy nothing yet: {settle.removeprefix('And ').removeprefix('But ')}", ""
     said = (
@@ -66,7 +67,7 @@ def order_headline(order: Order, over: OverRows | None = None, *, alone: bool = 
         settle,
         *_blind(order),
         _uneven(order, "see the foot of this card" if alone else "see Balance"),
-        _not_ruled_out(order),
+        "" if alone else _not_ruled_out(order),
     )
     return " ".join(filter(None, said))
 
@@ -248,7 +249,20 @@ def next_words(order: Order, over: OverRows) -> list[str]:
             known = f"these readings{' and shift = 0' if moves else ''}"
             fit = f"read all the gaps, then shimopt plan JOB with {known} says what to fit"
         steps.append(f"Take the card to the bench: {settle}{fit}. The machine maker's data come first.")
+    if with_rows(order) and any(demand.gap.reading.shift for demand in _demands(order)):
+        # a plan of the final reading that still allows for it would ask for more than the card
+        steps.append("To plan from final readings, type them in with shift = 0: it has happened then.")
     return steps
+
+
+def again_at_computer(order: Order) -> str:
+    """What `plan again` of a card is: the one thing that no row of it answers."""
+    moves = ", shift = 0" if any(demand.gap.reading.shift for demand in _demands(order)) else ""
+    return f" To plan again: shimopt plan JOB, with the readings{moves}." if order.answered else ""
+
+
+def _demands(order: Order) -> list[Demand]:
+    return [*order.demands, *(demand for table in order.tables for demand in table.demands)]
 
 
 def _card_moves_anything(order: Order) -> bool:

@@ -41,6 +41,10 @@ def _complete_words(parcel: Parcel) -> str:
 
 
 def _enough_words(parcel: Parcel) -> str:
+    if parcel.gone and not parcel.enough:
+        gone = listed([f"{count} x {shown(name)}" for name, count in parcel.gone.items()], 4)
+        said = f"The card of the order takes {gone} out of the drawer, which no longer holds that"
+        return f"{said}: it is not enough for all that the order served. {_left_out(parcel)}".strip()
     if parcel.whole:
         return f"With the drawer as it is now it is enough: every gap at every final reading{as_exact(parcel.now)}."
     if parcel.enough:
@@ -219,7 +223,9 @@ def next_steps(parcel: Parcel, *, written: bool, with_card: bool) -> list[str]:
         steps.append(f"No bore was held against the shaft of {listed(bare, 3)}: no seat is described there.")
     if parcel.card_holds:
         known = ": every piece is what its label promises" if measured else " as far as the labels are right"
-        steps.append(f"The card of the order holds{known}.")
+        listed_only = parcel.asked.file and not parcel.asked.file.casefold().endswith(".json")
+        drawer = ", while the drawer still holds what it names" if listed_only else ""
+        steps.append(f"The card of the order holds{known}{drawer}.")
     elif parcel.now.answered and not with_card:
         if names := list(dict.fromkeys(shown(piece.part.name) for piece in parcel.beyond_labels)):
             can = "it was measured, it" if len(names) == 1 else "they were measured, they"

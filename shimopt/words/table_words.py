@@ -18,9 +18,10 @@ from shimopt.ordering.readings_together import Box, Range, Table
 from shimopt.ordering.unevenness import unevenness
 from shimopt.ordering.unserved_readings import read_in
 from shimopt.ordering.unserved_together import OpenTogether
+from shimopt.words.bore_words import bores_taken
 from shimopt.words.card_words import MOVED, CardRow, fit_words, named, readings_text
 from shimopt.words.digits import OF_A_GAUGE, as_shown
-from shimopt.words.order_part_words import limited, measured_words, nothing_serves, order_part
+from shimopt.words.order_part_words import measured_words, nothing_serves, order_part
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.stop_words import HOLE
@@ -71,7 +72,7 @@ def open_words(order: Order, table: Table, one: OpenTogether, say: Speaker) -> s
             "a finer gauge may."
         )
     if one.each is None:
-        nothing = nothing_serves(order) if limited(order) else "Nothing in drawer and catalogues serves there."
+        nothing = nothing_serves(order) if order.limited else "Nothing in drawer and catalogues serves there."
         return f"{start} {nothing}"
     thick = Bracket.between(*one.each).inward(say.unit, OF_A_GAUGE[say.unit])
     places = listed([shown(place) for place in table.places])
@@ -102,6 +103,14 @@ def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
     yield from apart_words(order, table, say)
     job = replace(order.jobs[table.job], stock=order.stock)
     yield from measured_words(order, table.job, still_serving_together(job, table), table.demands, say)
+    taken = {place: [fit[place] for fit in fits] for place in table.places}
+    bores = {place: " ".join(bores_taken(order, table.job, job.place[place].seat, taken[place])) for place in taken}
+    for said in dict.fromkeys(filter(None, bores.values())):
+        yield said if len({*bores.values()}) == 1 else f"{listed([p for p in bores if bores[p] == said])}: {said}"
+    lines = {i for stacks in taken.values() for stack in stacks for i in stack}
+    lies = {i: order.stock[i].part.at for i in sorted(lines) if order.stock[i].on_hand and order.stock[i].part.at}
+    if lies:
+        yield f"in the drawer: {', '.join(f'{order_part(order, i)} in {shown(tin)}' for i, tin in lies.items())}"
 
 
 def apart_words(order: Order, table: Table, say: Speaker) -> list[str]:

@@ -12,7 +12,6 @@ from shimopt.ordering.worth import Option
 from shimopt.words.bill_words import packs_text
 from shimopt.words.card_words import gap_text, named
 from shimopt.words.money_words import money
-from shimopt.words.order_part_words import limited
 from shimopt.words.speaker import begun, chance_text, listed
 
 OPTION_NAMES = {
@@ -73,7 +72,7 @@ def _ways(order: Order) -> list[str]:
         ways = list(group)
         steps = f"For {listed([_percent(way.at_least) for way in ways])}: "
         if packs is None:
-            nothing = "nothing within the limits of this order" if limited(order) else "nothing on offer"
+            nothing = "nothing within the limits of this order" if order.limited else "nothing on offer"
             texts.append(f"{steps}{nothing} reaches that.")
             continue
         bought = Counter({(line.part, line.supplier, line.offer): line.packs for line in way_lines(order, ways[0])})

@@ -124,6 +124,7 @@ def _outcomes(outcomes: Outcomes) -> dict[str, Any]:
                 "date": visit.date,
                 "outside": mm(visit.outside),
                 "opened_again": visit.again or None,
+                "outside_later": None if visit.later is None else {"date": visit.later[0], "by": mm(visit.later[1])},
             }
             for visit in outcomes.came_back
         ],

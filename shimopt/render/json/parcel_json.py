@@ -26,6 +26,7 @@ def parcel_object(parcel: Parcel, accepted: Sequence[Mapping[str, str]] | None) 
         "enough": parcel.enough,
         "whole": parcel.whole,
         "card_holds": parcel.card_holds,
+        "gone_from_drawer": dict(parcel.gone),
         "ordered": [_asked(parcel, number) for number in range(len(parcel.asked.lines))],
         "pieces": [_held(parcel, one, say) for one in parcel.held],
         "not_served": [_lost(parcel, lost, say) for lost in parcel.lost],

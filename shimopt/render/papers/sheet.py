@@ -32,7 +32,7 @@ from shimopt.words.order_limits_words import (
     not_looked_at,
     unanswered_words,
 )
-from shimopt.words.order_words import order_headline
+from shimopt.words.order_words import again_at_computer, order_headline
 from shimopt.words.read_steps import NOTED, blanks, read_after, read_cell, read_heading, read_steps
 from shimopt.words.reading_words import limits_text, other_unit, read_how, source_text
 from shimopt.words.sheet_words import (
@@ -287,7 +287,7 @@ def card_content(order: Order, unit: str, date: str) -> dict[str, Any]:
         "machine": shown(about.get("machine", ""), 400) if len(order.jobs) == 1 else "",
         "shop": shown(about.get("shop", ""), 400),
         "date": date,
-        "units": f"All lengths in {unit_name(unit)}.",
+        "units": f"All lengths in {unit_name(unit)}.{again_at_computer(order)}",
         "answer": order_headline(order, over, alone=True),
         "doing": READ_AND_FIT if with_rows(order) else READ_THEN_PLAN,
         **said_once(bench_cards(order, over, say)),

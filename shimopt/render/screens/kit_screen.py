@@ -54,4 +54,4 @@ def _curve(answer: KitAnswer) -> list[str]:
 
 def budget_words(budget: Budget, currency: str) -> str:
     """A budget in words."""
-    return f"{budget.money:,.2f} {currency}".strip() if budget.pieces is None else f"{budget.pieces} pieces"
+    return f"{budget.money:,.2f} {currency}".strip() if budget.pieces is None else plural(budget.pieces, "piece")
