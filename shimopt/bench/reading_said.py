@@ -16,7 +16,7 @@ _PLAIN = re.compile(r"-?\d{1,9}(\.\d{1,9})?", re.ASCII)
 _COMMA = re.compile(r"(?<![\d.,])(0,\d+|\d+,\d{1,2})(?![\d.,])", re.ASCII)
 _BLADES = ("go", "no_go", "snug", "step")
 _HOW = "give go and no_go, no_go alone, snug and step, a value, what a dial showed, or every dimension"
-_LETTER, _SIDE = re.compile(r"[^\W\d_]"), re.compile("(?:play|preload) ", re.IGNORECASE)
+_LETTERS, _SIDE = re.compile(r"[^\W\d_]+"), re.compile("(?:play|preload) ", re.IGNORECASE)
 _DIMENSION = re.compile(r"dimension\.([1-9][0-9]?)", re.ASCII)
 
 
@@ -47,15 +47,16 @@ class Said:
     def in_unit(self, unit: str, stood: str = "") -> Said:
         """The same, a value that was typed with ± and without a unit in this one.
 
-        Parameter: stood, the value that it is typed over; over one with a unit of its own, this one is always named.
+        Parameter: stood, the value that it is typed over; over one in another unit, this one is always named.
         """
-        length = _SIDE.sub("", self.value)
-        bare = length and not _LETTER.search(length) and (_LETTER.search(stood) or not _PLAIN.fullmatch(length))
+        length, stood_in = _SIDE.sub("", self.value), _LETTERS.search(_SIDE.sub("", stood))
+        other = stood_in is not None and stood_in[0] != unit
+        bare = length and not _LETTERS.search(length) and (other or not _PLAIN.fullmatch(length))
         return replace(self, value=f"{self.value} {unit}") if bare else self
 
     def was_typed_as(self, typed: Said) -> bool:
         """Whether this is what was typed, but for a unit that it was given."""
-        named = typed.value and _LETTER.match(self.value.removeprefix(typed.value).lstrip())
+        named = typed.value and _LETTERS.match(self.value.removeprefix(typed.value).lstrip())
         return self.to_dict() == (replace(typed, value=self.value) if named else typed).to_dict()
 
     def same_reading(self, other: Said) -> bool:
