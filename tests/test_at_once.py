@@ -22,7 +22,7 @@ from tests.place_strategies import jobs_of_places
 from tests.slow_jobs import write_ring, write_singly_measured
 from tests.strategies import jobs
 
-_SLOW = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+_SLOW = settings(deadline=None, max_examples=120, suppress_health_check=[HealthCheck.too_slow])
 
 
 def keeps_to_the_rules(of: Job, answer: Answer, *, buy: bool) -> None:

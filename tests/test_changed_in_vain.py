@@ -95,7 +95,7 @@ def test_no_gap_that_is_right_is_given_for_another(tmp_path: Path) -> None:
     assert found.outcome.levels["miss"] == 200_000
 
 
-@settings(deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs_of_places())
 def test_nothing_is_made_too_tight_or_tighter_for_another(job: Job) -> None:
     try:

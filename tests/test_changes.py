@@ -91,7 +91,7 @@ def test_pieces_that_only_change_sides_are_one_shift() -> None:
     assert more.shift is None
 
 
-_SLOW = settings(deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
+_SLOW = settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
 
 
 @_SLOW

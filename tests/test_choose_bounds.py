@@ -22,7 +22,7 @@ from tests.strategies import jobs
 _LEVELS = st.sampled_from(
     ["outside", "miss", "unproven", "doubt", "excess", "bought", "pieces", "cautions", "spread", "target", "cost"]
 )
-_SETTINGS = settings(deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
+_SETTINGS = settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
 
 
 def model_of(of: Job, buy: bool) -> Model:

@@ -23,13 +23,13 @@ def same_either_way(of: Job, buy: bool = False) -> None:
     assert [(level.value, level.proven) for level in stepped.levels] == [(lv.value, lv.proven) for lv in flat.levels]
 
 
-@settings(deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs(most_gaps=3, most_pieces=3))
 def test_few_pieces_first_ends_in_the_same_plan(of: Job) -> None:
     same_either_way(of)
 
 
-@settings(deadline=None, max_examples=25, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs(most_gaps=3, most_pieces=3, buying=True))
 def test_few_pieces_first_ends_in_the_same_plan_when_buying(of: Job) -> None:
     same_either_way(of, buy=True)

@@ -30,7 +30,7 @@ from tests.large_jobs import mixed_job, plentiful, woven
 from tests.strategies import jobs
 from tests.test_choose_counts import medium_job
 
-_SLOW = settings(deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
+_SLOW = settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
 _LENGTHS = ("miss", "doubt", "excess", "spread", "target")
 
 

@@ -22,7 +22,7 @@ from tests.jobs import gap, job, shim, window
 from tests.large_jobs import mixed_job, woven
 from tests.speed.bench_jobs import singly_measured
 
-_SLOW = settings(deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow])
+_SLOW = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 _MOST_CHOICES = 30_000
 
 

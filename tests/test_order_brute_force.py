@@ -17,7 +17,7 @@ from tests.order_brute_force import best_levels, lacks_nothing, levels_of
 from tests.order_strategies import STEP, order_jobs
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(order_jobs())
 def test_no_purchase_is_better_at_any_level_and_sure_means_sure(job: Job) -> None:
     order = make_order([job])
@@ -26,7 +26,7 @@ def test_no_purchase_is_better_at_any_level_and_sure_means_sure(job: Job) -> Non
     assert lacks_nothing(order)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(order_jobs(held=True))
 def test_pieces_that_are_in_and_least_numbers_of_pieces_are_kept_to(job: Job) -> None:
     order = make_order([job])
@@ -49,7 +49,7 @@ def _rank(job: Job) -> tuple[Fraction, ...]:
     return levels_of(make_order([job]))[:4]
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(order_jobs(most_gaps=3, most_lines=5, most_pieces=3, unpriced=False), st.data())
 def test_a_narrower_bracket_never_makes_it_worse(job: Job, data: st.DataObject) -> None:
     n = data.draw(st.integers(0, len(job.gaps) - 1))
@@ -65,7 +65,7 @@ def test_a_narrower_bracket_never_makes_it_worse(job: Job, data: st.DataObject) 
     assert _rank(narrowed) <= _rank(job)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(order_jobs(most_gaps=3, most_lines=5, most_pieces=3, unpriced=False), st.data())
 def test_a_cheaper_price_or_a_fuller_drawer_never_makes_it_worse(job: Job, data: st.DataObject) -> None:
     n = data.draw(st.integers(0, len(job.stock) - 1))

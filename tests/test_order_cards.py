@@ -238,7 +238,7 @@ def always_inside(gap: Gap, found: Job, stack: tuple[int, ...], low: Fraction, h
     return all((window.min is None or at >= window.min) and (window.max is None or at <= window.max) for at in after)
 
 
-@settings(max_examples=75, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(read_by_blades())
 def test_every_row_of_blades_is_right_by_itself_or_with_todays_reading(found: Job) -> None:
     """Every corner is tried: the gap lies between the blades, and where both can be so, in today's bracket, too."""

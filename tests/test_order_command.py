@@ -402,4 +402,5 @@ def test_a_gap_without_any_row_says_so_and_nothing_about_end_rows(run: Run, demo
     at = lines.index("  rear left")
     assert lines[at + 1].startswith("    middle: half-way between the blade that goes and the one that does not")
     assert "not covered: stop" in lines[at + 3]
-    assert lines[at + 4].startswith("    no row can be served by drawer or catalogues: stop")
+    # 0.10 to 0.15 is below its window
+    assert lines[at + 4].startswith("    no shim helps there, so a new plan changes nothing: look at reading and")

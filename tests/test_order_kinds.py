@@ -35,7 +35,7 @@ def renamed(job: Job, names: dict[str, str]) -> Job:
     return replace(job, gaps=gaps, places=tuple(replace(place, name=names[place.name]) for place in job.places))
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=SLOW)
+@settings(max_examples=40, deadline=None, suppress_health_check=SLOW)
 @given(order_jobs(most_gaps=1), order_jobs(most_gaps=1))
 def test_several_jobs_at_once_are_one_job_with_all_their_gaps(job: Job, other: Job) -> None:
     # the second job names the same parts; whether there are any, the first says
@@ -78,7 +78,7 @@ def test_eight_suppliers(job: Job, postage: list[int]) -> None:
     assert levels_of(order) == best_levels(of)
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=SLOW)
+@settings(max_examples=40, deadline=None, suppress_health_check=SLOW)
 @given(order_jobs(most_gaps=1), st.sampled_from([-1, 1]))
 def test_a_gap_that_nothing_serves_is_left_and_the_others_are_served(job: Job, effect: int) -> None:
     bracket = Bracket.between(900 * STEP, 902 * STEP)
@@ -90,7 +90,7 @@ def test_a_gap_that_nothing_serves_is_left_and_the_others_are_served(job: Job, e
     assert not order.whole
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=SLOW)
+@settings(max_examples=40, deadline=None, suppress_health_check=SLOW)
 @given(order_jobs(most_lines=2), st.lists(st.integers(1, 3), min_size=3, max_size=3))
 def test_a_drawer_that_is_nearly_enough(job: Job, there: list[int]) -> None:
     stock = tuple(replace(line, on_hand=count) for line, count in zip(job.stock, there, strict=False))

@@ -88,7 +88,7 @@ def holed_jobs(draw: st.DrawFn) -> Job:
     )
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(holed_jobs())
 def test_the_remedies_told_close_the_hole(job: Job) -> None:
     order = make_order([job])
@@ -174,7 +174,7 @@ def test_a_seat_without_shims_and_a_gap_too_small_are_not_told_to_buy() -> None:
     assert make_order([job_of((95, 95), (100, 140), 10, {20: "1"}, installed=20)]).whole
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(
     st.sets(st.integers(1, 40).map(lambda n: 10 * n), min_size=1, max_size=8),
     st.integers(2, 12).map(lambda n: 10 * n),

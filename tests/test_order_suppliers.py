@@ -26,7 +26,7 @@ def only(job: Job, supplier: str) -> Job:
     return replace(job, stock=stock)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(order_jobs())
 def test_one_supplier_is_the_best_of_the_two(job: Job) -> None:
     order = make_order([job], suppliers=1)

@@ -360,7 +360,7 @@ def test_every_paper_tells_what_came_out_for_the_reading(tmp_path: Path) -> None
     check(found)
 
 
-@settings(deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
+@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
 @given(jobs_of_places(buying=True))
 def test_every_paper_tells_the_change_of_any_job(job: Job) -> None:
     assume(any(place.installed for place in job.places))

@@ -46,7 +46,7 @@ def with_more(job: Job, counts: list[int]) -> Job:
 SLOW = [HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=SLOW)
+@settings(max_examples=40, deadline=None, suppress_health_check=SLOW)
 @given(job=order_jobs(most_gaps=2, most_lines=3, bundles=True).map(described), data=st.data())
 def test_it_is_enough_where_no_more_is_open_than_the_order_left_open(
     tmp_path: Path, job: Job, data: st.DataObject

@@ -35,7 +35,7 @@ def _off(job: Job, gaps: tuple[str, ...], held: dict[str, Fraction]) -> Fraction
     return total
 
 
-@settings(deadline=None, max_examples=75, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs_of_places(), st.data())
 def test_no_thickness_in_the_boxes_does_better_than_the_bounds_say(job: Job, data: st.DataObject) -> None:
     for cluster in job.clusters:
@@ -53,7 +53,7 @@ def test_no_thickness_in_the_boxes_does_better_than_the_bounds_say(job: Job, dat
             assert all(least <= held[name] <= most for name, (least, most) in ranges.items())
 
 
-@settings(deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs_of_places())
 def test_what_is_worked_out_by_hand_is_what_a_solver_finds(job: Job) -> None:
     """The solver's bounds lie outside what is exact, by next to nothing; where it knows of a fight there is none."""

@@ -25,7 +25,7 @@ def all_inside(of: Job, names: tuple[str, ...]) -> bool:
     return not names or best_plan(part_of(of, names)).levels["outside"] == 0
 
 
-@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=120, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs(most_gaps=4, most_lines=3, with_priority=False))
 def test_gaps_that_compete_cannot_all_be_served_and_without_any_one_of_them_the_others_can(of: Job) -> None:
     for reason in decide(of).reasons:

@@ -45,7 +45,7 @@ def check(sets: list[list[Needs]], there: dict[int, int]) -> bool | None:
     return found.enough
 
 
-@settings(deadline=None, max_examples=150)
+@settings(deadline=None, max_examples=300)
 @given(gaps, drawers)
 def test_every_way_of_asking_agrees_with_trying_all(sets: list[list[Needs]], there: dict[int, int]) -> None:
     truth = by_trying_all(sets, there)
@@ -57,7 +57,7 @@ def test_every_way_of_asking_agrees_with_trying_all(sets: list[list[Needs]], the
         assert check(sets, there) is truth
 
 
-@settings(deadline=None, max_examples=75)
+@settings(deadline=None, max_examples=150)
 @given(gaps, drawers, st.integers(0, 2**32))
 def test_a_relaxation_that_lies_makes_nothing_false(sets: list[list[Needs]], there: dict[int, int], seed: int) -> None:
     """Costs, prices and values at random, or no answer: what is said is true all the same, or not settled."""

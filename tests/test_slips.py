@@ -8,15 +8,18 @@ from __future__ import annotations
 
 import json
 import re
+from fractions import Fraction
 from pathlib import Path
+from random import Random
 
 import pytest
 
 from shimopt.cli.main import main
 from shimopt.errors import InputError, Problem
-from shimopt.job import load_job
+from shimopt.job import load_job, size_slips
 from shimopt.job.reading_slips import slips_of
 from shimopt.lengths import Bracket
+from shimopt.parts import Part, StockLine
 from shimopt.planner import Decision, decide
 from shimopt.reasons import suspicions
 from shimopt.reasons.slip_facts import ReadingSuspect
@@ -1052,3 +1055,23 @@ def test_after_fitting_too_a_slip_is_asked_about(tmp_path: Path, typed: str, ask
     with pytest.raises(InputError) as caught:
         refuse_slips([f"1={typed}"], found, predicted, job)
     assert asked in caught.value.problems[0].rule
+
+
+def test_only_the_ends_of_a_series_can_be_off_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each size held against all others, the slow way, tells the same slips."""
+    random, asked = Random(7), size_slips._ends
+    slow = 0
+    for _ in range(300):
+        pieces, way = [], random.randrange(3)
+        for number in range(random.randint(3, 9)):
+            size = random.choice([5, 10, 15, 20, 25, 30, 40, 60, 100]) * 10_000
+            name = (f"K{size // 10_000}", f"K{number}", f"K0{size // 10_000}")[way]
+            size = int(size * random.choice([1, 1, 1, 1, 1, 1, 10, Fraction(1, 10), Fraction(254, 10), 1000]))
+            part = Part(name, Bracket(Fraction(size), Fraction(size), Fraction(size)), marked=size)
+            pieces.append((StockLine(part, 1, typed_in="mm"), name[1:]))
+        monkeypatch.setattr(size_slips, "_ends", lambda of: {line.part.thickness.best for line, _ in of})
+        told = list(size_slips._off_series(pieces))
+        monkeypatch.setattr(size_slips, "_ends", asked)
+        assert list(size_slips._off_series(pieces)) == told
+        slow += bool(told)
+    assert slow > 20

@@ -201,7 +201,7 @@ def nothing_tried() -> Iterator[None]:
         yield
 
 
-@settings(deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 @given(jobs_of_places())
 def test_balances_of_places_and_splits_are_the_best_of_all_where_solvers_are_asked(of: Job) -> None:
     best = best_plan_of_places(of)

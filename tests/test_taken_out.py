@@ -207,7 +207,7 @@ def beyond(at: Fraction, one: Gap) -> Fraction:
     return max(Fraction(0), Fraction(0) if low is None else low - at, Fraction(0) if high is None else at - high)
 
 
-@settings(deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
+@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
 @given(jobs_of_places(with_priority=True))
 def test_right_as_found_and_stays_are_true_of_any_job(of_places: Job) -> None:
     try:

@@ -19,6 +19,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
 from itertools import pairwise, takewhile
+from typing import NamedTuple
 
 from shimopt.job.gap import Gap
 from shimopt.job.model import Job
@@ -62,6 +63,15 @@ class SizeSlip:
     all_sizes: bool = False
     _: KW_ONLY
     others: tuple[str, ...] = ()
+
+
+class _Others(NamedTuple):
+    """The pieces of a series but those of one size, and what they tell, by their numbers or by being alike."""
+
+    pieces: list[_Numbered]
+    told: list[_Share]
+    alike: tuple[Fraction, Fraction] | None
+    several: bool
 
 
 def size_slips(job: Job) -> Iterator[SizeSlip]:
@@ -160,25 +170,42 @@ def _say_nothing(pieces: Sequence[_Numbered]) -> bool:
     return True
 
 
+def _ends(pieces: Sequence[_Numbered]) -> set[Fraction]:
+    """The sizes without which a series might be of one share, or much alike: the ends, and what has no number.
+
+    Without any other it stays as it is: as far apart, or of one share that includes that size too.
+    """
+    sizes = [line.part.thickness.best for line, _ in pieces]
+    found = {min(sizes), max(sizes)}
+    for read in (Fraction, _behind_the_point):
+        marks = [(size, read(digits)) for size, (_, digits) in zip(sizes, pieces, strict=True)]
+        shares = [(size / mark, size) for size, mark in marks if mark]
+        found |= {size for size, mark in marks if not mark}
+        found |= {end(shares)[1] for end in (min, max) if shares}
+    return found
+
+
 def _off_series(pieces: Sequence[_Numbered]) -> Iterator[SizeSlip]:
     """Those of one series, each with the number in its name, of which the others say another size."""
-    known: dict[Fraction, tuple[list[_Numbered], list[_Share]]] = {}
+    known: dict[Fraction, _Others] = {}
+    ends = _ends(pieces)
     for line, number in pieces:
-        if not line.typed_in or not _unproved(line):
-            continue
         thickness = line.part.thickness.best
+        if thickness not in ends or not line.typed_in or not _unproved(line):
+            continue
         if thickness not in known:
             apart = [one for one in pieces if one[0].part.thickness.best != thickness]
             # K035 of 0.035 mm may lie beside K20 of 0.20 mm
-            known[thickness] = apart, [(of, _shares(apart, of)) for of in (Fraction, _behind_the_point)]
-        others, told = known[thickness]
-        ways = [way for of, shares in told if (way := _by_number(of(number), shares))]
+            told: list[_Share] = [(of, _shares(apart, of)) for of in (Fraction, _behind_the_point)]
+            sizes = len({one.part.thickness.best for one, _ in apart})
+            known[thickness] = _Others(apart, told, _much_alike(apart), sizes >= _FEWEST)
+        others, shares_of, alike, several = known[thickness]
+        ways = [way for of, shares in shares_of if (way := _by_number(of(number), shares))]
         named = bool(ways)
-        within = next(iter(ways), None) or _much_alike(others)
+        within = next(iter(ways), None) or alike
         if within is None or any(least <= thickness <= most for least, most in (within, *ways)):
             continue
         # a foil may lie among much thicker ones, unless its own number speaks against it
-        several = len({one.part.thickness.best for one, _ in others}) >= _FEWEST
         meanings = [(thickness / 10, ""), *([(thickness * 10, "")] if named else [])] if several else []
         meanings += [*other_units(thickness, line.typed_in), (thickness / 1000, ""), (thickness * 1000, "")]
         likely = next(((meant, unit) for meant, unit in meanings if within[0] <= meant <= within[1]), None)
