@@ -130,6 +130,12 @@ def test_a_wrong_length_is_refused_by_its_name(job: Path) -> None:
         ('"0.07 mm ± 0.005 mm"', "preload 0.03", '"-0.03 mm ± 0.005 mm"'),
         ("0.07", "play 0.03", "0.03"),
         ("0.07", "0.03", "0.03"),
+        # the field says mm, whatever the file was written in: 0.35 mm, not 0.35 thou
+        ('"14 thou ± 0.2 thou"', "0.35", '"0.35 mm ± 0.2 thou"'),
+        ('"14 thou"', "0.35", '"0.35 mm"'),
+        ('"14 thou ± 0.2 thou"', "preload 0.06", '"-0.06 mm ± 0.2 thou"'),
+        ('"14 thou ± 0.2 thou"', "13 thou", '"13 thou ± 0.2 thou"'),
+        ('"14 thou ± 0.2 thou"', "0.35 ± 0.01", '"0.35 ± 0.01 mm"'),
     ],
 )
 def test_a_bare_number_over_a_value_keeps_what_that_may_be_off_by(
@@ -138,7 +144,10 @@ def test_a_bare_number_over_a_value_keeps_what_that_may_be_off_by(
     """Else a reading would be exact from then on, and pieces be chosen by it that leave it outside."""
     text = f'unit = "mm"\ndrawer = "drawer.csv"\n\n{WINDOW}\n[[gap]]\nname = "east"\nvalue = {was}\n'
     file = laid_job(tmp_path, text)
-    said = said_in({"value": typed}).in_unit("mm")
+    typed_as = said_in({"value": typed})
+    said = typed_as.in_unit("mm", was)
+    # a page that has had no answer sends again what was typed
+    assert said.was_typed_as(typed_as)
     assert write_readings(file, [ToWrite(1, "east", said, None)]).written == (1,)
     assert f"value = {stands}\n" in file.read_text(encoding="utf-8")
 

@@ -16,6 +16,7 @@ _PLAIN = re.compile(r"-?\d{1,9}(\.\d{1,9})?", re.ASCII)
 _COMMA = re.compile(r"(?<![\d.,])(0,\d+|\d+,\d{1,2})(?![\d.,])", re.ASCII)
 _BLADES = ("go", "no_go", "snug", "step")
 _HOW = "give go and no_go, no_go alone, snug and step, a value, what a dial showed, or every dimension"
+_LETTER, _SIDE = re.compile(r"[^\W\d_]"), re.compile("(?:play|preload) ", re.IGNORECASE)
 _DIMENSION = re.compile(r"dimension\.([1-9][0-9]?)", re.ASCII)
 
 
@@ -43,10 +44,19 @@ class Said:
         told |= {"spot": self.spot} if self.spot else {}
         return told | ({"checked": True} if self.checked else {})
 
-    def in_unit(self, unit: str) -> Said:
-        """The same, a value that was typed with ± and without a unit in this one."""
-        bare = self.value and not _PLAIN.fullmatch(self.value) and not re.search(r"[^\W\d_]", self.value)
+    def in_unit(self, unit: str, stood: str = "") -> Said:
+        """The same, a value that was typed with ± and without a unit in this one.
+
+        Parameter: stood, the value that it is typed over; over one with a unit of its own, this one is always named.
+        """
+        length = _SIDE.sub("", self.value)
+        bare = length and not _LETTER.search(length) and (_LETTER.search(stood) or not _PLAIN.fullmatch(length))
         return replace(self, value=f"{self.value} {unit}") if bare else self
+
+    def was_typed_as(self, typed: Said) -> bool:
+        """Whether this is what was typed, but for a unit that it was given."""
+        named = typed.value and _LETTER.match(self.value.removeprefix(typed.value).lstrip())
+        return self.to_dict() == (replace(typed, value=self.value) if named else typed).to_dict()
 
     def same_reading(self, other: Said) -> bool:
         """Whether another says the same of the gap."""

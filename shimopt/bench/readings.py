@@ -106,7 +106,7 @@ class Readings:
         giver = (given.device, given.bench)
         known = book.by_form(given.form) if given.form else book.known(giver, given.counter)
         if known is not None:
-            if (known.job, known.gap) != (job, given.gap) or known.said.to_dict() != given.said.to_dict():
+            if (known.job, known.gap) != (job, given.gap) or not known.said.was_typed_as(given.said):
                 raise TakenOtherwiseError
             await self._kept(known.seq)
             return known, False
@@ -118,7 +118,8 @@ class Readings:
         if given.gap not in hand.gaps:
             rule, remedy = "the job has no gap of this name", "load the page again"
             raise InputError.at(path.name, rule, remedy, where="gap", value=given.gap)
-        said = given.said.in_unit(hand.job.unit)
+        now_there = hand.gaps[given.gap]
+        said = given.said.in_unit(hand.job.unit, str(now_there.value) if now_there.form == "value" else "")
         changed = hand.with_new(given.gap, said)
         others, now = () if given.form else book.gap(job, given.gap).by_bench, datetime.now(UTC)
         was = [device for device, bench in others if bench == given.bench and not let_in(device)]
