@@ -750,6 +750,55 @@ def test_a_cover_that_stands_off_ten_times_too_far_is_asked_about(
     assert [meant in said for said in words] == ([True] if meant else []), words
 
 
+def test_a_bare_cover_about_ten_times_its_window_and_above_every_stack_is_asked_about(tmp_path: Path) -> None:
+    """0.24 to 0.26 typed ten times too large: with 0.15 to 0.30 to be left, three pieces of 0.30 bridge 1.20 mm."""
+    gap = 'cover_gap = { go = 2.4, no_go = 2.6 }\neffects = { c = 1 }\n[[place]]\nname = "c"'
+    (found,) = cautions(written(tmp_path, "mm", gap, sizes="0.05 0.10 0.20 0.30", window=(0.15, 0.30)))
+    assert "8 times its window (0.30 mm): a decimal point may have slipped" in finding_words(found, Speaker("mm"))
+    # three of 0.90 bridge it: a thick pack
+    assert not cautions(written(tmp_path, "mm", gap, sizes="0.10 0.30 0.90", window=(0.15, 0.30)))
+
+
+def test_beside_neighbours_an_inch_that_explains_them_is_told_and_no_point(tmp_path: Path) -> None:
+    """0.021 in is 0.5334 mm, as its neighbours; 0.21 mm would lie inside, and leave it 0.23 too loose."""
+    readings = [f'value = "{value} mm ± {off} mm"' for value, off in ((0.021, 0.004), (0.51, 0.01), (0.55, 0.01))]
+    (found,) = cautions(written(tmp_path, "mm", *readings, sizes="0.05 0.10 0.20 0.30", window=(0.15, 0.30)))
+    assert found.place == "1"
+    assert "was 0.021 in (0.5334 mm) meant?" in finding_words(found, Speaker("mm"))
+
+
+def test_a_reading_above_window_and_drawer_speaks_against_itself_and_not_against_its_window(tmp_path: Path) -> None:
+    """0.05 to 0.07 times 25.4 is 1.27 to 1.78: with 0.20 in, no stack (0.90) makes up for it; the window is right."""
+    gap = 'feeler = {{ go = {}, no_go = {} }}\n[[place]]\nname = "1"\ninstalled = ["S2"]'
+    job = written(tmp_path, "mm", gap.format(1.3, 1.8), sizes="0.05 0.10 0.20 0.30", window=(0.15, 0.30))
+    (found,) = cautions(job)
+    assert "reads 1.55 mm, far from its window (0.30 mm)" in finding_words(found, Speaker("mm"))
+    assert not cautions(written(tmp_path, "mm", gap.format(1.5, 1.6), sizes="0.05 0.10 0.20 0.30", window=(0.15, 0.30)))
+
+
+@pytest.mark.parametrize(
+    ("reading", "asked"),
+    [
+        ('value = "0.021 mm ± 0.01 mm"', "was 0.021 in (0.5334 mm) meant?"),
+        ("indicator = { readings = [0.020, 0.021, 0.021], resolution = 0.001, error = 0.008 }", "was 0.02067 in"),
+        # tight gaps as they are read: known finer, in whole steps, or as good as nothing
+        ('value = "0.021 mm ± 0.001 mm"', ""),
+        ('value = "0.02 mm ± 0.01 mm"', ""),
+        ('value = "0.012 mm ± 0.015 mm"', ""),
+        ("indicator = { readings = [0.020, 0.021, 0.021], resolution = 0.001, error = 0.001 }", ""),
+        ("indicator = { readings = [0.02, 0.02, 0.01], resolution = 0.01, error = 0.013 }", ""),
+    ],
+)
+def test_alone_too_more_digits_than_it_is_known_to_are_asked_about_before_metal_is(
+    tmp_path: Path, reading: str, asked: str
+) -> None:
+    job = written(tmp_path, "mm", reading, sizes="0.05 0.10 0.20 0.30", window=(0.15, 0.30))
+    words = [finding_words(one, Speaker("mm")) for one in cautions(job)]
+    assert [asked in said for said in words] == ([True] if asked else []), words
+    if asked:
+        assert [reason.code for reason in decide(load_job(job)).reasons] == ["read_again_first"]
+
+
 @pytest.mark.parametrize(
     ("unit", "pulls", "division", "asked"),
     [

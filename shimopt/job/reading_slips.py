@@ -29,6 +29,7 @@ from shimopt.job.slip_evidence import (
     FAR,
     LEAST_SHOWN,
     NEAR,
+    READ,
     SHOWN,
     SMALL,
     WORTH_A_LOOK,
@@ -39,6 +40,7 @@ from shimopt.job.slip_evidence import (
     apart,
     as_typed_at,
     came_out_of,
+    finer_than_known,
     in_there,
     must_be_in,
     others_of,
@@ -46,14 +48,13 @@ from shimopt.job.slip_evidence import (
     size_of,
     terms_of_a_sum,
     thickest_taken,
+    too_coarse,
     top_of,
 )
 from shimopt.lengths import UNITS, Bracket, as_typed, finer_than, other_units
 
-_TO_THE_DIGIT = Fraction(21, 20)
+_TO_THE_DIGIT, _FAR_BETTER = Fraction(21, 20), 2
 _LONG_GAP = 5_000_000  # 5 mm: no end play is that long
-# common practice, no source: what people read in a unit [nm]: half of 0.01 mm, a micrometre, a tenth of a thou ...
-_READ = {"mm": 5_000, "um": 1_000, "in": 2_540, "thou": 2_540}
 # readings whose digits are those that were typed, not a sum or a mean
 _TYPED = ("value", "feeler", "cover_gap", "table")
 # what readings that are held against each other have in common: the window, whether pieces were in, and which way
@@ -164,12 +165,13 @@ def _slip(job: Job, gap: Gap, others: Others, thickest: Fraction) -> Slip | None
     slipped = (_too_large(seen) if far else None) or _too_small(seen) or _blades_too_near(seen)
     if slipped is None:
         slipped = _by_a_point(seen, others, must, in_there(job, gap))
-        slipped = slipped if far or slipped is None or slipped.why == "neighbours" else None
-    return (
-        replace(slipped, terms=terms_of_a_sum(gap, seen.top + seen.reach))
-        if slipped and gap.reading.kind == "built_up"
-        else slipped
-    )
+        # ... unless it is about ten times its window, and more than any stack here bridges
+        about = 8 * top <= read <= Fraction(25, 2) * top and read > seen.top + seen.reach and not pack
+        slipped = slipped if far or about or slipped is None or slipped.why == "neighbours" else None
+    slipped = slipped or too_coarse(gap, seen.top + seen.reach)
+    if slipped is not None and gap.reading.kind == "built_up":
+        return replace(slipped, terms=terms_of_a_sum(gap, seen.top + seen.reach))
+    return slipped
 
 
 def _too_large(seen: _Seen) -> Slip | None:
@@ -202,7 +204,8 @@ def _too_small(seen: _Seen) -> Slip | None:
     meant = seen.nearest(least, max(NEAR * top, top + seen.reach), small=gap.reading.kind != "table")
     if meant is None or meant[0] <= seen.read:
         return None
-    stops = why != "digits" or finer_than(_typed_sum(gap, high), SHOWN[gap.typed_in or seen.unit])
+    finer = finer_than(_typed_sum(gap, high), SHOWN[gap.typed_in or seen.unit])
+    stops = why != "known" and (why != "digits" or finer)
     return Slip(gap.name, stops, low, high, top, why, *meant)
 
 
@@ -230,11 +233,11 @@ def _looks_like_another_units(gap: Gap, low: Fraction, high: Fraction) -> Why | 
     if gap.reading.kind == "value" and 0 < known.high - known.low < LEAST_SHOWN:
         return "digits"
     if gap.typed_in is None:
-        return None
+        return "known" if finer_than_known(gap, high) else None
     if gap.reading.kind == "indicator":
         return _finer_than_its_dial(gap, high)
     if gap.reading.kind == "value" or (gap.reading.kind == "feeler" and gap.reading.by == "snug"):
-        return "digits" if finer_than(high, _READ[gap.typed_in]) or _below_a_thou(gap, high) else None
+        return "digits" if finer_than(high, READ[gap.typed_in]) or _below_a_thou(gap, high) else None
     return None
 
 
@@ -243,7 +246,7 @@ def _finer_than_its_dial(gap: Gap, high: Fraction) -> Why | None:
     half = next(term for term in gap.reading.terms if term.code == "resolution")
     least, pulls = half.half if half.as_read is None else half.as_read, _typed_sum(gap, high)
     if not least or not finer_than(pulls, int(least)):
-        return None
+        return "known" if finer_than_known(gap, pulls) else None
     return "division" if high < 2 * least and finer_than(5 * pulls, int(2 * least)) and not half.assumed else "digits"
 
 
@@ -294,8 +297,11 @@ def _by_a_point(seen: _Seen, others: Others, must: Fraction, there: Fraction) ->
     point = read / 10 if read > usual else read * 10
     # a pack that has to be changed lets it read so much more
     likely = Fraction(1, NEAR) * usual <= point <= max(NEAR * usual, usual + there)
-    meanings = [(read / 10, ""), (read * 10, "")]
-    meanings += [] if gap.typed_in is None else list(other_units(read, gap.typed_in))
+    meanings, units = [(read / 10, ""), (read * 10, "")], list(other_units(read, gap.typed_in or seen.unit))
+    # what was typed with its own unit is a slip of that only where it explains the neighbours, and a point does not
+    better = against == "neighbours" and apart(point, usual) > _FAR_BETTER
+    better &= min(apart(meant, usual) for meant, _ in units) <= _TO_THE_DIGIT
+    meanings += units if gap.typed_in is not None or better else []
     # of a sum any term may have slipped
     near = [one for one in meanings if 1 <= NEAR * one[0] / usual <= NEAR**2 and gap.reading.kind != "built_up"]
     meant = min(near, key=lambda one: apart(one[0], usual), default=None)

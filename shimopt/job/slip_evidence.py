@@ -14,7 +14,7 @@ from typing import Literal, NamedTuple
 
 from shimopt.job.gap import Gap, Window
 from shimopt.job.model import Job
-from shimopt.lengths import UNITS
+from shimopt.lengths import UNITS, finer_than
 from shimopt.readings.reading import Term
 
 FAR = 12
@@ -27,15 +27,19 @@ WORTH_A_LOOK = 6
 # common practice, no source: neighbouring blades differ by more, and no gauge of a shop shows less than a micrometre
 CLOSEST_BLADES = 5_000
 LEAST_SHOWN = 1_000
+# common practice, no source: blades so many times as far apart as the window is wide tell nothing about it
+COARSE = 2
 # common practice, no source: the finest that a gauge in a unit shows [nm]
 SHOWN = {"mm": 1_000, "um": 1_000, "in": 2_540, "thou": 2_540}
+# common practice, no source: what people read in a unit [nm]: half of 0.01 mm, a micrometre, a tenth of a thou ...
+READ = {"mm": 5_000, "um": 1_000, "in": 2_540, "thou": 2_540}
 # what a dimension of a sum is multiplied by where its point, or its unit, slipped
 _FACTORS = [Fraction(10) ** n for n in (-3, -1, 1, 3)] + [
     Fraction(one, other) for one in UNITS.values() for other in UNITS.values() if one != other
 ]
 
 Against = Literal["neighbours", "window", "window and pieces", "first reading"]
-Why = Literal["beyond_parts", "blades", "nothing", "division", "digits"] | Against
+Why = Literal["beyond_parts", "blades", "nothing", "division", "digits", "known"] | Against
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,3 +162,23 @@ def terms_of_a_sum(gap: Gap, most: Fraction) -> tuple[str, ...]:
         return any(0 <= one <= most for one in sums)
 
     return tuple(term.name for term in gap.reading.terms if term.name and term.amount and explains(term))
+
+
+def finer_than_known(gap: Gap, typed: Fraction) -> bool:
+    """Whether a figure has more digits than one reads in its unit, and is known no better than that: 0.021 ± 0.01."""
+    step, known = READ[gap.typed_in or gap.own_unit or "mm"], gap.reading.found
+    errors = [t.half for t in gap.reading.terms if t.code == "permissible_error" and not t.assumed]
+    if gap.reading.kind == "value" and gap.own_unit:
+        errors = [(known.high - known.low) / 2]
+    # what may as well be nothing tells nothing by its digits
+    return finer_than(typed, step) and any(step <= error < abs(gap.reading.bracket.best) for error in errors)
+
+
+def too_coarse(gap: Gap, most: Fraction) -> Slip | None:
+    """A caution: blades too far apart for the window, and above it by more than any stack here bridges, `most`."""
+    least, top, (low, high) = gap.window.min, gap.window.max, as_typed_at(gap)
+    if gap.blades is None or gap.reading.opens or gap.heat is not None or not least or not top or least < 0:
+        return None
+    read = abs(gap.reading.bracket.best)
+    coarse = high - low >= COARSE * (top - least) and read > most
+    return Slip(gap.name, False, read, read, Fraction(top), "window") if coarse else None

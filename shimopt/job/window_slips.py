@@ -15,7 +15,7 @@ from fractions import Fraction
 
 from shimopt.job.gap import Gap
 from shimopt.job.model import Job
-from shimopt.job.slip_evidence import FAR
+from shimopt.job.slip_evidence import COARSE, FAR, reach_of
 from shimopt.lengths import UNITS, other_units
 
 _APART = 8
@@ -93,7 +93,9 @@ def _doubted(job: Job, gaps: Sequence[Gap], thickest: Fraction) -> Iterator[Wind
                 yield WindowSlip(gaps[0].name, unit, factor=factor, stops=False)
                 return
     blades = [gap.blades[1] - gap.blades[0] for gap in gaps if gap.blades is not None]
-    if len(blades) == len(gaps) and min(blades) >= _HALF * (most - least):
+    # what is far above the window and all that pieces bridge speaks against itself, not against the window
+    bridged = all(gap.reading.bracket.best <= most + reach_of(job, gap, thickest) for gap in gaps)
+    if len(blades) == len(gaps) and min(blades) >= COARSE * (most - least) and bridged:
         for factor, unit in (*units, (Fraction(10), "")):
             wide = factor * (most - least) >= max(blades) and factor > 1
             if wide and factor * least <= min(bare) and max(bare) <= factor * most + 3 * thickest:

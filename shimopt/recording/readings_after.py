@@ -62,8 +62,9 @@ def slip_after(text: str, found: Bracket, predicted: Bracket, gap: Gap, unit: st
     least = CLOSEST_BLADES if (gap.reading.first or gap.reading.kind) == "feeler" else LEAST_SHOWN
     near = " to " in text and not _PLAY.search(text) and 0 < found.high - found.low < least
     large = read >= _LARGE * expected
-    # dirt makes a gap small, but hardly a tenth of what was predicted to the digit
+    # dirt makes a gap small, but hardly a tenth of what was predicted to the digit, where that was right itself
     tenth = found.low > 0 and predicted.low <= 10 * found.low and 10 * found.high <= predicted.high
+    tenth &= not gap.window.off(predicted.best)
     if not (large or tenth or near) and expected < _SMALL * read:
         return None
     named = _UNIT.search(text)

@@ -118,8 +118,8 @@ def because(reason: Reason, say: Speaker, *, held: bool = False) -> str:
             return f"It is {likely} inside. As far as is known, it may still be {out or 'just outside'}."
         case gap.BelowWindow():
             return (
-                f"That is {length(reason.off)} too tight. A shim would only make it tighter: its seating has to be "
-                "looked at, or metal has to come off what sets it."
+                f"That is {length(reason.off)} too tight. A shim would only make it tighter: the measurement and "
+                "its seating have to be looked at first; where they are right, metal has to come off what sets it."
             )
         case gap.AboveWindow():
             return (
