@@ -14,6 +14,9 @@ def with_play(job: Job, gap: Gap, *, preloads: bool = False) -> list[Gap]:
     backlash that hangs free in it, where that moves it by more than a tenth of its window (common practice, no
     source); not among `preloads` alone.
     """
+    if gap.reading.calculated and job.before is not None:
+        # what it comes to by calculation rests on the reading before
+        return with_play(job.before, job.before.gap[gap.name], preloads=preloads)
     ways = {place: effect > 0 for place, effect in gap.effects}
     if len({*ways.values()}) < 2:
         return []

@@ -115,7 +115,8 @@ def trial_doubts(job: Job, gap: Gap) -> Iterator[Finding]:
         yield Finding(place=gap.name, grade="note", fact=counted)
     yield from _closed_up_before(job, gap)
     for other in with_play(job, gap):
-        fact = facts.ReadWithPlay(other=other.name, play=other.reading.bracket.high)
+        since = job.gap[other.name].reading.after_fitting
+        fact = facts.ReadWithPlay(other=other.name, play=other.reading.bracket.high, set_since=since)
         yield Finding(place=gap.name, grade="caution", fact=fact)
     if (second := _another_story(gap)) is not None:
         read = gap.reading.bracket

@@ -145,10 +145,14 @@ class PreloadWithoutLimit(Fact):
 
 
 class ReadWithPlay(Fact):
-    """Read while `other`, which the same packs are to preload, still had up to `play`: it could stand anywhere."""
+    """Read while `other`, which the same packs are to preload, still had up to `play`: it could stand anywhere.
+
+    `set_since`: the other has been set and read since, and this one has not been read again.
+    """
 
     other: str
     play: Length
+    set_since: bool = False
 
 
 class ClosedUpDiffers(Fact):

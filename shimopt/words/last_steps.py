@@ -12,6 +12,7 @@ from shimopt.words.doubt_words import doubted
 from shimopt.words.first_words import looked_at_first, open_gaps
 from shimopt.words.found_words import find_out_first, not_read_since
 from shimopt.words.speaker import listed
+from shimopt.words.trial_words import set_since
 
 ONLY_THEN = "Only then: "
 
@@ -39,8 +40,11 @@ def last_steps(decision: Decision, play: Sequence[tuple[str, str]], *, whole: bo
     change = ": how the packs are divided may change" if whole else ""
     contact = ", look at the tooth contact (marking)" if bevel_packs(decision) else ""
     outside = {name for name, found in decision.outcome.gaps.items() if found.verdict == "outside"}
+    done = set_since(decision)
     return [
-        f"{_set_first(other, outside)}. Then read {shown(gap)} again{contact}, record both and plan again{change}."
+        f"Read {shown(gap)} again now that {shown(other)} is set{contact}, record it and plan again{change}."
+        if other in done - outside
+        else f"{_set_first(other, outside)}. Then read {shown(gap)} again{contact}, record both and plan again{change}."
         for gap, other in play
     ]
 

@@ -37,7 +37,7 @@ from shimopt.words.reading_words import far_in_both
 from shimopt.words.shortfall_words import flat_words, rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, number_word, probably
 from shimopt.words.standing import Standing, stands_as_read
-from shimopt.words.trial_words import play_words, read_with_play, trial_doubt
+from shimopt.words.trial_words import play_words, read_with_play, set_since, trial_doubt
 
 _MOST_NAMED = 3
 _MOST_WARNED = 6
@@ -182,6 +182,11 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     if later and open_gaps(decision) <= {*later}:
         now = [gap.name for gap in decision.job.gaps if gap.name not in later]
         comes = "comes" if len(now) == 1 else "come"
+        if {*now} <= set_since(decision):
+            still = "has" if len(later) == 1 else "have"
+            are = "is as it should be" if len(now) == 1 else "are as they should be"
+            again = f"{listed(later, _MOST_NAMED)} {still} to be measured again before anybody can say so of it"
+            return f"{begun(listed(now, _MOST_NAMED))} {are}, measured after fitting; {again}."
         then = f"{begun(listed(later, _MOST_NAMED))} can be set for good only after that"
         return f"By calculation {listed(now, _MOST_NAMED)} {comes} right: {what_is_done(decision)}. {then}."
     if unsettled(decision):

@@ -21,7 +21,7 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.found_words import find_out_first
 from shimopt.words.reason_words import too_few_for_all
 from shimopt.words.speaker import Speaker, listed
-from shimopt.words.trial_words import read_with_play
+from shimopt.words.trial_words import read_with_play, set_since
 
 _MOST_FULLER = 3
 _RUBBED = (SoftOnMovingFace, SlottedOnMovingFace, GivesWay)
@@ -34,9 +34,9 @@ def short_of(decision: Decision, say: Speaker) -> list[str]:
 
 def read_again_then(decision: Decision) -> list[str]:
     """What was read while another gap still had play that the same packs take away: `backlash has to be read again`."""
-    pairs = read_with_play(decision)
+    pairs, done = read_with_play(decision), set_since(decision)
     return [
-        f"{shown(gap)} has to be read again once {shown(other)} is set: how "
+        f"{shown(gap)} has to be read again {'now that' if other in done else 'once'} {shown(other)} is set: how "
         f"{listed([place for place, _ in decision.job.gap[gap].effects])} share the pieces may change then."
         for gap, other in pairs
     ]

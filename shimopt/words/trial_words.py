@@ -94,7 +94,9 @@ def trial_words(fact: Fact, say: Speaker) -> str:
             then = say.clearance(fact.after_low, fact.after_high)
             return f"comes to {then}, and nothing states how much preload it may have: do not build it like that"
         case stated.ReadWithPlay():
-            again = f"set {shown(fact.other)} first, read this again then, and divide the packs by that reading"
+            first = f"{shown(fact.other)} is set: read this again" if fact.set_since else ""
+            first = first or f"set {shown(fact.other)} first, read this again then"
+            again = f"{first}, and divide the packs by that reading"
             return f"{play_clause(fact, say)}: {again}"
         case stated.ClosedUpDiffers():
             return _closed_up(fact, say)
@@ -201,11 +203,23 @@ def read_with_play(decision: Decision) -> list[tuple[str, str]]:
 def play_words(decision: Decision, say: Speaker) -> list[str]:
     """`backlash was read while preload still had up to 0.075 mm of play: ...`, a sentence for each of them."""
     return [
-        f"{shown(one.place)} was read while {shown(fact.other)} still had up to {up_to(say, fact.play)} of play: set "
-        f"{shown(fact.other)}, read {shown(one.place)} again then and plan again: how the packs are divided may change."
+        f"{shown(one.place)} was read while {shown(fact.other)} still had up to {up_to(say, fact.play)} of play: "
+        f"{_set_and_read(one.place, fact)} and plan again: how the packs are divided may change."
         for one in decision.findings
         if isinstance(fact := one.fact, stated.ReadWithPlay)
     ]
+
+
+def _set_and_read(gap: str, fact: stated.ReadWithPlay) -> str:
+    if fact.set_since:
+        return f"{shown(fact.other)} is set now, so read {shown(gap)} again"
+    return f"set {shown(fact.other)}, read {shown(gap)} again then"
+
+
+def set_since(decision: Decision) -> set[str]:
+    """The gaps with which others still had play when those were read, and which have been set and read since."""
+    facts = (one.fact for one in decision.findings if isinstance(one.fact, stated.ReadWithPlay))
+    return {fact.other for fact in facts if fact.set_since}
 
 
 def doubt_words(doubted: Mapping[str, Fact], *, whole: bool = True) -> str:
