@@ -175,3 +175,22 @@ def test_what_was_measured_outside_is_told_so_and_not_as_what_is_held_back_would
     assert "0.04 mm too loose" in told
     assert "robably inside" not in told
     assert "it may still be" not in told
+
+
+def test_what_was_read_with_play_stays_to_be_settled_after_a_record_of_the_preload_alone(
+    tmp_path: Path, run_unfolded: Run
+) -> None:
+    """With play of 0.075 the backlash may be 0.68 x 0.075 / 2 = 0.0255 less or more: 0.111 may be 0.086, too tight."""
+    folder = shutil.copytree(DEMO / "slipway-winch", tmp_path / "winch")
+    run_unfolded("record", folder, "--after", "preload=preload 0.02 to 0.03 mm", "--fitted", "as planned", *WHO)
+    _, plan, _ = run_unfolded("plan", folder)
+    assert "? once settled" in plan
+    assert "backlash has to be read again now that preload is set" in plan
+    assert "Set preload first" not in plan
+    content = letter_content(decide(load_job(folder)), "mm", "2026-05-03")
+    assert "Preload is as it should be, measured after fitting; backlash has to be measured again" in content["answer"]
+    # read again, it is what was read
+    run_unfolded(
+        "record", folder, "--after", "backlash=0.12 to 0.14 mm", "--after", "preload=preload 0.02 to 0.03 mm", *WHO
+    )
+    assert "once settled" not in run_unfolded("plan", folder)[1]
