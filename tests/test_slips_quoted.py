@@ -17,7 +17,8 @@ DRAWER = "part,thickness_mm,on_hand\nS-20,0.20,2\n"
     [
         # a text with its own unit in a job in mm: 0.017 thou is 432 nm
         ("mm", 'value = "0.017 thou"', "0.017 thou? 17 thou was probably meant"),
-        ("mm", 'value = "0.017 thou ± 0.001 thou"', "0.017 thou? 17 thou was probably meant"),
+        # with ± it is written as text, so its unit too may be another than was meant: 0.017 in are 17 thou
+        ("mm", 'value = "0.017 thou ± 0.001 thou"', "0.017 thou? 17 thou, or 0.017 in, was probably meant"),
         # the pulls as read, not their mean of 0.01233
         ("thou", "indicator = { readings = [0.012, 0.013, 0.012] }", "0.012 to 0.013 thou? 12 to 13 thou, or 0.012"),
         ("mm", 'indicator = { readings = ["0.012 thou", "0.013 thou"] }', "0.012 to 0.013 thou? 12 to 13 thou was"),
