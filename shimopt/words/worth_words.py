@@ -83,7 +83,9 @@ def _ways(order: Order) -> list[str]:
         texts.append(
             f"{steps}{money(order, ways[0].cost)} is enough, {lines} (at least {chance_text(ways[0].chance)})."
         )
-    return texts
+    # a smaller order of other packs is not looked for
+    parts = [] if all(way.packs is None for way in order.ways) else ["Only this order and parts of it were tried, no other packs."]
+    return [*texts, *parts]
 
 
 def way_lines(order: Order, way: Way) -> list[Line]:
