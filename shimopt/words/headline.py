@@ -71,7 +71,9 @@ def _asked(decision: Decision) -> list[str]:
     asked = list(dict.fromkeys(one.place for one in decision.findings if to_settle(one)))
     if not asked:
         return []
-    return [f"how the packs move {listed(asked, 3)} is assumed: answer the question below before you fit anything."]
+    all_fitted = decision.job.records and decision.changes.nothing
+    then = "before it runs" if all_fitted else "before you fit anything"
+    return [f"how the packs move {listed(asked, 3)} is assumed: answer the question below {then}."]
 
 
 def _only_probably(decision: Decision, names: Sequence[str]) -> str:

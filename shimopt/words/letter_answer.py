@@ -103,7 +103,8 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         said.append(_not_under_power(tight))
     for finding in decision.findings:
         if question := to_settle(finding):
-            said.append(f"To be settled before anything is fitted: {question}.")
+            then = "it runs" if _all_fitted(decision) else "anything is fitted"
+            said.append(f"To be settled before {then}: {question}.")
     said += [f"To be settled first: {words}" for words in play_words(decision, say)]
     if doubt := trial_doubt(decision):
         said.append(doubt)
@@ -176,7 +177,7 @@ def answer_words(decision: Decision, say: Speaker) -> str:
         return f"By calculation {it} comes right{unsurely} with what is to be done now: {what_is_done(decision)}."
     if unsure and not any(decision.job.gap[name].may_be_tight for name in unsure):
         read = all_measured(decision)
-        start = "Measured after fitting," if read else "By calculation"
+        start = "Measured after fitting," if read else _by_what(decision)
         return f"{start} {perhaps_words(decision, total, unsure, read=read)}: {what_is_done(decision)}."
     later = list(dict.fromkeys(gap for gap, _ in read_with_play(decision)))
     if later and open_gaps(decision) <= {*later}:
@@ -196,15 +197,26 @@ def answer_words(decision: Decision, say: Speaker) -> str:
                 f"{it[0].upper()}{it[1:]} measured inside, but something has to be settled: {what_is_done(decision)}."
             )
         it = "it comes right" if total == 1 else f"{all_of(decision)} come right"
-        return f"By calculation {it}, but for what has to be settled first: {what_is_done(decision)}."
+        return f"{_by_what(decision)} {it}, but for what has to be settled first: {what_is_done(decision)}."
     if chance := by_chance_words(decision):
         it = "it comes right" if total == 1 else f"{all_of(decision)} come right"
-        return f"By calculation {it}, {chance}: {what_is_done(decision)}."
+        return f"{_by_what(decision)} {it}, {chance}: {what_is_done(decision)}."
     which, are = called(decision), "are" if will == "is" else will
     start = f"The {which} {will}" if total == 1 else f"{which} {are}"
     if short_of(decision, say) or looked_at_before_closing(decision):
         return f"{start} inside what is allowed{_how_known(decision)}: {what_is_done(decision)}."
     return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {what_is_done(decision)}."
+
+
+def _all_fitted(decision: Decision) -> bool:
+    """Whether by its record all is fitted."""
+    return bool(decision.job.records) and decision.changes.nothing
+
+
+def _by_what(decision: Decision) -> str:
+    """How it is known how the clearances stand, before the sentence that says so."""
+    read = decision.changes.nothing and any(gap.reading.after_fitting for gap in decision.job.gaps)
+    return "Partly measured after fitting, else by calculation," if read else "By calculation"
 
 
 def _how_known(decision: Decision) -> str:

@@ -84,7 +84,11 @@ def _ways(order: Order) -> list[str]:
             f"{steps}{money(order, ways[0].cost)} is enough, {lines} (at least {chance_text(ways[0].chance)})."
         )
     # a smaller order of other packs is not looked for
-    parts = [] if all(way.packs is None for way in order.ways) else ["Only this order and parts of it were tried, no other packs."]
+    parts = (
+        []
+        if all(way.packs is None for way in order.ways)
+        else ["Only this order and parts of it were tried, no other packs."]
+    )
     return [*texts, *parts]
 
 
