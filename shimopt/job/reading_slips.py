@@ -165,8 +165,8 @@ def _slip(job: Job, gap: Gap, others: Others, thickest: Fraction) -> Slip | None
     slipped = (_too_large(seen) if far else None) or _too_small(seen) or _blades_too_near(seen)
     if slipped is None:
         slipped = _by_a_point(seen, others, must, in_there(job, gap))
-        # ... unless it is about ten times its window, and more than any stack here bridges
-        about = 8 * top <= read <= Fraction(25, 2) * top and read > seen.top + seen.reach and not pack
+        # ... unless it is about ten times its window of play, not of preload, and more than any stack here bridges
+        about = 8 * top <= read <= Fraction(25, 2) * (gap.window.max or 0) and read > seen.top + seen.reach and not pack
         slipped = slipped if far or about or slipped is None or slipped.why == "neighbours" else None
     slipped = slipped or too_coarse(gap, seen.top + seen.reach)
     if slipped is not None and gap.reading.kind == "built_up":
