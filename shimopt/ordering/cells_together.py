@@ -51,6 +51,10 @@ class Cells:
         """That such pieces serve the final readings."""
         there = np.array([pieces.get(line, 0) for line in self._lines], np.int64)
         runs = {self.coverage.candidates[n][1:3] for n in np.flatnonzero((self._needs <= there).all(axis=1)).tolist()}
+        return self.chance_within(runs)
+
+    def chance_within(self, runs: Iterable[tuple[int, int]]) -> Fraction | float:
+        """That the number of the final readings lies in one of these, from .. up to."""
         served = {cell for start, end in runs for cell in range(start, end)}
         return sum((self._chances[cell] for cell in sorted(served)), Fraction(0))
 
