@@ -126,7 +126,7 @@ class Hunt:
             for branch in self.branches:
                 branch.start_anew()
             found, least = self._over_branches("cost", self._known("cost"), limit)
-            bound = max(bound, least)
+            bound = max(bound, least, min(branch.asks_at_least("cost") for branch in self.branches))
             if found.purchase is self.best or not self.looking.looks_further(found.purchase):
                 asking = self.looking.asking
                 return (found.purchase if asking is None or asking.is_true_of(found.purchase) else start), bound
@@ -214,7 +214,7 @@ class Hunt:
         bound, left = NO_END, _MOST_IMPROVED if many and not self.large else len(branches)
         while waiting and waiting[0][0] < known.value:
             least, place, branch = heappop(waiting)
-            if self.watch.over() or not left:
+            if self.watch.over() or not left or (limit is not None and limit.over()):
                 bound = min(bound, least)
                 continue
             if (

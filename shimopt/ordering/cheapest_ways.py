@@ -1,6 +1,6 @@
 """The cheapest ways to a chance of 90, 95, 99 and 100 %, over all that is on offer (`likely_enough.py`).
 
-In a large market only parts of the order, and of that for today's readings, are tried: packs are left out of what both
+Of many stacks only parts of the order, and of that for today's readings, are tried: packs are left out of what both
 buy together, every set of them where these are few, else one after the other, by what each saves for the chance that
 goes with it. What is short then is missed where it costs the least chance. That nothing is cheaper is not claimed.
 """
@@ -21,8 +21,8 @@ from shimopt.ordering.purchase import Purchase
 from shimopt.watch import ORDER_STEPS, Few
 
 STEPS = (Fraction(9, 10), Fraction(95, 100), Fraction(99, 100), Fraction(1))
-# for each way so many times the search steps of other questions: what may be given up leaves much open
-_STEPS = 10
+# for each way so many times the search steps of other questions, fewer the more stacks a step looks at
+_STEPS, _OF_STACKS = 10, 200
 # of more sets of packs than this only some are looked at
 _MOST_SETS = 512
 
@@ -100,6 +100,8 @@ def searched_ways(hunt: Hunt, asked: LikelyEnough, sure: Purchase, surely: Chanc
     """
     books, found = hunt.books, list[Way]()
     unit, least = books.market.price_unit, 0
+    stacks = sum(len(coverage.candidates) for coverage in books.coverages)
+    steps = (hunt.watch.steps or ORDER_STEPS) * _STEPS * _OF_STACKS // max(_OF_STACKS, stacks)
     for step in STEPS:
         if asked.most < step:
             found.append(Way(step, None, Fraction(0), Fraction(0), Fraction(0)))
@@ -110,7 +112,7 @@ def searched_ways(hunt: Hunt, asked: LikelyEnough, sure: Purchase, surely: Chanc
             # what costs no less for a smaller chance costs no less for this one
             best, bound = sure, least
         else:
-            best, bound = hunt.cheapest(sure, Few(_STEPS * (hunt.watch.steps or ORDER_STEPS), hunt.watch))
+            best, bound = hunt.cheapest(sure, Few(steps, hunt.watch))
         cost, chance = books.value_of("cost", best), asked.chance(best)
         if order and (chance < step or books.value_of("cost", sure) <= cost):
             best, cost, chance = sure, books.value_of("cost", sure), surely

@@ -35,6 +35,8 @@ from shimopt.watch import Watch
 
 # of a large market so many stacks of all gaps together are looked at
 _MOST_STACKS = 60_000
+# beyond so many stacks of all gaps, cheaper ways are only looked for among parts of the order
+_MOST_FOR_WAYS = 600
 # more suppliers than any market has
 _MANY = 1_000
 # parts of a budget that are tried, in per cent
@@ -207,8 +209,8 @@ class Case:
         if any(some and buy.offer.price is None for buy, *some in bought if any(some)) or not any(sure.packs):
             return ()
         gaps = [gap for gap in range(len(self.demands) + len(self.cells)) if gap not in self.hopeless]
-        if self.narrowed is None:
-            coverages = [*self.books.coverages, *(cells.coverage for cells in self.cells)]
+        coverages = [*self.books.coverages, *(cells.coverage for cells in self.cells)]
+        if self.narrowed is None and sum(len(one.candidates) for one in coverages) <= _MOST_FOR_WAYS:
             books = Books(coverages, self.books.stock, self.market)
             asked = LikelyEnough(books, gaps, self._chance_within)
             hunt = Hunt(books, None, watch, asking=asked)
