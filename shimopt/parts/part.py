@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import KW_ONLY, dataclass, field
 from decimal import Decimal
 from fractions import Fraction
@@ -213,3 +214,10 @@ class StockLine:
     _: KW_ONLY
     coming_for_it: int = field(default=0, compare=False)
     coming_for_others: tuple[tuple[str, int], ...] = field(default=(), compare=False)
+
+
+def sizes_of(lines: Iterable[StockLine]) -> list[Fraction]:
+    """Every thickness that stock lines have by their best estimate, each once, in order [nm]."""
+    # rows of a table share their figures, and exact fractions are slow to compare
+    shared = {id(size): size for size in (line.part.thickness.best for line in lines)}
+    return sorted({*shared.values()})
