@@ -14,9 +14,9 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Scale
 from shimopt.job import Job
 from shimopt.ordering.cards import Card, card_of
-from shimopt.ordering.cells_together import Cells
 from shimopt.ordering.cheapest_order import Hunt
 from shimopt.ordering.cheapest_ways import Sharing, Way, cheapest_parts, searched_ways
+from shimopt.ordering.choices_together import Choices
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import TOGETHER, Demand, Unanswered, demands_of, scale_of
 from shimopt.ordering.large_market_stacks import FEW, Narrowed, is_large
@@ -27,6 +27,7 @@ from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.readings_together import Table
 from shimopt.ordering.row_stack import Preference
 from shimopt.ordering.supply import Supply, pieces_there
+from shimopt.ordering.unserved_together import chance_of
 from shimopt.ordering.worth import Option, chance_served, chance_within, option_of
 from shimopt.parts import StockLine
 from shimopt.planner import Chosen, chosen_stacks
@@ -66,7 +67,7 @@ class Case:
     # whether the levels were searched for what acts together as well
     searched_together: bool = False
     # what acts together as gaps after the others, where it is known how likely their readings are
-    cells: tuple[Cells, ...] = ()
+    cells: tuple[Choices, ...] = ()
     # whether what a smallest order leaves over is filled
     fills: bool = True
     # whether what is bought for what acts together keeps its balances, whatever that costs
@@ -209,11 +210,9 @@ class Case:
         if any(some and buy.offer.price is None for buy, *some in bought if any(some)) or not any(sure.packs):
             return ()
         gaps = [gap for gap in range(len(self.demands) + len(self.cells)) if gap not in self.hopeless]
-        coverages = [*self.books.coverages, *(cells.coverage for cells in self.cells)]
-        if self.narrowed is None and sum(len(one.candidates) for one in coverages) <= _MOST_FOR_WAYS:
-            books = Books(coverages, self.books.stock, self.market)
-            asked = LikelyEnough(books, gaps, self._chance_within)
-            hunt = Hunt(books, None, watch, asking=asked)
+        asked = self._likely_enough(gaps)
+        if asked is not None:
+            hunt = Hunt(asked.books, None, watch, asking=asked)
             hunt.branches = [one for one in hunt.branches if len(one.senders or ()) <= (self.most_suppliers or _MANY)]
             return searched_ways(hunt, asked, sure, surely, self.coins)
         packs = tuple(map(max, zip(exact.packs, sure.packs, strict=True)))
@@ -224,11 +223,25 @@ class Case:
 
         return cheapest_parts(Sharing(self.market, self.books.stock, own, chance), packs, sure.packs, surely)
 
-    def _chance_within(self, gap: int, stretches: Sequence[tuple[int, int]]) -> Fraction | float:
-        """That the final reading of a gap, or what acts together after these, lies in one of these."""
-        if gap >= len(self.demands):
-            return self.cells[gap - len(self.demands)].chance_within(stretches)
-        return chance_within(self.demands[gap], stretches, self.scale)
+    def _likely_enough(self, gaps: Collection[int]) -> LikelyEnough | None:
+        """What asks how likely these gaps are served; None where there is too much on offer, or not all by blades."""
+        if self.narrowed is not None or not all(choices.by_blades for choices in self.cells):
+            return None
+        coverages, chances = list(self.books.coverages), list[list[Fraction | float]]()
+        for choices in self.cells:
+            parts = sorted(choices.equal_parts())
+            coverages.append(choices.coverage({tuple(at for at, _ in part): 1 for part in parts}))
+            chances.append([chance_of(choices.demands, choices.read(part)) for part in parts])
+        if sum(len(one.candidates) for one in coverages) > _MOST_FOR_WAYS:
+            return None
+
+        def within(gap: int, stretches: Sequence[tuple[int, int]]) -> Fraction | float:
+            if gap < len(self.demands):
+                return chance_within(self.demands[gap], stretches, self.scale)
+            served = {at for start, end in stretches for at in range(start, end)}
+            return sum((chances[gap - len(self.demands)][at] for at in sorted(served)), Fraction(0))
+
+        return LikelyEnough(Books(coverages, self.books.stock, self.market), gaps, within)
 
     def _chance(self, gap: int, pieces: Mapping[int, int]) -> Fraction | float:
         """That a gap, or what acts together after the gaps with a card, is served by such pieces."""
