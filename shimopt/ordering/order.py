@@ -17,14 +17,15 @@ from shimopt.ordering.cards import Band, Card
 from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.cheapest_ways import Way
 from shimopt.ordering.coverage import Coverage
-from shimopt.ordering.demand import Demand
-from shimopt.ordering.gaps_together import Answered, refitted, steps_of_all, with_tables
+from shimopt.ordering.demand import TOGETHER, Demand
+from shimopt.ordering.gaps_together import Answered, steps_of_all, with_tables
 from shimopt.ordering.large_market_search import Found, from_one_supplier, narrowed_hunt
 from shimopt.ordering.market import as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.order_request import Case, case_of
 from shimopt.ordering.order_result import LevelProof, Order, Planned, Topped, asked_by, left_over, line_of, lines_of
 from shimopt.ordering.pieces_more import Gap, card_rows
+from shimopt.ordering.planned_together import refitted
 from shimopt.ordering.purchase import LEVELS, Books, Purchase
 from shimopt.ordering.readings_together import Range
 from shimopt.ordering.recheck import recheck
@@ -94,19 +95,20 @@ def make_order(
     else:
         exact.settle_ties()
     order = replace(settled.order(exact), most_suppliers=suppliers, keeps_balances=keep_balances)
+    without = partial(make_order, jobs, top_up=top_up, watch=Watch(watch.left(), watch.steps))
+    if order.limited and not watch.over() and _open_together(order):
+        # why it is left open, and what it would cost otherwise
+        order = replace(order, unlimited=without(keep_balances=keep_balances))
     if keep_balances or watch.over() or not _uneven_rows(order):
         return order
     # the levels look at no balance: what would keep it is told with its price
-    kept = make_order(
-        jobs,
-        within_days=within_days,
-        spend=spend,
-        top_up=top_up,
-        suppliers=suppliers,
-        keep_balances=True,
-        watch=Watch(watch.left(), watch.steps),
-    )
+    kept = without(within_days=within_days, spend=spend, suppliers=suppliers, keep_balances=True)
     return replace(order, balanced=kept)
+
+
+def _open_together(order: Order) -> bool:
+    """Whether readings of what acts together are left open, or all of them."""
+    return any(table.open for table in order.tables) or any(one.why in TOGETHER for one in order.unanswered)
 
 
 def _uneven_rows(order: Order) -> list[tuple[Range, ...]]:

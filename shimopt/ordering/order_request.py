@@ -14,8 +14,8 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Scale
 from shimopt.job import Job
 from shimopt.ordering.cards import Card, card_of
-from shimopt.ordering.cells_together import Cells
 from shimopt.ordering.cheapest_ways import Sharing, Way, cheapest_ways
+from shimopt.ordering.choices_together import Choices
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import TOGETHER, Demand, Unanswered, demands_of, scale_of
 from shimopt.ordering.large_market_stacks import FEW, Narrowed, is_large
@@ -60,7 +60,7 @@ class Case:
     # whether the levels were searched for what acts together as well
     searched_together: bool = False
     # what acts together as gaps after the others, where it is known how likely their readings are
-    cells: tuple[Cells, ...] = ()
+    cells: tuple[Choices, ...] = ()
     # whether what a smallest order leaves over is filled
     fills: bool = True
     # whether what is bought for what acts together keeps its balances, whatever that costs
