@@ -1070,8 +1070,18 @@ def test_only_the_ends_of_a_series_can_be_off_it(monkeypatch: pytest.MonkeyPatch
             part = Part(name, Bracket(Fraction(size), Fraction(size), Fraction(size)), marked=size)
             pieces.append((StockLine(part, 1, typed_in="mm"), name[1:]))
         monkeypatch.setattr(size_slips, "_ends", lambda of: {line.part.thickness.best for line, _ in of})
-        told = list(size_slips._off_series(pieces))
+        told = list(size_slips._off_series(pieces, pieces))
         monkeypatch.setattr(size_slips, "_ends", asked)
-        assert list(size_slips._off_series(pieces)) == told
+        assert list(size_slips._off_series(pieces, size_slips._farthest(pieces))) == told
         slow += bool(told)
     assert slow > 20
+
+
+@pytest.mark.parametrize(("beside", "slips"), [(202, ["K350"]), (215, []), (185, [])])
+def test_every_number_of_one_size_bears_witness(beside: int, slips: list[str]) -> None:
+    """K350 of 3.5 mm is ten times off where numbers tell sizes: not where K215 or K185 is of 0.20 mm as K200 is."""
+    sizes = [(200, 200), (beside, 200), (201, 200), (250, 250), (400, 400), (350, 3500)]
+    # rows of a table share their figures
+    thick = {size: Bracket.between(size * 1000, size * 1000) for _, size in sizes}
+    stock = [StockLine(Part(f"K{number}", thick[size]), 1, typed_in="mm") for number, size in sizes]
+    assert [slip.line.part.name for slip in size_slips._off_their_series(stock)] == slips

@@ -15,7 +15,7 @@ is believed.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
 from itertools import pairwise, takewhile
@@ -25,7 +25,7 @@ from shimopt.job.gap import Gap
 from shimopt.job.model import Job
 from shimopt.job.slip_evidence import FAR, SMALL
 from shimopt.lengths import UNITS, as_typed, other_units
-from shimopt.parts import StockLine
+from shimopt.parts import StockLine, sizes_of
 
 _NEAR = 3
 _HUNDREDS = 300
@@ -66,9 +66,8 @@ class SizeSlip:
 
 
 class _Others(NamedTuple):
-    """The pieces of a series but those of one size, and what they tell, by their numbers or by being alike."""
+    """What the pieces of a series but those of one size tell, by their numbers or by being alike."""
 
-    pieces: list[_Numbered]
     told: list[_Share]
     alike: tuple[Fraction, Fraction] | None
     several: bool
@@ -85,7 +84,7 @@ def size_slips(job: Job) -> Iterator[SizeSlip]:
     listed = [line for line in _by_size(listed) if _unproved(line) and id(line) not in off]
     if not listed or not job.gaps:
         return
-    gaps, sizes = [_need(gap) for gap in job.gaps], sorted({line.part.thickness.best for line in stock})
+    gaps, sizes = [_need(gap) for gap in job.gaps], sizes_of(stock)
     thin = list(_thinner_than_others(listed, sizes))
     # what is in the machine shows of what order pieces are there, but for what looks like a slip itself
     in_there = [job.stock[i].part.thickness.best for i in held if id(job.stock[i]) not in off]
@@ -128,7 +127,7 @@ def size_slips(job: Job) -> Iterator[SizeSlip]:
 
 def _offered_far_off(stock: Sequence[StockLine]) -> Iterator[SizeSlip]:
     """What a catalogue alone offers, and is thinner than any foil, or hundreds of times as thick as all else."""
-    sizes = sorted({line.part.thickness.best for line in stock})
+    sizes = sizes_of(stock)
     for line in stock if len(sizes) > 1 else ():
         size, asked = line.part.thickness.best, line.offers and not line.on_hand and line.typed_in and _unproved(line)
         if asked and (size < _THINNEST_FOIL or size == sizes[-1] >= _HUNDREDS * sizes[-2]):
@@ -144,8 +143,27 @@ def _off_their_series(stock: Sequence[StockLine]) -> Iterator[SizeSlip]:
             before, number, behind = found.groups()
             series.setdefault((before, behind), []).append((line, number.replace(",", ".")))
     for pieces in series.values():
-        if len({line.part.thickness.best for line, _ in pieces}) >= _FEWEST and not _say_nothing(pieces):
-            yield from _off_series(pieces)
+        farthest = _farthest(pieces)
+        if len({line.part.thickness.best for line, _ in farthest}) >= _FEWEST and not _say_nothing(farthest):
+            yield from _off_series(pieces, farthest)
+
+
+def _farthest(pieces: Sequence[_Numbered]) -> list[_Numbered]:
+    """Of each size, and of numbers of as many digits, the pieces of the least and of the greatest number.
+
+    What the others tell lies between, however their digits are read.
+    """
+    ends: dict[tuple[int, int, int], tuple[int, _Numbered, int, _Numbered]] = {}
+    for one in pieces:
+        line, digits = one
+        whole, _, part = digits.partition(".")
+        number, alike = int(whole + part), (id(line.part.thickness.best), len(whole), len(part))
+        found = ends.get(alike)
+        if found is None or number < found[0]:
+            ends[alike] = (number, one, *((number, one) if found is None else found[2:]))
+        elif number > found[2]:
+            ends[alike] = (*found[:2], number, one)
+    return [end for _, least, _, most in ends.values() for end in ((least, most) if least is not most else (least,))]
 
 
 def _say_nothing(pieces: Sequence[_Numbered]) -> bool:
@@ -159,13 +177,14 @@ def _say_nothing(pieces: Sequence[_Numbered]) -> bool:
         return False
     for read in (Fraction, _behind_the_point):
         marks = [(line.part.thickness.best, read(digits)) for line, digits in pieces]
-        shares = sorted((size / mark, size) for size, mark in marks if mark)
+        shares = [(size / mark, size) for size, mark in marks if mark]
         if not shares:
             continue
         # the least and the most with any one size left out
-        low = next((share for share, size in shares if size != shares[0][1]), None)
-        high = next((share for share, size in reversed(shares) if size != shares[-1][1]), None)
-        if low is None or high is None or min(high / shares[0][0], shares[-1][0] / low, high / low) <= _SAME:
+        (least, of_least), (most, of_most) = min(shares), max(shares)
+        low = min((share for share, size in shares if size != of_least), default=None)
+        high = max((share for share, size in shares if size != of_most), default=None)
+        if low is None or high is None or min(high / least, most / low, high / low) <= _SAME:
             return False
     return True
 
@@ -185,21 +204,21 @@ def _ends(pieces: Sequence[_Numbered]) -> set[Fraction]:
     return found
 
 
-def _off_series(pieces: Sequence[_Numbered]) -> Iterator[SizeSlip]:
+def _off_series(pieces: Sequence[_Numbered], farthest: Sequence[_Numbered]) -> Iterator[SizeSlip]:
     """Those of one series, each with the number in its name, of which the others say another size."""
     known: dict[Fraction, _Others] = {}
-    ends = _ends(pieces)
+    ends = _ends(farthest)
     for line, number in pieces:
         thickness = line.part.thickness.best
         if thickness not in ends or not line.typed_in or not _unproved(line):
             continue
         if thickness not in known:
-            apart = [one for one in pieces if one[0].part.thickness.best != thickness]
+            apart = [one for one in farthest if one[0].part.thickness.best != thickness]
             # K035 of 0.035 mm may lie beside K20 of 0.20 mm
             told: list[_Share] = [(of, _shares(apart, of)) for of in (Fraction, _behind_the_point)]
             sizes = len({one.part.thickness.best for one, _ in apart})
-            known[thickness] = _Others(apart, told, _much_alike(apart), sizes >= _FEWEST)
-        others, shares_of, alike, several = known[thickness]
+            known[thickness] = _Others(told, _much_alike(apart), sizes >= _FEWEST)
+        shares_of, alike, several = known[thickness]
         ways = [way for of, shares in shares_of if (way := _by_number(of(number), shares))]
         named = bool(ways)
         within = next(iter(ways), None) or alike
@@ -214,7 +233,8 @@ def _off_series(pieces: Sequence[_Numbered]) -> Iterator[SizeSlip]:
             meant, unit = likely
             stops = bool(unit) or max(meant / thickness, thickness / meant) > FAR
             as_meant = as_typed(thickness, line.typed_in) * UNITS[unit] if unit else meant
-            names = tuple(dict.fromkeys(one.part.name for one, _ in others))
+            others = (one.part for one, _ in pieces if one.part.thickness.best != thickness)
+            names = tuple(dict.fromkeys(part.name for part in others))
             yield SizeSlip(line, stops, thickness, as_meant, unit or line.typed_in, others=names)
 
 
@@ -243,8 +263,9 @@ def _much_alike(others: Sequence[_Numbered]) -> tuple[Fraction, Fraction] | None
     return (sizes[0] / _ALIKE, sizes[-1] * _ALIKE) if len(sizes) >= _FEWEST and sizes[-1] <= _ALIKE * sizes[0] else None
 
 
-def _by_size(lines: Iterable[StockLine]) -> list[StockLine]:
-    return sorted(lines, key=lambda line: line.part.thickness.best)
+def _by_size(lines: Sequence[StockLine]) -> list[StockLine]:
+    rank = {size: at for at, size in enumerate(sizes_of(lines))}
+    return sorted(lines, key=lambda line: rank[line.part.thickness.best])
 
 
 def _thickest(lines: Sequence[StockLine]) -> Fraction:

@@ -15,6 +15,7 @@ from typing import Literal, NamedTuple
 from shimopt.job.gap import Gap, Window
 from shimopt.job.model import Job
 from shimopt.lengths import UNITS, finer_than
+from shimopt.parts import sizes_of
 from shimopt.readings.reading import Term
 
 FAR = 12
@@ -135,7 +136,7 @@ def in_there(job: Job, gap: Gap) -> Fraction:
     """How much of what was in when it was read closes it; what a stack bridges where nothing was is no wonder."""
     packs = [(effect, job.place[name].installed) for name, effect in gap.effects]
     if not any(pack for _, pack in packs):
-        return reach_of(job, gap, max((line.part.thickness.best for line in job.stock), default=Fraction(0)))
+        return reach_of(job, gap, max(sizes_of(job.stock), default=Fraction(0)))
     return sum((abs(effect) * job.stock[i].part.thickness.best for effect, pack in packs for i in pack), Fraction(0))
 
 

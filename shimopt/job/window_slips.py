@@ -17,6 +17,7 @@ from shimopt.job.gap import Gap
 from shimopt.job.model import Job
 from shimopt.job.slip_evidence import COARSE, FAR, reach_of
 from shimopt.lengths import UNITS, other_units
+from shimopt.parts import sizes_of
 
 _APART = 8
 _NEAR = 3
@@ -48,7 +49,7 @@ def window_slips(job: Job) -> Iterator[WindowSlip]:
     by_window: dict[tuple[int | None, int | None], list[Gap]] = {}
     for gap in job.gaps:
         by_window.setdefault((gap.window.min, gap.window.max), []).append(gap)
-    thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))
+    thickest = max(sizes_of(job.stock), default=Fraction(0))
     for (least, most), gaps in by_window.items():
         read = max(abs(gap.reading.bracket.best) for gap in gaps)
         if read == 0 or any(gap.checked or gap.reading.no_preload_assumed for gap in gaps):

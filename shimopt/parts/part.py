@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import KW_ONLY, dataclass, field
 from decimal import Decimal
 from fractions import Fraction
@@ -160,15 +161,11 @@ class Part:
     @property
     def order(self) -> tuple[object, ...]:
         """Natural order of parts: by name, then tag, then thickness; never by the row they stood on."""
-        return (
-            natural_key(self.name),
-            self.name,
-            natural_key(self.piece or ""),
-            self.piece or "",
-            self.thickness.low,
-            self.thickness.high,
-            *(end for bracket in (self.inner, self.outer) if bracket for end in (bracket.low, bracket.high)),
-        )
+        # asked of every row of a table: nothing is gone through that may be named
+        name, piece, thick, inner, outer = self.name, self.piece or "", self.thickness, self.inner, self.outer
+        key = (natural_key(name), name, natural_key(piece) if piece else (), piece, thick.low, thick.high)
+        bore = (inner.low, inner.high) if inner else ()
+        return (*key, *bore, outer.low, outer.high) if outer else (*key, *bore)
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,3 +210,10 @@ class StockLine:
     _: KW_ONLY
     coming_for_it: int = field(default=0, compare=False)
     coming_for_others: tuple[tuple[str, int], ...] = field(default=(), compare=False)
+
+
+def sizes_of(lines: Iterable[StockLine]) -> list[Fraction]:
+    """Every thickness that stock lines have by their best estimate, each once, in order [nm]."""
+    # rows of a table share their figures, and exact fractions are slow to compare
+    shared = {id(size): size for size in (line.part.thickness.best for line in lines)}
+    return sorted({*shared.values()})

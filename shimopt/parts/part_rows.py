@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache, partial
@@ -91,7 +91,7 @@ class RowReader:
         self._rings = _Together(columns, ("inner", "outer"), _rings)
         self._made = _Together(columns, ("form", "hardness", "edge"), _made)
         self._count = _Together(columns, ("on_hand",), _count)
-        self._offers = _Together(columns, _TERMS, partial(_offer, file=file))
+        self._offers = _Together(columns, _TERMS, partial(_terms, file=file))
         self._typed_in = columns.unit_of.get("thickness", "")
         self._unit = columns.unit_of.get("thickness") or columns.unit_of.get("measured") or "mm"
 
@@ -115,9 +115,7 @@ class RowReader:
         if not name and models is None:
             columns.complain(row, "part", "a catalogue names its parts", "fill in the column part")
         on_hand = 0 if models is None else self._count.of(row)
-        offer = self._offers.of(row) if models is None else None
-        # rows of the same terms are read once, and yet stand on rows of their own
-        offer = offer and replace(offer, row=row.number)
+        terms = self._offers.of(row) if models is None else None
         if thickness is None or rings is None or made is None or len(problems) > before:
             return None
         (bracket, measured, marked, play), (inner, outer), (form, hardness, edge) = thickness, rings, made
@@ -141,7 +139,8 @@ class RowReader:
             lot="" if models is None else lot,
             tolerance=play if measured and marked is not None else None,
         )
-        offers = () if offer is None else (offer,)
+        # rows of the same terms are read once, and yet stand on rows of their own
+        offers = () if terms is None else (terms(row=row.number),)
         return StockLine(
             part, on_hand or 0, offers, None if models is None else row.number, self._typed_in if typed else ""
         )
@@ -230,12 +229,14 @@ def _complain_of_no_thickness(columns: Columns, row: Row, name: str, models: Mod
     columns.table.complain(row, "part", name, "no thickness, and no catalogue of the job has this part", remedy)
 
 
-def _offer(columns: Columns, row: Row, file: str) -> Offer:
+def _terms(columns: Columns, row: Row, file: str) -> Callable[..., Offer]:
+    """The offer of rows with the same terms, but for the row on which it stands."""
     price = columns.read(row, "price", lambda text: _price(columns, text))
     pack = columns.count(row, "pack", least=1) if columns.text(row, "pack") else 1
     lead = columns.count(row, "lead_days", least=0) if columns.text(row, "lead_days") else None
-    offer = Offer(price, pack or 1, columns.text(row, "currency"), columns.text(row, "supplier"), lead, file)
-    return replace(offer, price_from=_bundles(columns, row, price))
+    currency, supplier = columns.text(row, "currency"), columns.text(row, "supplier")
+    bundles = _bundles(columns, row, price)
+    return partial(Offer, price, pack or 1, currency, supplier, lead, file, price_from=bundles)
 
 
 def _bundles(columns: Columns, row: Row, price: Decimal | None) -> tuple[tuple[int, Decimal], ...]:

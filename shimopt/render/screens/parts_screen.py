@@ -73,11 +73,11 @@ def parts_lines(
 
 
 def _order(one: FoundPart) -> tuple[object, ...]:
-    """By catalogue; parts whose bore was checked first; then by bore, outside and thickness."""
+    """By catalogue; parts whose bore was checked first; then by bore, outside and thickness, else as they stand."""
     part = one.line.part
     unchecked = one.answer is not None and not one.answer.checked("bore")
     sizes = [bracket.best if bracket else Fraction(0) for bracket in (part.inner, part.outer, part.thickness)]
-    return (unchecked, one.catalogue, *sizes, part.order)
+    return (unchecked, one.catalogue, *sizes)
 
 
 def _span(bracket: Bracket | None, say: Speaker) -> str:
