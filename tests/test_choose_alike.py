@@ -83,7 +83,7 @@ def test_ties_that_are_long_in_coming_are_left_as_good_as_they_are(monkeypatch: 
     monkeypatch.setattr(try_all, "can_be_tried", lambda _: False)
     choice = Chooser(of, screen(of), False).choice()
     # six places by a bound, six by solvers, one
-    assert asked == ["briefly", "a tie", "a tie"]
+    assert asked == ["briefly", "a look", "a look"]
     assert all(level.proven for level in choice.levels)
     assert {level.name: level.value for level in choice.levels} == best_plan(of).levels
     assert outcome_of(of, choice.stacks, screen(of).cautions).levels == best_plan(of).levels

@@ -218,7 +218,7 @@ class Descent(InHand):
         left, turn = self.space.left(self.alive), 0
         while (waiting := [at for at in self.aim.places if len(left[at]) > 1]) and not self.watch.over():
             digits, alike = _together(waiting, left, _LARGEST_NUMBERS[turn]), self._alike(waiting, left, rank)
-            how_long: HowLong = "briefly" if turn == 0 and len(digits) > 1 else "a tie"
+            how_long: HowLong = "briefly" if turn == 0 and len(digits) > 1 else "a look"
             if len(alike) > len(digits):
                 self._settle_alike(alike, left, rank)
             elif not self._bring_down(self._number(digits, left, rank), how_long)[1]:
