@@ -25,6 +25,8 @@ _MOST_ALIKE = 100_000
 # ranks of several places are settled together as long as the number they make stays below: first a large one, then one
 # that solvers tell apart, then place by place
 _LARGEST_NUMBERS = (1 << 30, 1 << 10, 1)
+# so many columns are shown to solvers for ties, those of each question counted
+_MOST_SHOWN = 10_000
 # as many search steps as it takes to find out that there is too much to build up
 _STEPS_OF_BUILDING = 300
 # levels of which a balance says what they come to
@@ -215,10 +217,13 @@ class Descent(InHand):
         """
         if not self._one_cluster():
             self._joined(dict(self.held))
-        left, turn = self.space.left(self.alive), 0
+        left, turn, shown = self.space.left(self.alive), 0, 0
         while (waiting := [at for at in self.aim.places if len(left[at]) > 1]) and not self.watch.over():
             digits, alike = _together(waiting, left, _LARGEST_NUMBERS[turn]), self._alike(waiting, left, rank)
             how_long: HowLong = "briefly" if turn == 0 and len(digits) > 1 else "a look"
+            shown += sum(map(len, self.alive)) if how_long == "a look" else 0
+            if shown > _MOST_SHOWN:
+                return
             if len(alike) > len(digits):
                 self._settle_alike(alike, left, rank)
             elif not self._bring_down(self._number(digits, left, rank), how_long)[1]:
