@@ -88,6 +88,8 @@ class Descent(InHand):
 
         if can_be_tried(self.alive):
             return self._tried(self._trial_of(name, value), name)
+        if name == "spread" and (least := self._by_ranges(value, bound)) is not None:
+            return least.value, least.value, least.proof
         if self._is_tied(name):
             if not self._one_cluster():
                 bound = max(bound, self._with_fewest(name, value))
@@ -191,7 +193,8 @@ class Descent(InHand):
 
     def _is_tied(self, name: str) -> bool:
         """Whether gaps that several places move, or balances, say what this level or one held comes to."""
-        return bool(self.model.linked or {name, *(level for level, _ in self.held)} & _OF_BALANCES)
+        balanced = not self.model.loose and {name, *(level for level, _ in self.held)} & _OF_BALANCES
+        return bool(self.model.linked or balanced)
 
     def settle_ties(self) -> None:
         """Among equals, place by place, the stack whose parts come first in natural order."""
