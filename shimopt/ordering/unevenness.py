@@ -6,7 +6,7 @@ A row of a table decides all its gaps at once; rows of different cards and table
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -51,6 +51,7 @@ class Uneven:
     job: int
     balance: Balance
     worst: Fraction | None
+    _: KW_ONLY
     widest: tuple[int, Fraction] = (0, Fraction(0))
     narrowest: tuple[int, Fraction] = (0, Fraction(0))
     most: Fraction = Fraction(0)
