@@ -22,7 +22,7 @@ from shimopt.choose.tied_places import Joint
 from shimopt.choose.whole_model import Model
 from shimopt.proof.exact_bounds import NO_END, Range, Sums, Wholes
 from shimopt.proof.highs import Relaxation
-from shimopt.proof.layers import TooManyLeftError
+from shimopt.proof.layers import TooManyLeftError, first_of_alike
 
 # levels by which it is told: whole numbers so small that a cluster comes to few different ones
 LEVELS = ("outside", "pieces")
@@ -108,7 +108,12 @@ def _all_within(of: Sequence[_Cluster], least: Sequence[int], most: int, prices:
 
 def _prices(model: Model, known: Sequence[Block], level: str, values: Sequence[Wholes]) -> _Prices | None:
     """Prices at which a mix of these combinations comes to the least of a level."""
-    joint = Joint(model, known, {level: values})
+    # of combinations that take the same pieces and come to the same, a mix needs one
+    everywhere = [np.unique(column).tolist() for block in known for column in block.columns.T]
+    lines = [i for i, most in model.most_taken(everywhere) if most > min(model.supply[i], model.job.there[i])]
+    first = [first_of_alike(block.uses(model, lines), of[:, None]) for block, of in zip(known, values, strict=True)]
+    known = [Block(block.groups, block.columns[at]) for block, at in zip(known, first, strict=True)]
+    joint = Joint(model, known, {level: [of[at] for of, at in zip(values, first, strict=True)]})
     high = np.array([1] * joint.first + [helper.high for helper in joint.helpers], np.int64)
     low = np.array([0] * joint.first + [helper.low for helper in joint.helpers], np.int64)
     sums = Sums(joint.groups, len(high), joint.rows)
