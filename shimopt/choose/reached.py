@@ -46,16 +46,18 @@ def reached(
     alive: Sequence[Sequence[int]],
     limits: Mapping[str, int],
     chosen: Sequence[int],
+    known: Sequence[Block] | None = None,
 ) -> list[Block] | None:
     """By cluster, all combinations that a plan within limits can hold, perhaps with others; prices are of the last one.
 
     Ties among packs are left aside. None where there are no prices. Raises TooManyLeftError.
 
-    Parameters: chosen, such a plan.
+    Parameters: chosen, such a plan; known, what `fewest` found with these limits, where it was asked.
     """
     of = [_Cluster(model, here, [alive[at] for at in here], limits) for here in clusters]
     level, most = [*limits.items()][-1]
-    known, turn = [one.and_own(one.fewest(), chosen) for one in of], 0
+    known = [one.and_own(one.fewest(), chosen) for one in of] if known is None else [*known]
+    turn = 0
     while True:
         prices = _prices(model, known, level, [one.values(block) for one, block in zip(of, known, strict=True)])
         if prices is None:
