@@ -10,7 +10,6 @@ import re
 import signal
 import socket
 import subprocess
-import sys
 import time
 from collections.abc import Coroutine, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
@@ -19,6 +18,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
+
+from tests.processes import started
 
 ROOT = Path(__file__).parents[1]
 DRAWER = "part,thickness_thou,on_hand\nS-02,2,4\nS-05,5,4\nS-07,7,4\nS-10,10,4\n"
@@ -61,7 +62,7 @@ class Answer:
 class Server:
     """A page that is served, and how it is asked."""
 
-    process: subprocess.Popen[str]
+    process: Any
     port: int
 
     def ask(self, method: str, path: str, body: bytes | None = None, **headers: str | None) -> Answer:
@@ -134,10 +135,9 @@ class Server:
 @contextmanager
 def served(folder: Path, *options: str) -> Iterator[Server]:
     """The page of a folder, on a free port."""
-    process = subprocess.Popen(
-        [sys.executable, "-m", "shimopt", "bench", str(folder), "--port", "0", *options],
+    process = started(
+        *("bench", str(folder), "--port", "0", *options),
         stdout=subprocess.PIPE,
-        text=True,
         cwd=ROOT,
         env={**os.environ, "PYTHONUNBUFFERED": "1"},
     )

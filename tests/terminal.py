@@ -7,12 +7,13 @@ import pty
 import re
 import select
 import subprocess
-import sys
 import time
 from codecs import getincrementaldecoder
 from collections.abc import Mapping
 from pathlib import Path
 from types import TracebackType
+
+from tests.processes import started
 
 __all__ = ["Person", "shown_to"]
 
@@ -30,8 +31,8 @@ class Person:
         # a sign may come in two blocks
         self._decoder = getincrementaldecoder("utf-8")(errors="replace")
         self._read = 0
-        self._process = subprocess.Popen(
-            [sys.executable, "-m", "shimopt", *map(str, arguments)],
+        self._process = started(
+            *arguments,
             cwd=folder,
             stdin=its,
             stdout=its,

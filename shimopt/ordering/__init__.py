@@ -41,12 +41,13 @@ Among purchases equal at every level, exchanges of single packs look for one tha
 (`mid_window.py`: tried, not proven). What drawer and parcel hold beside is shared out (`shared_pieces.py`), so that a
 row of a card can be what a plan would give at that reading (`row_stack.py`).
 
-Places that act together are gaps of the order, too, where their stacks can be listed: their readings are numbered
-(`cells_together.py`), and what is bought is proven with the rest. Else they come after the gaps that stand alone
-(`gaps_together.py`): what a choice of stacks serves is a box of readings, and boxes are added until they hold the whole
-range (`readings_together.py`). What a row fits is what a plan gives at its readings; of what nothing serves
+Places that act together are gaps of the order, too, where their stacks can be listed (`cells_together.py`): what a
+choice of them serves is a box of readings, known exactly (`choices_together.py`). A few readings are looked at, then
+what a purchase leaves open of the others, so that what is bought is proven with the rest; and within a limit it serves
+as much as it can. Else they come after the gaps that stand alone (`gaps_together.py`). What a row fits is what plans
+give with drawer and parcel (`planned_together.py`, `readings_together.py`); of what nothing serves
 `unserved_together.py` knows the chance, and what would.
 
 What a smallest order leaves over is filled (`top_up.py`), and what less would do is told with its chance (`worth.py`,
-`cheapest_ways.py`).
+`cheapest_ways.py`): the cheapest purchase of all that is likely enough, proven as the order is (`likely_enough.py`).
 """

@@ -1,12 +1,10 @@
 """The gaps of an order whose places act together: what they need beside all cards, and what is bought for them.
 
 Where their stacks can be listed, they are searched as gaps of the order (`cells_together.py`): what is bought is proven
-cheapest where a plan serves every reading with it, and else bounded. Where it is not, they come after the gaps that
-stand alone: from what the drawer and the parcel leave over, and what is bought beside: by the fewest pieces and by what
-is cheap, from all suppliers, from each alone and from two of them, whichever costs least in all. A piece more is bought
-where that adds least to the cost of what is bought already.
-
-What is fitted at a reading is what a plan of it gives, with drawer and parcel, less what others set aside.
+cheapest, and within a limit serves as much as was found. Where they cannot, they come after the gaps that stand alone:
+from what the drawer and the parcel leave over, and what is bought beside: by the fewest pieces and by what is cheap,
+from all suppliers, from each alone and from two of them, whichever costs least in all. A piece more is bought where
+that adds least to the cost of what is bought already; then goes what plans can do without (`planned_together.py`).
 """
 
 from __future__ import annotations
@@ -14,84 +12,68 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
+from fractions import Fraction
 from itertools import combinations
+from math import ceil
 from typing import NamedTuple
 
-from shimopt.job import Job
 from shimopt.job.levels import Level
-from shimopt.ordering.cells_together import Cells, coverage_together
+from shimopt.ordering.cells_together import choices_together
 from shimopt.ordering.cheapest_order import Hunt, Step
+from shimopt.ordering.choices_together import Choices, Ends, Reading
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import TOGETHER, demand_of
 from shimopt.ordering.market import as_charged, bills_of, least_charge
 from shimopt.ordering.order_request import Case
+from shimopt.ordering.planned_together import (
+    pieces_left,
+    planned_table,
+    planned_tables,
+    what_is_left,
+    with_aside,
+    without_needless,
+)
 from shimopt.ordering.purchase import Books, Purchase
-from shimopt.ordering.readings_together import Table, Together, cell_by_cell, open_cells, table_of
-from shimopt.ordering.unserved_together import gaps_left_open
-from shimopt.parts import Offer, StockLine
+from shimopt.ordering.readings_together import Table, Together, share_open, table_of
+from shimopt.ordering.unserved_together import gaps_left_open, missing_together
+from shimopt.parts import StockLine
 from shimopt.proof.exact_bounds import NO_END
 from shimopt.watch import Watch
 
 # what makes a gap inside comes first as ever, then what is cheap
 _COST_FIRST = (Level.OUTSIDE, Level.MISS, Level.UNPROVEN, Level.DOUBT, Level.EXCESS, Level.COST)
 
-# how many readings of a gap are looked at where no blades read it, until what is bought serves those between them
-_POINTS = (3, 5, 9)
+# so often readings that a purchase overlooks are looked at as well, so many at once; and how many runs of readings that
+# pieces serve a search may hold
+_MOST_ROUNDS, _MOST_MORE, _MOST_RUNS = 25, 8, 60_000
+# so often parts of readings are cut anew, into no more than these
+_MOST_CUTS, _MOST_PARTS = 4, 300
 
 Answered = tuple[Case, Purchase, Sequence[Step]]
 
 
 def with_tables(case: Case, purchase: Purchase, steps: Sequence[Step], watch: Watch) -> Answered:
     """The case, its purchase and its levels with what acts together answered, as far as that was found."""
-    start, now, tables, left, least = case, purchase, list[Table](), list[Together](), 0
-    for points in _POINTS:
-        found = _of_listed(start, purchase, steps, points, watch)
-        if points == _POINTS[0] or len(found.left) < len(left):
-            case, now, tables, steps, left, _ = found
-        least = max(least, found.least)
-        # blades show no more than their pairs; what cannot be listed at few readings cannot at more
-        if not any(not demand.pairs for one in left for demand in one.demands) or watch.over():
-            break
-    for one in left:
+    found = _of_listed(case, purchase, steps, watch)
+    start, (case, now, tables, steps, left, least) = case, found
+    for one, choices in left:
         answer = min(_ways(case, now, one, watch), key=lambda way: _judged(case, *way), default=None)
         if answer is not None:
-            now = _with_aside(case, Purchase(answer[1], now.aside), [*tables, answer[0]])
-            table = _as_planned(case, now, one, len(tables), watch)
-            same = table is not None and open_cells(table) <= open_cells(answer[0])
+            now = with_aside(case, Purchase(answer[1], now.aside), [*tables, answer[0]])
+            table = planned_table(case, now, one, choices, len(tables), watch)
+            same = table is not None and share_open(table) <= share_open(answer[0])
             tables.append(table if table is not None and same else answer[0])
-            now = _with_aside(case, now, tables)
+            now = with_aside(case, now, tables)
             case = replace(case, searched_together=False, cells=())
-    senders = sorted({buy.supplier for buy in start.market.buys}) if tables and left else []
-    for supplier in senders if len(senders) > 1 else []:
-        alone = None if watch.over() else _of_supplier(start, purchase, steps, supplier, watch)
-        if alone is not None and _left_and_cost(start, *alone) < _left_and_cost(start, now, tables):
-            # fewer offers are looked at more closely
-            (now, tables), case = alone, replace(start, searched_together=False, cells=())
+    if left and tables:
+        now, tables = without_needless(case, purchase, now, tables, watch)
     if left and not any(table.open for table in tables):
         # what serves every reading serves those that were looked at
         steps = [s._replace(bound=max(s.bound or 0, least)) if s.level == "cost" else s for s in steps]
-    return _answered(case, purchase, now, tables, steps) if tables else (case, purchase, steps)
+    return _answered(case, purchase, now, tables, steps) if tables else (start, purchase, steps)
 
 
-def _left_and_cost(case: Case, purchase: Purchase, tables: Sequence[Table]) -> tuple[int, ...]:
-    """What cards leave open, what tables do, less the gaps that have one; then pieces without a price, and the cost."""
-    served = sum(len(table.demands) for table in tables)
-    of_cards = (case.books.value_of(level, purchase) for level in ("open", "missing"))
-    of_money = (case.books.value_of(level, purchase) for level in ("unpriced", "cost"))
-    return *of_cards, sum(len(open_cells(table)) for table in tables) - served, *of_money
-
-
-def _of_supplier(
-    case: Case, purchase: Purchase, steps: Sequence[Step], supplier: int, watch: Watch
-) -> tuple[Purchase, list[Table]] | None:
-    """What a supplier alone sends for all gaps, where listed stacks answer them; packs as the market numbers them."""
-    books = Books(case.books.coverages, case.books.stock, case.market.of([supplier]))
-    found = _of_listed(replace(case, books=books), purchase, steps, _POINTS[-1], watch)
-    if found.left:
-        return None
-    packs = iter(found.purchase.packs)
-    whole = tuple(next(packs) if buy.supplier == supplier else 0 for buy in case.market.buys)
-    return replace(found.purchase, packs=whole), found.tables
+_Asked = tuple[Together, Choices | None]
 
 
 class _Listed(NamedTuple):
@@ -101,38 +83,107 @@ class _Listed(NamedTuple):
     purchase: Purchase
     tables: list[Table]
     steps: Sequence[Step]
-    left: list[Together]
+    left: list[_Asked]
     # what no order that serves the readings looked at costs less than [coins]
     least: int = 0
 
 
-def _of_listed(case: Case, purchase: Purchase, steps: Sequence[Step], points: int, watch: Watch) -> _Listed:
-    """What acts together searched as gaps of the order, with so many readings of what no blades read."""
-    listed, left = list[tuple[Together, Coverage]](), list[Together]()
-    for one in _asked(case):
-        coverage = _coverage(case, one, points)
-        if coverage is None:
-            left.append(one)
-        else:
-            listed.append((one, coverage))
+def _of_listed(case: Case, purchase: Purchase, steps: Sequence[Step], watch: Watch) -> _Listed:
+    """What acts together searched as gaps of the order, as far as all choices of its stacks are listed."""
+    every = [(one, _choices(case, one)) for one in _asked(case)]
+    listed = [(one, choices) for one, choices in every if choices is not None]
+    left: list[_Asked] = [(one, None) for one, choices in every if choices is None]
     least = 0
     while listed:
-        known, best = _searched(case, [coverage for _, coverage in listed], steps, watch)
-        planned = None if best is None else _planned(case, best, listed, watch)
-        if not any(coverage.hopeless for _, coverage in listed):
-            least = max(least, next(step.bound or 0 for step in known if step.level == "cost"))
-        if best is None or planned is None:
-            left += [one for one, _ in listed]
-            break
-        if all(planned):
-            blades = all(demand.pairs for one, _ in listed for demand in one.demands)
-            cells = tuple(Cells(one.demands, coverage) for one, coverage in listed if blades)
-            case = replace(case, searched_together=True, cells=cells)
-            return _Listed(case, best, [table for table in planned if table], known, left)
+        found, best, least = _serving_all(case, listed, steps, least, watch)
+        if best is not None and case.coins is not None and case.books.value_of("cost", best) > case.coins:
+            # what cannot be afforded whole is served as far as the money goes
+            found, best = _serving_most(case, listed, watch)
+        planned = [None] if best is None else planned_tables(case, best, listed, watch)
+        if best is not None and all(planned):
+            tables = [table for table in planned if table]
+            cells = tuple(choices for _, choices in listed)
+            return _Listed(replace(case, searched_together=True, cells=cells), best, tables, found, left, least)
+        if best is None or not any(planned):
+            return _Listed(case, purchase, [], steps, [*listed, *left], least)
         # what no plan serves keeps nothing from the others
-        left += [one for (one, _), table in zip(listed, planned, strict=True) if table is None]
+        left += [pair for pair, table in zip(listed, planned, strict=True) if table is None]
         listed = [pair for pair, table in zip(listed, planned, strict=True) if table is not None]
     return _Listed(case, purchase, [], steps, left, least)
+
+
+def _serving_all(
+    case: Case, listed: Sequence[tuple[Together, Choices]], steps: Sequence[Step], least: int, watch: Watch
+) -> tuple[Sequence[Step], Purchase | None, int]:
+    """The cheapest order that serves every reading that can be served, its levels, and what no order costs less than.
+
+    Of the readings of gauges without blades some are looked at, then one more in whatever a purchase leaves open of
+    them. None where that came to no end.
+    """
+    looked = [{*choices.first_readings()} for _, choices in listed]
+    for _ in range(_MOST_ROUNDS):
+        coverages = [
+            choices.coverage(dict.fromkeys(some, max(1, _wide(case, choices) // len(some))))
+            for (_, choices), some in zip(listed, looked, strict=True)
+        ]
+        if watch.over() or sum(len(coverage.candidates) for coverage in coverages) > _MOST_RUNS:
+            break
+        known, best = _searched(case, coverages, steps, watch)
+        least = max(least, next(step.bound or 0 for step in known if step.level == "cost"))
+        more = False
+        for number, ((one, choices), some) in enumerate(zip(listed, looked, strict=True)):
+            there = pieces_left(case, best, one, number)
+            open_ = choices.left_open(there)
+            if open_ is None:
+                return known, None, least
+            new = {reading for ends in open_ if (reading := choices.served_in(ends)) is not None} - some
+            some |= {*sorted(new)[:_MOST_MORE]}
+            more = more or bool(new)
+        if not more:
+            return known, best, least
+    return steps, None, least
+
+
+def _serving_most(
+    case: Case, listed: Sequence[tuple[Together, Choices]], watch: Watch
+) -> tuple[Sequence[Step], Purchase]:
+    """The order that serves most of the readings for what may be spent: the best found, which is not proven.
+
+    Of lengths equal parts are looked at, each in its middle, then cut where what is bought leaves off to serve them.
+    """
+    parts, ways = [choices.equal_parts() for _, choices in listed], []
+    for number in range(_MOST_CUTS):
+        lengths = [_lengths(case, choices, some) for (_, choices), some in zip(listed, parts, strict=True)]
+        coverages = [choices.coverage(some) for (_, choices), some in zip(listed, lengths, strict=True)]
+        hunt = Hunt(Books([*case.books.coverages, *coverages], case.books.stock, case.market), case.coins, watch)
+        *_, levels = hunt.levels()
+        hunt.settle_ties()
+        open_ = [
+            choices.left_open(pieces_left(case, hunt.best, one, n)) or [] for n, (one, choices) in enumerate(listed)
+        ]
+        share = sum(choices.share(some) for (_, choices), some in zip(listed, open_, strict=True))
+        values = [case.books.value_of(level, hunt.best) for level in ("open", "missing", "cost")]
+        told = [
+            step._replace(value=case.books.value_of(step.level, hunt.best), bound=None, proven=False) for step in levels
+        ]
+        ways.append(((values[0] + sum(map(bool, open_)), values[1], share, values[2], number), told, hunt.best))
+        finer = [choices.cut(some, left) for (_, choices), some, left in zip(listed, parts, open_, strict=True)]
+        if finer == parts or max(map(len, finer)) > _MOST_PARTS or watch.over():
+            break
+        parts = finer
+    _, levels, best = min(ways, key=lambda way: way[0])
+    return [s._replace(value=case.books.value_of(s.level, best), bound=None, proven=False) for s in levels], best
+
+
+def _lengths(case: Case, choices: Choices, parts: Collection[Ends]) -> dict[Reading, int]:
+    """The middles of some parts of all readings, each as long as its share of what all gaps may read together."""
+    wide = _wide(case, choices)
+    return {tuple((low + high) // 2 for low, high in part): max(1, int(choices.share([part]) * wide)) for part in parts}
+
+
+def _wide(case: Case, choices: Choices) -> int:
+    """How long the readings of all gaps are together [ticks]."""
+    return int(sum(demand.width for demand in choices.demands) / case.scale.tick)
 
 
 def _answered(case: Case, first: Purchase, now: Purchase, tables: Sequence[Table], steps: Sequence[Step]) -> Answered:
@@ -140,25 +191,20 @@ def _answered(case: Case, first: Purchase, now: Purchase, tables: Sequence[Table
     answered = {(table.job, demand.gap.name) for table in tables for demand in table.demands}
     left = tuple(one for one in case.unanswered if (one.job, one.gap.name) not in answered)
     more = tuple(after - before for after, before in zip(now.packs, first.packs, strict=True))
-    return replace(case, tables=tuple(tables), for_tables=more, unanswered=left), _with_aside(case, now, tables), steps
+    return replace(case, tables=tuple(tables), for_tables=more, unanswered=left), with_aside(case, now, tables), steps
 
 
 def steps_of_all(case: Case, purchase: Purchase, steps: Sequence[Step]) -> list[Step]:
     """The levels of the whole purchase; what is bought for places that act together may be proven enough alone."""
     left_open, surely = gaps_left_open(case.jobs, case.tables)
-    if case.searched_together:
-        # of all stacks on offer none serves what their tables leave open
-        surely = left_open
-    found = [
-        step._replace(
-            value=step.value + left_open,
-            bound=None if step.bound is None else step.bound + surely,
-            proven=step.proven and left_open == surely,
-        )
-        if step.level == "open"
-        else step
-        for step in steps
-    ]
+    missing = ceil(missing_together(case.tables) / case.scale.tick)
+    # of all stacks on offer none serves what the tables of a search leave open
+    certain = {"open": left_open if case.searched_together else surely, "missing": missing * case.searched_together}
+    found = []
+    for step in steps:
+        more, sure = {"open": left_open, "missing": missing}.get(step.level, 0), certain.get(step.level, 0)
+        bound = None if step.bound is None else step.bound + sure
+        found.append(step._replace(value=step.value + more, bound=bound, proven=step.proven and more == sure))
     if not any(case.for_tables) or case.searched_together:
         return found
     steps, found = found, []
@@ -172,14 +218,6 @@ def steps_of_all(case: Case, purchase: Purchase, steps: Sequence[Step]) -> list[
     return found
 
 
-def _with_aside(case: Case, purchase: Purchase, tables: Sequence[Table]) -> Purchase:
-    """The same with what these tables take: each goes by its number after those of the gaps with a card."""
-    first = len(case.demands)
-    aside = {key: n for key, n in purchase.aside.items() if not first <= key[0] < first + len(tables)}
-    taken = {(first + k, line): n for k, table in enumerate(tables) for line, n in table.takes.items() if n}
-    return replace(purchase, aside=aside | taken)
-
-
 def _asked(case: Case) -> Iterator[Together]:
     """The clusters that no card of a gap can serve."""
     for number, job in enumerate(case.jobs):
@@ -190,50 +228,27 @@ def _asked(case: Case) -> Iterator[Together]:
                 yield Together.of(job, cluster, demands, job.stock)
 
 
-def _coverage(case: Case, asked: Together, points: int) -> Coverage | None:
-    """What acts together as a gap of the order; None where not all stacks can be listed."""
+def _choices(case: Case, asked: Together) -> Choices | None:
+    """All choices of stacks for what acts together; None where not all can be listed."""
     if case.narrowed is not None:
         return None
     sold = {buy.line for buy in case.market.buys}
     most_of = {line: NO_END if line in sold else count for line, count in enumerate(case.books.stock)}
     suits, own = case.screenings[asked.number].suits, case.own[asked.number]
     usable = {place.name: [line for line in suits[place.name] if line in own] for place in asked.job.places}
-    return coverage_together(asked, usable, most_of, points, balanced=case.keeps_balances)
+    return choices_together(asked, usable, most_of, balanced=case.keeps_balances)
 
 
 def _searched(
     case: Case, coverages: Sequence[Coverage], steps: Sequence[Step], watch: Watch
-) -> tuple[Sequence[Step], Purchase | None]:
-    """The levels of the cheapest order for all gaps at once, and this order; none where it costs too much."""
+) -> tuple[Sequence[Step], Purchase]:
+    """The levels of the cheapest order for all gaps at once, and this order, whatever it costs."""
     hunt = Hunt(Books([*case.books.coverages, *coverages], case.books.stock, case.market), None, watch)
     *_, levels = hunt.levels()
     hunt.settle_ties()
-    cost = hunt.books.value_of("cost", hunt.best)
     # what is left open is counted by the tables
     known = [step if step.level in ("open", "missing") else other for step, other in zip(steps, levels, strict=True)]
-    return known, None if case.coins is not None and cost > case.coins else hunt.best
-
-
-def _planned(
-    case: Case, purchase: Purchase, listed: Sequence[tuple[Together, Coverage]], watch: Watch
-) -> list[Table | None] | None:
-    """What plans fit with this purchase, where there are any; None where one leaves open what could be served."""
-    tables, found = list[Table](), list[Table | None]()
-    for one, coverage in listed:
-        table = _as_planned(case, _with_aside(case, purchase, tables), one, len(found), watch)
-        if table is not None and len(open_cells(table)) > sum(segment.length for segment in coverage.hopeless):
-            return None
-        found.append(table)
-        tables += [table] if table is not None else []
-    return found
-
-
-def _as_planned(case: Case, purchase: Purchase, asked: Together, number: int, watch: Watch) -> Table | None:
-    """What plans of the readings fit with drawer and parcel, less what all others set aside."""
-    others = {key: count for key, count in purchase.aside.items() if key[0] != len(case.demands) + number}
-    stock = _what_is_left(case, replace(purchase, aside=others), asked.job, asked.number, ())
-    here = replace(asked, job=replace(asked.job, stock=tuple(stock)))
-    return cell_by_cell(here, watch) or table_of(here, watch)
+    return known, hunt.best
 
 
 def _ways(case: Case, purchase: Purchase, asked: Together, watch: Watch) -> Iterator[tuple[Table, tuple[int, ...]]]:
@@ -248,7 +263,7 @@ def _ways(case: Case, purchase: Purchase, asked: Together, watch: Watch) -> Iter
     for one, senders in ((asked, every), *((by_cost, some) for some in (every, *few))):
         if len(senders) > 1 and senders != every and least_charge(case.market, senders | used) >= cheapest:
             continue
-        stock = _what_is_left(case, purchase, asked.job, asked.number, senders)
+        stock = what_is_left(case, purchase, asked.job, asked.number, senders)
         table = table_of(replace(one, job=replace(one.job, stock=tuple(stock))), watch)
         more = None if table is None else _bought(case, purchase, table, stock, senders)
         if table is not None and more is not None:
@@ -259,40 +274,11 @@ def _ways(case: Case, purchase: Purchase, asked: Together, watch: Watch) -> Iter
             return
 
 
-def _judged(case: Case, table: Table, packs: Sequence[int]) -> tuple[int, ...]:
+def _judged(case: Case, table: Table, packs: Sequence[int]) -> tuple[Fraction | int, ...]:
     """Readings that nothing serves, then what the packs are worth, level by level."""
     bought = Purchase(tuple(packs), {})
     levels = ("unpriced", "cost", "arrival", "bought")
-    return len(open_cells(table)), *(case.books.value_of(level, bought) for level in levels)
-
-
-def refitted(case: Case, parcel: Purchase, watch: Watch) -> tuple[Case, Purchase]:
-    """The same with what plans fit where all of a parcel is there, and what is set aside of it then."""
-    tables, bare = list(case.tables), replace(case, tables=())
-    for n, table in enumerate(case.tables):
-        job = case.jobs[table.job]
-        names = {demand.gap.name for demand in table.demands}
-        cluster = next(cluster for cluster in job.clusters if names == {*cluster.gaps})
-        asked = Together.of(job, cluster, table.demands, job.stock)
-        found = _as_planned(bare, _with_aside(case, parcel, tables), asked, n, watch)
-        if found is not None and open_cells(found) <= open_cells(table):
-            tables[n] = found
-    return replace(case, tables=tuple(tables)), _with_aside(case, parcel, tables)
-
-
-def _what_is_left(case: Case, purchase: Purchase, job: Job, number: int, senders: Collection[int]) -> list[StockLine]:
-    """The stock less what is set aside for others, with these suppliers' offers; what only other jobs name is out."""
-    there = case.there(purchase)
-    there.subtract(purchase.set_aside)
-    offered: dict[int, list[Offer]] = {}
-    for buy in (buy for buy in case.market.buys if buy.supplier in senders):
-        offered.setdefault(buy.line, []).append(buy.offer)
-    return [
-        replace(line, on_hand=max(0, there[i]), offers=tuple(offered.get(i, ())))
-        if i in case.own[number]
-        else replace(line, on_hand=0, offers=())
-        for i, line in enumerate(job.stock)
-    ]
+    return share_open(table), *(case.books.value_of(level, bought) for level in levels)
 
 
 def _bought(

@@ -17,14 +17,15 @@ from shimopt.ordering.cards import Band, Card
 from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.cheapest_ways import Way
 from shimopt.ordering.coverage import Coverage
-from shimopt.ordering.demand import Demand
-from shimopt.ordering.gaps_together import Answered, refitted, steps_of_all, with_tables
+from shimopt.ordering.demand import TOGETHER, Demand
+from shimopt.ordering.gaps_together import Answered, steps_of_all, with_tables
 from shimopt.ordering.large_market_search import Found, from_one_supplier, narrowed_hunt
 from shimopt.ordering.market import as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.order_request import Case, case_of
 from shimopt.ordering.order_result import LevelProof, Order, Planned, Topped, asked_by, left_over, line_of, lines_of
 from shimopt.ordering.pieces_more import Gap, card_rows
+from shimopt.ordering.planned_together import refitted
 from shimopt.ordering.purchase import LEVELS, Books, Purchase
 from shimopt.ordering.readings_together import Range
 from shimopt.ordering.recheck import recheck
@@ -83,6 +84,7 @@ def make_order(
             sets = sender_sets(case_of(jobs, within_days, spend).market, suppliers)
             case, purchase, steps = best_of(map(from_some, sets))
     others = [] if any(case.for_tables) else as_good_elsewhere(case, purchase, watch)
+    case = replace(case, most_suppliers=suppliers)
     settled = OrderSoFar(case, purchase, steps, start).settled(watch, others)
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
     points += [cells.today() for cells in case.cells]
@@ -94,19 +96,20 @@ def make_order(
     else:
         exact.settle_ties()
     order = replace(settled.order(exact), most_suppliers=suppliers, keeps_balances=keep_balances)
+    without = partial(make_order, jobs, top_up=top_up, watch=Watch(watch.left(), watch.steps))
+    if order.limited and not watch.over() and _open_together(order):
+        # why it is left open, and what it would cost otherwise
+        order = replace(order, unlimited=without(keep_balances=keep_balances))
     if keep_balances or watch.over() or not _uneven_rows(order):
         return order
     # the levels look at no balance: what would keep it is told with its price
-    kept = make_order(
-        jobs,
-        within_days=within_days,
-        spend=spend,
-        top_up=top_up,
-        suppliers=suppliers,
-        keep_balances=True,
-        watch=Watch(watch.left(), watch.steps),
-    )
+    kept = without(within_days=within_days, spend=spend, suppliers=suppliers, keep_balances=True)
     return replace(order, balanced=kept)
+
+
+def _open_together(order: Order) -> bool:
+    """Whether readings of what acts together are left open, or all of them."""
+    return any(table.open for table in order.tables) or any(one.why in TOGETHER for one in order.unanswered)
 
 
 def _uneven_rows(order: Order) -> list[tuple[Range, ...]]:
@@ -286,7 +289,10 @@ class OrderSoFar:
         own = [*(card.most_of for card in bare), *tables]
         packs = exact.best.packs if case.cells else _and(exact.best.packs, case)
         options = [case.option("exact", packs, today), case.option("sure", needed.packs, own)]
-        ways = case.ways(exact.best.packs, needed.packs, options[-1].chance, [today, own])
+        aside = {at: count for at, count in needed.aside.items() if at[0] < len(cards)}
+        aside |= {(len(cards) + n, line): count for n, table in enumerate(tables) for line, count in table.items()}
+        sure, surely = replace(needed, aside=aside), options[-1].chance
+        ways = case.ways(sure, surely, exact.best, [today, own], exact.watch)
         more = with_neighbours(needed, case.market, case.demands, bare, case.stock)
         if more is not None:
             options.append(case.option("neighbours", more[0], [*more[1], *tables]))

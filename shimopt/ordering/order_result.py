@@ -144,7 +144,8 @@ class Order:
     `planned` is by demand what the plan of today's readings fits, where the card's row for today's best estimate says
     something else; `contested` the parts of which all cards together would like more than there are: each keeps to what
     is set aside for it, and a plan of all final readings may divide them otherwise. `balanced` is the order that keeps
-    the balances of what acts together wherever it can, where this one does not keep them.
+    the balances of what acts together wherever it can, where this one does not keep them; `unlimited` the one without
+    the limits of this one, where they leave open what acts together.
     """
 
     jobs: tuple[Job, ...]
@@ -171,6 +172,7 @@ class Order:
     most_suppliers: int | None = None
     keeps_balances: bool = False
     balanced: Order | None = None
+    unlimited: Order | None = None
 
     @property
     def stock(self) -> tuple[StockLine, ...]:

@@ -3,18 +3,20 @@
 What a choice of stacks serves is an interval of each gap's final reading: a box. The range of all readings is a box,
 too. A plan for the middle of it gives stacks, these serve a box around it, and what of the range lies outside is looked
 at in the same way, until nothing is left. So all of it is served, and every box is checked by plain arithmetic; that no
-cheaper pieces would do is not said. Where blades read every gap, the readings at which no plan is surely inside are
-left open one by one, and told; with any other gauge, or where the boxes get too many, there is no answer.
+cheaper pieces would do is not said. Each box then fits what a plan takes in its middle of all that serves the whole of
+it. Where blades read every gap, the readings at which no plan is surely inside are left open one by one, and told; with
+any other gauge, what is known not to be served; where the boxes get too many, there is no answer.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 from math import prod
+from typing import Any, TypeVar
 
 from shimopt.arithmetic.carried import narrower
 from shimopt.arithmetic.clearance import Stack, change_of, times
@@ -34,6 +36,8 @@ _MOST_OPEN = 60
 
 Range = tuple[Fraction, Fraction]
 Stacks = Mapping[str, Stack]
+_Length = TypeVar("_Length", int, Fraction)
+_Box = TypeVar("_Box", bound=tuple[tuple[Any, Any], ...])
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,14 +98,20 @@ class Together:
         )
         return cls(demands[0].job, part, tuple(demands))
 
-    def serving(self, at: Sequence[Fraction], stock: Sequence[StockLine], watch: Watch) -> Box | None:
-        """Stacks that are surely inside at these readings, and all that they serve; None where the plan has none.
+    @property
+    def whole(self) -> tuple[Range, ...]:
+        """All final readings of every gap, from .. to."""
+        return tuple((d.pairs[0], d.pairs[-1]) if d.pairs else (d.low, d.high) for d in self.demands)
 
-        First what stays in where it is inside by its best estimate; where that is not sure, everything may come out.
+    def serving(self, ranges: Sequence[Range], stock: Sequence[StockLine], watch: Watch) -> Box | None:
+        """Stacks that are surely inside at all readings from .. to, and all that they serve; None where there are none.
+
+        What a plan takes in the middle, of those that serve all of it. First what stays in where it is inside by its
+        best estimate; where that is not sure, everything may come out.
         """
         gaps = tuple(
-            replace(gap, reading=replace(gap.reading, bracket=Bracket(x - d.below, x, x + d.above)))
-            for gap, d, x in zip(self.job.gaps, self.demands, at, strict=True)
+            replace(gap, reading=replace(gap.reading, bracket=Bracket(low - d.below, (low + high) / 2, high + d.above)))
+            for gap, d, (low, high) in zip(self.job.gaps, self.demands, ranges, strict=True)
         )
         stays = any(place.installed and place.keep for place in self.job.places)
         for keep in (True, False) if stays else (True,):
@@ -110,7 +120,7 @@ class Together:
             stacks = chosen_stacks(asked, buy=True, watch=Watch(watch.left())).stacks
             full = {place.name: stacks.get(place.name, ()) for place in self.job.places}
             served = self.served_by(full)
-            if all(start <= x <= end for x, (start, end) in zip(at, served, strict=True)):
+            if all(start <= low and high <= end for (low, high), (start, end) in zip(ranges, served, strict=True)):
                 return Box(served, full)
         return None
 
@@ -139,37 +149,53 @@ def moved_by(job: Job, gap: Gap, stacks: Stacks) -> Range:
     return low + less, high - less
 
 
-def table_of(asked: Together, watch: Watch) -> Table | None:
+def table_of(asked: Together, watch: Watch, open_: Sequence[tuple[Range, ...]] = ()) -> Table | None:
     """What to fit at every final reading that can be served; None where that was not found.
 
-    Pieces that one box has to buy are there for the next: one parcel serves them all.
+    Pieces that one box has to buy are there for the next: one parcel serves them all. Parameter: open_, readings that
+    are known not to be served.
     """
-    stock, done, open_ = list(asked.job.stock), list[Box](), list[tuple[int, ...]]()
+    stock, done, never = list(asked.job.stock), list[Box](), list(open_)
     by_blades = all(demand.pairs for demand in asked.demands)
     within = tuple(sorted(i for place in asked.job.places for i in place.installed))
     takes: Counter[int] = Counter()
-    left = [tuple((demand.low, demand.high) for demand in asked.demands)]
+    left = outside(asked.demands, [tuple((demand.low, demand.high) for demand in asked.demands)], open_)
     while left:
         ranges = left.pop()
         if len(done) + len(left) >= _MOST_BOXES or watch.over():
             return None
-        at = [_middle(d, *r) for d, r in zip(asked.demands, ranges, strict=True)]
+        at = [(x, x) for x in (_middle(d, *r) for d, r in zip(asked.demands, ranges, strict=True))]
         box = asked.serving(at, stock, watch)
         if box is None:
-            if not by_blades or len(open_) >= _MOST_OPEN:
+            if not by_blades or len(never) >= _MOST_OPEN:
                 return None
-            open_.append(tuple(d.pairs.index(x) for d, x in zip(asked.demands, at, strict=True)))
-            left += _rest(asked.demands, ranges, [(x, x) for x in at])
+            never.append(tuple(at))
+            left += _rest(asked.demands, ranges, at)
             continue
-        core = tuple((max(a, c), min(b, d)) for (a, b), (c, d) in zip(ranges, box.ranges, strict=True))
+        core = _common(ranges, box.ranges)
         done.append(Box(core, box.stacks))
         left += _rest(asked.demands, ranges, core)
         takes |= Counter(i for stack in box.stacks.values() for i in stack) - Counter(within)
         stock = [replace(line, on_hand=max(line.on_hand, takes[i])) for i, line in enumerate(stock)]
-    return _as_table(asked, done, open_)
+    return _as_table(asked, done, never)
 
 
-def _as_table(asked: Together, boxes: Sequence[Box], open_: Sequence[tuple[int, ...]]) -> Table | None:
+def as_planned(asked: Together, table: Table, watch: Watch) -> Table:
+    """The same, each row with what a plan takes in its middle of all that serves the whole of it."""
+    boxes = list(table.boxes)
+    while True:
+        better = [(box, None if watch.over() else asked.serving(box.ranges, asked.job.stock, watch)) for box in boxes]
+        by_stacks = dict[tuple[tuple[str, Stack], ...], list[tuple[Range, ...]]]()
+        for box, found in better:
+            by_stacks.setdefault(tuple((found or box).stacks.items()), []).append(box.ranges)
+        rows = [Box(row, dict(s)) for s, some in by_stacks.items() for row in joined(asked.demands, some)]
+        # rows made one have another middle
+        if len(rows) == len(boxes):
+            return _as_table(asked, rows, table.open) or table
+        boxes = rows
+
+
+def _as_table(asked: Together, boxes: Sequence[Box], open_: Sequence[tuple[Range, ...]]) -> Table | None:
     """The boxes in order, and what is left open; None where no reading is served."""
     within = tuple(sorted(i for place in asked.job.places for i in place.installed))
     takes: Counter[int] = Counter()
@@ -188,56 +214,92 @@ def cell_by_cell(asked: Together, watch: Watch) -> Table | None:
     shown = [demand.pairs for demand in asked.demands]
     if not all(shown) or prod(map(len, shown)) > _MOST_OPEN:
         return None
-    stock, fits = asked.job.stock, dict[tuple[tuple[str, Stack], ...], list[tuple[int, ...]]]()
-    open_ = list[tuple[int, ...]]()
-    for cell in product(*(range(len(pairs)) for pairs in shown)):
-        at = [pairs[n] for pairs, n in zip(shown, cell, strict=True)]
+    stock, fits = asked.job.stock, dict[tuple[tuple[str, Stack], ...], list[tuple[Range, ...]]]()
+    open_ = list[tuple[Range, ...]]()
+    for cell in product(*shown):
+        at = tuple((x, x) for x in cell)
         box = None if watch.over() else asked.serving(at, stock, watch)
         if box is None:
-            open_.append(cell)
+            open_.append(at)
         else:
-            fits.setdefault(tuple(box.stacks.items()), []).append(cell)
+            fits.setdefault(tuple(box.stacks.items()), []).append(at)
     boxes = [Box(ranges, dict(s)) for s, cells in fits.items() for ranges in joined(asked.demands, cells)]
     return _as_table(asked, boxes, open_)
 
 
 def no_longer(before: Table, now: Table | None) -> list[tuple[Range, ...]]:
-    """The readings that one table serves and another of the same gaps does not; all that blades can show without it."""
-    demands = before.demands
-    every = set(product(*(range(len(demand.pairs)) for demand in demands)))
-    left = every if now is None else every & open_cells(now)
-    return list(joined(demands, sorted(left - open_cells(before))))
+    """The readings that one table serves and another of the same gaps does not; all that may come without it."""
+    whole = tuple((d.pairs[0], d.pairs[-1]) if d.pairs else (d.low, d.high) for d in before.demands)
+    return joined(before.demands, outside(before.demands, [whole] if now is None else now.open, before.open))
 
 
-def open_cells(table: Table) -> set[tuple[int, ...]]:
-    """The readings that a table leaves open, each by the numbers of its pairs of blades."""
-    return {
-        cell
-        for box in table.open
-        for cell in product(
-            *(
-                [n for n, x in enumerate(demand.pairs) if low <= x <= high]
-                for demand, (low, high) in zip(table.demands, box, strict=True)
-            )
-        )
-    }
+def share_open(table: Table) -> Fraction:
+    """How much of all its readings a table leaves open, as lengths, and as pairs of blades where these show them."""
+    shares = [[_share(d, *ends) for d, ends in zip(table.demands, ranges, strict=True)] for ranges in table.open]
+    return sum((prod(some, start=Fraction(1)) for some in shares), Fraction(0))
 
 
-def joined(demands: Sequence[Demand], cells: Sequence[tuple[int, ...]]) -> Iterator[tuple[Range, ...]]:
-    """Readings that pairs of blades show, each by the numbers of its pairs, as few boxes of neighbouring ones."""
-    boxes = {tuple((n, n) for n in cell) for cell in cells}
-    for axis in reversed(range(len(demands))):
-        runs: list[tuple[tuple[int, int], ...]] = []
-        for box in sorted(boxes, key=lambda box: (box[:axis], box[axis + 1 :], box[axis])):
-            last = runs[-1] if runs else None
-            beside = last is not None and (last[:axis], last[axis + 1 :]) == (box[:axis], box[axis + 1 :])
-            if last is not None and beside and last[axis][1] + 1 == box[axis][0]:
-                runs[-1] = (*last[:axis], (last[axis][0], box[axis][1]), *last[axis + 1 :])
-            else:
-                runs.append(box)
-        boxes = {*runs}
-    for box in sorted(boxes):
-        yield tuple((d.pairs[first], d.pairs[last]) for d, (first, last) in zip(demands, box, strict=True))
+def _share(demand: Demand, low: Fraction, high: Fraction) -> Fraction:
+    if demand.pairs:
+        return Fraction(sum(low <= x <= high for x in demand.pairs), len(demand.pairs))
+    return (high - low) / demand.width if demand.width else Fraction(1)
+
+
+def joined(demands: Sequence[Demand], boxes: Sequence[tuple[Range, ...]]) -> list[tuple[Range, ...]]:
+    """Readings as few boxes of neighbouring ones: pairs of blades, or lengths that meet."""
+    return side_by_side(boxes, [demand.step if demand.pairs and demand.step else Fraction(0) for demand in demands])
+
+
+def side_by_side(boxes: Iterable[_Box], beside: Sequence[_Length]) -> list[_Box]:
+    """The same with boxes that lie side by side made one; parameter: how far the next reading of each gap is."""
+    found: list[Any] = list({*boxes})
+    for n, step in reversed([*enumerate(beside)]):
+        found = _along(found, n, step)
+    return sorted(found)
+
+
+def _along(boxes: Iterable[Any], n: int, step: Any) -> list[Any]:
+    """Boxes with those made one that lie side by side along one gap's readings."""
+    by_rest = dict[tuple[Any, Any], list[tuple[Any, Any]]]()
+    for box in boxes:
+        by_rest.setdefault((box[:n], box[n + 1 :]), []).append(box[n])
+    return [(*one, run, *two) for (one, two), ends in by_rest.items() for run in _runs(sorted(ends), step)]
+
+
+def _runs(ends: Sequence[tuple[Any, Any]], step: Any) -> list[tuple[Any, Any]]:
+    """From .. to as few as they can be, where what ends a step before another begins goes on in it."""
+    runs = list[tuple[Any, Any]]()
+    for low, high in ends:
+        goes_on = bool(runs) and runs[-1][1] + step == low
+        runs[-1:] = [(runs[-1][0], high)] if goes_on else [*runs[-1:], (low, high)]
+    return runs
+
+
+def outside(
+    demands: Sequence[Demand], boxes: Iterable[tuple[Range, ...]], taken: Iterable[tuple[Range, ...]]
+) -> list[tuple[Range, ...]]:
+    """What of some readings lies in none of others."""
+    left = list(boxes)
+    for one in taken:
+        parts = list[tuple[Range, ...]]()
+        for box in left:
+            core = _common(box, one)
+            parts += _rest(demands, box, core) if _holds_any(demands, box, core) else [box]
+        left = parts
+    return left
+
+
+def _holds_any(demands: Sequence[Demand], box: Sequence[Range], core: Sequence[Range]) -> bool:
+    """Whether a part of some readings holds any of them: of lengths more than an end, unless they are one length."""
+    return all(
+        any(a <= x <= b for x in d.pairs) if d.pairs else a < b or a == b == low == high
+        for d, (low, high), (a, b) in zip(demands, box, core, strict=True)
+    )
+
+
+def _common(one: Sequence[Range], other: Sequence[Range]) -> tuple[Range, ...]:
+    """The readings of both."""
+    return tuple((max(a, c), min(b, d)) for (a, b), (c, d) in zip(one, other, strict=True))
 
 
 def _middle(demand: Demand, low: Fraction, high: Fraction) -> Fraction:

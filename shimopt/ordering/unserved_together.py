@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
@@ -13,7 +13,7 @@ from shimopt.choose.thickness_ranges import apart
 from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.ordering.demand import Demand, demand_of
-from shimopt.ordering.readings_together import Range, Table, joined, open_cells
+from shimopt.ordering.readings_together import Range, Table, joined, share_open
 from shimopt.ordering.unserved_readings import chance_between, thickness_between
 
 # thicker than any pack [mm]
@@ -38,17 +38,16 @@ class OpenTogether:
 
 def open_together(job: Job, table: Table) -> list[OpenTogether]:
     """All readings that a table leaves open: those that nothing can serve apart from those that another size could."""
-    by_hope: dict[bool, list[tuple[int, ...]]] = {True: [], False: []}
-    for cell in sorted(open_cells(table)):
-        read = tuple(demand.pairs[n] for demand, n in zip(table.demands, cell, strict=True))
-        by_hope[_hopeless(job, table, read)].append(cell)
+    by_hope: dict[bool, list[tuple[Range, ...]]] = {True: [], False: []}
+    for cell in (cell for box in table.open for cell in _cells(table.demands, box)):
+        by_hope[_hopeless(job, table, cell)].append(cell)
     return [open_at(job, table, box) for cells in by_hope.values() for box in joined(table.demands, cells)]
 
 
 def nothing_served(number: int, job: Job, names: Sequence[str]) -> Table | None:
     """These gaps of a job (by number) with all their readings open; None where no blades show them, or too many."""
     demands = tuple(demand_of(number, job, job.gap[name]) for name in names)
-    shown = [range(len(demand.pairs)) for demand in demands]
+    shown = [[(x, x) for x in demand.pairs] for demand in demands]
     if not all(shown) or prod(map(len, shown)) > _MOST_CELLS:
         return None
     places = tuple(dict.fromkeys(name for demand in demands for name, _ in demand.gap.effects))
@@ -63,10 +62,14 @@ def gaps_left_open(jobs: Sequence[Job], tables: Sequence[Table]) -> tuple[int, i
     return sum(len(table.demands) for table in partly), sum(len(table.demands) for table in never)
 
 
+def missing_together(tables: Sequence[Table]) -> Fraction:
+    """How much of all readings tables leave open: the share of each, as long as the readings of its gaps [nm]."""
+    return sum((share_open(t) * sum(demand.width for demand in t.demands) for t in tables), Fraction(0))
+
+
 def open_at(job: Job, table: Table, readings: tuple[Range, ...]) -> OpenTogether:
-    """The same of some readings, each of which blades can show."""
-    of_gap = [[x for x in d.pairs if low <= x <= high] for d, (low, high) in zip(table.demands, readings, strict=True)]
-    hopeless = all(_hopeless(job, table, cell) for cell in product(*of_gap))
+    """The same of some readings."""
+    hopeless = all(_hopeless(job, table, cell) for cell in _cells(table.demands, readings))
     each = None if hopeless else _each(job, table, readings)
     return OpenTogether(readings, chance_of(table.demands, readings), hopeless, each)
 
@@ -89,10 +92,22 @@ def table_rows(table: Table) -> list[tuple[float, Stack]]:
     ]
 
 
-def _hopeless(job: Job, table: Table, cell: tuple[Fraction, ...]) -> bool:
+def _cells(demands: Sequence[Demand], readings: Sequence[Range]) -> Iterator[tuple[Range, ...]]:
+    """Readings apart by what blades can show of them, where these read a gap."""
+    yield from product(
+        *(
+            [(x, x) for x in demand.pairs if low <= x <= high] if demand.pairs else [(low, high)]
+            for demand, (low, high) in zip(demands, readings, strict=True)
+        )
+    )
+
+
+def _hopeless(job: Job, table: Table, cell: tuple[Range, ...]) -> bool:
+    """Whether nothing can serve a reading; of lengths the one in the middle stands for all."""
     if _equal(job, table):
-        return _each(job, table, tuple((x, x) for x in cell)) is None
-    gaps = tuple(_sure_at(demand, x) for demand, x in zip(table.demands, cell, strict=True))
+        return _each(job, table, cell) is None
+    middles = [(low + high) / 2 for low, high in cell]
+    gaps = tuple(_sure_at(demand, x) for demand, x in zip(table.demands, middles, strict=True))
     if any(g.window.min is not None and g.window.max is not None and g.window.min > g.window.max for g in gaps):
         return True
     made = {name: (Fraction(0), _MOST_MADE) for name in table.places if job.place[name].takes_shims}

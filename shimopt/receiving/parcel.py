@@ -321,12 +321,12 @@ def _left(promised: Order, now: Order) -> Iterator[Unanswered]:
 
 
 def _together(promised: Order, now: Order) -> Iterator[LostTogether]:
-    """What the tables of the one order serve and those of the other do not, of gaps that blades read."""
+    """What the tables of the one order serve and those of the other do not; of lengths where it has a table."""
     tables = {(table.job, tuple(d.gap.name for d in table.demands)): table for table in now.tables}
     for table in promised.tables:
-        gaps = tuple(demand.gap.name for demand in table.demands)
-        if all(demand.pairs for demand in table.demands):
-            for readings in no_longer(table, tables.get((table.job, gaps))):
+        here = tables.get((table.job, tuple(demand.gap.name for demand in table.demands)))
+        if here is not None or all(demand.pairs for demand in table.demands):
+            for readings in no_longer(table, here):
                 yield LostTogether(table, open_at(promised.jobs[table.job], table, readings))
 
 

@@ -10,8 +10,8 @@ from shimopt.words.bill_words import days_text
 from shimopt.words.card_words import gap_text, named
 from shimopt.words.hole_words import looks_wrong
 from shimopt.words.money_words import money
-from shimopt.words.order_limits_words import fights_words, plan_again, read_again_first
-from shimopt.words.order_part_words import order_part
+from shimopt.words.order_limits_words import fights_words, read_again_first
+from shimopt.words.order_part_words import order_part, plan_again
 from shimopt.words.speaker import begun, listed, plural
 
 

@@ -26,7 +26,7 @@ from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import first_of_gap
 from shimopt.words.fit_words import wanting
 from shimopt.words.money_words import money, rate_words
-from shimopt.words.order_part_words import order_part, turned_on_the_day
+from shimopt.words.order_part_words import order_part, plan_again, turned_on_the_day
 from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.table_words import readings_together_text
 
@@ -41,20 +41,13 @@ _NOT_BY_BALANCE = (
 _MOST_ROWS = 3
 
 
-def plan_again(order: Order) -> str:
-    """The command that chooses all stacks together, with what can be bought where anything is on offer."""
-    offered = any(line.offers for job in order.jobs for line in job.stock)
-    return "shimopt plan JOB --buy" if offered else "shimopt plan JOB"
-
-
 def unanswered_open(order: Order) -> list[str]:
     """The gaps without a card of which the job leaves a question open."""
-    found = []
-    for left in order.unanswered:
-        stated = about_places(order.jobs[left.job])
-        if any(to_settle(one) for one in stated if one.place == left.gap.name):
-            found.append(named(order, left.job, left.gap.name))
-    return found
+    return [
+        named(order, left.job, left.gap.name)
+        for left in order.unanswered
+        if any(to_settle(one) for one in about_places(order.jobs[left.job]) if one.place == left.gap.name)
+    ]
 
 
 def unanswered_words(order: Order, left: Unanswered, *, at_bench: bool = False) -> str:
@@ -73,10 +66,10 @@ def _no_card(order: Order, left: Unanswered) -> str:
     job, name = order.jobs[left.job], named(order, left.job, left.gap.name)
     places = [place for place, _ in left.gap.effects]
     then = (
-        f"No order was found that is sure at every final reading of them all.{_would_serve(order, left)} Read them at "
-        f"the final build, then plan again: `{plan_again(order)}` chooses all stacks together."
+        f"{_not_found(order)}{_would_serve(order, left)} Read them at the final build, then plan again: "
+        f"`{plan_again(order)}` chooses all stacks together."
     )
-    if left.why in ("several gaps", "several places", "equal") and left.gap.name in (fight := fighting(order, left)):
+    if left.why in TOGETHER and left.gap.name in (fight := fighting(order, left)):
         return f"{name}: {_cannot_hold(fight)}, by today's readings, and nothing that is bought helps."
     match left.why:
         case "tight":
@@ -98,6 +91,11 @@ def _no_card(order: Order, left: Unanswered) -> str:
             moved = listed([gap.name for gap in job.moved_by[places[0]]])
             return f"{name}: {shown(places[0])} moves {moved}, so these gaps share shims. {then}"
     return f"{name}: {listed(places)} move it together, and what is right in one depends on the others. {then}"
+
+
+def _not_found(order: Order) -> str:
+    within = " within these limits" if order.limited else ""
+    return f"No order{within} was found that is sure at every final reading of them all."
 
 
 def _would_serve(order: Order, left: Unanswered) -> str:

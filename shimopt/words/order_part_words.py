@@ -53,6 +53,12 @@ def nothing_serves(order: Order) -> str:
     return "Nothing within the limits of this order serves there; without them something on offer may."
 
 
+def plan_again(order: Order) -> str:
+    """The command that chooses all stacks together, with what can be bought where anything is on offer."""
+    offered = any(line.offers for job in order.jobs for line in job.stock)
+    return "shimopt plan JOB --buy" if offered else "shimopt plan JOB"
+
+
 def to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:
     """How thick the pieces may be found with which all rows still serve; what was measured is not found again.
 

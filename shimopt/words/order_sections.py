@@ -19,15 +19,16 @@ from shimopt.words.order_told_words import jobs_words, left_words, proof_words, 
 from shimopt.words.order_words import next_words
 from shimopt.words.speaker import Speaker
 from shimopt.words.stock_words import coming_words
-from shimopt.words.table_words import open_words
+from shimopt.words.table_words import open_words, without_limits_words
 
 
 def order_sections(order: Order, over: OverRows, say: Speaker) -> dict[str, Sequence[str]]:
     """What stands under each heading, in the screen's order; nothing where there is nothing to tell."""
     titles = [job.title for job in order.jobs]
+    limits = {"open" if any(table.open for table in order.tables) else "unanswered": without_limits_words(order)}
     return {
-        "Not covered": _not_covered(order, say),
-        "Not answered": [unanswered_words(order, left) for left in order.unanswered],
+        "Not covered": [*_not_covered(order, say), *limits.get("open", [])],
+        "Not answered": [*(unanswered_words(order, left) for left in order.unanswered), *limits.get("unanswered", [])],
         "Why": why_words(order),
         "Balance": balance_words(order, say),
         "Cautions": [f"{name}: {words}." for name, words, _ in caution_lines(order, say)],

@@ -88,9 +88,11 @@ def proof_words(order: Order, say: Speaker) -> list[str]:
     levels = [level_text(order, level, say) for level in told if level.name != "unpriced" or level.value]
     said = [f"{start}, {when}; every card checked again by plain arithmetic.", ", ".join(levels) + "."]
     searched = not is_large(order.market, order.demands) and (not order.tables or order.searched_together)
-    if not order.proven and order.lines and searched:
+    if order.spend is not None and order.unlimited is not None:
+        said.append("Within what may be spent, readings of places that act together are looked at in equal parts.")
+    elif not order.proven and order.lines and searched:
         said.append("It stopped after so many steps: `--steps 2000` looks further, and may settle it.")
     if any(table.open for table in order.tables):
-        said.append("Readings not covered: of gaps with cards of their own; those of tables stand under Not covered.")
+        said.append("Of a table, readings not covered are its share of the lengths that its gaps may read together.")
     shared = (order.lines or not order.whole) and len(order.cards) + len(order.tables) > 1
     return [*said, APART] if shared else said

@@ -13,6 +13,7 @@ from shimopt.arithmetic.clearance import thickness_of
 from shimopt.errors import shown
 from shimopt.lengths import Bracket
 from shimopt.ordering.after_together import after_together, still_serving_together
+from shimopt.ordering.demand import TOGETHER
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.readings_together import Box, Range, Table
 from shimopt.ordering.unevenness import unevenness
@@ -21,6 +22,7 @@ from shimopt.ordering.unserved_together import OpenTogether
 from shimopt.words.bore_words import bores_taken
 from shimopt.words.card_words import MOVED, CardRow, fit_words, named, readings_text
 from shimopt.words.digits import OF_A_GAUGE, as_shown
+from shimopt.words.money_words import money
 from shimopt.words.order_part_words import measured_words, nothing_serves, order_part
 from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, chance_text, listed
@@ -78,6 +80,25 @@ def open_words(order: Order, table: Table, one: OpenTogether, say: Speaker) -> s
     places = listed([shown(place) for place in table.places])
     size = say.bracket(thick.low, thick.high)
     return f"{start} {nothing_serves(order)} What would close it: {size} in each of {places}."
+
+
+def without_limits_words(order: Order) -> list[str]:
+    """What an order without the limits of this one covers of what acts together and is left open here, and its cost."""
+    other = order.unlimited
+    if other is None:
+        return []
+    here = [(table.job, d.gap.name) for table in order.tables if table.open for d in table.demands]
+    here += [(one.job, one.gap.name) for one in order.unanswered if one.why in TOGETHER]
+    there = {(table.job, d.gap.name) for table in other.tables if not table.open for d in table.demands}
+    names = listed([named(order, *gap) for gap in here if gap in there], 6)
+    if not names:
+        return ["Without the limits of this order none was found either that covers all of it."]
+    if other.cost_filled is None or order.cost_filled is None:
+        return [f"Without the limits of this order {names} would be covered at every reading, at a cost not known."]
+    dearer = money(order, other.cost_filled - order.cost_filled)
+    found = "" if other.proven else ", the cheapest found"
+    cost = f"{money(order, other.cost_filled)}, {dearer} more{found}"
+    return [f"The limits of this order are why: without them {cost}, covers {names} at every reading."]
 
 
 def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:

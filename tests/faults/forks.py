@@ -17,7 +17,6 @@ import io
 import json
 import multiprocessing.util
 import os
-import pkgutil
 import signal
 import sys
 import tempfile
@@ -27,12 +26,11 @@ from typing import Any
 
 import psutil
 
-import shimopt
+from tests.processes import load_all
 
 __all__: list[str] = []
 
 _LONGEST, _LONGEST_LEFT = 60.0, 20.0
-_MORE = ("openpyxl", "pint", "tomlkit", "typst", "filelock", "highspy", "pyarrow.parquet", "jinja2", "rich.console")
 _WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT
 
 
@@ -266,11 +264,7 @@ def _warm() -> None:
 
 
 def _serve() -> None:
-    for name in _MORE:
-        importlib.import_module(name)
-    for module in pkgutil.walk_packages(shimopt.__path__, "shimopt."):
-        if not module.name.endswith("__main__"):
-            importlib.import_module(module.name)
+    load_all()
     _warm()
     gc.freeze()
     answers = os.fdopen(os.dup(1), "w", encoding="utf-8")

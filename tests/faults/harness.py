@@ -9,11 +9,12 @@ import json
 import re
 import shutil
 import subprocess
-import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+from tests.processes import started
 
 __all__ = ["Ended", "Faults", "files_of", "litter", "try_every_point"]
 
@@ -40,14 +41,7 @@ class Faults:
     """Runs commands through one process that has everything loaded."""
 
     def __init__(self) -> None:
-        self._server = subprocess.Popen(
-            [sys.executable, "-m", "tests.faults.forks"],
-            cwd=_ROOT,
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            text=True,
-            encoding="utf-8",
-        )
+        self._server = started(module="tests.faults.forks", cwd=_ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
 
     def close(self) -> None:
         assert self._server.stdin is not None

@@ -14,7 +14,7 @@ from shimopt.ordering.after_fitting import after_fitting, still_serving
 from shimopt.ordering.after_together import after_together, blade_rows_of, still_serving_together
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import LevelProof, Line, Order
-from shimopt.ordering.readings_together import Range, Stacks, Table
+from shimopt.ordering.readings_together import Range, Stacks, Table, share_open
 from shimopt.ordering.unevenness import unevenness
 from shimopt.ordering.unserved_readings import Hole
 from shimopt.ordering.unserved_together import open_together
@@ -99,6 +99,15 @@ def order_object(order: Order) -> dict[str, Any]:
             "proven": order.balanced.proven,
             "lines": [_line(order.balanced, line) for line in order.balanced.lines],
         },
+        # where limits leave open what acts together
+        "without_limits": None
+        if order.unlimited is None
+        else {
+            "cost": amount(order.unlimited.cost_filled),
+            "proven": order.unlimited.proven,
+            "whole": order.unlimited.whole,
+            "lines": [_line(order.unlimited, line) for line in order.unlimited.lines],
+        },
         "tables": [_table(order, table) for table in order.tables],
         "holes": [_hole(order, hole, say) for hole in order.holes],
         "options": [_option(order, option) for option in order.options],
@@ -107,6 +116,8 @@ def order_object(order: Order) -> dict[str, Any]:
                 "at_least": float(way.at_least),
                 "cost": None if way.packs is None else amount(way.cost),
                 "chance": None if way.packs is None else float(way.chance),
+                "bound": None if way.bound is None else amount(way.bound),
+                "proven": way.proven,
                 "lines": [_line(order, line) for line in way_lines(order, way)],
             }
             for way in order.ways
@@ -223,6 +234,8 @@ def _table(order: Order, table: Table) -> dict[str, Any]:
             }
             for one in open_together(job, table)
         ],
+        # how much of all that may be read, as lengths and pairs of blades
+        "share_not_served": float(share_open(table)),
         "pieces_from_to": [
             _part(order, i) | {"from": mm(thick.low), "to": mm(thick.high)}
             for i, thick in still_serving_together(job, table).items()
