@@ -65,6 +65,17 @@ def test_a_gap_that_no_stack_reaches_is_known_to_stay_outside() -> None:
     assert (miss.value, miss.bound, miss.proven) == (45 * 25_400, 45 * 25_400, True)
 
 
+def test_equal_packs_get_the_same_pieces_where_there_are_enough() -> None:
+    """By hand: 20 and 21 less 12 are 8 and 9, inside; of two 6 there is only one for each, and a 12 is not like it."""
+    gaps = [gap("left", 20, 20, window(8, 10)), gap("right", 21, 21, window(8, 10))]
+    for pieces, fit in (([shim(6, 4)], ["S-6", "S-6"]), ([shim(6, 2), shim(12, 1)], []), ([shim(12, 2)], ["S-12"])):
+        of = replace(job(gaps, pieces, most=2), equal=(("left", "right"),))
+        screening = screen(of)
+        choice = plan_at_once(of, screening, supply_of(of, False), Watch())
+        assert choice is not None
+        assert fitted(choice.stacks, of) == ({"left": fit, "right": fit} if fit else {})
+
+
 def cut_off(of: Job, patch: pytest.MonkeyPatch) -> dict[str, object]:
     """The levels of the best plan so far where nothing at all was found but the plan at once."""
 
