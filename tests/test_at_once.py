@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 
 from shimopt.arithmetic import audit, outcome_of
+from shimopt.choose import choose
 from shimopt.choose.chooser import Chooser, supply_of
+from shimopt.choose.priced.listed import Listed, listed_cluster
 from shimopt.choose.quick_plan import plan_at_once
 from shimopt.job import Job, load_job
 from shimopt.planner import best_so_far, decide
@@ -74,6 +77,28 @@ def test_equal_packs_get_the_same_pieces_where_there_are_enough() -> None:
         choice = plan_at_once(of, screening, supply_of(of, False), Watch())
         assert choice is not None
         assert fitted(choice.stacks, of) == ({"left": fit, "right": fit} if fit else {})
+
+
+def test_what_comes_before_the_first_plan_by_prices_is_left_when_the_time_is_over(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Four packs of two: the time is over in the midst of the first, and what was found at once is the plan."""
+    names = [f"g{n}" for n in range(8)]
+    of = job([gap(name, 20, 20, window(8, 10)) for name in names], [shim(6, 12)], most=2)
+    of = replace(of, equal=tuple((names[n], names[n + 1]) for n in range(0, 8, 2)))
+    watch, listed = Watch(1_000.0), []
+
+    def too_long(*asked: Any) -> Listed | None:
+        watch.stop()
+        listed.append(asked)
+        return listed_cluster(*asked)
+
+    monkeypatch.setattr("shimopt.choose.both_ways.OPTIONS_TRIED", 0)
+    monkeypatch.setattr("shimopt.choose.priced.fleet.listed_cluster", too_long)
+    monkeypatch.setattr(Chooser, "choice", lambda _: pytest.fail("all of it is looked at whole"))
+    choice = choose(of, screen(of), watch=watch)
+    assert len(listed) == 1
+    assert fitted(choice.stacks, of) == {name: ["S-6", "S-6"] for name in names[:6]}
 
 
 def cut_off(of: Job, patch: pytest.MonkeyPatch) -> dict[str, object]:
