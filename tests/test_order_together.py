@@ -18,14 +18,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import shimopt
+from shimopt.arithmetic.outcome import outcome_of
 from shimopt.job import Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
 from shimopt.ordering.after_together import blade_rows_of
 from shimopt.ordering.order import make_order
 from shimopt.ordering.order_result import Order
-from shimopt.ordering.readings_together import Box, Range, share_open
+from shimopt.ordering.readings_together import Box, Range, Together, share_open
 from shimopt.parts import Offer, Part, StockLine
+from shimopt.planner import chosen_stacks
 from shimopt.readings import Reading
+from shimopt.seats import screen
+from shimopt.watch import Watch
 from tests.brute_force_places import clearance
 from tests.command import Run
 
@@ -517,3 +521,27 @@ def test_a_limit_serves_as_many_readings_as_the_money_can(tmp_path: Path) -> Non
                 most = max(most, len(served_by_hand(boxes_by_hand(job, Counter(packs), again), cells)))
     assert 0 < most < len(cells)
     assert share_open(table) == 1 - Fraction(most, len(cells))
+
+
+@settings(max_examples=25, deadline=None)
+@given(coupled(), st.lists(st.integers(5, 40), min_size=3, max_size=5, unique=True))
+def test_a_row_fits_what_a_plan_takes_in_its_middle_where_that_serves_the_whole_row(job: Job, sizes: list[int]) -> None:
+    """With a full drawer and parcel: equal at every level, or what the plan takes serves only a part of the row."""
+    more = tuple(StockLine(Part(f"D-{size}", Bracket.between(size * 10 * UM, size * 10 * UM)), 2) for size in sizes)
+    job = replace(job, stock=(*job.stock, *more))
+    order = make_order([job])
+    bought = Counter({line.part: line.pieces for line in order.asked})
+    stock = tuple(replace(line, on_hand=line.on_hand + bought[i], offers=()) for i, line in enumerate(job.stock))
+    cautions = screen(job).cautions
+    for table in order.tables:
+        asked = Together.of(job, job.clusters[0], table.demands, stock)
+        for box in table.boxes:
+            gaps = tuple(
+                replace(gap, reading=replace(gap.reading, bracket=Bracket(x - d.below, x, x + d.above)))
+                for gap, d, x in zip(job.gaps, table.demands, ((a + b) / 2 for a, b in box.ranges), strict=True)
+            )
+            there = replace(job, gaps=gaps, stock=stock)
+            plan = chosen_stacks(there, watch=Watch())
+            served = asked.served_by({place.name: plan.stacks.get(place.name, ()) for place in job.places})
+            if all(a <= low and high <= b for (low, high), (a, b) in zip(box.ranges, served, strict=True)):
+                assert outcome_of(there, box.stacks, cautions).levels == plan.outcome.levels

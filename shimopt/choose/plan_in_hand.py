@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.choose.whole_model import Aim, Model
+from shimopt.proof.proven import Proof
 from shimopt.proof.rows import Row
 from shimopt.watch import Watch
 
 if TYPE_CHECKING:
     from shimopt.choose.asked_of_solvers import Asking, Found, HowLong
     from shimopt.choose.beginnings import Priced
+    from shimopt.choose.combinations import Block
     from shimopt.choose.tied_places import Joint
     from shimopt.choose.try_all import Trial
 
@@ -43,7 +45,7 @@ class InHand:
     combinations of them (`tied_places`); `picked` one of its columns per group, `alive` those of each group that a
     choice as good may still hold. `trial` holds all choices left, once they are looked at one by one. `most_joined` is
     of how many combinations it goes over to those (None: as many as can be listed); `known` holds levels, each with a
-    value and a bound that another search has shown where all levels above stand at their values.
+    value, a bound and a proof that another search has shown where all levels above stand at their values.
     """
 
     def __init__(
@@ -62,9 +64,11 @@ class InHand:
         self.held: list[tuple[str, int]] = []
         self.all_proven = True
         self.most_joined: int | None = None
-        self.known: Sequence[tuple[str, int, int]] = ()
+        self.known: Sequence[tuple[str, int, int, Proof]] = ()
         self._begun: dict[str, _Begun] = {}
         self._asking: Asking | None = None
+        # limits within which clusters came to their fewest by these combinations
+        self._fewest: tuple[Mapping[str, int], Sequence[Block]] | None = None
         # combinations that were too many to go over to
         self._too_many: int | None = None
         self.trial: Trial | None = None
@@ -93,15 +97,15 @@ class InHand:
         self.alive = [sorted({*columns, c}) for columns, c in zip(space.left(alive), chosen, strict=True)]
         self.space, self.picked, self.trial, self._asking, self._too_many = self.model, chosen, None, None, None
 
-    def bound_known(self, name: str) -> int:
-        """What a level is not below, by what another search has shown; 0 where that says nothing."""
+    def shown(self, name: str) -> tuple[int, Proof]:
+        """What a level is not below, by what another search has shown, and how; 0 where that says nothing."""
         held = dict(self.held)
-        for level, value, bound in self.known:
+        for level, value, bound, proof in self.known:
             if level == name:
-                return bound
+                return bound, proof
             if held.get(level) != value:
                 break
-        return 0
+        return 0, Proof.NONE
 
     def _objective(self, name: str) -> dict[int, int]:
         return {at: f for at, f in self.space.levels[name].items() if f}
@@ -153,7 +157,9 @@ class InHand:
             if named and many > _MANY:
                 held = {level: most for level, most in limits.items() if level != named[-1]}
                 last = {named[-1]: limits[named[-1]]}
-                listed = reached(model, clusters, self.alive, held | last, self.chosen)
+                within, known = self._fewest or ({}, None)
+                known = known if within == held | last else None
+                listed = reached(model, clusters, self.alive, held | last, self.chosen, known)
             self._go_over(joint_of(model, self.alive, limits, self.aim, self.chosen, listed))
         except TooManyLeftError:
             self._too_many = many
@@ -179,6 +185,7 @@ class InHand:
         try:
             least, listed = fewest(model, clusters, alive, limits, self.chosen)
             if value - least <= _FEW_MORE:
+                self._fewest = limits, listed
                 return least
             self._go_over(joint_of(model, alive, limits, self.aim, self.chosen, listed))
         except TooManyLeftError:

@@ -49,5 +49,5 @@ give with drawer and parcel (`planned_together.py`, `readings_together.py`); of 
 `unserved_together.py` knows the chance, and what would.
 
 What a smallest order leaves over is filled (`top_up.py`), and what less would do is told with its chance (`worth.py`,
-`cheapest_ways.py`).
+`cheapest_ways.py`): the cheapest purchase of all that is likely enough, proven as the order is (`likely_enough.py`).
 """

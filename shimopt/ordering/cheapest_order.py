@@ -21,11 +21,11 @@ from shimopt.ordering.covers import Covers
 from shimopt.ordering.market import bills_of, least_charge
 from shimopt.ordering.one_level import Found, Level
 from shimopt.ordering.purchase import LEVELS, Books, Purchase
-from shimopt.ordering.stretches import Goods, Looking, first_purchase
+from shimopt.ordering.stretches import Asking, Goods, Looking, first_purchase
 from shimopt.ordering.supplier_branch import Branch
 from shimopt.proof.exact_bounds import NO_END
 from shimopt.proof.proven import proof_of
-from shimopt.watch import Few, Watch
+from shimopt.watch import Few, Limit, Watch
 
 # beyond so many suppliers every set of them would be too many; then they are left to the search
 _MOST_SUPPLIERS = 6
@@ -52,22 +52,30 @@ class Hunt:
     """Finds the best purchase for these coverages.
 
     Parameters: spend, the most that the order may cost [coins]; watch, when to stop, and the most search nodes for
-    each question; start, an order to start from, where there are too many stacks to list their covers.
+    each question; start, an order to start from, where there are too many stacks to list their covers; asking, what is
+    asked beside the levels: then readings may be given up.
     """
 
-    def __init__(self, books: Books, spend: int | None, watch: Watch, start: Purchase | None = None) -> None:
+    def __init__(
+        self,
+        books: Books,
+        spend: int | None,
+        watch: Watch,
+        start: Purchase | None = None,
+        asking: Asking | None = None,
+    ) -> None:
         self.books, self.spend, self.watch, self.large = books, spend, watch, start is not None
         self.held: dict[str, int] = {} if spend is None else {"cost": spend}
         self.proven = True
         sold = {buy.line for buy in books.market.buys}
         # where all that can be served can be bought and money is no object, nothing is ever given up
-        self.giving_up = spend is not None or any(
+        self.giving_up = (spend, asking) != (None, None) or any(
             c.left_open([x for x in c.candidates if set(x.scarce) <= sold]) != list(c.hopeless) for c in books.coverages
         )
         senders = self._sender_sets()
         # where readings are given up and nothing can be bought, every stretch counts, and kits are few
         few = self.giving_up and senders == [frozenset()]
-        self.looking = Looking(books, giving_up=self.giving_up, telling=not few)
+        self.looking = Looking(books, giving_up=self.giving_up, telling=not few, asking=asking)
         # covers are listed where nothing is given up and all is a matter of cost
         priced = all(buy.offer.price is not None for buy in books.market.buys)
         by_covers = priced and not self.giving_up
@@ -106,6 +114,25 @@ class Hunt:
             self.watch.begins(level)
             done.append(self._step(level))
             yield self._with_rest(done)
+
+    def cheapest(self, start: Purchase, limit: Limit) -> tuple[Purchase, int]:
+        """The cheapest purchase found of which is true what is asked, else `start`, and what none costs less than.
+
+        Parameter: limit, when to stop, of all rounds together.
+        """
+        self.best, self.held, bound = start, {"unpriced": 0}, 0
+        self.looking.asks_anew()
+        for _ in range(_MOST_ROUNDS):
+            for branch in self.branches:
+                branch.start_anew()
+            found, least = self._over_branches("cost", self._known("cost"), limit)
+            bound = max(bound, least, min(branch.asks_at_least("cost") for branch in self.branches))
+            if found.purchase is self.best or not self.looking.looks_further(found.purchase):
+                asking = self.looking.asking
+                return (found.purchase if asking is None or asking.is_true_of(found.purchase) else start), bound
+            if limit.over():
+                break
+        return start, bound
 
     def not_searched(self) -> list[Step]:
         """What is known of all levels where nothing is looked for beside the order to start from."""
@@ -147,6 +174,8 @@ class Hunt:
         return sum(s.length for c in coverages for s in c.hopeless) if level == "missing" else 0
 
     def _known(self, level: str) -> Found:
+        if self.looking.asking is not None and not self.looking.asking.is_true_of(self.best):
+            return Found(self.best, NO_END)
         return Found(self.best, self.books.value_of(level, self.best) - self._hopeless(level))
 
     def _least(self, level: str) -> tuple[int, int]:
@@ -170,9 +199,9 @@ class Hunt:
         """Below a level that is not proven nothing is, and of so many gaps or stacks every search is long."""
         return self.large or len(self.books.coverages) > _MANY_GAPS
 
-    def _over_branches(self, name: str, known: Found) -> tuple[Found, int]:
+    def _over_branches(self, name: str, known: Found, limit: Limit | None = None) -> tuple[Found, int]:
         """The best that the model finds as it is, and a bound for it; the branch with the lowest bound goes first."""
-        level = Level(name, self.held, Few(self.watch.steps or _MOST_NODES, self.watch), self.watch)
+        level = Level(name, self.held, limit or Few(self.watch.steps or _MOST_NODES, self.watch), self.watch)
         branches = self.branches
         if name in ("open", "missing") and self.spend is None:
             # where money is no object, more suppliers never serve less
@@ -185,7 +214,7 @@ class Hunt:
         bound, left = NO_END, _MOST_IMPROVED if many and not self.large else len(branches)
         while waiting and waiting[0][0] < known.value:
             least, place, branch = heappop(waiting)
-            if self.watch.over() or not left:
+            if self.watch.over() or not left or (limit is not None and limit.over()):
                 bound = min(bound, least)
                 continue
             if (

@@ -1,8 +1,8 @@
-"""The cheapest ways found to a chance of 90, 95, 99 and 100 %: parts of the order, and of that for today's readings.
+"""The cheapest ways to a chance of 90, 95, 99 and 100 %, over all that is on offer (`likely_enough.py`).
 
-Packs are left out of what the order and the order for today's best estimates buy together: every set of them where
-these are few, else one after the other, by what each saves for the chance that goes with it. What is short then is
-missed where it costs the least chance. Other packs are not tried: that nothing is cheaper is not claimed.
+Of many stacks only parts of the order, and of that for today's readings, are tried: packs are left out of what both
+buy together, every set of them where these are few, else one after the other, by what each saves for the chance that
+goes with it. What is short then is missed where it costs the least chance. That nothing is cheaper is not claimed.
 """
 
 from __future__ import annotations
@@ -14,9 +14,15 @@ from fractions import Fraction
 from itertools import product
 from math import prod
 
+from shimopt.ordering.cheapest_order import Hunt
+from shimopt.ordering.likely_enough import LikelyEnough
 from shimopt.ordering.market import Market, as_charged, bills_of
+from shimopt.ordering.purchase import Purchase
+from shimopt.watch import ORDER_STEPS, Few
 
 STEPS = (Fraction(9, 10), Fraction(95, 100), Fraction(99, 100), Fraction(1))
+# for each way so many times the search steps of other questions, fewer the more stacks a step looks at
+_STEPS, _OF_STACKS = 10, 200
 # of more sets of packs than this only some are looked at
 _MOST_SETS = 512
 
@@ -26,12 +32,21 @@ Chance = Fraction | float
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """The packs (of each of the market's buys) with which the chance is at least so much; None where none reaches."""
+    """The packs (of each of the market's buys) with which the chance is at least so much; None where none reaches.
+
+    `bound` is what none of all that is on offer costs less than; None where only parts of an order were tried.
+    """
 
     at_least: Fraction
     packs: Packs | None
     cost: Fraction
     chance: Chance
+    bound: Fraction | None = None
+
+    @property
+    def proven(self) -> bool:
+        """Whether nothing on offer is cheaper."""
+        return self.bound is not None and (self.packs is None or self.bound >= self.cost)
 
 
 class Sharing:
@@ -78,7 +93,39 @@ class Sharing:
         return self._of(gap, pieces - Counter([line])) / before if before else Fraction(1)
 
 
-def cheapest_ways(sharing: Sharing, all_packs: Packs, sure: Packs, surely: Chance) -> tuple[Way, ...]:
+def searched_ways(hunt: Hunt, asked: LikelyEnough, sure: Purchase, surely: Chance, most: int | None) -> tuple[Way, ...]:
+    """The cheapest purchase for each step, of all on offer; the order, `sure`, where nothing is cheaper.
+
+    Parameters: surely, the chance that the order is enough, by its own cards; most, what may be spent [coins].
+    """
+    books, found = hunt.books, list[Way]()
+    unit, least = books.market.price_unit, 0
+    stacks = sum(len(coverage.candidates) for coverage in books.coverages)
+    steps = (hunt.watch.steps or ORDER_STEPS) * _STEPS * _OF_STACKS // max(_OF_STACKS, stacks)
+    for step in STEPS:
+        if asked.most < step:
+            found.append(Way(step, None, Fraction(0), Fraction(0), Fraction(0)))
+            continue
+        asked.asks(step)
+        order = surely >= step
+        if order and least >= books.value_of("cost", sure):
+            # what costs no less for a smaller chance costs no less for this one
+            best, bound = sure, least
+        else:
+            best, bound = hunt.cheapest(sure, Few(steps, hunt.watch))
+        cost, chance = books.value_of("cost", best), asked.chance(best)
+        if order and (chance < step or books.value_of("cost", sure) <= cost):
+            best, cost, chance = sure, books.value_of("cost", sure), surely
+        least = max(least, min(bound, cost))
+        told = Fraction(min(bound, cost), unit)
+        if chance < step or (most is not None and cost > most):
+            found.append(Way(step, None, Fraction(0), Fraction(0), told))
+        else:
+            found.append(Way(step, best.packs, Fraction(cost, unit), chance, told))
+    return tuple(found)
+
+
+def cheapest_parts(sharing: Sharing, all_packs: Packs, sure: Packs, surely: Chance) -> tuple[Way, ...]:
     """The cheapest found for each step; `sure` is the order itself, which is taken where nothing is cheaper.
 
     Parameter: surely, the chance that the order is enough, by its own cards.

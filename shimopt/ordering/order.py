@@ -84,6 +84,7 @@ def make_order(
             sets = sender_sets(case_of(jobs, within_days, spend).market, suppliers)
             case, purchase, steps = best_of(map(from_some, sets))
     others = [] if any(case.for_tables) else as_good_elsewhere(case, purchase, watch)
+    case = replace(case, most_suppliers=suppliers)
     settled = OrderSoFar(case, purchase, steps, start).settled(watch, others)
     points = [c.at(case.scale.ticks(c.demand.gap.reading.bracket.best)) for c in case.books.coverages]
     points += [cells.today() for cells in case.cells]
@@ -288,7 +289,10 @@ class OrderSoFar:
         own = [*(card.most_of for card in bare), *tables]
         packs = exact.best.packs if case.cells else _and(exact.best.packs, case)
         options = [case.option("exact", packs, today), case.option("sure", needed.packs, own)]
-        ways = case.ways(exact.best.packs, needed.packs, options[-1].chance, [today, own])
+        aside = {at: count for at, count in needed.aside.items() if at[0] < len(cards)}
+        aside |= {(len(cards) + n, line): count for n, table in enumerate(tables) for line, count in table.items()}
+        sure, surely = replace(needed, aside=aside), options[-1].chance
+        ways = case.ways(sure, surely, exact.best, [today, own], exact.watch)
         more = with_neighbours(needed, case.market, case.demands, bare, case.stock)
         if more is not None:
             options.append(case.option("neighbours", more[0], [*more[1], *tables]))

@@ -14,18 +14,21 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Scale
 from shimopt.job import Job
 from shimopt.ordering.cards import Card, card_of
-from shimopt.ordering.cheapest_ways import Sharing, Way, cheapest_ways
+from shimopt.ordering.cheapest_order import Hunt
+from shimopt.ordering.cheapest_ways import Sharing, Way, cheapest_parts, searched_ways
 from shimopt.ordering.choices_together import Choices
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import TOGETHER, Demand, Unanswered, demands_of, scale_of
 from shimopt.ordering.large_market_stacks import FEW, Narrowed, is_large
+from shimopt.ordering.likely_enough import LikelyEnough
 from shimopt.ordering.market import Market, market_of
 from shimopt.ordering.merged_jobs import merged
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.readings_together import Table
 from shimopt.ordering.row_stack import Preference
 from shimopt.ordering.supply import Supply, pieces_there
-from shimopt.ordering.worth import Option, chance_served, option_of
+from shimopt.ordering.unserved_together import chance_of
+from shimopt.ordering.worth import Option, chance_served, chance_within, option_of
 from shimopt.parts import StockLine
 from shimopt.planner import Chosen, chosen_stacks
 from shimopt.seats import Screening, screen
@@ -33,6 +36,10 @@ from shimopt.watch import Watch
 
 # of a large market so many stacks of all gaps together are looked at
 _MOST_STACKS = 60_000
+# beyond so many stacks of all gaps, cheaper ways are only looked for among parts of the order
+_MOST_FOR_WAYS = 600
+# more suppliers than any market has
+_MANY = 1_000
 # parts of a budget that are tried, in per cent
 _PARTS = (100, 97, 94, 91, 88, 85, 80, 75, 70)
 
@@ -65,6 +72,8 @@ class Case:
     fills: bool = True
     # whether what is bought for what acts together keeps its balances, whatever that costs
     keeps_balances: bool = False
+    # how many suppliers may send at most
+    most_suppliers: int | None = None
 
     @property
     def market(self) -> Market:
@@ -186,27 +195,53 @@ class Case:
 
     def ways(
         self,
-        exact: tuple[int, ...],
-        sure: tuple[int, ...],
+        sure: Purchase,
         surely: Fraction | float,
+        exact: Purchase,
         pieces: Sequence[Sequence[Mapping[int, int]]],
+        watch: Watch,
     ) -> tuple[Way, ...]:
-        """The cheapest ways to a chance, from the packs of two orders and all that they give each gap.
+        """The cheapest ways to a chance; none without all prices.
 
-        None without all prices.
-
-        Parameter: surely, the chance that the second of them is enough.
+        Parameters: sure, the order, and surely, the chance that it is enough; exact, that for today's readings; pieces,
+        all that the two give each gap.
         """
-        packs = tuple(max(counts) for counts in zip(exact, sure, strict=True))
-        unpriced = any(n and buy.offer.price is None for buy, n in zip(self.market.buys, packs, strict=True))
-        if unpriced or not any(sure):
+        bought = zip(self.market.buys, sure.packs, exact.packs, strict=True)
+        if any(some and buy.offer.price is None for buy, *some in bought if any(some)) or not any(sure.packs):
             return ()
+        gaps = [gap for gap in range(len(self.demands) + len(self.cells)) if gap not in self.hopeless]
+        asked = self._likely_enough(gaps)
+        if asked is not None:
+            hunt = Hunt(asked.books, None, watch, asking=asked)
+            hunt.branches = [one for one in hunt.branches if len(one.senders or ()) <= (self.most_suppliers or _MANY)]
+            return searched_ways(hunt, asked, sure, surely, self.coins)
+        packs = tuple(map(max, zip(exact.packs, sure.packs, strict=True)))
         own: list[Counter[int]] = [reduce(or_, map(Counter, of_gap)) for of_gap in zip(*pieces, strict=True)]
 
         def chance(gap: int, pieces: Mapping[int, int]) -> Fraction | float:
-            return Fraction(1) if gap in self.hopeless else self._chance(gap, pieces)
+            return self._chance(gap, pieces) if gap in gaps else Fraction(1)
 
-        return cheapest_ways(Sharing(self.market, self.books.stock, own, chance), packs, sure, surely)
+        return cheapest_parts(Sharing(self.market, self.books.stock, own, chance), packs, sure.packs, surely)
+
+    def _likely_enough(self, gaps: Collection[int]) -> LikelyEnough | None:
+        """What asks how likely these gaps are served; None where there is too much on offer, or not all by blades."""
+        if self.narrowed is not None or not all(choices.by_blades for choices in self.cells):
+            return None
+        coverages, chances = list(self.books.coverages), list[list[Fraction | float]]()
+        for choices in self.cells:
+            parts = sorted(choices.equal_parts())
+            coverages.append(choices.coverage({tuple(at for at, _ in part): 1 for part in parts}))
+            chances.append([chance_of(choices.demands, choices.read(part)) for part in parts])
+        if sum(len(one.candidates) for one in coverages) > _MOST_FOR_WAYS:
+            return None
+
+        def within(gap: int, stretches: Sequence[tuple[int, int]]) -> Fraction | float:
+            if gap < len(self.demands):
+                return chance_within(self.demands[gap], stretches, self.scale)
+            served = {at for start, end in stretches for at in range(start, end)}
+            return sum((chances[gap - len(self.demands)][at] for at in sorted(served)), Fraction(0))
+
+        return LikelyEnough(Books(coverages, self.books.stock, self.market), gaps, within)
 
     def _chance(self, gap: int, pieces: Mapping[int, int]) -> Fraction | float:
         """That a gap, or what acts together after the gaps with a card, is served by such pieces."""

@@ -7,10 +7,10 @@ found leaves readings open at which it has not looked, it looks there too.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from functools import lru_cache
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 from shimopt.ordering.coverage import Candidate, Coverage, Segment
 from shimopt.ordering.market import as_charged
@@ -20,6 +20,7 @@ from shimopt.ordering.suppliers_settled import Settled
 from shimopt.proof.branch_and_bound import bound_of
 from shimopt.proof.exact_bounds import Bound, Sums
 from shimopt.proof.highs import Relaxation
+from shimopt.proof.rows import Row
 
 _STRETCHES_A_ROUND = 12
 
@@ -31,11 +32,24 @@ class Goods(NamedTuple):
     bound: Bound | None
 
 
+class Asking(Protocol):
+    """What is asked of a purchase beside the levels: rows that all purchases keep to of which it is true."""
+
+    def rows(self, program: Program) -> Iterable[Row]:
+        """These rows over the stretches of a model."""
+
+    def is_true_of(self, purchase: Purchase) -> bool:
+        """Whether it is true of a purchase."""
+
+    def rules_out(self, purchase: Purchase) -> bool:
+        """Ask for one more row, that a purchase does not keep to; False where it is true of it or no row tells."""
+
+
 class Looking:
     """The stretches looked at; `giving_up`: readings may be left open. `telling`: whether a few are enough at first."""
 
-    def __init__(self, books: Books, *, giving_up: bool, telling: bool) -> None:
-        self.books, self.giving_up = books, giving_up
+    def __init__(self, books: Books, *, giving_up: bool, telling: bool, asking: Asking | None = None) -> None:
+        self.books, self.giving_up, self.asking = books, giving_up, asking
         self.seen: list[list[Segment]] = [
             _telling(coverage) if telling else _servable(coverage) for coverage in books.coverages
         ]
@@ -53,7 +67,13 @@ class Looking:
                     kits = self._kits_at(gap, segment)
                     stretches.append(Stretch(gap, segment, [*kits, None] if self.giving_up else kits))
             self._program = over_stretches(self.books.coverages, stretches, self.books.stock, self.books.market)
+            if self.asking is not None:
+                self._program.rows.extend(self.asking.rows(self._program))
         return self._program
+
+    def asks_anew(self) -> None:
+        """What is asked is no longer as it was: make the model anew."""
+        self._program = None
 
     def holding(self, held: Mapping[str, int]) -> Sums:
         """The model's rows with what is held; all suppliers share them."""
@@ -81,13 +101,15 @@ class Looking:
         return found
 
     def looks_further(self, purchase: Purchase) -> bool:
-        """Look where this purchase leaves open what could be served; False where it does so nowhere."""
+        """Look where this purchase leaves open what could be served, or ask for more; False where it does."""
         found = self.overlooked(purchase)
         for gap, new in found.items():
             # the ends of what is open tell most
             self.seen[gap] += sorted({*new[:: -(-len(new) // _STRETCHES_A_ROUND)], new[-1]})
-            self._program = None
-        return bool(found)
+        if not found and (self.asking is None or not self.asking.rules_out(purchase)):
+            return False
+        self._program = None
+        return True
 
 
 def _servable(coverage: Coverage) -> list[Segment]:

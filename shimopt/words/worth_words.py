@@ -20,6 +20,8 @@ OPTION_NAMES = {
     "neighbours": "that and a size either way",
 }
 _STEPS = {"sure": "the order above", "neighbours": "with a size either way it"}
+# so many are named of what a way buys: whoever likes it orders it
+_MOST_SIZES = 30
 _NO_NEIGHBOURS = "No size next to what is bought is on offer with a price, or all are bought already."
 
 
@@ -68,28 +70,42 @@ def _percent(chance: Fraction | float) -> str:
 def _ways(order: Order) -> list[str]:
     sure = Counter({(line.part, line.supplier, line.offer): line.packs for line in order.lines})
     texts = []
-    for packs, group in groupby(order.ways, key=lambda way: way.packs):
+    for (packs, proven), group in groupby(order.ways, key=lambda way: (way.packs, way.proven)):
         ways = list(group)
-        steps = f"For {listed([_percent(way.at_least) for way in ways])}: "
+        steps, less = f"For {listed([_percent(way.at_least) for way in ways])}: ", ""
         if packs is None:
             nothing = "nothing within the limits of this order" if order.limited else "nothing on offer"
-            texts.append(f"{steps}{nothing} reaches that.")
+            texts.append(
+                f"{steps}{nothing} reaches that." if proven else f"{steps}no order was found that reaches that."
+            )
             continue
+        if not proven and ways[0].bound is not None:
+            less = f"; a cheaper one is not ruled out, at most {money(order, ways[0].cost - ways[0].bound)} cheaper"
         bought = Counter({(line.part, line.supplier, line.offer): line.packs for line in way_lines(order, ways[0])})
         if bought == sure:
-            texts.append(f"{steps}the order above.")
+            texts.append(f"{steps}the order above{less}.")
             continue
-        lines = listed([packs_text(order, line) for line in way_lines(order, ways[0])]) or "nothing bought"
+        lines = listed([packs_text(order, line) for line in way_lines(order, ways[0])], _MOST_SIZES) or "nothing bought"
         texts.append(
-            f"{steps}{money(order, ways[0].cost)} is enough, {lines} (at least {chance_text(ways[0].chance)})."
+            f"{steps}{money(order, ways[0].cost)} is enough, {lines} (at least {chance_text(ways[0].chance)}){less}."
         )
-    # a smaller order of other packs is not looked for
-    parts = (
-        []
-        if all(way.packs is None for way in order.ways)
-        else ["Only this order and parts of it were tried, no other packs."]
-    )
-    return [*texts, *parts]
+    return [*texts, *_looked_at(order)]
+
+
+def _looked_at(order: Order) -> list[str]:
+    """What was looked at for the cheapest ways."""
+    served = [way for way in order.ways if way.packs is not None]
+    if not all(way.proven for way in served) or not served:
+        # in a large market a smaller order of other packs is not looked for
+        parts = any(way.bound is None for way in served)
+        return ["Only this order and parts of it were tried, no other packs."] if parts else []
+    offered = "All that is on offer"
+    if order.most_suppliers is not None:
+        offered = "All that these suppliers offer"
+    elif order.limited:
+        offered = "All within the limits of this order"
+    several = len({way.packs for way in served}) > 1
+    return [f"{offered} was looked at: {'none of these costs' if several else 'it is not to be had for'} less."]
 
 
 def way_lines(order: Order, way: Way) -> list[Line]:

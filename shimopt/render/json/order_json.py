@@ -116,6 +116,8 @@ def order_object(order: Order) -> dict[str, Any]:
                 "at_least": float(way.at_least),
                 "cost": None if way.packs is None else amount(way.cost),
                 "chance": None if way.packs is None else float(way.chance),
+                "bound": None if way.bound is None else amount(way.bound),
+                "proven": way.proven,
                 "lines": [_line(order, line) for line in way_lines(order, way)],
             }
             for way in order.ways
