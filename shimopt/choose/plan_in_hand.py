@@ -15,6 +15,7 @@ from shimopt.watch import Watch
 if TYPE_CHECKING:
     from shimopt.choose.asked_of_solvers import Asking, Found, HowLong
     from shimopt.choose.beginnings import Priced
+    from shimopt.choose.combinations import Block
     from shimopt.choose.spread_ranges import LeastSpread
     from shimopt.choose.tied_places import Joint
     from shimopt.choose.try_all import Trial
@@ -69,6 +70,8 @@ class InHand:
         self.known = known
         self._begun: dict[str, _Begun] = {}
         self._asking: Asking | None = None
+        # limits within which clusters came to their fewest by these combinations
+        self._fewest: tuple[Mapping[str, int], Sequence[Block]] | None = None
         # combinations that were too many to go over to
         self._too_many: int | None = None
         self.trial: Trial | None = None
@@ -157,7 +160,9 @@ class InHand:
             if named and many > _MANY:
                 held = {level: most for level, most in limits.items() if level != named[-1]}
                 last = {named[-1]: limits[named[-1]]}
-                listed = reached(model, clusters, self.alive, held | last, self.chosen)
+                within, known = self._fewest or ({}, None)
+                known = known if within == held | last else None
+                listed = reached(model, clusters, self.alive, held | last, self.chosen, known)
             self._go_over(joint_of(model, self.alive, limits, self.aim, self.chosen, listed))
         except TooManyLeftError:
             self._too_many = many
@@ -183,6 +188,7 @@ class InHand:
         try:
             least, listed = fewest(model, clusters, alive, limits, self.chosen)
             if value - least <= _FEW_MORE:
+                self._fewest = limits, listed
                 return least
             self._go_over(joint_of(model, alive, limits, self.aim, self.chosen, listed))
         except TooManyLeftError:

@@ -6,7 +6,7 @@ of several, or places with equal packs and what balances tie to them.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -169,8 +169,10 @@ class Fleet:
         )
 
 
-def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, int]) -> Fleet | None:
-    """The clusters of a job; None where it holds some of another sort. Raises TooManyError.
+def fleet_of(
+    job: Job, scale: Scale, screening: Screening, supply: Mapping[int, int], over: Callable[[], bool] = lambda: False
+) -> Fleet | None:
+    """The clusters of a job; None where it holds some of another sort, or it is `over`. Raises TooManyError.
 
     Another sort are places that act together but for equal packs, balances of very many gaps, or of places, and
     clusters of which there would be too much to list.
@@ -183,6 +185,8 @@ def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, 
     listed: dict[int, Listed] = {}
     places: list[int] = []
     for group in groups:
+        if over():
+            return None
         if group.packs:
             one = listed_cluster(
                 job, scale, screening, supply, [number_of[name] for name in group.places], group.balances
