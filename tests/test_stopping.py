@@ -25,6 +25,7 @@ from shimopt.choose import Choice, LevelResult
 from shimopt.cli import main, planning, stopping
 from shimopt.proof.proven import Proof
 from shimopt.watch import Watch
+from tests.processes import ran, started
 from tests.slow_jobs import write_order_of_sixty_sizes, write_ring, write_singly_measured
 
 ROOT = Path(__file__).parents[1]
@@ -34,15 +35,8 @@ _PROBE, _MOST_SLOWER = 0.1, 3.0
 HARD: tuple[Write, ...] = (write_singly_measured, write_ring)
 
 
-def _started(*arguments: str | Path) -> subprocess.Popen[str]:
-    return subprocess.Popen(
-        [sys.executable, "-m", "shimopt", *map(str, arguments)],
-        cwd=ROOT,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        encoding="utf-8",
-    )
+def _started(*arguments: str | Path) -> Any:
+    return started(*arguments, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
 
 
 def _slower() -> float:
@@ -275,8 +269,7 @@ os._exit(0)  # a search that was left behind is not waited for
 
 def test_from_python_the_same_limit_holds(hard_job: Path) -> None:
     slower = _slower()
-    command = [sys.executable, "-c", _FROM_PYTHON, hard_job, str(round(slower, 1))]
-    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120)
+    done = ran(hard_job, str(round(slower, 1)), program=_FROM_PYTHON)
     assert done.returncode == 0, done.stderr
     assert _within(float(done.stderr), 2.0, slower)
 
