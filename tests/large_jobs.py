@@ -8,7 +8,7 @@ from random import Random
 from shimopt.job import Balance, Gap, Job
 from tests.jobs import gap, job, shim, window
 
-__all__ = ["mixed_job", "plentiful", "with_drawer", "woven"]
+__all__ = ["mixed_job", "plentiful", "scarce_chains", "with_drawer", "woven"]
 
 _SIZES = (
     "0.10",
@@ -79,3 +79,17 @@ def woven(of: Job, seed: int, *, packs: bool = False) -> Job:
     for n in range(0, len(of.places) - 2, 5) if packs else ():
         equal.append((of.places[n].name, of.places[n + 1 + rng.randint(0, 1)].name))
     return replace(of, balances=tuple(balances), equal=tuple(equal))
+
+
+def scarce_chains(count: int, long: int, seed: int) -> Job:
+    """Gaps in chains of so many, each to come out like the next, and a drawer that has not enough of everything."""
+    rng, gaps = Random(seed), list[Gap]()
+    for n in range(count):
+        at = rng.randint(20, 140)
+        read = f"{at / 100:.2f}", f"{(at + 2) / 100:.2f}"
+        gaps.append(gap(f"gap {n}", *read, window("0.10", "0.25", unit="mm"), unit="mm"))
+    each = 0.07 * count
+    stock = [shim(f"{0.1 + 0.05 * n:.2f}", max(1, int(rng.uniform(0.4, 1.6) * each)), unit="mm") for n in range(14)]
+    beside = [(f"gap {n}", f"gap {n + 1}") for n in range(count - 1) if n % long != long - 1]
+    balances = [Balance(f"next {n}", names, rng.choice([10_000, 30_000, 50_000])) for n, names in enumerate(beside)]
+    return job(gaps, stock, most=2, balances=balances, unit="mm")

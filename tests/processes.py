@@ -109,6 +109,7 @@ class Running:
 def started(
     *arguments: str | Path,
     module: str = "shimopt",
+    program: str = "",
     cwd: Path | str | None = None,
     env: Mapping[str, str] | None = None,
     text: bool = True,
@@ -117,13 +118,13 @@ def started(
 ) -> Any:
     """`python -m shimopt` with these arguments: a fork where that is safe and tells no difference, else started.
 
-    Parameters: module, another one; env, all of its environment; text, else bytes go through its pipes; streams, its
-    `stdin`, `stdout` and `stderr`, as `subprocess.Popen` takes them.
+    Parameters: module, another one; program, what is run instead, as by `python -c`; env, all of its environment;
+    text, else bytes go through its pipes; streams, its `stdin`, `stdout` and `stderr`, as `Popen` takes them.
     """
     words, own = [str(word) for word in arguments], dict(os.environ if env is None else env)
     encoding = "utf-8" if text else None
     if not _can_be_forked(own):
-        command = [sys.executable, "-m", module, *words]
+        command = [sys.executable, *(("-c", program) if program else ("-m", module)), *words]
         return subprocess.Popen(
             command,
             cwd=cwd,
@@ -146,7 +147,14 @@ def started(
             given = os.dup(stream if isinstance(stream, int) else stream.fileno())
         theirs.append(given)
         ours.append(kept)
-    told = {"module": module, "words": words, "env": own, "folder": os.path.abspath(cwd or "."), "group": process_group}
+    told = {
+        "module": module,
+        "program": program,
+        "words": words,
+        "env": own,
+        "folder": os.path.abspath(cwd or "."),
+        "group": process_group,
+    }
     line = socket.socket(socket.AF_UNIX, socket.SOCK_SEQPACKET)
     line.connect(_door())
     socket.send_fds(line, [json.dumps(told).encode()], theirs)
@@ -272,13 +280,18 @@ def _become(told: Mapping[str, Any], streams: list[int]) -> None:
         setattr(sys, name, stream)
         setattr(sys, f"__{name}__", stream)
     code: object = 0
-    sys.argv = [told["module"], *told["words"]]
+    sys.argv = ["-c" if told["program"] else told["module"], *told["words"]]
     try:
         if told["words"][:1] == ["bench"]:
             _with_forked_planners()
-        runpy.run_module(told["module"], run_name="__main__", alter_sys=True)
+        if told["program"]:
+            exec(told["program"], {"__name__": "__main__"})
+        else:
+            runpy.run_module(told["module"], run_name="__main__", alter_sys=True)
     except SystemExit as ended:
         code = ended.code
+        if isinstance(code, str):
+            print(code, file=sys.stderr)
     except BaseException:
         traceback.print_exc()
         code = 1

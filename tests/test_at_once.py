@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 
 from shimopt.arithmetic import audit, outcome_of
+from shimopt.choose import choose
 from shimopt.choose.chooser import Chooser, supply_of
+from shimopt.choose.priced.listed import Listed, listed_cluster
 from shimopt.choose.quick_plan import plan_at_once
 from shimopt.job import Job, load_job
 from shimopt.planner import best_so_far, decide
@@ -63,6 +66,39 @@ def test_a_gap_that_no_stack_reaches_is_known_to_stay_outside() -> None:
     assert (outside.value, outside.bound, outside.proven) == (2, 2, True)
     # 40 and 5 thou
     assert (miss.value, miss.bound, miss.proven) == (45 * 25_400, 45 * 25_400, True)
+
+
+def test_equal_packs_get_the_same_pieces_where_there_are_enough() -> None:
+    """By hand: 20 and 21 less 12 are 8 and 9, inside; of two 6 there is only one for each, and a 12 is not like it."""
+    gaps = [gap("left", 20, 20, window(8, 10)), gap("right", 21, 21, window(8, 10))]
+    for pieces, fit in (([shim(6, 4)], ["S-6", "S-6"]), ([shim(6, 2), shim(12, 1)], []), ([shim(12, 2)], ["S-12"])):
+        of = replace(job(gaps, pieces, most=2), equal=(("left", "right"),))
+        screening = screen(of)
+        choice = plan_at_once(of, screening, supply_of(of, False), Watch())
+        assert choice is not None
+        assert fitted(choice.stacks, of) == ({"left": fit, "right": fit} if fit else {})
+
+
+def test_what_comes_before_the_first_plan_by_prices_is_left_when_the_time_is_over(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Four packs of two: the time is over in the midst of the first, and what was found at once is the plan."""
+    names = [f"g{n}" for n in range(8)]
+    of = job([gap(name, 20, 20, window(8, 10)) for name in names], [shim(6, 12)], most=2)
+    of = replace(of, equal=tuple((names[n], names[n + 1]) for n in range(0, 8, 2)))
+    watch, listed = Watch(1_000.0), []
+
+    def too_long(*asked: Any) -> Listed | None:
+        watch.stop()
+        listed.append(asked)
+        return listed_cluster(*asked)
+
+    monkeypatch.setattr("shimopt.choose.both_ways.OPTIONS_TRIED", 0)
+    monkeypatch.setattr("shimopt.choose.priced.fleet.listed_cluster", too_long)
+    monkeypatch.setattr(Chooser, "choice", lambda _: pytest.fail("all of it is looked at whole"))
+    choice = choose(of, screen(of), watch=watch)
+    assert len(listed) == 1
+    assert fitted(choice.stacks, of) == {name: ["S-6", "S-6"] for name in names[:6]}
 
 
 def cut_off(of: Job, patch: pytest.MonkeyPatch) -> dict[str, object]:

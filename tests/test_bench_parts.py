@@ -7,7 +7,6 @@ import os
 import pickle
 import signal
 import subprocess
-import sys
 from collections.abc import Awaitable, Callable
 from pathlib import Path
 from typing import Any
@@ -23,7 +22,8 @@ from shimopt.bench.form_tokens import FormTokens
 from shimopt.bench.freshness import signature_of
 from shimopt.bench.planners import DroppedError, Planners
 from shimopt.errors import FaultError, InputError
-from tests.bench_server import ROOT, laid_job, ran
+from tests.bench_server import laid_job, ran
+from tests.processes import started
 
 
 def with_planner(what: Callable[[Planners], Awaitable[None]]) -> None:
@@ -120,16 +120,8 @@ def test_a_task_that_goes_on_is_done_by_who_began_it(tmp_path: Path) -> None:
 
 def test_a_planning_process_whose_server_is_gone_ends_without_a_word(tmp_path: Path) -> None:
     file = str(laid_job(tmp_path))
-    asked = subprocess.Popen(
-        [sys.executable, "-m", "shimopt.bench.planning_process"],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        cwd=ROOT,
-    )
-    assert asked.stdin is not None
-    assert asked.stdout is not None
-    assert asked.stderr is not None
+    pipe = subprocess.PIPE
+    asked = started(module="shimopt.bench.planning_process", text=False, stdin=pipe, stdout=pipe, stderr=pipe)
     asked.stdout.close()
     asked.stdin.write(pickle.dumps((1, "drawer", (file,))))
     asked.stdin.flush()

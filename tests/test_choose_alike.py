@@ -12,7 +12,7 @@ from shimopt.arithmetic.outcome import outcome_of
 from shimopt.choose import building, level_after_level, try_all
 from shimopt.choose.building import first_choice
 from shimopt.choose.chooser import Chooser
-from shimopt.job import Job
+from shimopt.job import Balance, Job
 from shimopt.proof.exact_bounds import Range, Sums
 from shimopt.proof.layers import TooManyLeftError
 from shimopt.seats import screen
@@ -40,7 +40,7 @@ def test_equal_gaps_are_settled_as_when_every_plan_is_tried_out(seed: int, monke
     )
     # nothing is tried out or built up here, and a number tells the ranks of one place only
     monkeypatch.setattr(level_after_level, "_FEW", 0)
-    monkeypatch.setattr(level_after_level, "_LARGEST_NUMBER", 1)
+    monkeypatch.setattr(level_after_level, "_LARGEST_NUMBERS", (1, 1, 1))
     monkeypatch.setattr(try_all, "can_be_tried", lambda _: False)
 
     def too_many(*_: object) -> None:
@@ -82,8 +82,23 @@ def test_ties_that_are_long_in_coming_are_left_as_good_as_they_are(monkeypatch: 
     monkeypatch.setattr(level_after_level, "_FEW", 0)
     monkeypatch.setattr(try_all, "can_be_tried", lambda _: False)
     choice = Chooser(of, screen(of), False).choice()
-    # six places, three, one
-    assert asked == ["briefly", "briefly", "a look"]
+    # six places by a bound, six by solvers, one
+    assert asked == ["briefly", "a look", "a look"]
     assert all(level.proven for level in choice.levels)
     assert {level.name: level.value for level in choice.levels} == best_plan(of).levels
     assert outcome_of(of, choice.stacks, screen(of).cautions).levels == best_plan(of).levels
+
+
+def test_where_all_places_are_tied_their_combinations_are_not_listed_for_ties(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One balance of all gaps: what cannot be listed level by level is not listed in the end."""
+    gaps = [gap(f"{n}", 18 + n, 18 + n, window(2, 12)) for n in range(4)]
+    stock = [shim(size, 3, name=f"{name} {size}") for size in (10, 12) for name in "AB"]
+    of = job(gaps, stock, most=1, balances=[Balance("all", tuple(one.name for one in gaps))])
+    monkeypatch.setattr(level_after_level, "_FEW", 0)
+    monkeypatch.setattr(try_all, "can_be_tried", lambda _: False)
+    monkeypatch.setattr(level_after_level.Descent, "_built_up", lambda *given: given[-1])
+    monkeypatch.setattr(level_after_level.Descent, "_joined", None)
+    choice = Chooser(of, screen(of), False).choice()
+    best = best_plan(of)
+    assert {level.name: level.value for level in choice.levels} == best.levels
+    assert fitted(choice.stacks, of) == fitted(best.stacks, of)

@@ -16,6 +16,7 @@ import pytest
 
 from shimopt.cli import main
 from tests.command import Run
+from tests.processes import started
 from tests.terminal import shown_to
 
 ROOT = Path(__file__).parents[1]
@@ -257,20 +258,12 @@ def test_help_and_errors_to_a_closed_pipe_end_quietly(arguments: list[str], monk
 
 
 def test_a_real_ctrl_c_prints_nothing() -> None:
-    process = subprocess.Popen(
-        [
-            sys.executable,
-            "-c",
-            "import time, shimopt.planner as planner\n"
-            "planner.decide = lambda *a, **k: (print('ready', flush=True), time.sleep(30))\n"
-            f"from shimopt.cli import main; main(['plan', {str(DEMO / 'swing-bridge')!r}])",
-        ],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        cwd=ROOT,
+    program = (
+        "import time, shimopt.planner as planner\n"
+        "planner.decide = lambda *a, **k: (print('ready', flush=True), time.sleep(30))\n"
+        f"from shimopt.cli import main; main(['plan', {str(DEMO / 'swing-bridge')!r}])"
     )
-    assert process.stdout is not None
+    process = started(program=program, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     assert process.stdout.readline() == "ready\n"
     process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=20)

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from tests.command import Run
+from tests.processes import ran
 from tests.readme import HELP, code_of
 
 ROOT = Path(__file__).parents[1]
@@ -75,21 +76,9 @@ def test_the_page_names_every_shell() -> None:
 
 
 def _powershell(words: list[str], begun: str | None) -> str:
-    done = subprocess.run(
-        [sys.executable, "-m", "shimopt"],
-        cwd=ROOT,
-        env={
-            **os.environ,
-            "_SHIMOPT_COMPLETE": "powershell_complete",
-            "COMP_WORDS": "\n".join(words),
-            **({} if begun is None else {"COMP_BEGUN": begun}),
-        },
-        capture_output=True,
-        encoding="utf-8",
-        check=False,
-        timeout=60,
-    )
-    return done.stdout
+    asked = {"_SHIMOPT_COMPLETE": "powershell_complete", "COMP_WORDS": "\n".join(words)}
+    asked |= {} if begun is None else {"COMP_BEGUN": begun}
+    return str(ran(cwd=ROOT, env={**os.environ, **asked}).stdout)
 
 
 @pytest.mark.parametrize(

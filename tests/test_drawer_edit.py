@@ -6,8 +6,6 @@ import csv
 import io
 import os
 import stat
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -19,6 +17,7 @@ from shimopt.tables.csv_text import places_of, records
 from shimopt.tables.edit import read_to_change
 from shimopt.tables.locking import locked
 from shimopt.tables.read import is_workbook
+from tests.processes import started
 
 PLAIN = 'part,thickness_mm,on_hand,note\nS-1,0.10,4,\nS-2,0.20,2,"left, upper"\n'
 
@@ -185,7 +184,7 @@ def test_two_processes_that_take_pieces_at_once_lose_none(tmp_path: Path) -> Non
         "        found = read_to_change(path)\n"
         "        found.with_cells({(2, 'on_hand'): str(int(found.cell(2, 'on_hand')) - 1)}).save()\n"
     )
-    both = [subprocess.Popen([sys.executable, "-c", take, str(path)]) for _ in range(2)]
+    both = [started(path, program=take) for _ in range(2)]
     assert [process.wait(60) for process in both] == [0, 0]
     assert path.read_text() == "part,on_hand\nA,60\n"
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 from random import Random
@@ -16,9 +17,9 @@ from shimopt.choose import Choice, choose, chooser, priced
 from shimopt.choose.chooser import Chooser, supply_of
 from shimopt.choose.level_after_level import Descent
 from shimopt.choose.plan_in_hand import InHand
-from shimopt.choose.priced import priced_choice
+from shimopt.choose.priced import priced_choice, priced_descent, priced_way
 from shimopt.choose.priced.fleet import LEVELS, fleet_of
-from shimopt.choose.priced.priced_descent import PricedDescent
+from shimopt.choose.priced.priced_descent import PricedDescent, PricedStep
 from shimopt.job import Balance, Gap, Job, Place
 from shimopt.proof.proven import Proof
 from shimopt.seats import screen
@@ -26,7 +27,7 @@ from shimopt.watch import Watch
 from tests.brute_force import best_plan
 from tests.counts_model import values_by_counts
 from tests.jobs import gap, job, shim, window
-from tests.large_jobs import mixed_job, plentiful, woven
+from tests.large_jobs import mixed_job, plentiful, scarce_chains, woven
 from tests.strategies import jobs
 from tests.test_choose_counts import medium_job
 
@@ -149,6 +150,38 @@ def test_what_prices_leave_open_the_whole_way_begins_with_their_plan_and_bounds(
     assert [level.proof for level in choice.levels] == [Proof.EXACT] * len(best.levels)
     levels = Chooser(of, screen(of), False).model()[0].levels.values()
     assert not any(objective in levels for objective in asked)
+
+
+def test_what_two_solvers_have_shown_stays_their_word_where_the_whole_way_goes_on(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """All but the last level come with the word of two solvers; of the gaps that go unserved no place's least tells."""
+    of = mixed_job(0, 24, share=0.8)
+    best = Chooser(of, screen(of), False).choice()
+    assert best.levels[0].value > 0
+    left = [replace(one, proof=Proof.TWO_SOLVERS) for one in best.levels[:-1]]
+    last = replace(best.levels[-1], proof=Proof.NONE)
+    monkeypatch.setattr(priced, "priced_choice", lambda *_, **__: replace(best, levels=(*left, last)))
+    monkeypatch.setattr(chooser, "_STEPS_TRIED", 0)
+    choice = choose(of, screen(of))
+    assert choice.values == best.values
+    assert choice.levels[0].proof is Proof.TWO_SOLVERS
+
+
+def test_where_balances_leave_very_many_combinations_all_levels_are_brought_down_by_prices(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Two chains of six gaps, handed over as soon as little is left, and only once all levels are brought down."""
+    of, shown = scarce_chains(12, 6, seed=4), list[Mapping[str, PricedStep]]()
+    handed_over = priced_way.handed_over
+    monkeypatch.setattr(priced_way, "handed_over", lambda at, *told: (shown.append(told[0]), handed_over(at, *told))[1])
+    soon = by_prices(of)
+    for few in ("_FEW_PLACES", "_MOST_COMBINATIONS"):
+        monkeypatch.setattr(priced_descent, few, 0)
+    late = by_prices(of)
+    assert late.values == soon.values
+    assert [len(steps) for steps in shown] == [1, len(LEVELS)]
+    assert all(step.proof is Proof.EXACT for step in shown[1].values())
 
 
 @pytest.mark.parametrize("seed", range(3))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import errno
 import os
 import subprocess
-import sys
 import threading
 import time
 from pathlib import Path
@@ -15,6 +14,7 @@ import pytest
 from shimopt.errors import InputError
 from shimopt.tables.edit import read_to_change
 from shimopt.tables.locking import locked
+from tests.processes import started
 
 
 def drawer(folder: Path) -> Path:
@@ -139,17 +139,15 @@ def test_a_lock_of_somebody_else_is_told_when_the_wait_begins(tmp_path: Path) ->
     """Two processes: the second tells of its wait while the first still holds the job, and goes on when it lets go."""
     job = tmp_path / "job.toml"
     job.write_text(JOB, encoding="utf-8")
-    python, pipe = sys.executable, subprocess.PIPE
-    with subprocess.Popen([python, "-c", HOLDS, str(job)], stdin=pipe, stdout=pipe, text=True) as holder:
+    pipe = subprocess.PIPE
+    with started(job, program=HOLDS, stdin=pipe, stdout=pipe) as holder:
         assert holder.stdout is not None
         assert holder.stdout.readline() == "held\n"
-        record = subprocess.Popen(
-            [python, "-m", "shimopt", "record", str(job), *WHO], stdout=subprocess.DEVNULL, stderr=pipe, text=True
-        )
+        record = started("record", job, *WHO, stdout=subprocess.DEVNULL, stderr=pipe)
         assert record.stderr is not None
         said = record.stderr.readline()
         still_waits = record.poll() is None and "[[record]]" not in job.read_text(encoding="utf-8")
-        holder.communicate("")
+        holder.stdin.close()
         rest = record.stderr.read()
         record.stderr.close()
     assert said == "shimopt: waiting for another program to let go of job.toml ...\n"

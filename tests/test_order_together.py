@@ -18,14 +18,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import shimopt
-from shimopt.job import Gap, Job, Place, Supplier, Window
+from shimopt.arithmetic.outcome import outcome_of
+from shimopt.job import Balance, Gap, Job, Place, Supplier, Window
 from shimopt.lengths import Bracket
+from shimopt.ordering import cells_together
 from shimopt.ordering.after_together import blade_rows_of
 from shimopt.ordering.order import make_order
 from shimopt.ordering.order_result import Order
-from shimopt.ordering.readings_together import Box, Range, share_open
+from shimopt.ordering.readings_together import Box, Range, Together, share_open
 from shimopt.parts import Offer, Part, StockLine
+from shimopt.planner import chosen_stacks
 from shimopt.readings import Reading
+from shimopt.watch import Watch
 from tests.brute_force_places import clearance
 from tests.command import Run
 
@@ -462,11 +466,11 @@ effects = { "drive side" = -0.5, "far side" = 0.5 }
 """
 
 
-def sliver(folder: Path) -> Path:
+def sliver(folder: Path, more: str = "S-05,5,0.2,1.00,1,south\n", job: str = SLIVER) -> Path:
     (folder / "drawer.csv").write_text("part,thickness_thou,tolerance_thou,on_hand\nZ-10,10,0.2,2\n")
-    rows = "N-02,2,0.1,3.00,5,north\nN-20,20,0.1,1.30,1,north\nN-26,26,0.1,1.50,1,north\nS-05,5,0.2,1.00,1,south\n"
-    (folder / "cat.csv").write_text("part,thickness_thou,tolerance_thou,price,pack,supplier\n" + rows)
-    (folder / "job.toml").write_text(SLIVER, encoding="utf-8")
+    rows = "N-02,2,0.1,3.00,5,north\nN-20,20,0.1,1.30,1,north\nN-26,26,0.1,1.50,1,north\n"
+    (folder / "cat.csv").write_text("part,thickness_thou,tolerance_thou,price,pack,supplier\n" + rows + more)
+    (folder / "job.toml").write_text(job, encoding="utf-8")
     return folder
 
 
@@ -501,6 +505,24 @@ def test_what_surety_costs_and_what_a_limit_leaves_open_is_told_of_lengths(run: 
         assert "covers cross shaft float and backlash at every reading." in words
 
 
+def test_nothing_is_bought_that_the_drawer_holds_where_stacks_are_not_listed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A Z-10 of the drawer serves in every row in the place of an S-10: the input float does without it.
+
+    It reads 20 to 26 by pairs of 2: N-16 leaves 3.9 to 6.1 of the first, N-18 and N-20 of the others, and so do N-18
+    and N-02.
+    """
+    monkeypatch.setattr(cells_together, "_MOST_STACKS", 0)
+    third = '[[gap]]\nname = "input float"\nfeeler = { go = 22, no_go = 24 }\nshift = "± 2 thou"\n'
+    third += 'window = { min = 2, max = 8, source = "drawing 5" }\neffects = { nut = -1 }\n[[place]]\nname = "nut"\n'
+    more = "N-16,16,0.1,1.30,1,north\nN-18,18,0.1,1.30,1,north\nS-10,10,0.2,1.05,1,south\nS-25,25,0.3,1.30,1,south\n"
+    order = make_order([shimopt.load_job(sliver(tmp_path, more, SLIVER + third))])
+    assert order.whole
+    assert not order.searched_together
+    assert "S-10" not in {order.stock[line.part].part.name for line in order.lines}
+
+
 def test_a_limit_serves_as_many_readings_as_the_money_can(tmp_path: Path) -> None:
     """All that 7.00 buys tried out, pair by pair of blades: north asks 4.00 for postage, south 6.00."""
     folder = pair(tmp_path, PAIR + "[stacks]\nmost_pieces = 2\n")
@@ -517,3 +539,52 @@ def test_a_limit_serves_as_many_readings_as_the_money_can(tmp_path: Path) -> Non
                 most = max(most, len(served_by_hand(boxes_by_hand(job, Counter(packs), again), cells)))
     assert 0 < most < len(cells)
     assert share_open(table) == 1 - Fraction(most, len(cells))
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    st.lists(st.integers(3, 44), min_size=5, max_size=5, unique=True),
+    st.tuples(st.integers(30, 70), st.integers(8, 28), st.integers(12, 30)),
+    st.lists(st.sampled_from([200, 240, 260]), min_size=3, max_size=3),
+)
+def test_a_row_fits_what_a_plan_takes_in_its_middle_where_that_serves_the_whole_row(
+    sizes: list[int], read: tuple[int, int, int], widest: list[int]
+) -> None:
+    """From the drawer, with a third gap beside them in a balance, as the plan of today's readings leaves it.
+
+    What the plan takes is as good at every level as the row, or serves only a part of it.
+    """
+    stock = tuple(StockLine(Part(f"D-{n}", Bracket.between(n * 10 * UM, n * 10 * UM)), 2) for n in sorted(sizes))
+    one, half = Fraction(-1), Fraction(1, 2)
+    known = Fraction(2 * UM)
+    kinds = [("sum", {"a": one, "b": one}, 90), ("difference", {"a": half, "b": -half}, 40), ("own", {"c": one}, 0)]
+    sum_, difference, own = (
+        Gap(
+            name,
+            Reading(Bracket.between(at * 10 * UM, (at * 10 + wide) * UM), "value"),
+            Window(100 * UM, most * UM, "t"),
+            tuple(effects.items()),
+            again=(known, known),
+        )
+        for (name, effects, wide), at, most in zip(kinds, read, widest, strict=True)
+    )
+    places = tuple(Place(name, None, 2, installed=()) for name in "abc")
+    job = Job("t", "mm", (sum_, difference, own), places, (Balance("even", ("sum", "own"), None, {}),), stock)
+    order = make_order([job])
+    today = chosen_stacks(job, watch=Watch()).outcome.gaps["own"].after
+    own = replace(own, effects=(), reading=replace(own.reading, bracket=today))
+    aside = sum((Counter(card.most_of) for card in order.cards), Counter[int]())
+    left = tuple(replace(line, on_hand=line.on_hand - aside[i]) for i, line in enumerate(stock))
+    for table in order.tables:
+        cluster = next(one for one in job.clusters if not one.alone)
+        asked = Together.of(job, cluster, table.demands, left)
+        for box in table.boxes:
+            gaps = tuple(
+                replace(gap, reading=replace(gap.reading, bracket=Bracket(x - d.below, x, x + d.above)))
+                for gap, d, x in zip(asked.job.gaps, table.demands, ((a + b) / 2 for a, b in box.ranges), strict=True)
+            )
+            there = replace(job, gaps=(*gaps, own), stock=left, places=places[:2])
+            plan = chosen_stacks(there, watch=Watch())
+            served = asked.served_by({name: plan.stacks.get(name, ()) for name in "ab"})
+            if all(a <= low and high <= b for (low, high), (a, b) in zip(box.ranges, served, strict=True)):
+                assert outcome_of(there, box.stacks, dict.fromkeys("ab", frozenset())).levels == plan.outcome.levels

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import sqlite3
 import subprocess
-import sys
 import threading
 import time
 from collections.abc import Callable
@@ -23,6 +22,7 @@ from shimopt.stock.migrating import migrations
 from shimopt.stock.postgres_store import PostgresStore
 from shimopt.stock.sqlite_store import SqliteStore
 from shimopt.stock.turns import in_turn
+from tests.processes import ran, started
 from tests.stocks import MAKERS, filled, in_file, shim
 
 ROOT = Path(__file__).parents[1]
@@ -190,14 +190,14 @@ filled(SqliteStore(Path(sys.argv[1])), shim("S-20", 0.2, 3))
 
 def booked_by_another_process(path: Path) -> None:
     """Three S-20 put in by a process that opens the stock, books, and closes it: as the last, as far as it can see."""
-    subprocess.run([sys.executable, "-c", _BOOK, path], cwd=ROOT, check=True)
+    assert ran(path, program=_BOOK, cwd=ROOT).returncode == 0
 
 
 def seen_by_another_process(path: Path) -> list[list[object]]:
     """What lies in the stock, as a program sees it that knows nothing of ours, and closes it."""
     look = "import json, sqlite3, sys; print(json.dumps(sqlite3.connect(sys.argv[1]).execute(sys.argv[2]).fetchall()))"
     sql = "SELECT part, on_hand FROM lot ORDER BY part"
-    found: list[list[object]] = json.loads(subprocess.check_output([sys.executable, "-c", look, path, sql]))
+    found: list[list[object]] = json.loads(ran(path, sql, program=look).stdout)
     return found
 
 
@@ -251,12 +251,13 @@ def test_turns_come_in_the_order_of_asking_and_who_dies_is_passed_over(tmp_path:
     asking = []
     with in_turn(path):
         for number in range(5):
-            asking.append(subprocess.Popen([sys.executable, "-c", _TAKE, path, told, str(number)]))
+            asking.append(started(path, told, str(number), program=_TAKE))
             until = time.monotonic() + 20
             # the holder has the first number
             # looked at from outside: a process that closes the file loses its locks on it
             while subprocess.check_output(["cat", queue]).strip() != str(number + 2).encode():
                 assert time.monotonic() < until
+                time.sleep(0.01)
         asking[2].kill()
         asking[2].wait(20)
         assert not told.exists()

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import csv
 import json
-import subprocess
-import sys
 import unicodedata
 from pathlib import Path
 
@@ -24,6 +22,7 @@ from tests.command import Run
 from tests.faults.test_every_output import CALLS
 from tests.hard_job import write_hard_job
 from tests.job_files import write_job
+from tests.processes import ran
 from tests.terminal import shown_to
 
 ROOT = Path(__file__).parents[1]
@@ -197,8 +196,7 @@ def test_what_is_meant_for_programs_is_exact_in_a_pipe_and_harmless_on_a_termina
     for arguments in (("plan", ".", "--json"), batch):
         sent = shown_to(tmp_path, *arguments)
         assert {ch for ch in sent if ch != "\n" and unicodedata.category(ch) in UNSAFE} == set(), arguments
-        command = [sys.executable, "-m", "shimopt", *arguments]
-        piped = subprocess.run(command, cwd=tmp_path, capture_output=True, check=False).stdout.decode()
+        piped = ran(*arguments, cwd=tmp_path).stdout
         assert "\u202e" in piped
         if arguments[0] == "plan":
             assert json.loads(sent) == json.loads(piped)

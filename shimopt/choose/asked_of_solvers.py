@@ -32,8 +32,8 @@ HowLong = Literal["to the end", "a look", "briefly"]
 # in turn: nodes of the search whose bounds are exact, nodes of HiGHS (0: none), and units of the second's effort
 _ROUNDS: dict[HowLong, Sequence[tuple[int, int, float]]] = {
     "to the end": ((100, 20, 1.0), (1_000, 200, 4.0), (4_000, 1_000, 20.0)),
-    # below a level that is not proven nothing is: what is better there is looked for all the same
-    "a look": ((100, 20, 1.0),),
+    # of ties bounds say little, solvers tell sooner; and below a level that is not proven nothing is
+    "a look": ((10, 20, 1.0),),
     # where another question can be put instead, if this one does not come to an end soon
     "briefly": ((25, 0, 0.0),),
 }

@@ -27,15 +27,16 @@ def choose(job: Job, screening: Screening, *, buy: bool = False, watch: Watch | 
     """
     watch = watch or Watch()
     at_once = _at_once(job, screening, buy, watch)
-    choice = _searched(job, screening, buy, watch)
+    choice = _searched(job, screening, buy, watch, at_once)
     # a search that was cut off may not have come so far
     return choice if at_once is None or choice.values <= at_once.values else at_once
 
 
-def _searched(job: Job, screening: Screening, buy: bool, watch: Watch) -> Choice:
+def _searched(job: Job, screening: Screening, buy: bool, watch: Watch, at_once: Choice | None) -> Choice:
     """The whole way as far as it is cheap, then prices, then the whole way with the plan and the bounds of these.
 
-    Prices know only clusters that share nothing but the drawer: all other jobs are solved whole.
+    Prices know only clusters that share nothing but the drawer: all other jobs are solved whole. Where the time is over
+    before there is a model, it is the plan `at_once`.
     """
     whole = partial(Chooser, job, screening, buy, watch)
     if not _can_be_priced(job, buy):
@@ -48,7 +49,7 @@ def _searched(job: Job, screening: Screening, buy: bool, watch: Watch) -> Choice
 
     choice = priced_choice(job, screening, supply_of(job, buy), watch, scarce=len(job.gaps) > _MANY_GAPS)
     if choice is None:
-        return whole().choice()
+        return at_once if at_once is not None and watch.left() == 0.0 else whole().choice()
     # where only ties are open, they are too many to settle
     if all(level.proven for level in choice.levels) or (other := whole().choice_after(choice)) is None:
         return choice

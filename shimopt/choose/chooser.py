@@ -69,8 +69,8 @@ class Chooser:
         self.alone = self.offered.alone
         # plans of models with fewer options: where to begin
         self.found: list[Mapping[str, Stack]] = []
-        # levels, each with its value and a bound, as another search has shown them
-        self.known: list[tuple[str, int, int]] = []
+        # levels, each with its value, a bound and a proof, as another search has shown them
+        self.known: list[tuple[str, int, int, Proof]] = []
         self.aim = Aim([*self.levels, SPLIT], tie_order(job, self.alone))
 
     def choice(self) -> Choice:
@@ -99,7 +99,7 @@ class Chooser:
             return None
         self.found.append(other.stacks)
         self.known = [
-            (level.name, int(level.value / size), int(level.bound / size))
+            (level.name, int(level.value / size), int(level.bound / size), level.proof)
             for level in other.levels
             if level.bound is not None and (size := self.scale.tick if level.name in LENGTH_LEVELS else 1)
         ]
@@ -225,9 +225,7 @@ class Chooser:
         # where what some places took was in others, all begin as they are
         fit = [one for one in starts if one is not None and not model.short_of(one) and model.keeps_ties(one)]
         best = min(fit, key=lambda one: [model.value_of(level, one) for level in self.levels], default=None)
-        descent = Descent(model, self.aim, self.watch, best)
-        descent.known = self.known
-        return descent
+        return Descent(model, self.aim, self.watch, best, known=self.known)
 
     def _few_pieces_first(self, most: int, known: Known) -> tuple[list[PlaceOptions], bool]:
         """Options with as few pieces as are sure to hold a best plan, and whether they surely do.

@@ -22,8 +22,11 @@ _FEW = 400
 _MOST_BUILT = 700_000
 # so many that differ in what matters to the places to come
 _MOST_ALIKE = 100_000
-# ranks of several places are settled together as long as the number they make stays below
-_LARGEST_NUMBER = 1 << 30
+# ranks of several places are settled together as long as the number they make stays below: first a large one, then one
+# that solvers tell apart, then place by place
+_LARGEST_NUMBERS = (1 << 30, 1 << 10, 1)
+# so many columns are shown to solvers for ties, those of each question counted
+_MOST_SHOWN = 10_000
 # as many search steps as it takes to find out that there is too much to build up
 _STEPS_OF_BUILDING = 300
 # levels of which a balance says what they come to
@@ -70,7 +73,13 @@ class Descent(InHand):
             return self._tried(self.trial, name)
         if not (objective := self._objective(name)):
             return value, value, proof_of(value, value)
-        bound = max(self._simple_bound(objective, value), self.bound_known(name))
+        (shown, proof), bound = self.shown(name), self._simple_bound(objective, value)
+        if proof is Proof.TWO_SOLVERS:
+            # what two solvers say is no bound
+            if bound < value == shown:
+                return value, value, proof
+        else:
+            bound = max(bound, shown)
         if bound >= value or self.watch.over():
             return value, bound, proof_of(value, bound)
         if prod(map(len, self.alive)) <= _FEW:
@@ -79,6 +88,8 @@ class Descent(InHand):
 
         if can_be_tried(self.alive):
             return self._tried(self._trial_of(name, value), name)
+        if name == "spread" and (least := self._by_ranges(value, bound)) is not None:
+            return least.value, least.value, least.proof
         if self._is_tied(name):
             if not self._one_cluster():
                 bound = max(bound, self._with_fewest(name, value))
@@ -182,7 +193,8 @@ class Descent(InHand):
 
     def _is_tied(self, name: str) -> bool:
         """Whether gaps that several places move, or balances, say what this level or one held comes to."""
-        return bool(self.model.linked or {name, *(level for level, _ in self.held)} & _OF_BALANCES)
+        balanced = not self.model.loose and {name, *(level for level, _ in self.held)} & _OF_BALANCES
+        return bool(self.model.linked or balanced)
 
     def settle_ties(self) -> None:
         """Among equals, place by place, the stack whose parts come first in natural order."""
@@ -206,17 +218,22 @@ class Descent(InHand):
 
         Where even one is long in coming, the rest stays as it is: as good, though not always the same.
         """
-        self._joined(dict(self.held))
-        left, most = self.space.left(self.alive), len(self.aim.places)
+        if not self._one_cluster():
+            self._joined(dict(self.held))
+        left, turn, shown = self.space.left(self.alive), 0, 0
         while (waiting := [at for at in self.aim.places if len(left[at]) > 1]) and not self.watch.over():
-            digits, alike = _together(waiting, left)[:most], self._alike(waiting, left, rank)
+            digits, alike = _together(waiting, left, _LARGEST_NUMBERS[turn]), self._alike(waiting, left, rank)
+            how_long: HowLong = "briefly" if turn == 0 and len(digits) > 1 else "a look"
+            shown += sum(map(len, self.alive)) if how_long == "a look" else 0
+            if shown > _MOST_SHOWN:
+                return
             if len(alike) > len(digits):
                 self._settle_alike(alike, left, rank)
-            elif not self._bring_down(self._number(digits, left, rank), "briefly" if len(digits) > 1 else "a look")[1]:
+            elif not self._bring_down(self._number(digits, left, rank), how_long)[1]:
                 if len(digits) == 1:
                     return
                 # a number of so many digits may be far from what its relaxation tells
-                most = len(digits) // 2
+                turn += 1
             else:
                 chosen = self.chosen
                 self.alive = self.space.only(self.alive, {at: [chosen[at]] for at in digits})
@@ -303,12 +320,12 @@ def _is_above(descent: Descent, step: Step) -> bool:
     return not step.proven and descent.model.value_of(step.level, descent.chosen) < step.value
 
 
-def _together(places: Sequence[int], left: Sequence[Sequence[int]]) -> list[int]:
-    """The places that come first, as many as can be settled together: at least one."""
+def _together(places: Sequence[int], left: Sequence[Sequence[int]], largest: int) -> list[int]:
+    """The places that come first, as many as make a number below the largest: at least one."""
     size, found = 1, list[int]()
     for at in places:
         size *= len(left[at])
-        if found and size > _LARGEST_NUMBER:
+        if found and size > largest:
             break
         found.append(at)
     return found

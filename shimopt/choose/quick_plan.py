@@ -1,7 +1,8 @@
 """A plan at once, place by place: what there is to give when the time is over before anything better was found.
 
 It starts from what is in the places, gives each the stack near the thickness that its gaps ask for, as the others
-stand, and goes round until nothing gets better. Proven is at most that a gap which no stack can reach stays outside.
+stand, and goes round until nothing gets better; places with equal packs all get the same. Proven is at most that a gap
+which no stack can reach stays outside.
 """
 
 from __future__ import annotations
@@ -96,7 +97,10 @@ class _Moved:
 
 @dataclass(frozen=True, slots=True)
 class _Emptied:
-    """A place that is looked at, and the gaps that it moves as they are with nothing in it [ticks]."""
+    """A place that is looked at, and the gaps that it moves as they are with nothing in it [ticks].
+
+    Places with equal packs are emptied together, and none of their gaps is moved by two of them.
+    """
 
     place: Place
     changes: Changes
@@ -137,24 +141,40 @@ class _AtOnce:
             for name, effect, reach in movers:
                 others = tuple(mover for mover in movers if mover[0] != name)
                 self.moved[name].append(_Moved(judge, effect, reach, others))
+        self.equal = {name: names for names in job.equal for name in names}
         self.sums: dict[tuple[int, ...], NearSums] = {}
 
     def stacks(self, limit: Limit) -> dict[str, Stack]:
         """The stacks after some rounds."""
-        equal = {name for names in self.job.equal for name in names}
-        waiting = [c for c in self.job.clusters if not c.fixed and not equal & set(c.places) and self._filled(c)]
+        waiting = [c for c in self.job.clusters if not c.fixed and self._can_be_asked(c) and self._filled(c)]
         for turn in range(_MOST_ROUNDS):
             # there and back: a place may undo what the one before it did, and leaves its own pieces to others
             way = -1 if turn % 2 else 1
             waiting = [c for c in waiting[::way] if self._better(c, way, limit)][::way]
         return self.held
 
+    def _can_be_asked(self, cluster: Cluster) -> bool:
+        """Whether its equal packs, if any, are all open, may be empty, and move gaps of their own."""
+        for names in {self.equal[name] for name in cluster.places if name in self.equal}:
+            places = [place for place in self._open(cluster) if place.name in names]
+            moved = [gap.name for place in places for gap in self.job.moved_by[place.name]]
+            if len(places) < len(names) or len(moved) > len(set(moved)) or any(p.fewest_pieces for p in places):
+                return False
+        return True
+
+    def _packs(self, cluster: Cluster) -> list[list[Place]]:
+        """Its open places: those with equal packs together, every other by itself."""
+        packs: dict[tuple[str, ...], list[Place]] = {}
+        for place in self._open(cluster):
+            packs.setdefault(self.equal.get(place.name, (place.name,)), []).append(place)
+        return [*packs.values()]
+
     def _filled(self, cluster: Cluster) -> bool:
         """Whether each place that acts together with others has its least number of pieces: else none gets any."""
         before = {name: self.held[name] for name in cluster.places}
         for place in [] if cluster.alone else self._open(cluster):
             if len(self.held[place.name]) < place.fewest_pieces:
-                stacks = self._stacks(self._emptied(place))
+                stacks = self._stacks([self._emptied(place)])
                 if not stacks:
                     for name, stack in before.items():
                         self._put(name, stack)
@@ -165,19 +185,20 @@ class _AtOnce:
     def _better(self, cluster: Cluster, way: int, limit: Limit) -> bool:
         """Whether some place of a cluster got a stack that is better, all others as they stand."""
         found = False
-        for place in self._open(cluster)[::way]:
+        for places in self._packs(cluster)[::way]:
             if limit.over():
                 break
-            best = was = self.held[place.name]
-            here = self._emptied(place)
+            best = was = [self.held[place.name] for place in places]
+            here = [self._emptied(place) for place in places]
             merit = self._merit(here, was)
             if any(merit[: len(_LEVELS)]):
                 for stack in self._stacks(here):
-                    other = self._merit(here, stack)
+                    other = self._merit(here, [stack] * len(here))
                     # a place that moves one gap alone gets a stack only if that brings the gap inside
                     if other < merit and not (cluster.alone and other[0]):
-                        best, merit = stack, other
-            self._put(place.name, best)
+                        best, merit = [stack] * len(here), other
+            for place, stack in zip(places, best, strict=True):
+                self._put(place.name, stack)
             found = found or best != was
         return found
 
@@ -200,20 +221,25 @@ class _AtOnce:
             low, best, high = low + moved[0], best + moved[1], high + moved[2]
         return low, best, high
 
-    def _stacks(self, here: _Emptied) -> list[Stack]:
-        """Stacks that may go in, near what each gap asks for."""
-        place, suits = here.place, self.screening.suits[here.place.name]
+    def _stacks(self, here: Sequence[_Emptied]) -> list[Stack]:
+        """Stacks that may go into each of these places, near what each gap asks for."""
+        first, *others = (self.screening.suits[one.place.name] for one in here)
+        suits = tuple(i for i in first if all(i in other for other in others)) if others else first
+        left = {i: self.left[i] // len(here) for i in suits} if others else self.left
         if suits not in self.sums:
             self.sums[suits] = NearSums({i: self.scale.ticks(self.job.stock[i].part.thickness.best) for i in suits})
-        found: list[Stack] = [] if place.fewest_pieces else [()]
-        for aim in sorted(here.aims() or {1}):
-            found += self.sums[suits].stacks(aim, self.left, place.fewest_pieces, place.most_pieces)
+        fewest, most = here[0].place.fewest_pieces, min(one.place.most_pieces for one in here)
+        found: list[Stack] = [] if fewest else [()]
+        for aim in sorted(set[int]().union(*(one.aims() for one in here)) or {1}):
+            found += self.sums[suits].stacks(aim, left, fewest, most)
         return list(dict.fromkeys(found))
 
-    def _merit(self, here: _Emptied, stack: Stack) -> tuple[int, ...]:
-        shares = here.shares(stack)
-        bought = sum(max(0, n - max(0, self.left[i] - self.to_buy[i])) for i, n in Counter(stack).items())
-        return (*(shares[level] for level in _LEVELS), bought, len(stack))
+    def _merit(self, here: Sequence[_Emptied], stacks: Sequence[Stack]) -> tuple[int, ...]:
+        shares, pieces = Counter[str](), Counter(i for stack in stacks for i in stack)
+        for one, stack in zip(here, stacks, strict=True):
+            shares.update(one.shares(stack))
+        bought = sum(max(0, n - max(0, self.left[i] - self.to_buy[i])) for i, n in pieces.items())
+        return (*(shares[level] for level in _LEVELS), bought, pieces.total())
 
     def _put(self, place: str, stack: Stack) -> None:
         self.left.update(self.held[place])

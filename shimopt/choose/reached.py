@@ -22,7 +22,7 @@ from shimopt.choose.tied_places import Joint
 from shimopt.choose.whole_model import Model
 from shimopt.proof.exact_bounds import NO_END, Range, Sums, Wholes
 from shimopt.proof.highs import Relaxation
-from shimopt.proof.layers import TooManyLeftError
+from shimopt.proof.layers import TooManyLeftError, first_of_alike
 
 # levels by which it is told: whole numbers so small that a cluster comes to few different ones
 LEVELS = ("outside", "pieces")
@@ -46,16 +46,18 @@ def reached(
     alive: Sequence[Sequence[int]],
     limits: Mapping[str, int],
     chosen: Sequence[int],
+    known: Sequence[Block] | None = None,
 ) -> list[Block] | None:
     """By cluster, all combinations that a plan within limits can hold, perhaps with others; prices are of the last one.
 
     Ties among packs are left aside. None where there are no prices. Raises TooManyLeftError.
 
-    Parameters: chosen, such a plan.
+    Parameters: chosen, such a plan; known, what `fewest` found with these limits, where it was asked.
     """
     of = [_Cluster(model, here, [alive[at] for at in here], limits) for here in clusters]
     level, most = [*limits.items()][-1]
-    known, turn = [one.and_own(one.fewest(), chosen) for one in of], 0
+    known = [one.and_own(one.fewest(), chosen) for one in of] if known is None else [*known]
+    turn = 0
     while True:
         prices = _prices(model, known, level, [one.values(block) for one, block in zip(of, known, strict=True)])
         if prices is None:
@@ -108,7 +110,12 @@ def _all_within(of: Sequence[_Cluster], least: Sequence[int], most: int, prices:
 
 def _prices(model: Model, known: Sequence[Block], level: str, values: Sequence[Wholes]) -> _Prices | None:
     """Prices at which a mix of these combinations comes to the least of a level."""
-    joint = Joint(model, known, {level: values})
+    # of combinations that take the same pieces and come to the same, a mix needs one
+    everywhere = [np.unique(column).tolist() for block in known for column in block.columns.T]
+    lines = [i for i, most in model.most_taken(everywhere) if most > min(model.supply[i], model.job.there[i])]
+    first = [first_of_alike(block.uses(model, lines), of[:, None]) for block, of in zip(known, values, strict=True)]
+    known = [Block(block.groups, block.columns[at]) for block, at in zip(known, first, strict=True)]
+    joint = Joint(model, known, {level: [of[at] for of, at in zip(values, first, strict=True)]})
     high = np.array([1] * joint.first + [helper.high for helper in joint.helpers], np.int64)
     low = np.array([0] * joint.first + [helper.low for helper in joint.helpers], np.int64)
     sums = Sums(joint.groups, len(high), joint.rows)

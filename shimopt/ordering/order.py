@@ -25,7 +25,7 @@ from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.order_request import Case, case_of
 from shimopt.ordering.order_result import LevelProof, Order, Planned, Topped, asked_by, left_over, line_of, lines_of
 from shimopt.ordering.pieces_more import Gap, card_rows
-from shimopt.ordering.planned_together import refitted
+from shimopt.ordering.planned_together import compared_with_others, refitted
 from shimopt.ordering.purchase import LEVELS, Books, Purchase
 from shimopt.ordering.readings_together import Range
 from shimopt.ordering.recheck import recheck
@@ -179,12 +179,13 @@ class OrderSoFar:
         further = further_from_limits(case.books, [self.purchase, *others], preferences, case.stock, case.scale, watch)
         today = today if further is self.purchase else case.today(further, watch)
         found = replace(self, purchase=further, today=today)
-        if not case.fills or watch.over() or not (fills := found._filling(preferences)):
+        fills = found._filling(preferences) if case.fills and not watch.over() else ()
+        if not fills and (watch.over() or not compared_with_others(case)):
             return found
-        filled = replace(found, fills=fills)
-        case, parcel = refitted(case, filled._parcel, watch)
-        filled = replace(filled, case=case, purchase=replace(filled.purchase, aside=parcel.aside))
-        return replace(filled, today=case.today(filled._parcel, watch))
+        found = replace(found, fills=fills)
+        case, parcel = refitted(case, found._parcel, watch, today)
+        found = replace(found, case=case, purchase=replace(found.purchase, aside=parcel.aside))
+        return replace(found, today=case.today(found._parcel, watch)) if fills else found
 
     @property
     def _parcel(self) -> Purchase:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from shimopt.job import Job
+from shimopt.ordering.cheapest_order import Hunt
 from shimopt.ordering.choices_together import Choices
 from shimopt.ordering.market import as_charged
 from shimopt.ordering.order_request import Case
-from shimopt.ordering.purchase import Purchase
+from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.readings_together import Table, Together, as_planned, cell_by_cell, share_open, table_of
 from shimopt.parts import Offer, StockLine
+from shimopt.planner import Chosen
 from shimopt.watch import Watch
 
 
@@ -53,31 +55,61 @@ def planned_table(
 def without_needless(
     case: Case, first: Purchase, purchase: Purchase, tables: Sequence[Table], watch: Watch
 ) -> tuple[Purchase, list[Table]]:
-    """The same without the packs for what acts together that plans can do without, the dearest first."""
+    """The same without the packs for what acts together that plans can do without, the dearest first.
+
+    What acts together then takes what it likes of all that is there, and the gaps with cards what is left.
+    """
     case, market = replace(case, tables=tuple(tables)), case.market
     for n in sorted(range(len(market.buys)), key=lambda n: -(market.buys[n].offer.price or 0)):
         while purchase.packs[n] > first.packs[n] and not watch.over():
             fewer = as_charged(market, [count - (m == n) for m, count in enumerate(purchase.packs)])
-            tried, less = refitted(case, replace(purchase, packs=fewer), watch)
-            if not case.books.can_be_done(less):
+            tried, less = refitted(case, Purchase(fewer, {}), watch)
+            cards = _cards_from(case, tried.there(less), watch)
+            if min(tried.there(less).values()) < 0 or any(
+                case.books.left_open(gap, cards) != case.books.left_open(gap, purchase)
+                for gap in range(len(case.demands))
+            ):
                 break
-            case, purchase = tried, less
+            case, purchase = tried, with_aside(tried, replace(cards, packs=fewer), tried.tables)
     return purchase, list(case.tables)
 
 
-def refitted(case: Case, parcel: Purchase, watch: Watch) -> tuple[Case, Purchase]:
-    """The same with what plans fit where all of a parcel is there, and what is set aside of it then."""
+def _cards_from(case: Case, there: Mapping[int, int], watch: Watch) -> Purchase:
+    """What the gaps with cards set aside of these pieces, to serve as much as they can."""
+    stock = [max(0, there[i]) for i in range(len(case.stock))]
+    hunt = Hunt(Books(case.books.coverages, stock, case.market.of(())), None, watch)
+    for _ in hunt.levels():
+        pass
+    return hunt.best
+
+
+def refitted(case: Case, parcel: Purchase, watch: Watch, today: Sequence[Chosen] = ()) -> tuple[Case, Purchase]:
+    """The same with what plans fit where all of a parcel is there, and what is set aside of it then.
+
+    Parameter: today, by job what a plan of today's readings chooses, where balances compare a table's gaps with others.
+    """
     tables, bare = list(case.tables), replace(case, tables=())
     for n, table in enumerate(case.tables):
         job = case.jobs[table.job]
         names = {demand.gap.name for demand in table.demands}
         cluster = next(cluster for cluster in job.clusters if names == {*cluster.gaps})
         asked = Together.of(job, cluster, table.demands, job.stock)
+        asked = asked.as_today(job, today[table.job]) if today else asked
         choices = case.cells[n] if case.cells else None
         found = planned_table(bare, with_aside(case, parcel, tables), asked, choices, n, watch)
         if found is not None and share_open(found) <= share_open(table):
             tables[n] = found
     return replace(case, tables=tuple(tables)), with_aside(case, parcel, tables)
+
+
+def compared_with_others(case: Case) -> bool:
+    """Whether a balance compares gaps of a table with others."""
+    return any(
+        own & {*balance.gaps} and not own.issuperset(balance.gaps)
+        for table in case.tables
+        for own in [{demand.gap.name for demand in table.demands}]
+        for balance in case.jobs[table.job].balances
+    )
 
 
 def what_is_left(case: Case, purchase: Purchase, job: Job, number: int, senders: Collection[int]) -> list[StockLine]:

@@ -20,11 +20,11 @@ from typing import Any, TypeVar
 
 from shimopt.arithmetic.carried import narrower
 from shimopt.arithmetic.clearance import Stack, change_of, times
-from shimopt.job import Cluster, Gap, Job
+from shimopt.job import Balance, Cluster, Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.ordering.demand import Demand
 from shimopt.parts import StockLine
-from shimopt.planner import chosen_stacks
+from shimopt.planner import Chosen, chosen_stacks
 from shimopt.watch import Watch
 
 # more readings than this make a table that nobody reads on the bench
@@ -77,11 +77,16 @@ class Table:
 
 @dataclass(frozen=True)
 class Together:
-    """A cluster's gaps as demands, and the job of these gaps alone with what there is and is on offer."""
+    """A cluster's gaps as demands, and the job of these gaps alone with what there is and is on offer.
+
+    `beside` are other gaps, as a plan of today leaves them, that balances `across` compare with these.
+    """
 
     number: int
     job: Job
     demands: tuple[Demand, ...]
+    beside: tuple[Gap, ...] = ()
+    across: tuple[Balance, ...] = ()
 
     @classmethod
     def of(cls, job: Job, cluster: Cluster, demands: Sequence[Demand], stock: Sequence[StockLine]) -> Together:
@@ -97,6 +102,18 @@ class Together:
             stock=tuple(stock),
         )
         return cls(demands[0].job, part, tuple(demands))
+
+    def as_today(self, job: Job, today: Chosen) -> Together:
+        """The same, its balances with the other gaps of the whole job, as a plan of today's readings leaves them."""
+        own = {gap.name for gap in self.job.gaps}
+        across = tuple(b for b in job.balances if own & {*b.gaps} and not own.issuperset(b.gaps))
+        others = {name for balance in across for name in balance.gaps} - own
+        beside = tuple(
+            replace(gap, effects=(), reading=replace(gap.reading, bracket=today.outcome.gaps[gap.name].after))
+            for gap in job.gaps
+            if gap.name in others
+        )
+        return replace(self, beside=beside, across=across)
 
     @property
     def whole(self) -> tuple[Range, ...]:
@@ -116,7 +133,8 @@ class Together:
         stays = any(place.installed and place.keep for place in self.job.places)
         for keep in (True, False) if stays else (True,):
             places = tuple(replace(place, keep=place.keep and keep) for place in self.job.places)
-            asked = replace(self.job, gaps=gaps, places=places, stock=tuple(stock))
+            compared = (*self.job.balances, *self.across)
+            asked = replace(self.job, gaps=(*gaps, *self.beside), places=places, balances=compared, stock=tuple(stock))
             stacks = chosen_stacks(asked, buy=True, watch=Watch(watch.left())).stacks
             full = {place.name: stacks.get(place.name, ()) for place in self.job.places}
             served = self.served_by(full)

@@ -1,14 +1,14 @@
-"""How uneven a balance can come out, whatever the final readings of its gaps are: by the rows of their cards.
+"""How uneven a balance can come out, whatever the final readings of its gaps are: by the rows of cards and tables.
 
-Rows of gaps that act together decide all of them at once, so that each is looked at by itself.
+A row of a table decides all its gaps at once; rows of different cards and tables may meet, whichever they are.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from fractions import Fraction
-from itertools import permutations
+from typing import NamedTuple
 
 from shimopt.arithmetic.clearance import change_of, thickness_of
 from shimopt.job import Balance
@@ -18,24 +18,44 @@ from shimopt.ordering.after_together import after_together
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.readings_together import Range
 
-_Reached = tuple[Bracket, int, Fraction, Fraction]
+# of the gaps that an order answers, by number, final readings from .. to
+Readings = tuple[tuple[int, Range], ...]
+
+
+class _End(NamedTuple):
+    """Where a member ends at one end of a row, less its offset, and at which reading; `row` is of which card or table.
+
+    `read` are the readings of the row, of which the member's own, if it has one, is at `at`.
+    """
+
+    member: str
+    after: Bracket
+    row: tuple[int, int]
+    read: Readings
+    own: int | None
+    at: Fraction
+    fits: bool
 
 
 @dataclass(frozen=True, slots=True)
 class Uneven:
     """A balance of a job (by number) that states `within`, and the most that it can be uneven by [nm].
 
-    `worst` by best estimates, None where not every member has a card of its own; `widest` and `narrowest` are the
-    demands (by number) and final readings at which it is that uneven; `most` with what readings and pieces may be off.
-    `table` numbers the table that all members stand in, `rows` are its readings at which it is more than it may be.
+    `worst` by best estimates, None where not every member is answered; `widest` and `narrowest` are the gaps (by number
+    among those answered) and final readings at which it is that uneven; `most` with what readings and pieces may be
+    off. `where` are the readings at which it is more than it may be, the worst first: by best estimates, or, where it
+    is kept by these, as far as they may be off. `table` numbers the table that all members stand in, `rows` are its
+    rows at which it is more than it may be by best estimates.
     """
 
     job: int
     balance: Balance
     worst: Fraction | None
+    _: KW_ONLY
     widest: tuple[int, Fraction] = (0, Fraction(0))
     narrowest: tuple[int, Fraction] = (0, Fraction(0))
     most: Fraction = Fraction(0)
+    where: tuple[Readings, ...] = ()
     table: int | None = None
     rows: tuple[tuple[Range, ...], ...] = ()
 
@@ -52,37 +72,62 @@ class Uneven:
 
 def unevenness(order: Order) -> list[Uneven]:
     """Of every balance that states how uneven it may be."""
-    found = []
-    for number, job in enumerate(order.jobs):
-        for balance in job.balances:
-            if balance.within is not None:
-                found.append(_of(order, number, balance))
-    return found
+    asked = ((n, balance) for n, job in enumerate(order.jobs) for balance in job.balances)
+    return [_of(order, number, balance) for number, balance in asked if balance.within is not None]
 
 
 def _of(order: Order, job: int, balance: Balance) -> Uneven:
-    names = {n: d.place.name if balance.places else d.gap.name for n, d in enumerate(order.demands) if d.job == job}
-    asked = balance.places or balance.gaps
-    for number, table in enumerate(order.tables):
-        named = table.places if balance.places else [demand.gap.name for demand in table.demands]
-        if table.job == job and {*asked} <= {*named}:
-            return _of_table(order, number, balance)
-    members = [n for n, name in names.items() if name in asked]
+    ends, limit = list(_ends(order, job, balance)), Fraction(balance.within or 0)
     stopped = {hole.gap for hole in order.holes}
-    if len(members) < len(asked) or stopped & {*members}:
+    if {end.member for end in ends} != {*balance.members} or any(end.row[0] in stopped for end in ends):
         return Uneven(job, balance, None)
-    reached = _reached(order, job, balance)
     apart = [
-        (high[0].best - high[3] - low[0].best + low[3], high[1:3], low[1:3])
-        for high in reached
-        for low in reached
-        if high[1] != low[1]
+        (high.after.best - low.after.best, high.after.high - low.after.low, high, low)
+        for high in ends
+        for low in ends
+        # one row of a table at a time
+        if high.member != low.member and (high.row[0] != low.row[0] or high.row == low.row)
     ]
     if not apart:
         return Uneven(job, balance, Fraction(0))
-    worst, high, low = max(apart)
-    most = max(one[0].high - one[3] - two[0].low + two[3] for one in reached for two in reached if one[1] != two[1])
-    return Uneven(job, balance, max(worst, Fraction(0)), high, low, most)
+    worst, _, high, low = max(apart, key=lambda pair: (pair[0], pair[2].read, pair[3].read))
+    most, within = max(pair[1] for pair in apart), max(worst, Fraction(0)) <= limit
+    over = dict[tuple[object, object], tuple[Fraction, _End, _End]]()
+    for best, widest, one, two in apart:
+        beyond = (widest if within else best) - limit
+        if beyond > 0:
+            known = over.get((one.row, two.row), (beyond, one, two))
+            over[one.row, two.row] = max(known, (beyond, one, two), key=lambda of: of[0])
+    found = sorted(over.values(), key=lambda of: -of[0])
+    where = tuple(dict.fromkeys(_narrowed(one, two, beyond) for beyond, one, two in found))
+    kinds, first = {end.row[0] for end in ends}, len(order.demands)
+    table = min(kinds) - first if len(kinds) == 1 and min(kinds) >= first else None
+    uneven = {one.row[1] for _, one, _ in found if not within}
+    boxes = () if table is None else order.tables[table].boxes
+    return Uneven(
+        job,
+        balance,
+        max(worst, Fraction(0)),
+        widest=(high.own or 0, high.at),
+        narrowest=(low.own or 0, low.at),
+        most=most,
+        where=where,
+        table=table,
+        rows=tuple(box.ranges for n, box in enumerate(boxes) if n in uneven),
+    )
+
+
+def _narrowed(high: _End, low: _End, beyond: Fraction) -> Readings:
+    """The readings of two rows at which their ends can be as much too far apart, or less; of packs those of the row."""
+    found = dict[int, Range]()
+    for end in (high, low):
+        for number, (start, last) in end.read:
+            if number == end.own:
+                from_last, from_start = (max(start, last - beyond), last), (start, min(last, start + beyond))
+                found[number] = from_last if end.at == last else from_start
+            elif end.own is None:
+                found[number] = (start, last)
+    return tuple(sorted(found.items()))
 
 
 def room_in_balances(order: Order, number: int) -> tuple[Fraction, Fraction] | None:
@@ -93,24 +138,18 @@ def room_in_balances(order: Order, number: int) -> tuple[Fraction, Fraction] | N
     """
     demand, found = order.demands[number], list[tuple[Fraction, Fraction]]()
     for one in unevenness(order):
-        balance, job = one.balance, one.job
+        balance = one.balance
         own = demand.place.name if balance.places else demand.gap.name
-        if job != demand.job or own not in (balance.places or balance.gaps):
+        if one.job != demand.job or own not in balance.members:
             continue
-        if one.met is not True or one.table is not None or balance.within is None:
+        if one.met is not True or one.table is not None:
             return None
-        reached = _reached(order, job, balance)
-        others = [row for row in reached if row[1] != number]
-        fits = any(stack for _, n, _, _ in others for stack, _, _ in fitted_rows(order.demands[n], order.cards[n]))
-        limit = Fraction(balance.within)
-        ends = [
-            (mine[0].best - mine[3], other[0].best - other[3])
-            for mine in reached
-            for other in others
-            if mine[1] == number
-        ]
-        higher = min((limit - (mine - other) for mine, other in ends), default=limit) / (2 if fits else 1)
-        lower = min((limit - (other - mine) for mine, other in ends), default=limit) / (2 if fits else 1)
+        ends = list(_ends(order, one.job, balance))
+        mine, others = ([e.after.best for e in ends if (e.member == own) is its] for its in (True, False))
+        share = 2 if any(end.fits for end in ends if end.member != own) else 1
+        limit = Fraction(balance.within or 0)
+        higher = min((limit - (a - b) for a in mine for b in others), default=limit) / share
+        lower = min((limit - (b - a) for a in mine for b in others), default=limit) / share
         thicker_is_higher = bool(balance.places) or demand.effect > 0
         by = Fraction(1) if balance.places else demand.moves[1]
         thinner, thicker = (lower, higher) if thicker_is_higher else (higher, lower)
@@ -118,51 +157,52 @@ def room_in_balances(order: Order, number: int) -> tuple[Fraction, Fraction] | N
     return (min(one for one, _ in found), min(one for _, one in found)) if found else None
 
 
-def _reached(order: Order, job: int, balance: Balance) -> list[_Reached]:
-    """Where the members of a balance end, with their demand (by number), the final reading and the offset."""
-    names = {n: d.place.name if balance.places else d.gap.name for n, d in enumerate(order.demands) if d.job == job}
-    return [
-        (after, n, reading, Fraction(balance.offset.get(names[n], 0)))
-        for n, name in names.items()
-        if name in (balance.places or balance.gaps)
-        for reading, after in _after(order, n, packs=bool(balance.places))
-    ]
+def _ends(order: Order, job: int, balance: Balance) -> Iterator[_End]:
+    """Both ends of every row of the members of a balance."""
+    for number, demand in enumerate(order.demands):
+        name = demand.place.name if balance.places else demand.gap.name
+        if demand.job == job and name in balance.members:
+            yield from _of_card(order, number, name, balance)
+    first = len(order.demands)
+    for number, table in enumerate(order.tables):
+        if table.job == job:
+            yield from _of_table(order, number, first, balance)
+        first += len(table.demands)
 
 
-def _of_table(order: Order, number: int, balance: Balance) -> Uneven:
-    """Row by row, from its first readings to its last, each gap's for itself."""
-    table, worst, most, rows = order.tables[number], Fraction(0), Fraction(0), list[tuple[Range, ...]]()
-    job = replace(order.jobs[table.job], stock=order.stock)
-    for box in table.boxes:
-        changed = {name: change_of(job.place[name], stack, order.stock) for name, stack in box.stacks.items()}
-        # of each member the least and most by best estimates, then with what readings and pieces may be off
-        ends = list[tuple[Fraction, Fraction, Fraction, Fraction]]()
-        for name in balance.places:
-            thick, off = thickness_of(box.stacks[name], order.stock), balance.offset.get(name, 0)
-            ends.append((thick.best - off, thick.best - off, thick.low - off, thick.high - off))
-        after = after_together(job, table, box.stacks, box.ranges)
-        for demand, (low, high), (least, greatest) in zip(table.demands, box.ranges, after, strict=True):
-            if not balance.places and demand.gap.name in balance.gaps:
-                off = balance.offset.get(demand.gap.name, 0)
-                moved = sum((effect * changed[name].best for name, effect in demand.gap.effects), Fraction(0)) - off
-                ends.append((low + moved, high + moved, least - off, greatest - off))
-        apart = [(a[1] - b[0], a[3] - b[2]) for a, b in permutations(ends, 2)]
-        here = max((one for one, _ in apart), default=Fraction(0))
-        worst, most = max(worst, here), max(most, *(end for _, end in apart))
-        if here > (balance.within or 0):
-            rows.append(box.ranges)
-    return Uneven(table.job, balance, worst, most=most, table=number, rows=tuple(rows))
-
-
-def _after(order: Order, number: int, *, packs: bool) -> Iterator[tuple[Fraction, Bracket]]:
-    """Final readings at which a gap ends furthest out, with where it lies after fitting: the ends of every row.
-
-    Of `packs` what is compared is how thick they are.
-    """
-    demand = order.demands[number]
-    for stack, start, end in fitted_rows(demand, order.cards[number]):
+def _of_card(order: Order, number: int, name: str, balance: Balance) -> Iterator[_End]:
+    """The ends of a card's rows; of `places` what is compared is how thick their packs are."""
+    demand, off = order.demands[number], balance.offset.get(name, 0)
+    for n, (stack, *ends) in enumerate(fitted_rows(demand, order.cards[number])):
         moved = demand.effect * change_of(demand.place, stack, order.stock).best
-        thick = thickness_of(stack, order.stock)
-        for reading in (start, end):
-            low, high = after_fitting(demand, stack, order.stock, reading, reading)
-            yield reading, thick if packs else Bracket(low, reading + moved, high)
+        for at in ends:
+            low, high = after_fitting(demand, stack, order.stock, at, at)
+            after = thickness_of(stack, order.stock) if balance.places else Bracket(low, at + moved, high)
+            read = ((number, (ends[0], ends[1])),)
+            yield _End(name, _less(after, off), (number, n), read, number, at, fits=bool(stack))
+
+
+def _of_table(order: Order, number: int, first: int, balance: Balance) -> Iterator[_End]:
+    """The ends of a table's rows, each gap's for itself; parameter: first, the number of its first gap."""
+    table = order.tables[number]
+    job = replace(order.jobs[table.job], stock=order.stock)
+    for n, box in enumerate(table.boxes):
+        row, read = (len(order.demands) + number, n), tuple((first + k, ends) for k, ends in enumerate(box.ranges))
+        fits = any(box.stacks.values())
+        for name in balance.places:
+            if name in box.stacks:
+                after = _less(thickness_of(box.stacks[name], order.stock), balance.offset.get(name, 0))
+                yield _End(name, after, row, read, None, Fraction(0), fits)
+        changed = {name: change_of(job.place[name], stack, order.stock).best for name, stack in box.stacks.items()}
+        for end in (0, 1) if not balance.places else ():
+            reached = after_together(job, table, box.stacks, [(ends[end], ends[end]) for ends in box.ranges])
+            for k, (demand, ends, (low, high)) in enumerate(zip(table.demands, box.ranges, reached, strict=True)):
+                name = demand.gap.name
+                moved = sum((effect * changed[place] for place, effect in demand.gap.effects), Fraction(0))
+                after = _less(Bracket(low, ends[end] + moved, high), balance.offset.get(name, 0))
+                if name in balance.gaps:
+                    yield _End(name, after, row, read, first + k, ends[end], fits)
+
+
+def _less(bracket: Bracket, off: Fraction | int) -> Bracket:
+    return Bracket(bracket.low - off, bracket.best - off, bracket.high - off)

@@ -4,39 +4,32 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from fractions import Fraction
 
 from shimopt.arithmetic.play_left import with_play
 from shimopt.errors import shown
-from shimopt.job import Balance, Gap, Job
+from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.ordering.demand import TOGETHER, Unanswered
 from shimopt.ordering.order_result import Order
-from shimopt.ordering.unevenness import Uneven, unevenness
+from shimopt.ordering.unevenness import unevenness
 from shimopt.ordering.unserved_together import nothing_served, open_together
 from shimopt.reasons.about_places import about_places
 from shimopt.reasons.together import windows_apart
 from shimopt.seats import Finding, stack_findings, with_hard_between
-from shimopt.words.bill_words import packs_text
-from shimopt.words.card_words import gap_text, named, read_text, readings_text
+from shimopt.words.card_words import gap_text, named
 from shimopt.words.customer_words import to_settle
 from shimopt.words.digits import OF_A_GAUGE
 from shimopt.words.exact_words import taken_as_exact
 from shimopt.words.finding_words import finding_words
 from shimopt.words.first_words import first_of_gap
 from shimopt.words.fit_words import wanting
-from shimopt.words.money_words import money, rate_words
+from shimopt.words.money_words import rate_words
 from shimopt.words.order_part_words import order_part, plan_again, turned_on_the_day
 from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.table_words import readings_together_text
 
 # `plan again: `shimopt plan JOB --buy` chooses ...`: the command and what it does
 _WITH_A_COMMAND = re.compile(r"(plan again): `shimopt[^`]*`[^.]*")
-# what a balance is to what is bought
-_NOT_BY_BALANCE = (
-    " What is bought goes by its cost, not by this: a plan of these readings that may buy says whether other pieces "
-    "keep it."
-)
 # of so many rows it is told how they read
 _MOST_ROWS = 3
 
@@ -185,80 +178,6 @@ def not_looked_at(order: Order, *, at_bench: bool = False) -> list[str]:
             "more."
         )
     return texts
-
-
-def balance_words(order: Order, say: Speaker, *, at_bench: bool = False) -> list[str]:
-    """Whether balances keep within their limits wherever the final readings fall, and where they would not.
-
-    Parameter: at_bench, whether it stands on the paper for the bench, where nothing is bought.
-    """
-    texts, other = [], _NOT_BY_BALANCE if order.market.buys and not at_bench else ""
-    for one in unevenness(order):
-        if one.worst is None:
-            continue
-        name, within = shown(one.balance.name), say(Fraction(one.balance.within or 0))
-        worst = f"{say(one.most)} at worst" if one.most > one.worst else ""
-        if one.met:
-            at_worst = f", {worst}" if worst else ""
-            texts.append(f"{name}: uneven by {say(one.worst)} at most by best estimate{at_worst}; {within} may be.")
-            continue
-        if one.table is not None:
-            at_worst = f" ({worst})" if worst else ""
-            table = order.tables[one.table]
-            read = [f"({readings_together_text(order, table, row, say)})" for row in one.rows[:_MOST_ROWS]]
-            read += [f"by {len(one.rows) - len(read)} more rows"] if len(one.rows) > len(read) else []
-            texts.append(
-                f"{name}: uneven by {say(one.worst)} at most{at_worst}, and {within} may be. It may be more where they "
-                f"read {' or '.join(read)}: their rows count for the gaps.{'' if at_bench else _kept_by(order, one)}"
-                f"{_held_after_fitting(one.balance, within)}"
-            )
-            continue
-        ends = [_read_at(order, gap, at, say) for gap, at in (one.widest, one.narrowest)]
-        at_worst = f" ({worst})" if worst else ""
-        texts.append(
-            f"{name}: each row takes the other gaps as they are today. With {listed(ends)} it is uneven by "
-            f"{say(one.worst)}{at_worst}, and {within} may be: where the final readings differ so, plan again from "
-            f"them.{other}{_held_after_fitting(one.balance, within)}"
-        )
-    return texts
-
-
-def _kept_by(order: Order, one: Uneven) -> str:
-    """What a table's balance is kept by, and what that costs more; or that nothing on offer keeps it."""
-    kept = order.balanced
-    if kept is None or kept.cost is None or order.cost is None:
-        nothing = " Nothing on offer keeps it there." if order.keeps_balances and order.searched_together else ""
-        return nothing or (_NOT_BY_BALANCE if order.market.buys and not order.keeps_balances else "")
-    left = [row for other in unevenness(kept) if other.balance == one.balance for row in other.rows]
-    if len(left) >= len(one.rows):
-        return " Nothing on offer keeps it there." if kept.searched_together else _NOT_BY_BALANCE
-    bought = listed([packs_text(kept, line) for line in kept.lines], len(kept.lines))
-    dearer = money(order, kept.cost - order.cost)
-    where = "at every reading" if not left else f"at all readings but {len(left)}"
-    found = "" if kept.proven else ", the cheapest found"
-    return (
-        f" What is bought goes by its cost: {bought} in its place, {money(order, kept.cost)}, {dearer} more{found}, "
-        f"keeps it {where}: shimopt order JOB --keep-balances."
-    )
-
-
-def _held_after_fitting(balance: Balance, within: str) -> str:
-    """What shows on the bench, without a computer, whether gaps that are meant alike came out so."""
-    if balance.places or any(balance.offset.values()):
-        return ""
-    every = "both" if len(balance.members) == 2 else "all"
-    return (
-        f" After fitting read {every} again: {listed(balance.members, len(balance.members))} have to stand within "
-        f"{within} of each other; where they do not, stop and plan again."
-    )
-
-
-def _read_at(order: Order, gap: int, at: Fraction, say: Speaker) -> str:
-    """A gap as it is read at a best estimate, by a pair of blades or by what is half-way between them."""
-    demand, name = order.demands[gap], gap_text(order, gap)
-    if demand.pairs:
-        return f"{name} read as {readings_text(order, demand, at, at, say)}"
-    return f"{name} read at {'a middle of ' if demand.told_by == 'pair' else ''}{read_text(order, gap, at, at, say)}"
 
 
 def caution_lines(order: Order, say: Speaker) -> list[tuple[str, str, Finding]]:

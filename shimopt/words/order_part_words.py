@@ -11,7 +11,7 @@ from shimopt.lengths import UNITS, Bracket, as_decimal
 from shimopt.ordering.after_fitting import fitted_rows, still_serving
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import Order
-from shimopt.ordering.unevenness import room_in_balances
+from shimopt.ordering.unevenness import room_in_balances, unevenness
 from shimopt.words.digits import OF_A_GAUGE
 from shimopt.words.speaker import Speaker, listed
 
@@ -68,7 +68,14 @@ def to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:
     serving = still_serving(of_gap, order.cards[number], order.stock)
     if (room := room_in_balances(order, number)) is not None:
         serving = {i: _within(found, room, _most_at_once(order, number, i)) for i, found in serving.items()}
-    yield from measured_words(order, of_gap.job, serving, [of_gap], say, evened=room is not None)
+    evened = "" if room is None else f" as asked{' by best estimate' * _not_at_worst(order, of_gap)}"
+    yield from measured_words(order, of_gap.job, serving, [of_gap], say, evened=evened)
+
+
+def _not_at_worst(order: Order, demand: Demand) -> bool:
+    """Whether a balance of a gap can come out more uneven than is asked by what readings and pieces may be off."""
+    own = {demand.gap.name, demand.place.name}
+    return any(one.can_be_more for one in unevenness(order) if one.job == demand.job and own & {*one.balance.members})
 
 
 def _most_at_once(order: Order, number: int, line: int) -> int:
@@ -91,11 +98,11 @@ def measured_words(
     of_gaps: Sequence[Demand],
     say: Speaker,
     *,
-    evened: bool = False,
+    evened: str = "",
 ) -> Iterator[str]:
     """The same of any rows: how thick each piece may be for them, and of which gaps of which job they are.
 
-    `evened` where that keeps their balances too.
+    `evened` says as how even all stays where that keeps their balances too.
     """
     told = []
     for i, found in serving.items():
@@ -109,7 +116,7 @@ def measured_words(
     if told:
         moved = {name for one in of_gaps for name in (one.gap.name, *(place for place, _ in one.gap.effects))}
         balanced = any(moved & {*balance.gaps, *balance.places} for balance in order.jobs[job].balances)
-        alone = "" if not balanced else ", and all stays as even as asked," if evened else ", by its window alone,"
+        alone = "" if not balanced else f", and all stays as even{evened}," if evened else ", by its window alone,"
         otherwise = "" if balanced else _off_its_label(of_gaps[0], say) if len(of_gaps) == 1 else _all_off(of_gaps)
         # what is within its label in one pack and in the other need not be the same
         told += [f"alike in {listed(names)}" for names in order.jobs[job].equal if moved & {*names}]

@@ -8,9 +8,9 @@ from shimopt.ordering.order_result import Order
 from shimopt.ordering.unserved_together import open_together
 from shimopt.words.card_first_words import OverRows
 from shimopt.words.hole_words import hole_words
+from shimopt.words.order_balance_words import balance_words
 from shimopt.words.order_limits_words import (
     assumed_words,
-    balance_words,
     caution_lines,
     not_looked_at,
     unanswered_words,

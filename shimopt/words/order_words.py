@@ -83,8 +83,13 @@ def _blind(order: Order) -> list[str]:
 
 def _uneven(order: Order, where: str) -> str:
     """That a balance can come out more uneven than the job asks, whatever else the cards serve; and where it stands."""
-    names = [shown(one.balance.name) for one in unevenness(order) if one.can_be_more]
-    return f"But {listed(list(dict.fromkeys(names)))} can come out more uneven than is asked: {where}." if names else ""
+    more = {shown(one.balance.name): bool(one.met) for one in unevenness(order) if one.can_be_more}
+    broken, kept = ([name for name, met in more.items() if met is kept] for kept in (False, True))
+    said = [f"But {listed(broken)} can come out more uneven than is asked: {where}."] if broken else []
+    if kept:
+        stay = "stays" if len(kept) == 1 else "stay"
+        said.append(f"By best estimate {listed(kept)} {stay} as even as is asked, but not at worst: {where}.")
+    return " ".join(said)
 
 
 def _settle(over: OverRows, tight: Sequence[str], but: str, *, alone: bool) -> str:

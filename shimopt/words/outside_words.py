@@ -111,11 +111,22 @@ def why_outside(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str
     return f"{why_nothing(decision, place, gap, say)}: {name} {then}"
 
 
+def reasons_about(decision: Decision, *names: str) -> list[Reason]:
+    """The reasons that are about these gaps, places or balances, in their order; sorted once for all of a plan."""
+    known: dict[str, list[tuple[int, Reason]]] | None = decision.worked_out.get(("reasons about",))
+    if known is None:
+        known = decision.worked_out["reasons about",] = {}
+        for told in enumerate(decision.reasons):
+            known.setdefault(told[1].about, []).append(told)
+    found = [told for name in {*names} for told in known.get(name, ())]
+    return [reason for _, reason in sorted(found, key=lambda told: told[0])]
+
+
 def why_nothing(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str:
     """Why nothing is fitted for a gap with a place of its own, in a few words."""
     if place.seat is not None and not place.seat.shims_allowed:
         return "no shim goes here"
-    of_gap_or_place = [reason for reason in decision.reasons if reason.about in (gap.name, place.name)]
+    of_gap_or_place = reasons_about(decision, gap.name, place.name)
     more = next((reason for reason in of_gap_or_place if isinstance(reason, OneMorePiece)), None)
     if more is not None and any(isinstance(reason, of_gap.NotThickEnough) for reason in of_gap_or_place):
         pieces, are = ("single piece", "suits is") if more.pieces == 1 else (f"{more.pieces} pieces", "suit are")

@@ -19,7 +19,7 @@ from shimopt.words.exact_words import exact_counts, split_words, taken_words
 from shimopt.words.findings_list import unchecked_words
 from shimopt.words.found_words import find_out_first
 from shimopt.words.next_steps import MAKERS, bores_to_measure
-from shimopt.words.outside_words import not_by_length, why_nothing
+from shimopt.words.outside_words import not_by_length, reasons_about, why_nothing
 from shimopt.words.shortfall_words import too_few_told
 from shimopt.words.speaker import Speaker, begun, chance_text, listed, loose_or_tight
 from shimopt.words.trial_words import shifts_counted_on
@@ -124,16 +124,12 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
     that nobody has read it since it was fitted. `wanted` says by gap which size would do.
     """
     found, movers = decision.outcome.gaps[gap.name], [place for place, _ in gap.effects]
-    said = [
-        f"inside by itself, fitted to match {listed(reason.names)}."
-        for reason in decision.reasons
-        if isinstance(reason, FittedToMatch) and reason.about == gap.name
-    ]
+    about = reasons_about(decision, gap.name)
+    matched = [reason for reason in about if isinstance(reason, FittedToMatch)]
+    said = [f"inside by itself, fitted to match {listed(reason.names)}." for reason in matched]
     if not movers:
         said.append("no place moves it.")
-    if gap.name in doubted(decision) or any(
-        isinstance(reason, ReadsAsNothing) and reason.about == gap.name for reason in decision.reasons
-    ):
+    if gap.name in doubted(decision) or any(isinstance(reason, ReadsAsNothing) for reason in about):
         # what looks like a slip, or reads as nothing, has a line of its own
         return ""
     if not_by_length(decision, gap):
@@ -147,9 +143,9 @@ def under(decision: Decision, gap: Gap, say: Speaker, wanted: Mapping[str, str])
     if found.verdict == "outside" and movers != [gap.name]:
         few = [words for names, words in too_few_told(decision, say) if {*names} & {*movers}]
     if found.verdict != "inside":
-        ways = (way_out_words(reason, say.about(gap)) for reason in decision.reasons if reason.about == gap.name)
+        ways = (way_out_words(reason, say.about(gap)) for reason in about)
         said += [way for way in ways if way]
-    if any(isinstance(reason, PreloadNotStated) and reason.about == gap.name for reason in decision.reasons):
+    if any(isinstance(reason, PreloadNotStated) for reason in about):
         said.append("nothing states how much preload it may have.")
     if gap.reading.calculated:
         turned = decision.job.turned(gap.name) is not None

@@ -6,7 +6,7 @@ of several, or places with equal packs and what balances tie to them.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -24,7 +24,8 @@ from shimopt.choose.priced.woven import Woven, shapes_of, too_wide
 from shimopt.job import Balance, Job
 from shimopt.seats import Screening
 
-_MOST_MEMBERS = 500
+# a balance of so many gaps is looked at whatever they come to; of more, where tables of what they come to are no larger
+_MANY_MEMBERS, _MOST_NUMBERS = 500, 4_000_000
 # the levels in which choices can differ where nothing is bought
 LEVELS = (*OF_GAPS, *OF_ROWS)
 
@@ -168,20 +169,24 @@ class Fleet:
         )
 
 
-def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, int]) -> Fleet | None:
-    """The clusters of a job; None where it holds some of another sort. Raises TooManyError.
+def fleet_of(
+    job: Job, scale: Scale, screening: Screening, supply: Mapping[int, int], over: Callable[[], bool] = lambda: False
+) -> Fleet | None:
+    """The clusters of a job; None where it holds some of another sort, or it is `over`. Raises TooManyError.
 
     Another sort are places that act together but for equal packs, balances of very many gaps, or of places, and
     clusters of which there would be too much to list.
     """
     if not job.stock or not can_be_listed(job):
         return None
-    if any(balance.places or len(balance.gaps) > _MOST_MEMBERS for balance in job.balances):
+    if any(balance.places for balance in job.balances):
         return None
     groups, number_of = _groups(job), {place.name: at for at, place in enumerate(job.places)}
     listed: dict[int, Listed] = {}
     places: list[int] = []
     for group in groups:
+        if over():
+            return None
         if group.packs:
             one = listed_cluster(
                 job, scale, screening, supply, [number_of[name] for name in group.places], group.balances
@@ -197,6 +202,9 @@ def fleet_of(job: Job, scale: Scale, screening: Screening, supply: Mapping[int, 
     start = np.cumsum([0, *(1 if group.packs else len(group.places) for group in groups)], dtype=np.int64)
     woven = _woven(job, scale, groups, start)
     if any(too_wide(one.shape, _most_values(tables, kinds[one.at])) for one in woven):
+        return None
+    large = [kinds[a:b] for (a, b), group in zip(pairwise(start.tolist()), groups, strict=True) if group.tied]
+    if any(len(of) * _all_values(tables, of) ** 2 > _MOST_NUMBERS for of in large if len(of) > _MANY_MEMBERS):
         return None
     single = [group.balances[0] if group.tied else None for group in groups]
     within = [-1 if b is None or b.within is None else scale.ticks(b.within) for b in single]
@@ -232,6 +240,12 @@ def _most_values(tables: Tables, kinds: Ints) -> int:
     """The most values that options of any of these kinds come to."""
     ends = [(int(tables.first[kind]), int(tables.first[kind + 1])) for kind in set(kinds.ravel().tolist())]
     return max(len(np.unique(tables.best[a:b])) for a, b in ends)
+
+
+def _all_values(tables: Tables, kinds: Ints) -> int:
+    """How many values options of these kinds come to inside, in all."""
+    inside = ~tables.outside & np.isin(np.repeat(np.arange(len(tables.first) - 1), np.diff(tables.first)), kinds)
+    return len(np.unique(tables.best[inside]))
 
 
 class _Group(NamedTuple):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import prod
 from time import monotonic
 
 import numpy as np
@@ -18,6 +19,7 @@ from shimopt.choose.priced.prices import Prices, PriceSearch, near_enough
 from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.rounding import part_of, places_of
 from shimopt.choose.priced.tables import Ints
+from shimopt.choose.spread_ranges import MANY_GAPS
 from shimopt.proof.proven import Proof, proof_of
 from shimopt.watch import Watch
 
@@ -31,6 +33,10 @@ _IN_VAIN = 2
 _MOST_CLUSTERS, _MOST_LEFT, _CLOSING_STEPS = 3_000, 700, 200
 # so few options left, where most of the job is open, are handed to the whole way: before a try, and after one
 _FEW_HANDED_OVER, _MOST_HANDED_OVER = 400, 2_500
+# of many places only where what is left makes no more combinations
+_FEW_PLACES, _MOST_COMBINATIONS = 40, 300_000
+# so many options may be left where the whole way goes range by range
+MOST_BY_RANGES = 40_000
 # of a job with so many at first it is not even asked
 _ASKED_ABOUT = 200_000
 
@@ -64,6 +70,7 @@ class PricedDescent:
         self.reaches: list[tuple[Ints, Ints, int]] = []
         self.kept: list[npt.NDArray[np.bool_]] = []
         self.worth: dict[str, npt.NDArray[np.float64]] = {}
+        self._last_near: tuple[Ints, Ints, PricedOptions] | None = None
 
     def level(self, name: str) -> PricedStep:
         """Bring one level down and hold it there."""
@@ -115,7 +122,7 @@ class PricedDescent:
         best, mixed = self.search.best(level, self.held, self.plan, self.watch)
         self.worth[LEVELS[level]] = best.worth
         bound, proof = max(bound, best.bound), Proof.NONE
-        if mixed is not None and bound < value:
+        if mixed is not None and bound < value and not self.goes_by_ranges(level):
             value, bound, proof = self._rounded(level, best, mixed, bound)
         self.reaches.append((best.lines, best.weights, value * best.unit - best.fine))
         return value, bound, proof if proof.proven else proof_of(value, bound)
@@ -138,7 +145,12 @@ class PricedDescent:
         return self.kept[levels - 1] if levels else np.ones(self.options, dtype=bool)
 
     def _near(self, prices: Ints, weights: Ints) -> PricedOptions:
-        return priced_options(self.pricer, prices, weights, np.arange(len(self.fleet.tied)))
+        # a level is looked at several times at the same prices
+        last = self._last_near
+        if last is None or last[0] is not prices or last[1] is not weights:
+            found = priced_options(self.pricer, prices, weights, np.arange(len(self.fleet.tied)))
+            self._last_near = last = (prices, weights, found)
+        return last[2]
 
     def _rounded(self, level: int, best: Prices, mixed: Mixed, bound: int) -> tuple[int, int, Proof]:
         """Bring the plan as near to the bound as can be found, and close what is left in between where it is little."""
@@ -205,12 +217,29 @@ class PricedDescent:
         if self.options > _ASKED_ABOUT:
             return False
         free, reach = self._better(level, best)
-        many = sum(len(reach[at]) for at in places_of(self.fleet, free)) if reach is not None else most + 1
-        return many <= most and 2 * len(free) >= len(self.fleet.tied)
+        if reach is None or 2 * len(free) < len(self.fleet.tied):
+            return False
+        left = [[len(reach[at]) for at in places_of(self.fleet, free[at : at + 1])] for at in range(len(free))]
+        # of balances of very many combinations prices know more than rows do
+        listed = len(reach) <= _FEW_PLACES or sum(map(prod, left)) <= _MOST_COMBINATIONS
+        return listed and sum(map(sum, left)) <= most
 
     def little_is_left(self, levels: int) -> bool:
         """Whether the options that a plan as good as this one at the first so many levels can hold are few."""
+        if self.goes_by_ranges([*self.held][levels - 1]):
+            return True
         return len(self.fleet.tied) <= _MOST_CLUSTERS and int(self._kept(levels).sum()) <= _MOST_HANDED_OVER
+
+    def goes_by_ranges(self, level: int) -> bool:
+        """Whether the whole way settles this level soon: how far the many gaps of the only balance are apart, none out.
+
+        See `spread_ranges`.
+        """
+        fleet = self.fleet
+        if LEVELS[level] != "spread" or self.held.get(LEVELS.index("outside")) != 0 or fleet.woven:
+            return False
+        sizes = [len(one.gaps) for of_cluster in fleet.balances for one in of_cluster]
+        return len(sizes) == 1 and sizes[0] >= MANY_GAPS and int(self._kept(len(self.reaches)).sum()) <= MOST_BY_RANGES
 
     def _better(self, level: int, best: Prices) -> tuple[Ints, dict[int, Ints] | None]:
         """The clusters in which a better plan could differ, and by place what it could hold; None: too many of them."""

@@ -26,7 +26,9 @@ _WEAKER = list(Proof)
 def priced_choice(
     job: Job, screening: Screening, supply: Mapping[int, int], watch: Watch | None = None, *, scarce: bool = True
 ) -> Choice | None:
-    """Choose by prices, with what is on hand; None where the job holds what this way does not know.
+    """Choose by prices, with what is on hand.
+
+    None where the job holds what this way does not know, or the time is over before there is any plan.
 
     Parameters: watch, told what begins and the best so far, and asked whether to stop; scarce, whether to find out what
     holds the job back.
@@ -34,7 +36,7 @@ def priced_choice(
     watch = watch or Watch()
     scale = Scale.of(job)
     try:
-        fleet = fleet_of(job, scale, screening, supply)
+        fleet = fleet_of(job, scale, screening, supply, watch.over)
     except TooManyError:
         return None
     if fleet is None or not (pricer := Pricer(fleet)).carries:

@@ -26,8 +26,8 @@ from shimopt.words.letter_answer import warning_words
 from shimopt.words.level_words import not_ruled_out
 from shimopt.words.mail_words import sizes_text
 from shimopt.words.next_steps import surer_steps
+from shimopt.words.order_balance_words import balance_words
 from shimopt.words.order_limits_words import (
-    balance_words,
     caution_lines,
     not_looked_at,
     unanswered_words,
