@@ -172,6 +172,16 @@ def of_blades(order: Order, demand: Demand, say: Speaker) -> Speaker:
     return speaker.bare if speaker.unit == say.unit else speaker
 
 
+def read_text(order: Order, number: int, start: Fraction, end: Fraction, say: Speaker) -> str:
+    """Best estimates from .. to, as they are read: under a cover that is the cover's gap, with blades from the first
+    that goes to the last that does not.
+    """
+    demand = order.demands[number]
+    if demand.by_blades and demand.step and (held := [at for at in demand.pairs if start <= at <= end]):
+        start, end = held[0] - demand.step / 2, held[-1] + demand.step / 2
+    return say.clearance(*((-end, -start) if demand.gap.reading.opens else (start, end)))
+
+
 def turned_on_the_day(gap: Gap, *, right: bool) -> str:
     """What is done on the day of a preload that nobody reads; `right` by its running torque it is left."""
     how = f"its preload is not read on the day, but turned ({shown(str(gap.running))} is stated)"
