@@ -232,12 +232,11 @@ def card_notes(order: Order, number: int, say: Speaker, *, at_bench: bool = Fals
         yield "several pieces: in the order named, the first against the fixed face"
     yield from to_be_measured(order, number, say)
     yield from bores_taken(order, (of := order.demands[number]).job, of.place.seat, order.cards[number].stacks)
-    wanted = order.wanted_elsewhere(number)
-    names = listed([order_part(order, i) for i in order.contested.get(number) or wanted])
     if lines := order.contested.get(number):
-        them = "it" if len(lines) == 1 else "them"
+        names, them = listed([order_part(order, i) for i in lines]), "it" if len(lines) == 1 else "them"
         yield f"not enough {names} for every gap that could use {them}: this card keeps to what is set aside for it"
-    elif wanted:
+    if wanted := [i for i in order.wanted_elsewhere(number) if i not in order.contested.get(number, ())]:
+        names = listed([order_part(order, i) for i in wanted])
         yield f"{names}: set aside for this card though another gap could use it; a plan of all gaps may fit otherwise"
     fetched: Counter[int] = Counter()  # what stays in is fetched from nowhere
     for stack in order.cards[number].stacks:
