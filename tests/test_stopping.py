@@ -22,7 +22,7 @@ import pytest
 
 import shimopt
 from shimopt.choose import Choice, LevelResult
-from shimopt.cli import main, planning
+from shimopt.cli import main, planning, stopping
 from shimopt.proof.proven import Proof
 from shimopt.watch import Watch
 from tests.processes import ran, started
@@ -393,13 +393,25 @@ def test_what_takes_too_long_to_write_is_told_in_a_line_after_ctrl_c(
     assert err.endswith(told)
 
 
-def test_what_comes_after_the_search_is_taken_off_its_time() -> None:
-    watch = Watch(100.0)
-    watch.keep_back(99.5)
-    assert not watch.over()
-    assert 0.0 < (watch.left() or 0.0) <= 0.5
-    watch.keep_back(1.0)
-    assert watch.over()
+def test_what_comes_after_the_search_is_taken_off_its_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By a clock that is set: of 100 s 30 are kept back, but never more than half of what is left."""
+    now = [0.0]
+    monkeypatch.setattr("shimopt.watch.monotonic", lambda: now[0])
+    watch, late = Watch(100.0), Watch(100.0)
+    watch.keep_back(30.0)
+    assert (watch.left(), watch.to_the_end()) == (70.0, 100.0)
+    now[0] = 70.0
+    assert (watch.over(), watch.to_the_end()) == (True, 30.0)
+    late.keep_back(99.5)
+    assert late.left() == 15.0
+    # a command of 12 s is ended 0.72 s after them, but so much sooner as it takes to give what there is, 0.5 s aside
+    limited = Watch(12.0)
+    assert stopping._until_the_end(limited, 0.0) == pytest.approx(12.72)
+    assert stopping._until_the_end(limited, 5.0) == pytest.approx(8.22)
+    limited.keep_back(6.0)
+    assert stopping._until_the_end(limited, 5.0) == pytest.approx(8.22)
+    assert stopping._until_the_end(Watch(3.0), 0.0) == pytest.approx(3.4)
+    assert stopping._until_the_end(Watch(), 0.0) is None
     # nobody waits
     endless = Watch()
     endless.keep_back(5.0)
