@@ -57,7 +57,7 @@ class Watch:
         # the best so far of a search under way, worked out when somebody asks
         self._to_be_worked_out: deque[Callable[[], tuple[object, tuple[Any, ...]]]] = deque()
         self._judged: tuple[Any, ...] = ()
-        self._deadline = None if seconds is None else monotonic() + seconds
+        self._end = self._deadline = None if seconds is None else monotonic() + seconds
         self._stopped = False
         self._whole: Watch | None = None
         self._progress = progress
@@ -93,9 +93,13 @@ class Watch:
             self._best, self._judged = best, judged
 
     def keep_back(self, seconds: float) -> None:
-        """Be over so much sooner: what comes after the search takes that long."""
+        """Be over so much sooner, for what comes after the search takes that long; half of what is left stays."""
         if self._deadline is not None:
-            self._deadline -= seconds
+            self._deadline -= max(0.0, min(seconds, (self._deadline - monotonic()) / 2))
+
+    def to_the_end(self) -> float | None:
+        """Seconds to the end of the time as it was given, whatever is kept back or stopped; below 0 after it."""
+        return None if self._end is None else self._end - monotonic()
 
     def stop(self) -> None:
         """Be over from now on, whatever time is left."""

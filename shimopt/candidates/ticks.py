@@ -41,7 +41,7 @@ class Scale:
     @classmethod
     def dividing(cls, lengths: Iterable[Fraction]) -> Scale:
         """The largest tick that divides all these lengths [nm]."""
-        return cls(tick_of(lengths))
+        return cls(tick_of([*lengths]))
 
     def ticks(self, length: Fraction | int, effect: Fraction | int = 1) -> int:
         """effect × length as whole ticks; a length of the job always is. In plain whole numbers: asked without end."""

@@ -141,6 +141,7 @@ class _AtOnce:
             for name, effect, reach in movers:
                 others = tuple(mover for mover in movers if mover[0] != name)
                 self.moved[name].append(_Moved(judge, effect, reach, others))
+        self.equal = {name: names for names in job.equal for name in names}
         self.sums: dict[tuple[int, ...], NearSums] = {}
 
     def stacks(self, limit: Limit) -> dict[str, Stack]:
@@ -154,20 +155,18 @@ class _AtOnce:
 
     def _can_be_asked(self, cluster: Cluster) -> bool:
         """Whether its equal packs, if any, are all open, may be empty, and move gaps of their own."""
-        for names in self.job.equal:
-            if names[0] in cluster.places:
-                places = [place for place in self._open(cluster) if place.name in names]
-                moved = [gap.name for place in places for gap in self.job.moved_by[place.name]]
-                if len(places) < len(names) or len(moved) > len(set(moved)) or any(p.fewest_pieces for p in places):
-                    return False
+        for names in {self.equal[name] for name in cluster.places if name in self.equal}:
+            places = [place for place in self._open(cluster) if place.name in names]
+            moved = [gap.name for place in places for gap in self.job.moved_by[place.name]]
+            if len(places) < len(names) or len(moved) > len(set(moved)) or any(p.fewest_pieces for p in places):
+                return False
         return True
 
     def _packs(self, cluster: Cluster) -> list[list[Place]]:
         """Its open places: those with equal packs together, every other by itself."""
-        tied = {name: names for names in self.job.equal for name in names}
         packs: dict[tuple[str, ...], list[Place]] = {}
         for place in self._open(cluster):
-            packs.setdefault(tied.get(place.name, (place.name,)), []).append(place)
+            packs.setdefault(self.equal.get(place.name, (place.name,)), []).append(place)
         return [*packs.values()]
 
     def _filled(self, cluster: Cluster) -> bool:

@@ -8,7 +8,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from shimopt.cli.shared_options import Call
-from shimopt.cli.stopping import IN_ALL, INTERRUPTED, interrupted, only_voice, seconds_left, times_slower, watched
+from shimopt.cli.stopping import (
+    AFTER_THE_END,
+    IN_ALL,
+    INTERRUPTED,
+    interrupted,
+    only_voice,
+    seconds_left,
+    times_slower,
+    watched,
+)
 from shimopt.cli.terminal import say, sign_of_life
 from shimopt.errors import InputError, Problem, shown
 from shimopt.watch import PLAN_STEPS, Watch
@@ -18,8 +27,8 @@ if TYPE_CHECKING:
     from shimopt.planner import Decision
 
 
-# what it takes to work a plan out and to write it, for each gap; so much of it may come after the end of the time [s]
-_TO_GIVE_A_GAP, _AFTER_THE_END = 0.0003, 0.5
+# what it takes to work a plan out and to write it, for each gap, and to say why it is so before that [s]
+_TO_GIVE_A_GAP, _TO_SAY_WHY = 0.0003, 0.0002
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,8 +60,8 @@ def planned(call: Planned, check: Callable[[Job], None], give: Callable[[Decisio
 
     loaded: Job | None = None
 
-    def takes() -> float:
-        return 0.0 if loaded is None else _TO_GIVE_A_GAP * len(loaded.gaps) * times_slower()
+    def takes(a_gap: float = _TO_GIVE_A_GAP) -> float:
+        return 0.0 if loaded is None else a_gap * len(loaded.gaps) * times_slower()
 
     def best() -> int:
         if loaded is None and interrupted():
@@ -76,7 +85,7 @@ def planned(call: Planned, check: Callable[[Job], None], give: Callable[[Decisio
             job = call.load()
             check(job)
             loaded = job
-            watch.keep_back(max(0.0, takes() - _AFTER_THE_END))
+            watch.keep_back(max(0.0, takes(_TO_GIVE_A_GAP + _TO_SAY_WHY) - AFTER_THE_END))
             found = decide(job, buy=call.buy, watch=watch, choices=call.choices)
         only_voice()
     return give(found)

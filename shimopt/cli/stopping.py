@@ -30,8 +30,8 @@ IN_ALL = 1.8
 _TO_TIDY_UP = 1.5
 # and that it has to read its files, when the time is over before that
 _TO_BE_READY = 0.9
-# beyond its time a command may go on for so long, or for this share of it
-_BEYOND, _SHARE_BEYOND = 0.4, 0.06
+# beyond its time a command may go on for so long, or for this share of it; so much of giving may come after it, too
+_BEYOND, _SHARE_BEYOND, AFTER_THE_END = 0.4, 0.06, 0.5
 _BYTE_OF_OURS = b"\0"
 
 
@@ -138,7 +138,7 @@ def _on_interrupt(_number: int, _frame: FrameType | None) -> None:
 
 def _listening(ear: socket.socket) -> None:
     while True:
-        ear.settimeout(_until_the_end(_stops.watch))
+        ear.settimeout(_until_the_end(_stops.watch, _stops.takes()))
         try:
             heard = ear.recv(1)
         except TimeoutError:
@@ -149,12 +149,15 @@ def _listening(ear: socket.socket) -> None:
             _end(INTERRUPTED, ear)
 
 
-def _until_the_end(watch: Watch | None) -> float | None:
-    """Seconds until a command is ended whose time is over; None if it has no limit."""
-    left = None if watch is None else watch.left()
+def _until_the_end(watch: Watch | None, takes: float) -> float | None:
+    """Seconds until a command is ended whose time is over; None if it has no limit.
+
+    Parameter: takes, how long it takes then to give the best so far, without its reasons [s].
+    """
+    left = None if watch is None else watch.to_the_end()
     if watch is None or left is None or watch.seconds is None:
         return None
-    return max(0.05, left + max(_BEYOND, _SHARE_BEYOND * watch.seconds))
+    return max(0.05, left - max(0.0, takes - AFTER_THE_END) + max(_BEYOND, _SHARE_BEYOND * watch.seconds))
 
 
 def _end(code: int | None, ear: socket.socket | None = None) -> None:

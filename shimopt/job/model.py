@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import KW_ONLY, dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
 from math import gcd, lcm
 from pathlib import Path
+from typing import Any
 
 from shimopt.assembly import RunningTorque, Torque, Turns, turns
 from shimopt.job.clusters import Balance, Cluster, clusters
@@ -172,6 +173,7 @@ class Job:
     drawer_of: Drawer | None = field(default=None, compare=False)  # where its pieces are kept
     held: tuple[Held, ...] = ()  # pieces of its drawer that are promised to other jobs
     learnt_sizes: tuple[LearntSize, ...] = ()  # what its shop's records say of suppliers' sizes
+    worked_out: dict[str, Any] = field(default_factory=dict, init=False, compare=False)  # what is asked for again
     gap: Mapping[str, Gap] = field(init=False, compare=False)
     place: Mapping[str, Place] = field(init=False, compare=False)
     moved_by: Mapping[str, tuple[Gap, ...]] = field(init=False, compare=False)
@@ -210,7 +212,7 @@ class Job:
     @cached_property
     def tick(self) -> Fraction:
         """The largest length that divides every length of the job [nm]: only who looks for a plan needs it."""
-        return tick_of(_lengths_of(self))
+        return tick_of([*_lengths_of(self)])
 
     @cached_property
     def learnt(self) -> Mapping[int, LearntSize]:
@@ -321,9 +323,8 @@ def splits_not_stated(job: Job) -> list[tuple[str, ...]]:
     return [tuple(names) for names in groups.values() if len(names) > 1 and not any(set(names) <= s for s in stated)]
 
 
-def tick_of(lengths: Iterable[Fraction]) -> Fraction:
+def tick_of(lengths: Collection[Fraction]) -> Fraction:
     """The largest tick that divides all these lengths [nm]."""
-    lengths = list(lengths)
     denominator = lcm(*(length.denominator for length in lengths))
     numerator = gcd(*(length.numerator * (denominator // length.denominator) for length in lengths))
     return Fraction(numerator or 1, denominator)

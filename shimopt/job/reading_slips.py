@@ -34,14 +34,17 @@ from shimopt.job.slip_evidence import (
     SMALL,
     WORTH_A_LOOK,
     Against,
+    Kind,
     Others,
     Slip,
     Why,
+    alike_of,
     apart,
     as_typed_at,
     came_out_of,
     finer_than_known,
     in_there,
+    kind_of,
     must_be_in,
     others_of,
     reach_of,
@@ -52,24 +55,31 @@ from shimopt.job.slip_evidence import (
     top_of,
 )
 from shimopt.lengths import UNITS, Bracket, as_typed, finer_than, other_units
+from shimopt.parts import sizes_of
 
 _TO_THE_DIGIT, _FAR_BETTER = Fraction(21, 20), 2
 _LONG_GAP = 5_000_000  # 5 mm: no end play is that long
 # readings whose digits are those that were typed, not a sum or a mean
 _TYPED = ("value", "feeler", "cover_gap", "table")
-# what readings that are held against each other have in common: the window, whether pieces were in, and which way
-_Kind = tuple[int | None, int | None, bool, bool]
 
 
-def slips_of(job: Job) -> Iterator[Slip]:
+def slips_of(job: Job) -> tuple[Slip, ...]:
     """Every reading of a job that looks like a slip, those that stop and those that are cautions."""
-    found = list(_against(job, job.gaps, _alike(job.gaps, job)))
+    # they stop a job when it is read, and are told when it is planned
+    if "slips" not in job.worked_out:
+        job.worked_out["slips"] = tuple(_slips(job))
+    found: tuple[Slip, ...] = job.worked_out["slips"]
+    return found
+
+
+def _slips(job: Job) -> Iterator[Slip]:
+    found = list(_against(job, job.gaps, alike_of(job.gaps, job)))
     # what looks far too large bears no witness against what is small beside it
     large = {slip.gap for slip in found if slip.reading > slip.usual}
     small = [slip.gap for slip in found if slip.why == "neighbours" and slip.gap not in large]
     again: dict[str, Slip] = {}
     if large and small:
-        alike = _alike([gap for gap in job.gaps if gap.name not in large], job)
+        alike = alike_of([gap for gap in job.gaps if gap.name not in large], job)
         again = {slip.gap: slip for slip in _against(job, [job.gap[name] for name in small], alike)}
     for slip in found:
         if slip.gap not in small or not large:
@@ -78,33 +88,17 @@ def slips_of(job: Job) -> Iterator[Slip]:
             yield again[slip.gap]
 
 
-def _against(job: Job, gaps: Sequence[Gap], alike: Mapping[_Kind, list[Fraction]]) -> Iterator[Slip]:
+def _against(job: Job, gaps: Sequence[Gap], alike: Mapping[Kind, list[Fraction]]) -> Iterator[Slip]:
     """Those of these gaps whose readings look like slips beside what is alike."""
-    thickest = max((line.part.thickness.best for line in job.stock), default=Fraction(0))
+    thickest = max(sizes_of(job.stock), default=Fraction(0))
     for gap in gaps:
         if gap.checked or gap.reading.recorded:
             continue
-        slip = _slip(job, gap, others_of(gap, alike.get(_kind(job, gap), [])), thickest)
+        slip = _slip(job, gap, others_of(gap, alike.get(kind_of(job, gap), [])), thickest)
         if slip is None and gap.closed_up is not None:
             slip = _second(job, gap, gap.closed_up)
         if slip is not None:
             yield slip
-
-
-def _kind(job: Job, gap: Gap) -> _Kind:
-    was_in = any(job.place[place].installed for place, _ in gap.effects)
-    return gap.window.min, gap.window.max, was_in, gap.reading.bracket.best < 0
-
-
-def _alike(gaps: Sequence[Gap], job: Job) -> Mapping[_Kind, list[Fraction]]:
-    """Readings of these gaps in order, by what they have in common."""
-    alike: dict[_Kind, list[Fraction]] = {}
-    for gap in gaps:
-        if (size := size_of(gap)) > 0 and not gap.reading.no_preload_assumed:
-            alike.setdefault(_kind(job, gap), []).append(size)
-    for readings in alike.values():
-        readings.sort()
-    return alike
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,16 +149,16 @@ def _slip(job: Job, gap: Gap, others: Others, thickest: Fraction) -> Slip | None
     read, top = abs(gap.reading.bracket.best), top_of(gap.window)
     if read == 0 or top == 0:
         return None
-    thickest = thickest_taken(job, gap, thickest)
-    usual, must = others.middle if others.several else None, must_be_in(job, gap, thickest)
+    taken = thickest_taken(job, gap, thickest)
+    usual, must = others.middle if others.several else None, must_be_in(job, gap, taken)
     bare = gap.reading.opens and not any(job.place[at].installed for at, _ in gap.effects)
     pack = came_out_of(job, gap) if bare else Fraction(0)
-    seen = _Seen(gap, job.unit, read, top + must, usual, reach_of(job, gap, thickest), pack)
+    seen = _Seen(gap, job.unit, read, top + must, usual, reach_of(job, gap, taken), pack)
     # how far a cover stands off without shims its window does not say, but what came out does
     far = not bare or read >= (WORTH_A_LOOK * (top + pack) if pack else _LONG_GAP)
     slipped = (_too_large(seen) if far else None) or _too_small(seen) or _blades_too_near(seen)
     if slipped is None:
-        slipped = _by_a_point(seen, others, must, in_there(job, gap))
+        slipped = _by_a_point(seen, others, must, in_there(job, gap, thickest))
         # ... unless it is about ten times its window of play, not of preload, and more than any stack here bridges
         about = 8 * top <= read <= Fraction(25, 2) * (gap.window.max or 0) and read > seen.top + seen.reach and not pack
         slipped = slipped if far or about or slipped is None or slipped.why == "neighbours" else None

@@ -6,7 +6,7 @@ Lengths in nm, without sign.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass
 from fnmatch import fnmatchcase
 from fractions import Fraction
@@ -15,7 +15,6 @@ from typing import Literal, NamedTuple
 from shimopt.job.gap import Gap, Window
 from shimopt.job.model import Job
 from shimopt.lengths import UNITS, finer_than
-from shimopt.parts import sizes_of
 from shimopt.readings.reading import Term
 
 FAR = 12
@@ -39,6 +38,8 @@ _FACTORS = [Fraction(10) ** n for n in (-3, -1, 1, 3)] + [
     Fraction(one, other) for one in UNITS.values() for other in UNITS.values() if one != other
 ]
 
+# what readings that are held against each other have in common: the window, whether pieces were in, and which way
+Kind = tuple[int | None, int | None, bool, bool]
 Against = Literal["neighbours", "window", "window and pieces", "first reading"]
 Why = Literal["beyond_parts", "blades", "nothing", "division", "digits", "known"] | Against
 
@@ -127,16 +128,33 @@ def others_of(gap: Gap, readings: Sequence[Fraction]) -> Others:
     return Others(count, sum(middle, Fraction(0)) / 2 if middle else None)
 
 
+def kind_of(job: Job, gap: Gap) -> Kind:
+    """What a reading has in common with those that it is held against."""
+    was_in = any(job.place[place].installed for place, _ in gap.effects)
+    return gap.window.min, gap.window.max, was_in, gap.reading.bracket.best < 0
+
+
+def alike_of(gaps: Sequence[Gap], job: Job) -> Mapping[Kind, list[Fraction]]:
+    """Readings of these gaps in order, by what they have in common."""
+    alike: dict[Kind, list[Fraction]] = {}
+    for gap in gaps:
+        if (size := size_of(gap)) > 0 and not gap.reading.no_preload_assumed:
+            alike.setdefault(kind_of(job, gap), []).append(size)
+    for readings in alike.values():
+        readings.sort()
+    return alike
+
+
 def apart(one: Fraction, other: Fraction) -> Fraction:
     """How many times the smaller the larger is."""
     return max(one / other, other / one)
 
 
-def in_there(job: Job, gap: Gap) -> Fraction:
+def in_there(job: Job, gap: Gap, thickest: Fraction) -> Fraction:
     """How much of what was in when it was read closes it; what a stack bridges where nothing was is no wonder."""
     packs = [(effect, job.place[name].installed) for name, effect in gap.effects]
     if not any(pack for _, pack in packs):
-        return reach_of(job, gap, max(sizes_of(job.stock), default=Fraction(0)))
+        return reach_of(job, gap, thickest)
     return sum((abs(effect) * job.stock[i].part.thickness.best for effect, pack in packs for i in pack), Fraction(0))
 
 

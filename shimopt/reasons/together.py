@@ -43,6 +43,7 @@ def of_coupling(chosen: Chosen, watch: Watch) -> list[Reason]:
     """All reasons of the clusters in which a place does not move one gap alone, and of gaps that nothing moves."""
     job, stacks, outcome = chosen.job, chosen.stacks, chosen.outcome
     reasons: list[Reason] = []
+    left = left_short(job, stacks)
     for cluster in job.clusters:
         if cluster.fixed:
             reasons.append(_fixed(job, job.gap[cluster.gaps[0]]))
@@ -51,7 +52,7 @@ def of_coupling(chosen: Chosen, watch: Watch) -> list[Reason]:
             # what is held stays for another reason, which stands before all others
             held = any(job.place[name].held for name in cluster.places)
             reasons += [_kept(job, name) for name in cluster.places if stays(job, job.place[name]) and not held]
-            short = [name for name in left_short(job, stacks) if name in cluster.places]
+            short = [name for name in left if name in cluster.places]
             too_few = _short(chosen, short) if short else []
             reasons += too_few
             reasons += [reason for name in cluster.gaps for reason in _gap(job, job.gap[name], changed, outcome)]
