@@ -20,7 +20,8 @@ level by level (`choose/level_after_level.py`):
    built up cluster after cluster (`choose/building.py`). Where none of that ends, CP-SAT is asked for anything better.
    Balances, and gaps that several places move, make relaxations weak: as soon as few combinations are left, each
    cluster becomes one group with a column for every combination that no other one beats (`choose/tied_places.py`); of
-   many, only those are listed that a plan as good can hold (`choose/reached.py`).
+   many, only those are listed that a plan as good can hold (`choose/reached.py`). How far many gaps of one balance are
+   apart is told range by range (`choose/spread_ranges.py`).
 4. Options whose reduced cost exceeds what is left between bound and value are struck for good, and the level is held.
 
 A search that stops at its limit may be brought down by the search for a later level: from there all is asked anew.

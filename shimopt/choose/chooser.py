@@ -225,9 +225,7 @@ class Chooser:
         # where what some places took was in others, all begin as they are
         fit = [one for one in starts if one is not None and not model.short_of(one) and model.keeps_ties(one)]
         best = min(fit, key=lambda one: [model.value_of(level, one) for level in self.levels], default=None)
-        descent = Descent(model, self.aim, self.watch, best)
-        descent.known = self.known
-        return descent
+        return Descent(model, self.aim, self.watch, best, known=self.known)
 
     def _few_pieces_first(self, most: int, known: Known) -> tuple[list[PlaceOptions], bool]:
         """Options with as few pieces as are sure to hold a best plan, and whether they surely do.

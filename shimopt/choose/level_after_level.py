@@ -25,6 +25,8 @@ _MOST_ALIKE = 100_000
 # ranks of several places are settled together as long as the number they make stays below: first a large one, then one
 # that solvers tell apart, then place by place
 _LARGEST_NUMBERS = (1 << 30, 1 << 10, 1)
+# so many columns are shown to solvers for ties, those of each question counted
+_MOST_SHOWN = 10_000
 # as many search steps as it takes to find out that there is too much to build up
 _STEPS_OF_BUILDING = 300
 # levels of which a balance says what they come to
@@ -86,6 +88,8 @@ class Descent(InHand):
 
         if can_be_tried(self.alive):
             return self._tried(self._trial_of(name, value), name)
+        if name == "spread" and (least := self._by_ranges(value, bound)) is not None:
+            return least.value, least.value, least.proof
         if self._is_tied(name):
             if not self._one_cluster():
                 bound = max(bound, self._with_fewest(name, value))
@@ -189,7 +193,8 @@ class Descent(InHand):
 
     def _is_tied(self, name: str) -> bool:
         """Whether gaps that several places move, or balances, say what this level or one held comes to."""
-        return bool(self.model.linked or {name, *(level for level, _ in self.held)} & _OF_BALANCES)
+        balanced = not self.model.loose and {name, *(level for level, _ in self.held)} & _OF_BALANCES
+        return bool(self.model.linked or balanced)
 
     def settle_ties(self) -> None:
         """Among equals, place by place, the stack whose parts come first in natural order."""
@@ -215,10 +220,13 @@ class Descent(InHand):
         """
         if not self._one_cluster():
             self._joined(dict(self.held))
-        left, turn = self.space.left(self.alive), 0
+        left, turn, shown = self.space.left(self.alive), 0, 0
         while (waiting := [at for at in self.aim.places if len(left[at]) > 1]) and not self.watch.over():
             digits, alike = _together(waiting, left, _LARGEST_NUMBERS[turn]), self._alike(waiting, left, rank)
             how_long: HowLong = "briefly" if turn == 0 and len(digits) > 1 else "a look"
+            shown += sum(map(len, self.alive)) if how_long == "a look" else 0
+            if shown > _MOST_SHOWN:
+                return
             if len(alike) > len(digits):
                 self._settle_alike(alike, left, rank)
             elif not self._bring_down(self._number(digits, left, rank), how_long)[1]:

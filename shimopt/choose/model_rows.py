@@ -69,6 +69,7 @@ def build_model(
         worth=_add_worth(model, job, group_of),
         tight=_add_tight(model),
     )
+    model.own_rows, model.own_helpers = len(model.rows), len(model.helpers)
     model.levels |= _add_balances(model)
     return model
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from shimopt.choose.asked_of_solvers import Asking, Found, HowLong
     from shimopt.choose.beginnings import Priced
     from shimopt.choose.combinations import Block
+    from shimopt.choose.spread_ranges import LeastSpread
     from shimopt.choose.tied_places import Joint
     from shimopt.choose.try_all import Trial
 
@@ -32,6 +33,7 @@ _FEW_MORE = 3
 class _Begun(NamedTuple):
     """What was chosen from, left and held, and whether all was proven, before a level was looked at."""
 
+    model: Model
     space: Model | Joint
     alive: list[list[int]]
     held: list[tuple[str, int]]
@@ -56,6 +58,7 @@ class InHand:
         start: Sequence[int] | None = None,
         *,
         alive: Sequence[Sequence[int]] | None = None,
+        known: Sequence[tuple[str, int, int, Proof]] = (),
     ) -> None:
         self.model, self.aim, self.watch = model, aim, watch or Watch()
         self.space: Model | Joint = model
@@ -64,7 +67,7 @@ class InHand:
         self.held: list[tuple[str, int]] = []
         self.all_proven = True
         self.most_joined: int | None = None
-        self.known: Sequence[tuple[str, int, int, Proof]] = ()
+        self.known = known
         self._begun: dict[str, _Begun] = {}
         self._asking: Asking | None = None
         # limits within which clusters came to their fewest by these combinations
@@ -88,11 +91,11 @@ class InHand:
 
     def begin(self, name: str) -> None:
         """Remember what is left and held before a level is brought down."""
-        self._begun[name] = _Begun(self.space, self.alive, [*self.held], self.all_proven)
+        self._begun[name] = _Begun(self.model, self.space, self.alive, [*self.held], self.all_proven)
 
     def back_to(self, name: str) -> None:
         """Go back to where a level was not yet looked at, with the choice as it is now."""
-        (space, alive, self.held, self.all_proven), chosen = self._begun[name], self.chosen
+        (self.model, space, alive, self.held, self.all_proven), chosen = self._begun[name], self.chosen
         # combinations that are as good as others may be gone
         self.alive = [sorted({*columns, c}) for columns, c in zip(space.left(alive), chosen, strict=True)]
         self.space, self.picked, self.trial, self._asking, self._too_many = self.model, chosen, None, None, None
@@ -195,6 +198,31 @@ class InHand:
             self.picked, self.space, self.alive, self._asking = self.chosen, model, alive, None
         # where all cannot come to their least at once, one comes to more
         return least if found.bound <= least else least + 1
+
+    def _by_ranges(self, value: int, bound: int) -> LeastSpread | None:
+        """The least spread of the only balance, what is left for it in hand; None where ranges say nothing."""
+        bare = self.model.without_balances()
+        # a plan as good keeps to the excess held in every range that is no wider than its own
+        above = [(name, bare.levels[name], most) for name, most in self.held if bare.levels[name]]
+        if self.space is not self.model or not self.all_proven or not above:
+            return None
+        from shimopt.choose.asked_of_solvers import Asking
+        from shimopt.choose.spread_ranges import least_spread
+
+        (level, objective, most), asking = above[-1], Asking(bare, self.watch)
+        rows = [Row(terms, limit) for _, terms, limit in above[:-1]]
+
+        def fits(alive: Sequence[Sequence[int]]) -> tuple[tuple[int, ...] | None, Proof]:
+            now = self.picked, most + 1, 0
+            found = asking.least(alive, rows, objective, now, lambda c: self._value_if_kept(level, c))
+            return (found.chosen if found.value <= most else None), found.proof
+
+        found = least_spread(self.model, self.alive, (self.picked, value, bound), fits)
+        if found is not None:
+            self.picked, self.alive, self._asking = found.picked, found.alive, None
+            if found.alone:
+                self.model = self.space = bare
+        return found
 
     def _combinations(self, clusters: Sequence[Sequence[int]]) -> int:
         from shimopt.choose.equal_packs import blocks_of

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import KW_ONLY, dataclass, field
+from dataclasses import KW_ONLY, dataclass, field, replace
 from fractions import Fraction
 from itertools import chain
 from typing import NamedTuple
@@ -81,6 +81,9 @@ class Model:
     balances_from: Mapping[int, Sequence[Tied]] = field(default_factory=dict)
     shared_rows: int = 0
     shared_helpers: int = 0
+    own_rows: int = 0
+    own_helpers: int = 0
+    loose: bool = False
     # what every column adds to a level, and the group of every gap with a place of its own, once they were asked for
     _shares: dict[str, list[int]] = field(default_factory=dict)
     _group_of: dict[str, int] = field(default_factory=dict)
@@ -119,9 +122,16 @@ class Model:
     def tied_groups(self) -> Iterable[Sequence[int]]:
         """The groups that a gap, a balance or a tie holds together, by what holds them."""
         yield from (linked.groups for linked in self.linked.values())
-        yield from (sorted(tied.groups) for tied in chain.from_iterable(self.balances_from.values()))
+        if not self.loose:
+            yield from (sorted(tied.groups) for tied in chain.from_iterable(self.balances_from.values()))
         yield from self.ties.equal
         yield from self.ties.together
+
+    def without_balances(self) -> Model:
+        """The same without the rows of balances, for columns of which no choice comes to more than balances may."""
+        levels = {**self.levels, "excess": dict[int, int](), "spread": dict[int, int]()}
+        rows, helpers = self.rows[: self.own_rows], self.helpers[: self.own_helpers]
+        return replace(self, rows=rows, helpers=helpers, levels=levels, loose=True)
 
     def clusters(self) -> list[list[int]]:
         """Groups that a gap, a balance or a tie holds together, in the order of their first."""

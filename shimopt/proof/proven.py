@@ -39,7 +39,9 @@ def proof_of(value: int, bound: int | None, *, closed: bool = False, nothing_bet
       take more of a row than is left when every other place and every helper takes its least (`room_in_rows`);
       ranges left out in a search had a bound that was no better than it, or none of their plans keeps the rules, which
       the same sum shows where it is above nothing without any costs; all the others were worked out one by one, or
-      built up group after group (`layers`), where of beginnings that took the same of every limit the best is enough.
+      built up group after group (`layers`), where of beginnings that took the same of every limit the best is enough;
+    - a spread of so much needs a range of values that is no wider, and of every narrower range such a bound says that
+      no plan as good at the levels above lies in it (`spread_ranges`); a range within one of those holds none.
 
     Why `TWO_SOLVERS` may be relied on: HiGHS and CP-SAT share neither code nor method (one branches over relaxations
     in floats, the other over clauses in whole numbers), and both were asked the same model, whose numbers stay below

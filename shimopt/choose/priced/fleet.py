@@ -24,7 +24,8 @@ from shimopt.choose.priced.woven import Woven, shapes_of, too_wide
 from shimopt.job import Balance, Job
 from shimopt.seats import Screening
 
-_MOST_MEMBERS = 500
+# a balance of so many gaps is looked at whatever they come to; of more, where tables of what they come to are no larger
+_MANY_MEMBERS, _MOST_NUMBERS = 500, 4_000_000
 # the levels in which choices can differ where nothing is bought
 LEVELS = (*OF_GAPS, *OF_ROWS)
 
@@ -178,7 +179,7 @@ def fleet_of(
     """
     if not job.stock or not can_be_listed(job):
         return None
-    if any(balance.places or len(balance.gaps) > _MOST_MEMBERS for balance in job.balances):
+    if any(balance.places for balance in job.balances):
         return None
     groups, number_of = _groups(job), {place.name: at for at, place in enumerate(job.places)}
     listed: dict[int, Listed] = {}
@@ -201,6 +202,9 @@ def fleet_of(
     start = np.cumsum([0, *(1 if group.packs else len(group.places) for group in groups)], dtype=np.int64)
     woven = _woven(job, scale, groups, start)
     if any(too_wide(one.shape, _most_values(tables, kinds[one.at])) for one in woven):
+        return None
+    large = [kinds[a:b] for (a, b), group in zip(pairwise(start.tolist()), groups, strict=True) if group.tied]
+    if any(len(of) * _all_values(tables, of) ** 2 > _MOST_NUMBERS for of in large if len(of) > _MANY_MEMBERS):
         return None
     single = [group.balances[0] if group.tied else None for group in groups]
     within = [-1 if b is None or b.within is None else scale.ticks(b.within) for b in single]
@@ -236,6 +240,12 @@ def _most_values(tables: Tables, kinds: Ints) -> int:
     """The most values that options of any of these kinds come to."""
     ends = [(int(tables.first[kind]), int(tables.first[kind + 1])) for kind in set(kinds.ravel().tolist())]
     return max(len(np.unique(tables.best[a:b])) for a, b in ends)
+
+
+def _all_values(tables: Tables, kinds: Ints) -> int:
+    """How many values options of these kinds come to inside, in all."""
+    inside = ~tables.outside & np.isin(np.repeat(np.arange(len(tables.first) - 1), np.diff(tables.first)), kinds)
+    return len(np.unique(tables.best[inside]))
 
 
 class _Group(NamedTuple):

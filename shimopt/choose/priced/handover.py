@@ -12,7 +12,7 @@ import numpy as np
 
 from shimopt.choose.level_after_level import Descent, all_levels
 from shimopt.choose.model_rows import build_model
-from shimopt.choose.priced.priced_descent import PricedDescent, PricedStep
+from shimopt.choose.priced.priced_descent import MOST_BY_RANGES, PricedDescent, PricedStep
 from shimopt.choose.whole_model import Aim, tie_order
 from shimopt.errors import FaultError
 
@@ -35,31 +35,25 @@ def handed_over(
     # the first open level may hold nothing worse than now either; what later ones struck may be wanted after all
     left = descent.left(min(proven + 1, len(steps)))
     little = len(fleet.kind) <= _FEW_PLACES or descent.options <= _VERY_MANY
-    if left is None or sum(map(len, left.values())) > (_MOST_OPTIONS if little else _MOST_OF_THESE):
+    most = _MOST_OPTIONS if little else _MOST_OF_THESE
+    if descent.goes_by_ranges([*descent.held][-1]):
+        most = MOST_BY_RANGES
+    if left is None or sum(map(len, left.values())) > most:
         return None
     left = {at: np.union1d(options, descent.plan[at]) for at, options in left.items()}
     model = build_model(fleet.job, fleet.scale, fleet.options_of(left), fleet.there)
     if (start := model.columns_of(descent.stacks())) is None:
         raise FaultError("what a plan holds is not among what is left")
     alone = {place: fleet.job.gap[gap] for gap, place in fleet.job.alone.items()}
-    whole, found = Descent(model, Aim(names, tie_order(fleet.job, alone)), descent.watch, start), dict(steps)
+    known = [(name, step.value, step.bound, step.proof) for name, step in steps.items() if step.bound is not None]
+    aim, found = Aim(names, tie_order(fleet.job, alone)), dict(steps)
+    whole = Descent(model, aim, descent.watch, start, known=known)
     for name in names[:proven]:
         whole.hold(name, steps[name].value)
     for step in all_levels(whole, names[proven:]):
-        name = step.level
-        bound = step.bound if name not in steps else _bound(steps, found, step.bound, name)
-        found[name] = PricedStep(name, step.value, bound, step.proof, step.seconds)
+        found[step.level] = PricedStep(step.level, step.value, step.bound, step.proof, step.seconds)
     if whole.all_proven:
         whole.settle_ties()
     plan = fleet.plan_of(whole.stacks(), left)
     descent.take(plan, {name: step.value for name, step in found.items()})
     return found
-
-
-def _bound(
-    steps: Mapping[str, PricedStep], found: Mapping[str, PricedStep], bound: int | None, name: str
-) -> int | None:
-    """The better of two bounds; the one by prices holds only where all levels above stand where they stood."""
-    above = list(steps)[: list(steps).index(name)]
-    by_prices = steps[name].bound if all(steps[one].value == found[one].value for one in above) else None
-    return max((one for one in (bound, by_prices) if one is not None), default=None)

@@ -19,6 +19,7 @@ from shimopt.choose.priced.prices import Prices, PriceSearch, near_enough
 from shimopt.choose.priced.pricing import Pricer
 from shimopt.choose.priced.rounding import part_of, places_of
 from shimopt.choose.priced.tables import Ints
+from shimopt.choose.spread_ranges import MANY_GAPS
 from shimopt.proof.proven import Proof, proof_of
 from shimopt.watch import Watch
 
@@ -34,6 +35,8 @@ _MOST_CLUSTERS, _MOST_LEFT, _CLOSING_STEPS = 3_000, 700, 200
 _FEW_HANDED_OVER, _MOST_HANDED_OVER = 400, 2_500
 # of many places only where what is left makes no more combinations
 _FEW_PLACES, _MOST_COMBINATIONS = 40, 300_000
+# so many options may be left where the whole way goes range by range
+MOST_BY_RANGES = 40_000
 # of a job with so many at first it is not even asked
 _ASKED_ABOUT = 200_000
 
@@ -119,7 +122,7 @@ class PricedDescent:
         best, mixed = self.search.best(level, self.held, self.plan, self.watch)
         self.worth[LEVELS[level]] = best.worth
         bound, proof = max(bound, best.bound), Proof.NONE
-        if mixed is not None and bound < value:
+        if mixed is not None and bound < value and not self.goes_by_ranges(level):
             value, bound, proof = self._rounded(level, best, mixed, bound)
         self.reaches.append((best.lines, best.weights, value * best.unit - best.fine))
         return value, bound, proof if proof.proven else proof_of(value, bound)
@@ -223,7 +226,20 @@ class PricedDescent:
 
     def little_is_left(self, levels: int) -> bool:
         """Whether the options that a plan as good as this one at the first so many levels can hold are few."""
+        if self.goes_by_ranges([*self.held][levels - 1]):
+            return True
         return len(self.fleet.tied) <= _MOST_CLUSTERS and int(self._kept(levels).sum()) <= _MOST_HANDED_OVER
+
+    def goes_by_ranges(self, level: int) -> bool:
+        """Whether the whole way settles this level soon: how far the many gaps of the only balance are apart, none out.
+
+        See `spread_ranges`.
+        """
+        fleet = self.fleet
+        if LEVELS[level] != "spread" or self.held.get(LEVELS.index("outside")) != 0 or fleet.woven:
+            return False
+        sizes = [len(one.gaps) for of_cluster in fleet.balances for one in of_cluster]
+        return len(sizes) == 1 and sizes[0] >= MANY_GAPS and int(self._kept(len(self.reaches)).sum()) <= MOST_BY_RANGES
 
     def _better(self, level: int, best: Prices) -> tuple[Ints, dict[int, Ints] | None]:
         """The clusters in which a better plan could differ, and by place what it could hold; None: too many of them."""
