@@ -16,8 +16,13 @@ from shimopt.choose.priced.listed import Listed, listed_cluster
 from shimopt.choose.quick_plan import plan_at_once
 from shimopt.job import Job, load_job
 from shimopt.planner import best_so_far, decide
+from shimopt.render.screens.layout import ASCII
+from shimopt.render.screens.short_screen import short_lines
 from shimopt.seats import screen
 from shimopt.watch import Watch
+from shimopt.words.letter_answer import answer_words
+from shimopt.words.next_steps import next_steps
+from shimopt.words.speaker import Speaker
 from tests.brute_force import Answer, best_plan
 from tests.brute_force_places import best_plan_of_places
 from tests.jobs import fitted, gap, job, shim, window
@@ -113,6 +118,25 @@ def cut_off(of: Job, patch: pytest.MonkeyPatch) -> dict[str, object]:
     with pytest.raises(TimeoutError):
         decide(of, watch=watch)
     return {level.name: level.value for level in best_so_far(of, watch).levels}
+
+
+def test_a_plan_that_was_cut_off_does_not_say_that_nothing_helps() -> None:
+    """By hand: 20 less 12 is 8, inside, so two of 6 serve it, if only somebody looked; no shim makes 3 looser."""
+    of = job([gap("near", 20, 20, window(8, 10)), gap("tight", 3, 3, window(8, 10))], [shim(6, 2)], most=2)
+    begun, done = best_so_far(of, Watch()), decide(of)
+    # what the reasons know of a gap holds however far the search went
+    told = replace(begun, reasons=tuple(reason for reason in done.reasons if reason.about == "tight"))
+    say = Speaker.of(of)
+    for cut_off, known in ((begun, ""), (told, "tight")):
+        wide = " ".join(text.strip() for text, _ in short_lines(cut_off, "thou", 120, ASCII))
+        assert ("No shim helps here" in wide) is bool(known)
+        assert wide.count("Nothing was found before the search stopped.") == (1 if known else 2)
+        assert next_steps(cut_off, say)[0].startswith("Plan again with more time, or more steps:")
+        for words in (wide, answer_words(cut_off, say), *next_steps(cut_off, say)):
+            assert "in the drawer helps" not in words
+            assert "cannot be put right with the parts" not in words
+        assert "by what was found before the search stopped" in answer_words(cut_off, say)
+    assert not any("search stopped" in text for text, _ in short_lines(done, "thou", 120, ASCII))
 
 
 def test_of_two_plans_as_good_the_one_with_bounds_is_kept() -> None:

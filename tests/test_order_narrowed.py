@@ -11,9 +11,14 @@ from hypothesis import strategies as st
 
 from shimopt.job import Job, Supplier
 from shimopt.ordering import cheapest_order, large_market_search, large_market_stacks, order_request, supplier_branch
+from shimopt.ordering.cheapest_order import Hunt
+from shimopt.ordering.large_market_bound import MarketBound
 from shimopt.ordering.order import make_order
 from shimopt.ordering.order_result import Order
+from shimopt.ordering.purchase import Books
+from shimopt.ordering.stretches import first_purchase
 from shimopt.parts import Offer, StockLine
+from shimopt.watch import Watch
 from tests.jobs import gap, job, shim, window
 from tests.order_brute_force import best_levels, lacks_nothing, levels_of
 from tests.order_strategies import order_jobs
@@ -42,7 +47,7 @@ def test_of_one_supplier_what_comes_sooner_is_found_and_a_limit_that_is_met_chan
     of = job([gap("arm", 45, 45, window(10, 30, unit="um"), unit="um")], stock, most=1, unit="um")
     of = replace(of, suppliers=(Supplier("north", Decimal(2), Decimal(0)),))
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(large_market_search, "_MOST_ROUNDS", 0)
+        patch.setattr(order_request.Case, "closed", lambda *_: (0, None))
         order, limited = ordered(of, 1, 3), ordered(of, 1, 3, suppliers=1)
     assert (order.cost, order.arrives_in_days) == (3, 2)
     assert limited.lines == order.lines
@@ -50,9 +55,9 @@ def test_of_one_supplier_what_comes_sooner_is_found_and_a_limit_that_is_met_chan
 
 @settings(max_examples=75, deadline=None)
 @given(
-    order_jobs(most_gaps=2, most_lines=4, unpriced=False),
+    order_jobs(most_gaps=2, most_lines=4, unpriced=False, bundles=True),
     st.integers(1, 3),
-    st.sampled_from([1, 3, 6, 1000]),
+    st.sampled_from([1, 3, 12, 1000]),
     st.booleans(),
 )
 def test_what_is_proven_is_the_best_of_all_and_what_is_not_has_a_bound_that_holds(
@@ -76,6 +81,27 @@ def test_what_is_proven_is_the_best_of_all_and_what_is_not_has_a_bound_that_hold
 @given(order_jobs(most_gaps=2, most_lines=4, unpriced=False), st.integers(1, 3))
 def test_with_room_for_all_stacks_everything_is_proven(job: Job, few: int) -> None:
     assert ordered(job, few, 10_000).proven
+
+
+@settings(max_examples=40, deadline=None)
+@given(order_jobs(most_gaps=2, most_lines=4, unpriced=False, bundles=True))
+def test_no_order_costs_less_than_the_bound_and_what_is_as_good_is_made_of_the_stacks_that_are_kept(job: Job) -> None:
+    """Every purchase is tried; the order that the bound starts from is seldom a good one."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(large_market_stacks, "_LARGE", 0)
+        case = order_request.case_of([job], None, None)
+    best, narrowed = best_levels(job), case.narrowed
+    books = case.whole_market().books
+    order = first_purchase(books, buying=True)
+    if narrowed is None or books.value_of("open", order) or not all(coverage.whole for coverage in books.coverages):
+        return
+    bound = MarketBound(narrowed, books, order, 10_000, Watch())
+    assert bound.least <= best[3] * books.market.price_unit <= bound.cost
+    assert bound.stacks is not None
+    coverages, _ = case.supply.coverages(case.demands, bound.stacks)
+    hunt = Hunt(Books(coverages, books.stock, books.market), None, Watch())
+    assert [step.value for step in list(hunt.levels())[-1] if step.level in ("arrival", "bought")] == [*best[4:]]
+    assert hunt.books.value_of("cost", hunt.best) == best[3] * books.market.price_unit
 
 
 def test_no_stack_of_more_pieces_than_there_are_is_counted_on() -> None:
@@ -177,7 +203,7 @@ def test_where_nothing_is_proven_an_order_is_no_dearer_than_from_one_supplier(
     of = two_cheap_or_one_dearer()
     if large:
         monkeypatch.setattr(large_market_search, "best_from", lambda *_: None)
-        monkeypatch.setattr(large_market_search, "_MOST_ROUNDS", 0)
+        monkeypatch.setattr(order_request.Case, "closed", lambda *_: (0, None))
         order, limited = ordered(of, 2, 100), ordered(of, 2, 100, suppliers=1)
     else:
         monkeypatch.setattr(cheapest_order, "_MANY_GAPS", 0)

@@ -523,6 +523,26 @@ def test_nothing_is_bought_that_the_drawer_holds_where_stacks_are_not_listed(
     assert "S-10" not in {order.stock[line.part].part.name for line in order.lines}
 
 
+def test_nothing_is_bought_for_a_single_reading_of_a_length(tmp_path: Path) -> None:
+    """0.48 to 0.52, known exactly, less 0.45 is 0.05 to 0.07 from 0.50; less 0.39 it is 0.09 at 0.48 and nowhere else.
+
+    Less 0.43 it would be inside at every reading, and nobody sells that.
+    """
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand\nD-45,0.45,1\n")
+    (tmp_path / "cat.csv").write_text("part,thickness_mm,price,supplier\nN-39,0.39,1,north\n")
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "drawer.csv"\ncatalogues = ["cat.csv"]\nstacks = { most_pieces = 1 }\n'
+        '[window]\nmin = 0.05\nmax = 0.09\nsource = "s"\n[[supplier]]\nname = "north"\npostage = 4\n'
+        '[[place]]\nname = "left"\n[[place]]\nname = "right"\n[[gap]]\nname = "total"\nvalue = "0.50 mm ± 0.02 mm"\n'
+        'final_reading = "± 0 mm"\neffects = { left = -1, right = -1 }\n'
+    )
+    order = make_order([shimopt.load_job(tmp_path)])
+    assert not order.lines
+    (table,) = order.tables
+    assert [box.ranges for box in table.boxes] == [((500 * UM, 520 * UM),)]
+    assert table.open == (((480 * UM, 500 * UM),),)
+
+
 def test_a_limit_serves_as_many_readings_as_the_money_can(tmp_path: Path) -> None:
     """All that 7.00 buys tried out, pair by pair of blades: north asks 4.00 for postage, south 6.00."""
     folder = pair(tmp_path, PAIR + "[stacks]\nmost_pieces = 2\n")

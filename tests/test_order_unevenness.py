@@ -86,19 +86,26 @@ def test_pieces_as_far_off_as_a_card_lets_them_be_keep_a_balance(job: Job, withi
 
 
 def test_a_piece_may_be_so_far_off_as_the_other_box_leaves_room(tmp_path: Path) -> None:
-    """40 to 42 gets U15, 22 to 24 nothing, 6 is asked: 42 - t - 22 <= 6 from t = 14 on, 24 - (40 - t) <= 6 up to 22.
+    """40 to 42 gets U15, 22 to 24 nothing, 8 is asked: 42 - t - 22 <= 8 from t = 12 on, 24 - (40 - t) <= 8 up to 24.
 
-    The window of 10 to 35 alone would let it be 8, and then 33 stands beside 23."""
+    The window alone lets it be as much as 7 off: 43 - 8 = 35. At worst 43 - 14.6 stands beside 21, 7.4 apart: of 6
+    that is too much. Then what both read shows it, and the window alone says how far a piece may be off.
+    """
     gaps = "".join(f'[[gap]]\nname = "{n}"\nvalue = "{at} thou ± 1 thou"\n' for n, at in (("a", 41), ("b", 23)))
-    text = (
-        'title = "Axle boxes"\nunit = "thou"\ndrawer = "drawer.csv"\n[window]\nmin = 10\nmax = 35\nsource = "s"\n'
-        f'{gaps}[[balance]]\nname = "front"\ngaps = ["a", "b"]\nwithin = 6\n'
-    )
-    job = load_job(write_job(tmp_path, text, "part,thickness_thou,tolerance_thou,on_hand\nU15,15,0.4,1\n"))
-    [told] = to_be_measured(make_order([job]), 0, Speaker("thou", job.stock))
-    assert told.startswith(
-        "every row still serves, and all stays as even as asked by best estimate, with pieces found to be: U15 14 to 22"
-    )
+    for within, said in (
+        (8, "every row still serves, and all stays as even as asked, with pieces found to be: U15 12 to 22"),
+        (6, "every row still serves, by its window alone, with pieces found to be: U15 8 to 22"),
+    ):
+        text = (
+            'title = "Axle boxes"\nunit = "thou"\ndrawer = "drawer.csv"\n[window]\nmin = 10\nmax = 35\nsource = "s"\n'
+            f'{gaps}[[balance]]\nname = "front"\ngaps = ["a", "b"]\nwithin = {within}\n'
+        )
+        job = load_job(write_job(tmp_path, text, "part,thickness_thou,tolerance_thou,on_hand\nU15,15,0.4,1\n"))
+        order = make_order([job])
+        [told] = to_be_measured(order, 0, Speaker("thou", job.stock))
+        assert told.startswith(said)
+        again = "After fitting read both again: a and b have to stand within 6 thou"
+        assert (again in " ".join(balance_words(order, Speaker("thou")))) == (within == 6)
 
 
 AXLE = """

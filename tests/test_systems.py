@@ -89,10 +89,16 @@ def without_encoding(source: str) -> Iterator[str]:
             yield ast.unparse(node)
 
 
+# a file in which none of these words stands, not even in a comment, need not be parsed
+TOLD_BY = re.compile(rf"\b(open|read_text|write_text|fdopen|TextIOWrapper|os|sys|signal|{'|'.join(ONLY_SOMEWHERE)})\b")
+
+
 def test_only_one_file_asks_for_what_not_every_system_has() -> None:
     found: dict[str, list[str]] = {}
     for file in FILES:
         name, source = file.relative_to(PACKAGE).as_posix(), file.read_text(encoding="utf-8")
+        if not TOLD_BY.search(source):
+            continue
         asked = [] if name == ONE_FILE else of_one_system(source, hears=name in HEARS)
         found[name] = [*asked, *without_encoding(source)]
     assert {name: asked for name, asked in found.items() if asked} == {}

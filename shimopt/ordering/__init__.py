@@ -21,8 +21,9 @@ Packs are made whole first: once they are settled, so is every level from the co
 them is a small problem (`one_level.py`). HiGHS's own search only proposes good orders to start from.
 
 Of a large market an order is made of few sizes, and of what each supplier alone sells; the cheaper of these is a
-budget, and all stacks are looked at that an order as good can hold (`large_market_stacks.py`,
-`large_market_search.py`): 200 sizes make a million stacks, and hardly any is part of a cheap order. Covers are priced
+budget. For every set of suppliers a relaxation over whole covers of all stacks is a bound, and its prices tell which
+stacks an order as good can hold (`large_market_bound.py`, `large_market_search.py`): 200 sizes make a million stacks,
+and of them a few hundred are left. Covers are priced
 there one cheapest cover a gap at a time, from an order and what other sets of suppliers met: a dozen small linear
 programs stand within a few per cent of the best order (on one job of 40 gaps at 3,320 of 3,364, where stretches stood
 at 3,205), and the covers little dearer than such a bound, or those that it was made of, hold an order about as good.

@@ -131,7 +131,9 @@ def _serving(asked: Together, axes: Sequence[Axis], by_place: ByPlace) -> tuple[
             if gap.name not in served and all(name in placed for name, _ in gap.effects):
                 first, last = _of_gap(asked, number, axes[number], by_place, choices)
                 served[gap.name] = first, last
-                kept &= first <= last
+                low, high = axes[number].whole
+                # what serves a single length of many serves none that ever comes
+                kept &= first < last + (axes[number].beside or int(low == high))
         choices = choices[kept]
         served = {name: (first[kept], last[kept]) for name, (first, last) in served.items()}
     boxes = np.array([served[gap.name] for gap in job.gaps]).transpose(2, 0, 1)

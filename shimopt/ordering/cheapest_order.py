@@ -32,6 +32,8 @@ _MOST_SUPPLIERS = 6
 _MOST_ROUNDS = 300
 # of so many stacks of all gaps it is soon known who has to set aside what
 _FEW_STACKS = 2_000
+# in a large market of so many everything is proven as in any other
+_FEW_LEFT = 1_000
 # of more gaps than this an order is made cheaper gap by gap, and few sets of suppliers are searched
 _MANY_GAPS, _MOST_IMPROVED = 20, 3
 # for each question, where nobody says
@@ -53,7 +55,7 @@ class Hunt:
 
     Parameters: spend, the most that the order may cost [coins]; watch, when to stop, and the most search nodes for
     each question; start, an order to start from, where there are too many stacks to list their covers; asking, what is
-    asked beside the levels: then readings may be given up.
+    asked beside the levels: then readings may be given up; least, what no order costs less than, as far as is known.
     """
 
     def __init__(
@@ -63,8 +65,10 @@ class Hunt:
         watch: Watch,
         start: Purchase | None = None,
         asking: Asking | None = None,
+        least: int = 0,
     ) -> None:
-        self.books, self.spend, self.watch, self.large = books, spend, watch, start is not None
+        self.books, self.spend, self.watch, self.least = books, spend, watch, least
+        self.large = start is not None and sum(len(c.candidates) for c in books.coverages) > _FEW_LEFT
         self.held: dict[str, int] = {} if spend is None else {"cost": spend}
         self.proven = True
         sold = {buy.line for buy in books.market.buys}
@@ -212,7 +216,8 @@ class Hunt:
         many = len(self.books.coverages) > _MANY_GAPS
         # of a large market most are closed by their covers, which is soon done
         bound, left = NO_END, _MOST_IMPROVED if many and not self.large else len(branches)
-        while waiting and waiting[0][0] < known.value:
+        floor = self.least if name == "cost" else 0
+        while waiting and max(waiting[0][0], floor) < known.value:
             least, place, branch = heappop(waiting)
             if self.watch.over() or not left or (limit is not None and limit.over()):
                 bound = min(bound, least)
@@ -237,7 +242,7 @@ class Hunt:
             if self.looking.overlooked(known.purchase):
                 return known, 0
             bound = min(bound, max(least, branch.asks_at_least(name)))
-        return known, min(known.value, bound, waiting[0][0] if waiting else NO_END)
+        return known, min(known.value, max(floor, min(bound, waiting[0][0] if waiting else NO_END)))
 
     @cached_property
     def _goods(self) -> Goods:

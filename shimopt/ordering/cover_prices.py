@@ -8,17 +8,19 @@ sums of prices are whole numbers, so that what is left out is left out rightly, 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
+
+import numpy as np
 
 from shimopt.arithmetic.clearance import Stack
 from shimopt.ordering.coverage import Segment
-from shimopt.ordering.covers import NO_COVER, Covers, Prices
+from shimopt.ordering.covers import NO_COVER, Prices
 from shimopt.ordering.order_model import Program, over_covers
 from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.suppliers_settled import Settled
-from shimopt.proof.exact_bounds import FINE, Range, Wholes
+from shimopt.proof.exact_bounds import FINE, NO_END, Range, Wholes
 from shimopt.proof.highs import Relaxation
 
 # sets of pieces looked at for one gap at once, and for all gaps together, before the search for covers is given up
@@ -39,10 +41,27 @@ class Priced(NamedTuple):
     known: list[frozenset[Stack]]
 
 
+class OfGap(Protocol):
+    """The covers of one gap, as `Covers` tells them."""
+
+    units: Sequence[tuple[int, int]]
+    looked_at: int
+    met: set[Stack]
+
+    def meet(self, covers: Iterable[Stack]) -> None:
+        """These covers were of use."""
+
+    def cheapest(self, prices: Prices, cap: int, below: int = NO_COVER) -> tuple[int, list[Stack]]:
+        """What no cover costs less than, or `below`, and covers that cost as little as was found."""
+
+    def within(self, prices: Prices, most: int, cap: int) -> list[tuple[int, Stack]] | None:
+        """All covers that cost no more than `most`, with their costs; None beyond `cap` sets looked at."""
+
+
 class CoverPrices:
     """The covers of all gaps from what there is and what some suppliers sell; None is told where there are too many."""
 
-    def __init__(self, books: Books, settled: Settled, covers: Sequence[Covers]) -> None:
+    def __init__(self, books: Books, settled: Settled, covers: Sequence[OfGap]) -> None:
         self.books, self.settled, self.covers = books, settled, covers
         self.lines = [line for line, most in settled.most_of.items() if most]
         # by line, what all gaps together could ask for
@@ -99,8 +118,11 @@ class CoverPrices:
             sums, terms = program.sums, program.sums.terms(program.levels["cost"])
             within = self.settled.range(program)
             relaxed = Relaxation(sums, terms, within).solved(within)
-            if relaxed is None or relaxed.values is None:
+            if relaxed is None:
                 break
+            if relaxed.values is None:
+                # what shows that no order is made of the covers known shows it of all, or asks for others
+                terms = np.zeros_like(terms)
             prices = _lifted(program, terms, relaxed.prices, within)
             by_gap = [self._prices_of(program, prices, gap) for gap in range(len(known))]
             missed, cheapest = 0, []
@@ -113,7 +135,10 @@ class CoverPrices:
                 missed += least - one if found else 0
                 covers.update(found)
             bound = sum(cheapest) + sums.beside(sums.priced(terms, prices), prices, within)
-            if bound > priced.bound:
+            if relaxed.values is None and bound > 0:
+                priced = Priced(NO_END * FINE, by_gap, cheapest, [])
+                break
+            if relaxed.values is not None and bound > priced.bound:
                 priced = Priced(bound, by_gap, cheapest, [])
             if missed == 0 or (value is not None and -(-priced.bound // FINE) >= value):
                 break

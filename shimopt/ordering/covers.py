@@ -9,7 +9,7 @@ nothing is missed. Sets are rows of zeros and ones over units: the first piece o
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from heapq import heappop, heappush
 from itertools import count
 from types import MappingProxyType
@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from shimopt.arithmetic.clearance import Stack
-from shimopt.ordering.coverage import Coverage
+from shimopt.ordering.coverage import Coverage, Segment
 
 NO_COVER = 1 << 62
 
@@ -57,13 +57,20 @@ class Prices(NamedTuple):
         )
 
 
-class _Table(NamedTuple):
-    """Stacks as rows over units, which readings each serves, and what each unit costs."""
+class _Table:
+    """Stacks as rows over units, which readings each serves, and what each unit costs.
 
-    holds: _Numbers
-    starts: npt.NDArray[np.int64]
-    ends: npt.NDArray[np.int64]
-    costs: _Numbers
+    `each` has for every piece that a stack may have a row, with its unit by stack; one beyond the last is no piece.
+    """
+
+    def __init__(
+        self, holds: _Numbers, starts: npt.NDArray[np.int64], ends: npt.NDArray[np.int64], costs: _Numbers
+    ) -> None:
+        self.holds, self.starts, self.ends, self.costs = holds, starts, ends, costs
+        stacks, units = np.nonzero(holds)
+        counts = np.bincount(stacks, minlength=len(holds))
+        self.each = np.full((counts.max(initial=0), len(holds)), holds.shape[1])
+        self.each[np.arange(len(stacks)) - (np.cumsum(counts) - counts)[stacks], stacks] = units
 
     def affordable(self, most: int) -> tuple[_Table, npt.NDArray[np.int64]]:
         """The stacks that cost no more than `most`, over the units that they hold: these are told too."""
@@ -74,7 +81,10 @@ class _Table(NamedTuple):
 
     def reached(self, sets: _Numbers, low: int, high: int) -> tuple[npt.NDArray[np.int64], _Bools]:
         """Up to which reading each set of pieces serves without a hole, and whether that is all of them."""
-        can = sets @ self.holds.T >= self.holds.sum(axis=1)
+        held = np.hstack([sets > 0, np.ones((len(sets), 1), np.bool_)])
+        can = np.ones((len(sets), len(self.holds)), np.bool_)
+        for units in self.each:
+            can &= held[:, units]
         # stacks stand in the order of their starts: what is served up to each, and where the first hole is
         served = np.maximum.accumulate(np.where(can, self.ends, low), axis=1)
         before = np.hstack([np.full((len(sets), 1), low), served])
@@ -86,7 +96,10 @@ class _Table(NamedTuple):
 
     def dearer_by(self, sets: _Numbers) -> _Numbers:
         """What each stack costs beside what each set has."""
-        dearer: _Numbers = ((1 - sets) * self.costs) @ self.holds.T
+        paid = np.hstack([(1 - sets) * self.costs, np.zeros((len(sets), 1))])
+        dearer = np.zeros((len(sets), len(self.holds)))
+        for units in self.each:
+            dearer += paid[:, units]
         return dearer
 
     def at_least_to_come(self, dearer: _Numbers, reached: npt.NDArray[np.int64], high: int) -> _Numbers:
@@ -124,15 +137,40 @@ class Covers:
             (c.start, c.end, c.scarce) for c in coverage.candidates
         }
         stacks = [(start, end, Counter(pieces)) for start, end, pieces in sorted(needs)]
-        self.units = sorted({(line, k) for _, _, counts in stacks for line, n in counts.items() for k in range(n)})
-        at = {unit: number for number, unit in enumerate(self.units)}
-        self._holds = np.zeros((len(stacks), len(self.units)), dtype=np.float64)
+        units = sorted({(line, k) for _, _, counts in stacks for line, n in counts.items() for k in range(n)})
+        at = {unit: number for number, unit in enumerate(units)}
+        holds = np.zeros((len(stacks), len(units)), dtype=np.float64)
         for number, (_, _, counts) in enumerate(stacks):
             for line, n in counts.items():
-                self._holds[number, [at[line, k] for k in range(n)]] = 1.0
-        self._starts = np.array([start for start, _, _ in stacks], dtype=np.int64)
-        self._ends = np.array([end for _, end, _ in stacks], dtype=np.int64)
-        self.low, self.high = coverage.low, coverage.high
+                holds[number, [at[line, k] for k in range(n)]] = 1.0
+        starts = np.array([start for start, _, _ in stacks], dtype=np.int64)
+        ends = np.array([end for _, end, _ in stacks], dtype=np.int64)
+        self._made_of(units, holds, starts, ends, Segment(coverage.low, coverage.high))
+
+    @classmethod
+    def of(
+        cls,
+        units: Sequence[tuple[int, int]],
+        holds: _Numbers,
+        starts: npt.NDArray[np.int64],
+        ends: npt.NDArray[np.int64],
+        readings: Segment,
+    ) -> Covers:
+        """The covers that stacks make: rows of `holds` over units, from and to which reading each serves, rising."""
+        covers = cls.__new__(cls)
+        covers._made_of(units, holds, starts, ends, readings)
+        return covers
+
+    def _made_of(
+        self,
+        units: Sequence[tuple[int, int]],
+        holds: _Numbers,
+        starts: npt.NDArray[np.int64],
+        ends: npt.NDArray[np.int64],
+        readings: Segment,
+    ) -> None:
+        self.units, self._holds, self._starts, self._ends = units, holds, starts, ends
+        self.low, self.high = readings
         self.looked_at = 0
         self.met: set[Stack] = set()
 
@@ -219,7 +257,7 @@ class Covers:
             one = here[self._ends[here].argmax()]
             units |= self._holds[one] > 0
             if self._ends[one] >= self.high:
-                return tuple(self.units[unit][0] for unit in np.flatnonzero(units))
+                return tuple(self.units[unit][0] for unit in np.flatnonzero(units).tolist())
             at = int(self._ends[one])
 
     def _table(self, prices: Prices) -> _Table:
@@ -250,7 +288,7 @@ class Covers:
             front = np.vstack(new)
         sets = np.vstack(done)
         sets = sets[_least_sets(sets)]
-        names = [self.units[unit][0] for unit in units]
+        names = [self.units[unit][0] for unit in units.tolist()]
         total = (sets @ table.costs).tolist()
         return [
             (int(cost), tuple(names[at] for at in np.flatnonzero(row))) for cost, row in zip(total, sets, strict=True)

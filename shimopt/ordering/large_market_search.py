@@ -17,9 +17,10 @@ from shimopt.ordering.purchase import Books, Purchase
 from shimopt.ordering.stretches import first_purchase
 from shimopt.ordering.supplier_branch import Branch, alone_from, best_from
 from shimopt.proof.exact_bounds import NO_END
-from shimopt.watch import Watch
+from shimopt.watch import ORDER_STEPS, Watch
 
-_MOST_ROUNDS = 6
+# of few stacks a step takes so little that there are more of them
+_STACKS_A_STEP, _MOST_TIMES = 4_000, 20
 # of more gaps than this it takes long to look at all that one supplier sells
 _FEW_GAPS = 6
 
@@ -28,17 +29,19 @@ Found = tuple[Case, Hunt, Sequence[Step]]
 
 def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequence[Step]], None]) -> Found | None:
     """The best purchase found, with its case and levels; None where few sizes do not serve all gaps everywhere."""
-    bound = 0 if case.narrowed is None else case.narrowed.bound()
     begun = _begun(case, watch)
     if begun is None:
         return None
     few, start = begun
-    budget = few.books.value_of("cost", start)
+    bound, closed = few.closed(start, watch) if few.books.value_of("cost", start) else (0, None)
     least_told: list[int] = []
 
     def looked_at(case: Case, start: Purchase) -> Found:
         """Hunt in a case; what is dearer than what was told is not told again."""
-        hunt = Hunt(case.books, case.coins, watch, start)
+        stacks = sum(len(coverage.candidates) for coverage in case.books.coverages)
+        times = min(_MOST_TIMES, max(1, _STACKS_A_STEP // max(1, stacks)))
+        longer = Watch(watch.left(), times * (watch.steps or ORDER_STEPS))
+        hunt = Hunt(case.books, case.coins, longer, start, least=bound)
         for steps in hunt.levels():
             cost = case.books.value_of("cost", hunt.best)
             if not least_told or cost <= least_told[-1]:
@@ -46,35 +49,16 @@ def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequ
                 told(case, hunt.best, _open_above(steps, bound))
         return case, hunt, steps
 
-    best: Found | None = None
-    for _ in range(_MOST_ROUNDS):
-        closed = None if budget == 0 else few.closed(budget)
-        if closed is None or (best is not None and (watch.over() or closed[1] <= bound)):
-            break
-        some, limit = closed
-        if any(not coverage.whole for coverage in some.books.coverages):
-            bound = max(bound, limit + 1)
-            break
-        found = looked_at(some, _started(some.books, start if limit == budget else None))
-        if _open(found).value:
-            # what costs no more does not serve all at once
-            bound = max(bound, limit + 1) if _open(found).proven else bound
-            break
-        proven = next(step for step in found[2] if step.level == "cost")
-        if proven.bound is not None:
-            bound = max(bound, min(proven.bound, limit + 1))
-        if _cost(found) <= limit:
-            return _of_its_supplier(*found, watch)
-        if _cost(found) >= budget:
-            break
-        best, start, budget = found, found[1].best, _cost(found)
-    if best is None and few.sizes is None and len(case.demands) > _FEW_GAPS:
+    if closed is not None:
+        # what is left out stands in no order as good
+        return _of_its_supplier(*looked_at(closed, _started(closed.books, start)), watch)
+    if few.sizes is None and len(case.demands) > _FEW_GAPS:
         # of many gaps one supplier was looked at as far as it pays
         hunt = Hunt(few.books, few.coins, watch, start)
-        best = few, hunt, hunt.not_searched()
-    elif best is None:
-        best = looked_at(few, start)
-    return _of_its_supplier(best[0], best[1], _open_above(best[2], bound), watch)
+        found: Found = few, hunt, hunt.not_searched()
+    else:
+        found = looked_at(few, start)
+    return _of_its_supplier(found[0], found[1], _open_above(found[2], bound), watch)
 
 
 def _of_its_supplier(case: Case, hunt: Hunt, steps: Sequence[Step], watch: Watch) -> Found:
@@ -175,14 +159,6 @@ def _alone(case: Case, watch: Watch) -> Iterator[tuple[Branch, Case]]:
 def _started(books: Books, known: Purchase | None = None) -> Purchase:
     """An order to start from, no worse than the one known."""
     return cheaper(books, first_purchase(books, buying=True) if known is None else known)
-
-
-def _open(found: Found) -> Step:
-    return next(step for step in found[2] if step.level == "open")
-
-
-def _cost(found: Found) -> int:
-    return found[0].books.value_of("cost", found[1].best)
 
 
 def _open_above(steps: Sequence[Step], bound: int) -> list[Step]:

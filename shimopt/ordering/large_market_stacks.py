@@ -1,10 +1,10 @@
 """Large markets: an order is looked for among few sizes first, then among all that could be part of one as good.
 
 Of 200 sizes three at a time make a million stacks, and hardly any of them is part of a cheap order. So the cheapest
-sizes are looked at alone; what that costs is a budget, and a stack is left out where no order that holds it can keep to
-the budget: its own packs, the least that the gaps cost which these packs cannot serve, and one postage. What is left
-out so is left out rightly, and the order found among the rest is the best of all. Where the rest is still too much, the
-order stays the best of the sizes looked at, with a bound that holds for all (`large_market_search.py`).
+sizes are looked at alone; what that costs is a budget, and stacks are left out that stand in no order as good, by the
+prices of relaxations (`large_market_bound.py`). What is left out so is left out rightly, and the order found among the
+rest is the best of all. Where the rest is still too much, the order stays the best of the sizes looked at, with a bound
+that holds for all (`large_market_search.py`).
 """
 
 from __future__ import annotations
@@ -23,7 +23,6 @@ from shimopt.ordering.coverage import Sizes
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.market import Buy, Market
 from shimopt.parts import StockLine
-from shimopt.proof.exact_bounds import FINE
 
 # so many sizes are looked at first, and then twice as many as long as it pays
 FEW = 30
@@ -52,7 +51,7 @@ def is_large(market: Market, demands: Sequence[Demand]) -> bool:
 
 
 class Narrowed:
-    """All stacks of up to three pieces, as arrays, and what any order that holds one costs at least.
+    """All stacks of up to three pieces, as arrays.
 
     Parameters: there, how many pieces of each line cost nothing.
     """
@@ -75,7 +74,7 @@ class Narrowed:
         self.rows, self.pieces = _multisets(len(self.lines))
         self.thick = self._sum([thick[line] for line in self.lines])
         self.thin = self._sum([thin[line] for line in self.lines])
-        self.cost, self.spare = self._packs()
+        self.can_be_had = self._can_be_had()
         self._suiting: dict[tuple[int, ...], _Bools] = {}
 
     def cheapest(self, count: int) -> frozenset[int]:
@@ -89,10 +88,25 @@ class Narrowed:
         kept = self._sum([0 if line in lines else 1 for line in self.lines]) == 0
         return [self._named(rows[kept[rows]]) for rows in self._of_gaps]
 
-    def within(self, budget: int, most: int) -> Sequence[Sequence[Stack]] | None:
-        """By gap, those that an order of this budget [coins] can hold; None where these are more than `most`."""
-        kept = [rows[self._can_be(rows, gap, budget)] for gap, rows in enumerate(self._of_gaps)]
-        return [self._named(rows) for rows in kept] if sum(map(len, kept)) <= most else None
+    def as_read(self, gap: int) -> tuple[_Numbers, _Numbers, _Numbers]:
+        """The stacks that serve any of a gap's readings, and from and to which each does [ticks], in their order.
+
+        A stack is a row of numbers of `lines`, rising, -1 where there is no more.
+        """
+        demand, sizes, ticks = self.demands[gap], self.sizes[gap], self.scale.ticks
+        low, high = ticks(demand.low), ticks(demand.high)
+        rows = np.flatnonzero(self._serving(gap, low, high))
+        starts, ends = sizes.first + self.thick[rows], sizes.last + self.thin[rows]
+        if demand.by_blades:
+            shown = np.array([[ticks(end) for end in demand.as_read(x, x) or (x, x)] for x in demand.pairs], np.int64)
+            middles = np.array([ticks(x) for x in demand.pairs], np.int64)
+            first, last = np.searchsorted(middles, starts, "left"), np.searchsorted(middles, ends, "right") - 1
+            starts = shown[np.minimum(first, len(shown) - 1), 0]
+            ends = np.where(first <= last, shown[last, 1], starts - 1)
+        starts, ends = np.maximum(starts, low), np.minimum(ends, high)
+        kept = np.flatnonzero((starts < ends) | ((starts == ends) & (low == high)))
+        kept = kept[np.lexsort((ends[kept], starts[kept]))]
+        return self.rows[rows[kept]], starts[kept], ends[kept]
 
     def _named(self, rows: _Numbers) -> list[Stack]:
         return [tuple(self.lines[n] for n in row if n >= 0) for row in self.rows[rows].tolist()]
@@ -106,39 +120,6 @@ class Narrowed:
             found.append(np.flatnonzero(self._serving(gap, low, high) & (self.pieces > 0)))
         return found
 
-    def bound(self) -> int:
-        """What no order that covers every gap can be below [coins]."""
-        return self._charged(-(-sum(self.least) // FINE))
-
-    @cached_property
-    def least(self) -> list[int]:
-        """What the pieces of each gap cost at least, at the least that a piece costs in any pack [parts of a coin]."""
-        coins = self.market.coins
-        part = [
-            0
-            if self.there[line]
-            else min(coins(buy.offer.price or Decimal(0)) * FINE // buy.offer.pack for buy in self.buys[line])
-            for line in self.lines
-        ]
-        price, found = self._sum(part), []
-        for gap, demand in enumerate(self.demands):
-            low, high = self.scale.ticks(demand.low), self.scale.ticks(demand.high)
-            readings = [self.scale.ticks(at) for at in demand.pairs] if demand.by_blades else [low, high]
-            serving = [self._serving(gap, at, at) for at in readings]
-            found.append(max((int(price[some].min()) for some in serving if some.any()), default=0))
-        return found
-
-    def _can_be(self, rows: _Numbers, gap: int, budget: int) -> _Bools:
-        """Whether an order of this budget can hold these at a gap: their packs, and what these cannot serve."""
-        others = sorted(self.least[:gap] + self.least[gap + 1 :])
-        rest = np.array([sum(others[: max(0, len(others) - spare)]) for spare in range(len(others) + 1)], np.int64)
-        coins, cost = self.market.coins, self.cost[rows]
-        terms = [self.market.suppliers[buy.supplier] for buy in self.market.buys]
-        left = [budget - coins(t.postage) for t in terms if coins(t.postage) + coins(t.smallest_order) <= budget]
-        goods = cost * FINE + rest[np.minimum(self.spare[rows], len(others))]
-        can_be: _Bools = (cost == 0) | (goods <= max(left, default=-1) * FINE)
-        return can_be
-
     def _serving(self, gap: int, low: int, high: int) -> _Bools:
         """The stacks that a gap may have and that serve any reading from .. to [ticks]."""
         demand, sizes = self.demands[gap], self.sizes[gap]
@@ -146,17 +127,11 @@ class Narrowed:
             usable = set(demand.usable)
             self._suiting[demand.usable] = self._sum([line not in usable for line in self.lines]) == 0
         # what needs more of a piece than there is, and that nobody sells, is no stack
-        fits = self._suiting[demand.usable] & (self.cost < _NEVER) & (self.pieces <= demand.place.most_pieces)
+        fits = self._suiting[demand.usable] & self.can_be_had & (self.pieces <= demand.place.most_pieces)
         fits &= (self.pieces >= demand.place.fewest_pieces) | (self.pieces == 0)
         begins, ends = sizes.first + self.thick, sizes.last + self.thin
         serving: _Bools = fits & (begins <= high) & (ends >= low) & (begins <= ends)
         return serving
-
-    def _charged(self, goods: int) -> int:
-        """What goods come to at least with a postage and a smallest order [coins]; nothing where nothing is bought."""
-        terms = [self.market.suppliers[buy.supplier] for buy in self.market.buys]
-        coins = self.market.coins
-        return min(coins(t.postage) + max(goods, coins(t.smallest_order)) for t in terms) if goods else 0
 
     def _cost(self, line: int, pieces: int) -> int:
         """What so many pieces of a line cost at least beside those that are there [coins]."""
@@ -169,24 +144,15 @@ class Narrowed:
         )
         return min(prices, default=_NEVER)
 
-    def _packs(self) -> tuple[_Numbers, _Numbers]:
-        """What the packs of every stack cost at least, and how many pieces more these may hold."""
-        counts = range(_MOST_PIECES + 1)
-        priced = np.array(
-            [[self._cost(line, k) for k in counts] for line in self.lines] + [[0] * len(counts)], np.int64
+    def _can_be_had(self) -> _Bools:
+        """Whether there are so many pieces of each line as a stack needs; of what is sold there is no end."""
+        most = np.array(
+            [_MOST_PIECES if line in self.buys else self.there[line] for line in self.lines] + [0], np.int64
         )
-        most = [max((b.offer.pack * b.least for b in self.buys.get(line, ())), default=1) - 1 for line in self.lines]
-        held = np.array([*most, 0], np.int64)
-        cost, spare = np.zeros(len(self.rows), np.int64), np.zeros(len(self.rows), np.int64)
-        for at in range(_MOST_PIECES):
-            here = self.rows[:, at]
-            alike = (self.rows == here[:, None]).sum(axis=1)
-            # rows rise: what is not as before is there for the first time
-            mine = (here >= 0) & (np.ones(len(here), np.bool_) if at == 0 else self.rows[:, at - 1] != here)
-            price = np.where(mine, priced[here, alike], 0)
-            cost += price
-            spare += np.where(price > 0, held[here] * alike, 0)
-        return cost, spare
+        can = np.ones(len(self.rows), np.bool_)
+        for here in self.rows.T:
+            can &= (here < 0) | ((self.rows == here[:, None]).sum(axis=1) <= most[here])
+        return can
 
     def _sum(self, of_line: Sequence[int]) -> _Numbers:
         """A number of each line, added up over every stack."""

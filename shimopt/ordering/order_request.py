@@ -19,6 +19,7 @@ from shimopt.ordering.cheapest_ways import Sharing, Way, cheapest_parts, searche
 from shimopt.ordering.choices_together import Choices
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.demand import TOGETHER, Demand, Unanswered, demands_of, scale_of
+from shimopt.ordering.large_market_bound import MarketBound
 from shimopt.ordering.large_market_stacks import FEW, Narrowed, is_large
 from shimopt.ordering.likely_enough import LikelyEnough
 from shimopt.ordering.market import Market, market_of
@@ -40,8 +41,6 @@ _MOST_STACKS = 60_000
 _MOST_FOR_WAYS = 600
 # more suppliers than any market has
 _MANY = 1_000
-# parts of a budget that are tried, in per cent
-_PARTS = (100, 97, 94, 91, 88, 85, 80, 75, 70)
 
 
 @dataclass(frozen=True)
@@ -100,19 +99,14 @@ class Case:
         """The most that it may cost [coins]."""
         return None if self.spend is None else int(self.spend * self.market.price_unit)
 
-    def closed(self, budget: int) -> tuple[Case, int] | None:
-        """The same with all stacks that an order of some cost can hold, and this cost: the budget, or less [coins].
-
-        None where even a good part of the budget makes too many stacks.
+    def closed(self, order: Purchase, watch: Watch) -> tuple[int, Case | None]:
+        """What no order costs less than of all on offer [coins], and the same case with all stacks that one as good as
+        this order can hold; None where these are too many.
         """
         if self.narrowed is None:
-            return None
-        for part in _PARTS:
-            some = budget * part // 100
-            stacks = self.narrowed.within(some, _MOST_STACKS)
-            if stacks is not None:
-                return self._with_stacks(stacks, self.sizes), some
-        return None
+            return 0, None
+        bound = MarketBound(self.narrowed, self.books, order, _MOST_STACKS // 6, watch)
+        return bound.least, None if bound.stacks is None else self._with_stacks(bound.stacks, self.sizes)
 
     def of_supplier(self, supplier: int) -> Case | None:
         """The same with all stacks of what is there and what this supplier sells; None where these are too many."""

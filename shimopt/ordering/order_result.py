@@ -181,7 +181,7 @@ class Order:
 
     def wanted_elsewhere(self, number: int) -> list[int]:
         """The parts that the rows of a card take and another card would rather have: a plan may give them to it."""
-        wanted = {line for lines in self.contested.values() for line in lines}
+        wanted = {line for gap, lines in self.contested.items() if gap != number for line in lines}
         return sorted(wanted & {line for stack in self.cards[number].stacks for line in stack})
 
     @property

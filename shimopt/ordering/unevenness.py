@@ -69,6 +69,11 @@ class Uneven:
         """Whether it can come out more uneven than is asked."""
         return self.worst is not None and max(self.worst, self.most) > (self.balance.within or 0)
 
+    @property
+    def read_again(self) -> bool:
+        """Whether its gaps, read again after fitting, show whether it is kept: they are meant alike."""
+        return not self.balance.places and not any(self.balance.offset.values())
+
 
 def unevenness(order: Order) -> list[Uneven]:
     """Of every balance that states how uneven it may be."""
@@ -134,7 +139,8 @@ def room_in_balances(order: Order, number: int) -> tuple[Fraction, Fraction] | N
     """How much thinner and thicker in all the pieces of a gap's card may be, so that its balances stay as asked [nm].
 
     Where other members get pieces too, these may be off as well: each has half. None where no balance states a limit,
-    or one is not kept as it is, or nobody knows.
+    or one is not kept as it is, or nobody knows, or what is promised of pieces and readings may be too much for it and
+    its gaps, read again after fitting, show that.
     """
     demand, found = order.demands[number], list[tuple[Fraction, Fraction]]()
     for one in unevenness(order):
@@ -142,7 +148,7 @@ def room_in_balances(order: Order, number: int) -> tuple[Fraction, Fraction] | N
         own = demand.place.name if balance.places else demand.gap.name
         if one.job != demand.job or own not in balance.members:
             continue
-        if one.met is not True or one.table is not None:
+        if one.met is not True or one.table is not None or (one.can_be_more and one.read_again):
             return None
         ends = list(_ends(order, one.job, balance))
         mine, others = ([e.after.best for e in ends if (e.member == own) is its] for its in (True, False))

@@ -104,7 +104,9 @@ def over_rows(order: Order, say: Speaker) -> OverRows:
         fits = [box.stacks for box in table.boxes]
         settled = list(dict.fromkeys(words for demand in table.demands for words in told(demand, fits, {})))
         read = [demand for demand in table.demands if demand.gap.name not in turned(table)]
-        tables.append(_lines(settled, read, stated[table.job], say, many=True))
+        # where there are no rows a plan knows how well each gap is known
+        known = {_known_to(demand, True, say, Fraction(0)) for demand in read if table.rowless}
+        tables.append([line for line in _lines(settled, read, stated[table.job], say, many=True) if line not in known])
     return OverRows(first, cards, tables)
 
 

@@ -22,7 +22,7 @@ from shimopt.seats import fitting_order
 from shimopt.words.bore_words import bores_taken
 from shimopt.words.change_words import work_words
 from shimopt.words.digits import as_shown
-from shimopt.words.order_part_words import of_blades, order_part, to_be_measured
+from shimopt.words.order_part_words import of_blades, order_part, read_text, to_be_measured
 from shimopt.words.shortfall_words import rubbed_in
 from shimopt.words.speaker import Speaker, listed
 from shimopt.words.stop_words import not_covered, stop_text
@@ -77,13 +77,6 @@ def named(order: Order, job: int, gap: str) -> str:
     titles = [shown(job.title) for job in order.jobs]
     title = titles[job] if titles.count(titles[job]) == 1 else f"{titles[job]} ({job + 1})"
     return f"{title}: {shown(gap)}"
-
-
-def read_text(order: Order, number: int, start: Fraction, end: Fraction, say: Speaker) -> str:
-    """Best estimates from .. to, as they are read: under a cover that is the cover's gap."""
-    if order.demands[number].gap.reading.opens:
-        start, end = -end, -start
-    return say.clearance(start, end)
 
 
 def readings_text(order: Order, demand: Demand, low: Fraction, high: Fraction, say: Speaker) -> str:
@@ -239,12 +232,11 @@ def card_notes(order: Order, number: int, say: Speaker, *, at_bench: bool = Fals
         yield "several pieces: in the order named, the first against the fixed face"
     yield from to_be_measured(order, number, say)
     yield from bores_taken(order, (of := order.demands[number]).job, of.place.seat, order.cards[number].stacks)
-    wanted = order.wanted_elsewhere(number)
-    names = listed([order_part(order, i) for i in order.contested.get(number) or wanted])
     if lines := order.contested.get(number):
-        them = "it" if len(lines) == 1 else "them"
+        names, them = listed([order_part(order, i) for i in lines]), "it" if len(lines) == 1 else "them"
         yield f"not enough {names} for every gap that could use {them}: this card keeps to what is set aside for it"
-    elif wanted:
+    if wanted := [i for i in order.wanted_elsewhere(number) if i not in order.contested.get(number, ())]:
+        names = listed([order_part(order, i) for i in wanted])
         yield f"{names}: set aside for this card though another gap could use it; a plan of all gaps may fit otherwise"
     fetched: Counter[int] = Counter()  # what stays in is fetched from nowhere
     for stack in order.cards[number].stacks:

@@ -27,7 +27,7 @@ from shimopt.words.first_words import (
 )
 from shimopt.words.found_words import as_read_now, find_out_first, found_first_words, left_as_set, not_read_since
 from shimopt.words.level_words import not_ruled_out
-from shimopt.words.outside_words import kept_by_others, misses_as_found, outside_then, spoiled
+from shimopt.words.outside_words import SO_FAR, kept_by_others, misses_as_found, outside_then, spoiled
 from shimopt.words.record_words import recorded_torques
 from shimopt.words.shortfall_words import flat_words, read_again_then, rubbed, rubbed_words, too_few
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, plural, probably
@@ -242,7 +242,7 @@ def _what_stands_in_the_way(decision: Decision, outside: list[str], who: str) ->
     if kept := kept_by_others(decision, outside):
         return f"Not all come right while {listed(kept, 3)} {'keeps' if len(kept) == 1 else 'keep'} what is in"
     if not all(found.proven for found in decision.levels if found.name == "outside"):
-        return "No way was found before the search stopped"
+        return f"No way was found {SO_FAR}"
     if not any(line.on_hand for line in decision.job.stock) and not decision.buy:
         movers = (decision.job.place[place] for name in outside for place, _ in decision.job.gap[name].effects)
         needed = "Other shims are" if any(place.installed for place in movers) else "A shim is"

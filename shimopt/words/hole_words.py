@@ -9,8 +9,8 @@ from shimopt.job.reading_slips import slips_of
 from shimopt.lengths import Bracket
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.unserved_readings import Hole
-from shimopt.words.card_words import gap_text, gives, read_text
-from shimopt.words.order_part_words import found_by, nothing_serves, order_part
+from shimopt.words.card_words import gap_text, gives
+from shimopt.words.order_part_words import found_by, nothing_serves, order_part, read_text
 from shimopt.words.speaker import Speaker, chance_text, listed, plural, stack_wanted
 from shimopt.words.ways_out_words import made_thinner_words
 

@@ -32,7 +32,7 @@ from shimopt.words.found_words import (
 )
 from shimopt.words.letter_next_words import before_it_runs, hides_nothing, not_surely, nothing_yet_for, seen_to_first
 from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_words
-from shimopt.words.outside_words import as_found, nearer, not_right, spoiled
+from shimopt.words.outside_words import as_found, left_by_cut_off, nearer, not_right, spoiled
 from shimopt.words.reading_words import far_in_both
 from shimopt.words.shortfall_words import flat_words, rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, number_word, probably
@@ -258,7 +258,9 @@ def becomes(decision: Decision, gap: Gap, standing: Standing) -> str:
             return "to be settled first"
         if decision.job.untold(gap.name):
             return "to be settled first"
-        return "comes nearer, but not right" if nearer(decision, gap.name) else "cannot be put right yet"
+        if nearer(decision, gap.name):
+            return "comes nearer, but not right"
+        return "not put right so far" if gap.name in left_by_cut_off(decision) else "cannot be put right yet"
     movers, over = _movers(decision, gap)
     changed = [change.place for change in movers if change.changed]
     if not changed and over and (done := decision.job.machined(gap.name)):

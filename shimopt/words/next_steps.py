@@ -34,6 +34,7 @@ from shimopt.words.found_words import (
     not_read_since,
 )
 from shimopt.words.last_steps import has_to_hold, last_steps, only_then, right_beside, since_fitted, surer_first
+from shimopt.words.outside_words import SO_FAR, left_by_cut_off
 from shimopt.words.read_steps import gauged, otherwise_read
 from shimopt.words.reading_worth_words import rather_pulled
 from shimopt.words.shortfall_words import fuller_steps, one_more_steps
@@ -57,6 +58,7 @@ _FIRST = {
     ("below_window", "above_window"): "Look at reading and seating of {} first: no shim helps there.",
     ("shims_not_allowed",): "Restore the dimension that sets {}: see above by how much.",
 }
+_PLAN_AGAIN = f"Plan again with more time, or more steps: not all was tried {SO_FAR}."
 _MOST_SIZES = 4
 MOST_ROWS = 40  # of so many gaps each has a row on the short screen
 MAKERS = "The machine maker's data come first."
@@ -70,7 +72,8 @@ def next_steps(decision: Decision, say: Speaker, *, whole: bool = True) -> list[
     """
     job = decision.job
     held = [held_words(one, job.title) for one in decision.remedies.held]
-    steps = [*found_steps(decision, say, whole=whole), *first_steps(decision), *held]
+    again = [_PLAN_AGAIN] if left_by_cut_off(decision) else []
+    steps = [*again, *found_steps(decision, say, whole=whole), *first_steps(decision), *held]
     steps += measured_steps(decision, named=whole)
     if covers := not_as_in_service(decision, tightened=True):
         steps.append(f"Read {listed(covers, 4)} again with the cover only nipped.")

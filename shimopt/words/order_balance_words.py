@@ -5,7 +5,6 @@ from __future__ import annotations
 from fractions import Fraction
 
 from shimopt.errors import shown
-from shimopt.job import Balance
 from shimopt.ordering.order_result import Order
 from shimopt.ordering.unevenness import Uneven, unevenness
 from shimopt.words.bill_words import packs_text
@@ -39,7 +38,7 @@ def balance_words(order: Order, say: Speaker, *, at_bench: bool = False) -> list
             at_worst, more = f", {worst}" if worst else "", ""
             if one.where:
                 more = f" By best estimate it is kept; it may be more where they read {_read_where(order, one, say)}."
-                more += _held_after_fitting(one.balance, within)
+                more += _held_after_fitting(one, within)
             kept = f"{name}: uneven by {say(one.worst)} at most by best estimate{at_worst}; {within} may be."
             texts.append(f"{kept}{more}")
             continue
@@ -51,7 +50,7 @@ def balance_words(order: Order, say: Speaker, *, at_bench: bool = False) -> list
             texts.append(
                 f"{name}: uneven by {say(one.worst)} at most{at_worst}, and {within} may be. It may be more where they "
                 f"read {' or '.join(read)}: their rows count for the gaps.{'' if at_bench else _kept_by(order, one)}"
-                f"{_held_after_fitting(one.balance, within)}"
+                f"{_held_after_fitting(one, within)}"
             )
             continue
         ends = [_read_at(order, gap, at, say) for gap, at in (one.widest, one.narrowest)]
@@ -60,7 +59,7 @@ def balance_words(order: Order, say: Speaker, *, at_bench: bool = False) -> list
         texts.append(
             f"{name}: each row takes the other gaps as they are today. With {listed(ends)} it is uneven by "
             f"{say(one.worst)}{at_worst}, and {within} may be: where they read {_read_where(order, one, say)}, plan "
-            f"again from them.{tried}{_held_after_fitting(one.balance, within)}"
+            f"again from them.{tried}{_held_after_fitting(one, within)}"
         )
     return texts
 
@@ -84,13 +83,13 @@ def _kept_by(order: Order, one: Uneven) -> str:
     )
 
 
-def _held_after_fitting(balance: Balance, within: str) -> str:
+def _held_after_fitting(one: Uneven, within: str) -> str:
     """What shows on the bench, without a computer, whether gaps that are meant alike came out so."""
-    if balance.places or any(balance.offset.values()):
+    if not one.read_again:
         return ""
-    every = "both" if len(balance.members) == 2 else "all"
+    names = listed(one.balance.members, len(one.balance.members))
     return (
-        f" After fitting read {every} again: {listed(balance.members, len(balance.members))} have to stand within "
+        f" After fitting read {'both' if len(one.balance.members) == 2 else 'all'} again: {names} have to stand within "
         f"{within} of each other; where they do not, stop and plan again."
     )
 

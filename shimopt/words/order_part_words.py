@@ -67,7 +67,11 @@ def to_be_measured(order: Order, number: int, say: Speaker) -> Iterator[str]:
     of_gap = order.demands[number]
     serving = still_serving(of_gap, order.cards[number], order.stock)
     if (room := room_in_balances(order, number)) is not None:
-        serving = {i: _within(found, room, _most_at_once(order, number, i)) for i, found in serving.items()}
+        # what is promised of a piece does for it, too
+        serving = {
+            i: _within(found, room, _most_at_once(order, number, i), order.stock[i].part.thickness)
+            for i, found in serving.items()
+        }
     evened = "" if room is None else f" as asked{' by best estimate' * _not_at_worst(order, of_gap)}"
     yield from measured_words(order, of_gap.job, serving, [of_gap], say, evened=evened)
 
@@ -84,11 +88,11 @@ def _most_at_once(order: Order, number: int, line: int) -> int:
     return max((len(stack) for stack in stacks), default=1)
 
 
-def _within(found: Bracket, room: tuple[Fraction, Fraction], pieces: int) -> Bracket:
-    """How thick a piece may be where this room is shared by so many of them."""
+def _within(found: Bracket, room: tuple[Fraction, Fraction], pieces: int, promised: Bracket) -> Bracket:
+    """How thick a piece may be where this room is shared by so many of them; what is promised of it always does."""
     thinner, thicker = (max(each, Fraction(0)) / pieces for each in room)
     low, high = max(found.low, found.best - thinner), min(found.high, found.best + thicker)
-    return Bracket(low, found.best, high)
+    return Bracket(min(low, promised.low), found.best, max(high, promised.high))
 
 
 def measured_words(
@@ -170,6 +174,16 @@ def of_blades(order: Order, demand: Demand, say: Speaker) -> Speaker:
     others = bool(blades) and all(at % other == 0 for at in blades) and any(at % own for at in blades)
     speaker = Speaker(named[0] if others else unit)
     return speaker.bare if speaker.unit == say.unit else speaker
+
+
+def read_text(order: Order, number: int, start: Fraction, end: Fraction, say: Speaker) -> str:
+    """Best estimates from .. to, as they are read: under a cover that is the cover's gap, with blades from the first
+    that goes to the last that does not.
+    """
+    demand = order.demands[number]
+    if demand.by_blades and demand.step and (held := [at for at in demand.pairs if start <= at <= end]):
+        start, end = held[0] - demand.step / 2, held[-1] + demand.step / 2
+    return say.clearance(*((-end, -start) if demand.gap.reading.opens else (start, end)))
 
 
 def turned_on_the_day(gap: Gap, *, right: bool) -> str:

@@ -16,9 +16,17 @@ from shimopt.words.digits import few_digits
 from shimopt.words.size_words import at_most_pieces
 from shimopt.words.speaker import Speaker, listed, loose_or_tight, not_all_right, would_do
 
+SO_FAR = "before the search stopped"
+_OF_SEVERAL = (shared.WindowsFight, shared.NoStacksForAll, of_gap.TooFewForAll)
 _MOST_NAMED = 2
 _MANY = 12  # of more gaps no row names who got its pieces, but if it is one
 _MOST_TOLD = 3
+# what is known of a gap that is left outside however far the search went
+_KNOWN_OUTSIDE = """
+above_window all_elsewhere below_window left_by_priority left_together_by_priority may_be_tight no_place_moves
+no_size_between no_stacks_for_all not_thick_enough nothing_on_hand nothing_suits read_again_first reads_as_nothing
+set_by_torque shims_not_allowed too_few_for_all too_few_pieces too_tight_with_thinnest windows_fight
+""".split()  # noqa: SIM905 (a line for each would hide what follows)
 _LOOSE = {"over": "loose", "under": "tight"}
 _MORE = {"over": "looser", "under": "tighter"}
 
@@ -122,6 +130,28 @@ def reasons_about(decision: Decision, *names: str) -> list[Reason]:
     return [reason for _, reason in sorted(found, key=lambda told: told[0])]
 
 
+def left_by_cut_off(decision: Decision) -> frozenset[str]:
+    """The gaps that are left outside because the search for a plan stopped: nothing says that no stack would serve."""
+    known: frozenset[str] | None = decision.worked_out.get(("left by cut-off",))
+    if known is None:
+        settled = {
+            name
+            for reason in decision.reasons
+            if reason.code in _KNOWN_OUTSIDE
+            for name in (reason.about, *(reason.names if isinstance(reason, _OF_SEVERAL) else ()))
+        }
+        stopped = any(level.name == "outside" and not level.proven for level in decision.levels)
+        left = (
+            gap.name
+            for gap in (decision.job.gaps if stopped else ())
+            if decision.outcome.gaps[gap.name].verdict == "outside"
+            and decision.job.takes_shims(gap.name)
+            and not settled & {gap.name, *(place for place, _ in gap.effects)}
+        )
+        known = decision.worked_out["left by cut-off",] = frozenset(left)
+    return known
+
+
 def why_nothing(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str:
     """Why nothing is fitted for a gap with a place of its own, in a few words."""
     if place.seat is not None and not place.seat.shims_allowed:
@@ -132,7 +162,8 @@ def why_nothing(decision: Decision, place: Place, gap: Gap, say: Speaker) -> str
         pieces, are = ("single piece", "suits is") if more.pieces == 1 else (f"{more.pieces} pieces", "suit are")
         return f"no {pieces} {say.had} that {are} thick enough"
     whys = (_why(reason, decision, say) for reason in of_gap_or_place)
-    return next(filter(None, whys), f"nothing {say.had} helps")
+    cut_off = gap.name in left_by_cut_off(decision)
+    return next(filter(None, whys), f"nothing was found {SO_FAR}" if cut_off else f"nothing {say.had} helps")
 
 
 def _put_first(decision: Decision, outside: Sequence[str]) -> tuple[str, ...]:
@@ -153,6 +184,8 @@ def means_words(decision: Decision, outside: Sequence[str], say: Speaker) -> str
         return f"as long as what is allowed for {listed(fight, 4)} stands"
     if outside and not any(decision.job.gap[name].effects for name in outside):
         return "as no place for a shim is named there"
+    if outside and left_by_cut_off(decision).issuperset(outside):
+        return f"by what was found {SO_FAR}"
     return "by shims" if all(_none_helps(decision, name) for name in outside) else f"with the parts {say.had}"
 
 
@@ -199,18 +232,19 @@ def cannot_words(decision: Decision, left: Sequence[str], say: Speaker, most: in
 
 
 def _by_place(decision: Decision, names: Sequence[str]) -> list[list[str]]:
-    """Gaps that other shims would help, those that none helps or may, and those that no place moves."""
-    kinds: dict[str, list[str]] = {"parts": [], "none helps": [], "no place": []}
+    """Gaps that other shims would help, those that none helps or may, those that no place moves, and what is open."""
+    kinds: dict[str, list[str]] = {"parts": [], "none helps": [], "no place": [], "open": []}
     for name in names:
+        other = "open" if name in left_by_cut_off(decision) else "parts"
         moved = bool(decision.job.gap[name].effects)
-        kinds["no place" if not moved else "none helps" if _none_helps(decision, name) else "parts"].append(name)
+        kinds["no place" if not moved else "none helps" if _none_helps(decision, name) else other].append(name)
     return [kind for kind in kinds.values() if kind]
 
 
 def _none_helps(decision: Decision, name: str) -> bool:
     """Whether no shim may go in at a gap, or none can help: it is too tight with nothing in, say."""
     kinds = (of_gap.BelowWindow, of_gap.AboveWindow, of_gap.ReadsAsNothing)
-    beyond = any(isinstance(reason, kinds) and reason.about == name for reason in decision.reasons)
+    beyond = any(isinstance(reason, kinds) for reason in reasons_about(decision, name))
     return beyond or not decision.job.takes_shims(name)
 
 

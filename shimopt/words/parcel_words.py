@@ -9,11 +9,11 @@ from shimopt.ordering.order_result import Line, Order
 from shimopt.parts.drawer import Accepted
 from shimopt.receiving import Held, Lost, Parcel
 from shimopt.words.bill_words import cost_text, days_text, packs_text
-from shimopt.words.card_words import gap_text, named, read_text
+from shimopt.words.card_words import gap_text, named
 from shimopt.words.finding_words import finding_words
 from shimopt.words.order_answer_words import as_exact, unserved
 from shimopt.words.order_limits_words import unanswered_words
-from shimopt.words.order_part_words import order_part
+from shimopt.words.order_part_words import order_part, read_text
 from shimopt.words.speaker import Speaker, chance_text, listed, plural, tagged
 from shimopt.words.table_words import apart_words, readings_together_text, table_name
 

@@ -28,6 +28,9 @@ from shimopt.words.reading_words import limits_text, read_how
 from shimopt.words.speaker import Speaker, chance_text, listed
 from shimopt.words.stop_words import HOLE
 
+# of so many readings it is told that they are left open
+_MOST_BUT = 3
+
 
 def table_name(order: Order, table: Table) -> str:
     """The gaps that are read together."""
@@ -105,10 +108,14 @@ def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
     """What to do with other readings, or where there are no rows."""
     fits = [box.stacks for box in table.boxes]
     if table.rowless:
-        yield "this order is enough for all final readings: read them all, put the parcel into the drawer, then"
         moves = any(demand.gap.reading.shift for demand in table.demands)
         known = f"these readings{' and shift = 0' if moves else ''}"
-        yield f"`shimopt plan JOB` with {known} says what to fit; `--drawer FILE` where the drawer is another"
+        open_ = [f"({readings_together_text(order, table, read, say)})" for read in table.open]
+        but = f" but {listed(open_, _MOST_BUT)}" if open_ else ""
+        yield (
+            f"this order is enough for all final readings{but}: read them all and put the parcel into the drawer; then "
+            f"`shimopt plan JOB` with {known} says what to fit (`--drawer FILE` where the drawer is another)"
+        )
         return
     if table.open:
         yield "where a row says stop: nothing serves all of them surely; plan again from these readings"
