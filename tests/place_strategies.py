@@ -8,36 +8,37 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache
 
 from hypothesis import strategies as st
 
 from shimopt.job import Gap, Job, Place, Window
-from shimopt.job.levels import Level
 from shimopt.readings import Reading
-from tests.strategies import GRID, balances, brackets, seats, stock_lines, windows
+from tests.strategies import GRID, PRIORITIES, balances, brackets, one_of, seats, stock_lines, windows
 
 __all__ = ["jobs_of_places"]
 
 _EFFECTS = [Fraction(text) for text in ("-1", "-1", "1", "0.5", "-0.5", "1/3", "-0.68")]
 
 
+@cache
 @st.composite
 def _places(draw: st.DrawFn, name: str, lines: int, most_pieces: int) -> Place:
     most = draw(st.integers(1, most_pieces))
     seat = draw(st.one_of(st.none(), st.none(), seats(f"seat of {name}")))
     if seat is not None and seat.most_pieces is not None:
         most = min(most, seat.most_pieces)
-    installed = draw(st.sampled_from([0, 0, 1, 1, 2]))
+    installed = draw(one_of(0, 0, 1, 1, 2))
     pieces = sorted(draw(st.lists(st.integers(0, lines - 1), min_size=installed, max_size=installed)))
-    came_out = sorted(draw(st.lists(st.integers(0, lines - 1), max_size=draw(st.sampled_from([0, 0, 0, 1, 2])))))
+    came_out = sorted(draw(st.lists(st.integers(0, lines - 1), max_size=draw(one_of(0, 0, 0, 1, 2)))))
     return Place(
         name,
         seat,
         most,
-        draw(st.sampled_from([0, 0, 0, 0, 1, 2])),
+        draw(one_of(0, 0, 0, 0, 1, 2)),
         tuple(pieces),
-        draw(st.sampled_from([True, True, False])),
-        draw(st.sampled_from([None, None, 0, GRID])),
+        draw(one_of(True, True, False)),
+        draw(one_of(None, None, 0, GRID)),
         came_out=tuple(came_out),
     )
 
@@ -52,10 +53,10 @@ def _gaps(draw: st.DrawFn, name: str, places: list[str]) -> Gap:
         window = Window(low, high, "test", stated)
     at = ((window.min if window.max is None else window.max) or 0) // GRID
     reading = Reading(draw(st.one_of(brackets(at - 3, at + 8), brackets(at - 2, at + 2))), "feeler")
-    movers = draw(st.lists(st.sampled_from(places), min_size=0, max_size=len(places), unique=True))
+    movers = draw(st.lists(one_of(*places), min_size=0, max_size=len(places), unique=True))
     # mostly one total, as under two covers, else each place with an effect of its own
     same = draw(st.booleans())
-    effects = tuple((place, Fraction(-1) if same else draw(st.sampled_from(_EFFECTS))) for place in movers)
+    effects = tuple((place, Fraction(-1) if same else draw(one_of(*_EFFECTS))) for place in movers)
     return Gap(name, reading, window, effects)
 
 
@@ -96,5 +97,5 @@ def jobs_of_places(
         packs = draw(balances("packs", free))
         rows.append(replace(packs, gaps=(), places=packs.gaps))
     equal = [tuple(free[: draw(st.integers(2, len(free)))])] if len(free) > 1 and draw(st.integers(0, 3)) == 0 else []
-    priority = draw(st.lists(st.sampled_from(list(Level)), max_size=3, unique=True)) if with_priority else []
+    priority = draw(PRIORITIES) if with_priority else []
     return Job("test", "mm", tuple(gaps), tuple(places), tuple(rows), tuple(lines), tuple(priority), equal=tuple(equal))

@@ -13,7 +13,7 @@ import pytest
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from shimopt.job import Job
-from shimopt.planner import decide
+from shimopt.planner import chosen_stacks
 from tests.speed.bench_jobs import gaps_in_pairs
 
 
@@ -45,9 +45,9 @@ def outside_and_miss(of: Job) -> tuple[int, int]:
 @pytest.mark.parametrize("seed", [8, 13])
 def test_every_level_of_twenty_gaps_on_a_scarce_drawer_is_proven(seed: int) -> None:
     of = gaps_in_pairs(20, seed)
-    decision = decide(of)
-    assert decision.proven
-    proof = {level.name: level.proof for level in decision.levels}
+    found = chosen_stacks(of)
+    assert all(level.proven for level in found.choice.levels)
+    proof = {level.name: level.proof for level in found.choice.levels}
     assert proof["outside"] == proof["miss"] == "exact"
-    levels = decision.outcome.levels
+    levels = found.outcome.levels
     assert (levels["outside"], levels["miss"] / 1000) == outside_and_miss(of)

@@ -14,7 +14,7 @@ from shimopt.choose import choose
 from shimopt.choose.chooser import Chooser, supply_of
 from shimopt.choose.priced.tables import OF_GAPS, OF_ROWS, tables_of
 from shimopt.job import Gap, Job
-from shimopt.planner import Decision, decide
+from shimopt.planner import Decision, chosen_stacks, decide
 from shimopt.render.json.plan_json import plan_object
 from shimopt.render.screens.layout import UNICODE
 from shimopt.render.screens.plan_screen import screen_lines
@@ -105,7 +105,7 @@ def test_a_level_counts_as_proven_only_where_it_and_all_above_it_stand_at_their_
 
 
 def test_the_same_large_job_gives_the_same_plan(large: Decision) -> None:
-    assert decide(large_job()).stacks == large.stacks
+    assert chosen_stacks(large_job()).choice.stacks == large.stacks
 
 
 def test_the_whole_way_is_never_below_a_bound_of_the_other(large: Decision) -> None:

@@ -205,7 +205,13 @@ def check_letter(decision: Decision, changes: dict[str, Change]) -> None:
         touched = any(c["out"] or c["in"] for c in at_once)
         if told["verdict"] != "outside":
             # where windows of its group are looked at first, nothing is fitted in any of them
-            untouched = ("left as it is", "got a shim", "to be settled", "nothing is fitted yet")
+            untouched = (
+                "left as it is",
+                "got a shim",
+                "to be settled",
+                "nothing is fitted yet",
+                "measured again first",
+            )
             assert told["status"].startswith(untouched) >= (not touched)
         after = decision.outcome.gaps[told["name"]].after
         _, _, done, *_, then = told["row"]

@@ -89,6 +89,8 @@ def order_object(order: Order) -> dict[str, Any]:
                 "worst": mm(one.worst),
                 "most": None if one.worst is None else mm(one.most),
                 "met": one.met,
+                # readings at which it is more, or, where it is met by best estimates, may be
+                "where": [[_read_of(order.answered[n], *ends) for n, ends in read] for read in one.where],
             }
             for one in unevenness(order)
         ],
