@@ -13,7 +13,7 @@ from shimopt.ordering.cheaper_gap_by_gap import cheaper
 from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.market import least_charge
 from shimopt.ordering.order_request import Case
-from shimopt.ordering.purchase import Books, Purchase
+from shimopt.ordering.purchase import LEVELS, Books, Purchase
 from shimopt.ordering.stretches import first_purchase
 from shimopt.ordering.supplier_branch import Branch, alone_from, best_from
 from shimopt.proof.exact_bounds import NO_END
@@ -33,6 +33,9 @@ def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequ
     if begun is None:
         return None
     few, start = begun
+    # what there is, before anything takes long
+    known = [Step(level, few.books.value_of(level, start), None, False, 0.0) for level in LEVELS]
+    told(few, start, _open_above(known, 0))
     bound, closed = few.closed(start, watch) if few.books.value_of("cost", start) else (0, None)
     least_told: list[int] = []
 

@@ -183,7 +183,14 @@ class OrderSoFar:
         if not fills and (watch.over() or not compared_with_others(case)):
             return found
         found = replace(found, fills=fills)
-        case, parcel = refitted(case, found._parcel, watch, today)
+        refit, parcel = refitted(case, found._parcel, watch, today)
+        # what no row takes any more once all this is there would be of no use
+        taken = {line for table in refit.tables for pieces in table.used for line in +Counter(pieces)}
+        useful = tuple(fill for fill in fills if fill.serves or case.market.buys[fill.buy].line in taken)
+        if useful != fills:
+            found = replace(found, fills=useful)
+            refit, parcel = refitted(case, found._parcel, watch, today)
+        case = refit
         found = replace(found, case=case, purchase=replace(found.purchase, aside=parcel.aside))
         return replace(found, today=case.today(found._parcel, watch)) if fills else found
 
