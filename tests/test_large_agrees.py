@@ -168,6 +168,20 @@ def test_what_two_solvers_have_shown_stays_their_word_where_the_whole_way_goes_o
     assert choice.levels[0].proof is Proof.TWO_SOLVERS
 
 
+def test_below_the_word_of_two_solvers_nothing_is_exact(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As by prices, so by the whole way: what is exact only where two solvers are right is told as theirs."""
+    of, honest = mixed_job(0, 6), Descent._least
+
+    def least(self: Descent, name: str, hoped: int | None = None) -> tuple[int, int, Proof]:
+        value, bound, proof = honest(self, name, hoped)
+        return value, bound, Proof.TWO_SOLVERS if name == "unproven" else proof
+
+    monkeypatch.setattr(Descent, "_least", least)
+    told = {level.name: level.proof for level in Chooser(of, screen(of), False).choice().levels}
+    above = {"outside", "miss"}
+    assert told == {name: Proof.EXACT if name in above else Proof.TWO_SOLVERS for name in of.levels}
+
+
 def test_where_balances_leave_very_many_combinations_all_levels_are_brought_down_by_prices(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

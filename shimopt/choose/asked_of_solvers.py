@@ -182,7 +182,8 @@ class _Question:
             self.read(values)
         if root is not None:
             bound = max(bound, min(self.best, root.rounded_up(1)))
-            bound = self._at_the_bound(within, root, bound, values)
+            if rounds[0][0] >= _NODES_AT_THE_BOUND:
+                bound = self._at_the_bound(within, root, bound, values)
         closed_at: int | None = None
         nothing_better = False
         for turn, (nodes, asks, effort) in enumerate(rounds):
@@ -244,8 +245,7 @@ class _Question:
     def _searched(self, within: Range, nodes: int) -> int | None:
         """Let HiGHS search for something better; the value of which it says that nothing is better, if of any."""
         watch = self.watch
-        left = watch.steps_left()
-        most = nodes if left is None else min(nodes, left)
+        most = nodes if (left := watch.steps_left()) is None else min(nodes, left)
         relaxation = Relaxation(self.sums, self.objective, within)
         proposed = relaxation.searched(self.asking.whole, self._start(), most, watch.left())
         watch.spend(proposed.nodes)

@@ -60,11 +60,12 @@ def _searched(job: Job, screening: Screening, buy: bool, watch: Watch, at_once: 
 def _can_be_priced(job: Job, buy: bool) -> bool:
     """Whether prices know such a job at first sight; `priced.fleet_of` looks closer.
 
-    What they don't know goes the whole way. CPU seconds of it, on two cores with others at work (`tests/speed/page.py`
-    measures them): places in pairs, 300: 4.7, 1,000: 17; `--buy` from all of a standard, 100 gaps: 0.5, 300: 1.1,
-    1,000: 3.4, 3,000: 8.9. Prices know equal packs (300 gaps, a pair of them in ten: 1.5, 1,000: 3.3; whole, 100: 19)
-    and gaps in several balances (300: 2.5, 1,000: 2.1; whole, 100: 6, 300: more than 60). They know one balance of
-    all too, but as one cluster of which nothing can be settled by itself (100: 2.4, 300: 25).
+    What they don't know goes the whole way. CPU seconds on two cores with ten others at work (`tests/speed/page.py`
+    measures such jobs): places in pairs, 300: 4.7, 1,000: 17; `--buy` from all of a standard, 100 gaps: 0.5, 300: 1.1,
+    1,000: 3.4, 3,000: 8.9. Prices know equal packs (300 gaps, a pair of them in ten: 1.3), gaps in several balances
+    (chains of ten, 100: 0.9, 300: 0.9, 1,000: 2.4) and one balance of all (100: 0.7, 300: 2.4, 1,000: 5.3). What is
+    still slow, all of it with too little in the drawer: every gap in a pack with another (100: 5, 300: 14), one chain
+    of 99 balances (15), packs and balances of the same gaps that are too many to list (100, whole: 15).
     """
     packs = {name for names in job.equal for name in names}
     return not buy and all(

@@ -149,15 +149,15 @@ class Chooser:
         self.watch.on_the_way(so_far)
 
     def _choice(self, model: Model, chosen: Sequence[int], steps: Sequence[Step], complete: bool) -> Choice:
-        results, sure = [], True
+        results, proof = [], Proof.EXACT
         for step in steps:
             now = model.value_of(step.level, chosen)
             if now < step.value:
                 # a level whose search stopped at its limit can be brought down by the search for a later one
                 step = step._replace(value=now, bound=None if step.proven else step.bound, proof=Proof.NONE)
-            # where stacks were left out, only what cannot be better anyway is proven, and nothing below what is not
-            sure = sure and step.proven and (complete or step.value == 0)
-            results.append(self._result(step, model, step.proof if sure or not step.proven else Proof.NONE, complete))
+            # where stacks were left out, only what cannot be better anyway is proven
+            proof = step.proof.below(proof) if complete or step.value == 0 else Proof.NONE
+            results.append(self._result(step, model, proof, complete))
         return Choice(
             model.stacks_of(chosen), tuple(result for result in results if result.name not in ("short", "unpriced"))
         )

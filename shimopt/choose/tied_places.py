@@ -124,7 +124,7 @@ def joint_of(
     levels and of places; chosen, a choice that keeps to the limits: its combinations are not left out; listed, by
     cluster, all that can matter.
     """
-    clusters = model.clusters()
+    clusters = _settled_as_one(model.clusters(), alive) if listed is None else model.clusters()
     names = [level for level in aim.levels if level in model.levels and level not in OF_ALL]
     limited = [level for level in names if level in limits]
     out_of_turn = _out_of_turn(limits, names)
@@ -161,6 +161,13 @@ def joint_of(
     if sum(len(block.columns) for block in blocks) > _MOST_LEFT:
         raise TooManyLeftError
     return Joint(model, blocks, {level: [of[level] for of in shares] for level in names})
+
+
+def _settled_as_one(clusters: Sequence[list[int]], alive: Sequence[Sequence[int]]) -> list[list[int]]:
+    """The clusters, all of which one combination is left taken as one: to look at each would be most of the work."""
+    open_ones = [here for here in clusters if any(len(alive[at]) > 1 for at in here)]
+    settled = sorted({*range(len(alive))}.difference(*open_ones))
+    return [*open_ones, settled] if settled else open_ones
 
 
 def _out_of_turn(limits: Mapping[str, int], order: Sequence[str]) -> list[str]:

@@ -18,6 +18,10 @@ class Proof(StrEnum):
         """Whether that counts as proven."""
         return self in (Proof.EXACT, Proof.TWO_SOLVERS)
 
+    def below(self, above: Proof) -> Proof:
+        """How far a level is proven where those above it are proven so far: no further than these."""
+        return max(self, above, key=[*Proof].index)
+
 
 def proof_of(value: int, bound: int | None, *, closed: bool = False, nothing_better: bool = False) -> Proof:
     """How far a value is proven to be the least of its level.

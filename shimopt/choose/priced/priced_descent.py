@@ -214,7 +214,8 @@ class PricedDescent:
 
     def _better_whole(self, level: int, best: Prices, most: int) -> bool:
         """Whether what a better plan could hold is most of the job, and so little that the whole way is the sooner."""
-        if self.options > _ASKED_ABOUT:
+        # half of the clusters open have as many options at least as there are clusters
+        if self.options > _ASKED_ABOUT or len(self.fleet.tied) > most:
             return False
         free, reach = self._better(level, best)
         if reach is None or 2 * len(free) < len(self.fleet.tied):

@@ -19,9 +19,6 @@ from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
 from shimopt.watch import Watch
 
-# how far a level is proven is at most how far all above it are
-_WEAKER = list(Proof)
-
 
 def priced_choice(
     job: Job, screening: Screening, supply: Mapping[int, int], watch: Watch | None = None, *, scarce: bool = True
@@ -83,7 +80,7 @@ def _choice(descent: PricedDescent, steps: Mapping[str, PricedStep]) -> Choice:
         if step is not None:
             # a bound holds given the levels above at the values shown; a later level may have brought this one down
             held = step.proof if value == step.value else Proof.NONE
-            proof = max(proof, held, key=_WEAKER.index)
+            proof = held.below(proof)
             results.append(
                 LevelResult(
                     level,
