@@ -88,7 +88,7 @@ def coupled(draw: st.DrawFn) -> Job:
     return Job("t", "mm", tuple(gaps), places, (), tuple(stock), suppliers=(ash,), equal=equal)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(coupled(), st.integers(0, 2**32))
 def test_wherever_the_final_readings_fall_a_row_serves_them_all(job: Job, seed: int) -> None:
     order, random = make_order([job]), Random(seed)
@@ -500,9 +500,13 @@ def test_what_surety_costs_and_what_a_limit_leaves_open_is_told_of_lengths(run: 
         (missing,) = (level["value"] for level in found["levels"] if level["name"] == "missing")
         assert missing == pytest.approx(0.0025 * 5 * 0.0254, abs=0.00005)
         assert found["without_limits"]["cost"] == whole["cost"]
-        words = " ".join(run("order", folder, *limit)[1].split())
-        assert "The limits of this order are why: without them" in words
-        assert "covers cross shaft float and backlash at every reading." in words
+
+
+def test_an_order_says_that_a_limit_is_why_and_what_it_would_cost_without(run: Run, tmp_path: Path) -> None:
+    """Today's 0.70 is 6.45, all readings 8.50 (see above)."""
+    words = " ".join(run("order", pair(tmp_path), "--spend", 7)[1].split())
+    told = "The limits of this order are why: without them 8.50, 2.05 more, covers play and backlash at every reading."
+    assert told in words.split("Not covered")[1]
 
 
 def test_nothing_is_bought_that_the_drawer_holds_where_stacks_are_not_listed(
@@ -561,7 +565,7 @@ def test_a_limit_serves_as_many_readings_as_the_money_can(tmp_path: Path) -> Non
     assert share_open(table) == 1 - Fraction(most, len(cells))
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     st.lists(st.integers(3, 44), min_size=5, max_size=5, unique=True),
     st.tuples(st.integers(30, 70), st.integers(8, 28), st.integers(12, 30)),

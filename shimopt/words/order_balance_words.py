@@ -38,6 +38,7 @@ def balance_words(order: Order, say: Speaker, *, at_bench: bool = False) -> list
             at_worst, more = f", {worst}" if worst else "", ""
             if one.where:
                 more = f" By best estimate it is kept; it may be more where they read {_read_where(order, one, say)}."
+                more += " --keep-balances goes by best estimates, too." if order.keeps_balances and not at_bench else ""
                 more += _held_after_fitting(one, within)
             kept = f"{name}: uneven by {say(one.worst)} at most by best estimate{at_worst}; {within} may be."
             texts.append(f"{kept}{more}")
