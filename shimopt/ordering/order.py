@@ -96,6 +96,7 @@ def make_order(
     else:
         exact.settle_ties()
     order = replace(settled.order(exact), most_suppliers=suppliers, keeps_balances=keep_balances)
+    order = replace(order, out_of_time=watch.left() == 0)
     without = partial(make_order, jobs, top_up=top_up, watch=Watch(watch.left(), watch.steps))
     if order.limited and not watch.over() and _open_together(order):
         # why it is left open, and what it would cost otherwise
@@ -182,10 +183,21 @@ class OrderSoFar:
         fills = found._filling(preferences) if case.fills and not watch.over() else ()
         if not fills and (watch.over() or not compared_with_others(case)):
             return found
-        found = replace(found, fills=fills)
-        case, parcel = refitted(case, found._parcel, watch, today)
-        found = replace(found, case=case, purchase=replace(found.purchase, aside=parcel.aside))
-        return replace(found, today=case.today(found._parcel, watch)) if fills else found
+        filled = found._filled(fills, watch)
+        # what no row takes any more once all of it is there is bought for nothing
+        useful = tuple(fill for fill in fills if fill.serves or filled._in_a_table(case.market.buys[fill.buy].line))
+        filled = filled if useful == fills else found._filled(useful, watch)
+        return replace(filled, today=case.today(filled._parcel, watch)) if fills else filled
+
+    def _filled(self, fills: Sequence[Fill], watch: Watch) -> OrderSoFar:
+        """The same with this beside, and what plans fit then."""
+        filled = replace(self, fills=fills)
+        case, parcel = refitted(self.case, filled._parcel, watch, self.today)
+        return replace(filled, case=case, purchase=replace(self.purchase, aside=parcel.aside))
+
+    def _in_a_table(self, line: int) -> bool:
+        """Whether a row of a table takes pieces of a stock line."""
+        return any(pieces[line] for table in self.case.tables for pieces in table.used)
 
     @property
     def _parcel(self) -> Purchase:
@@ -243,7 +255,9 @@ class OrderSoFar:
                 partial(case.supply.having(after - (taken - used[g])).known_exactly, c.demand),
             )
         )
-        alone = [rather(c, after, case.scale, preferences[g], further[g]) for g, c in enumerate(books.coverages)]
+        # what tables hold a card might use as well
+        every = after + sum((Counter(table.takes) for table in case.tables), Counter[int]())
+        alone = [rather(c, every, case.scale, preferences[g], further[g]) for g, c in enumerate(books.coverages)]
         recheck(case.demands, cards, holes, after, case.stock)
         options, ways = ((), ()) if exact is None else self._compared(exact, preferences, cards)
         return Order(
@@ -268,6 +282,8 @@ class OrderSoFar:
             contested=contested(alone, cards, kept, after),
             planned=_planned_otherwise(case.demands, cards, today),
             top_up=tuple(_topped(case, fill) for fill in self.fills),
+            # who has no time for these asks for the best so far
+            out_of_time=exact is None,
         )
 
     def _compared(

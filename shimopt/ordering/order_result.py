@@ -145,7 +145,7 @@ class Order:
     something else; `contested` the parts of which all cards together would like more than there are: each keeps to what
     is set aside for it, and a plan of all final readings may divide them otherwise. `balanced` is the order that keeps
     the balances of what acts together wherever it can, where this one does not keep them; `unlimited` the one without
-    the limits of this one, where they leave open what acts together.
+    the limits of this one, where they leave open what acts together. `out_of_time`: it stopped when its time was over.
     """
 
     jobs: tuple[Job, ...]
@@ -173,6 +173,7 @@ class Order:
     keeps_balances: bool = False
     balanced: Order | None = None
     unlimited: Order | None = None
+    out_of_time: bool = False
 
     @property
     def stock(self) -> tuple[StockLine, ...]:
