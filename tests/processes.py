@@ -215,7 +215,7 @@ def load_all() -> None:
 
 def _serve() -> None:
     """Fork for whoever asks, and tell him how it ended, until the standard input ends."""
-    heard = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     load_all()
     gc.freeze()
     door = socket.socket(socket.AF_UNIX, socket.SOCK_SEQPACKET)
@@ -248,7 +248,8 @@ def _serve() -> None:
                 door.close()
                 line.close()
                 looked_at.close()
-                signal.signal(signal.SIGINT, heard)
+                # the tests may have been started in the background, where nobody hears Ctrl-C
+                signal.signal(signal.SIGINT, signal.default_int_handler)
                 _become(json.loads(raw), given)
             for stream in given:
                 os.close(stream)

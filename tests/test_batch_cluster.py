@@ -10,6 +10,7 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
+from unittest import mock
 
 import pandas as pd
 import psutil
@@ -28,9 +29,13 @@ def cluster() -> Iterator[Any]:
     """A scheduler and two workers, each a process of its own."""
     # not at the top: it takes longer to load than all that these files import else
     distributed = pytest.importorskip("distributed")
-    with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs="CRITICAL"
-    ) as made:
+    # what it tells its workers by the environment is not for the processes of other tests
+    with (
+        mock.patch.dict(os.environ),
+        distributed.LocalCluster(
+            n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs="CRITICAL"
+        ) as made,
+    ):
         yield made
 
 

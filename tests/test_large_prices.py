@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from dataclasses import replace
 from itertools import pairwise, product
 
@@ -177,3 +178,18 @@ def test_a_drawer_of_single_pieces_is_held_by_the_pieces_of_its_stacks() -> None
     of = fleet(singly_measured(2, 30, 0, paired=False))
     assert of.tables.pieces.shape == (len(of.tables.stacks), 3)
     assert of.scarce_pieces.shape == of.tables.pieces.shape
+
+
+def test_many_gaps_of_one_balance_with_many_values_take_little_memory() -> None:
+    """Member by member: what each of 30 gaps costs in every range of 151 values at once would be 5 MB a table."""
+    of = singly_measured(30, 60, 0, paired=False)
+    of = replace(of, balances=(Balance("all", tuple(one.name for one in of.gaps)),))
+    of = replace(of, places=tuple(replace(place, most_pieces=2) for place in of.places))
+    found, weights = Pricer(fleet(of)), np.zeros(len(LEVELS), dtype=np.int64)
+    weights[LEVELS.index("spread")] = 1
+    prices, clusters = np.zeros(len(found.fleet.lines), dtype=np.int64), np.arange(len(found.fleet.tied))
+    tracemalloc.start()
+    priced_options(found, prices, weights, clusters)
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert most < 10_000_000

@@ -54,7 +54,7 @@ def test_several_jobs_at_once_are_one_job_with_all_their_gaps(job: Job, other: J
 def test_suppliers_that_are_not_settled_beforehand(job: Job, budget: bool) -> None:
     spend = Decimal(4) if budget else None
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(cheapest_order, "_MOST_SUPPLIERS", 0)
+        patch.setattr(cheapest_order, "MOST_SUPPLIERS", 0)
         order = make_order([job], spend=spend)
     assert order.proven
     assert levels_of(order) == best_levels(job, None if spend is None else Fraction(spend))

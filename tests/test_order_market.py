@@ -47,7 +47,7 @@ def test_bundle_prices_within_a_budget(job: Job, spend: str) -> None:
 @given(order_jobs(bundles=True))
 def test_bundle_prices_of_suppliers_that_are_not_settled_beforehand(job: Job) -> None:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(cheapest_order, "_MOST_SUPPLIERS", 0)
+        patch.setattr(cheapest_order, "MOST_SUPPLIERS", 0)
         order = make_order([job])
     assert order.proven
     assert levels_of(order) == best_levels(job)

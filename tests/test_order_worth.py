@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 from itertools import product
 from operator import itemgetter
 from pathlib import Path
 
+import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from shimopt.job import Job
 from shimopt.ordering.demand import scale_of
@@ -120,10 +123,13 @@ def as_bought(order: Order, packs: tuple[int, ...]) -> Fraction:
 
 
 @settings(max_examples=40, deadline=None)
-@given(order_jobs(most_gaps=2, most_lines=3, unpriced=False, bundles=True))
-def test_the_ways_to_a_chance_are_the_cheapest_of_all_purchases(job: Job) -> None:
+@given(
+    order_jobs(most_gaps=2, most_lines=3, unpriced=False, bundles=True),
+    st.sampled_from([None, None, Decimal(2), Decimal(5), Decimal(8)]),
+)
+def test_the_ways_to_a_chance_are_the_cheapest_of_all_purchases(job: Job, spend: Decimal | None) -> None:
     """Every purchase on offer is tried, with every way to give its pieces and the drawer's to the gaps."""
-    order = make_order([job])
+    order = make_order([job], spend=spend)
     scale = scale_of(order.demands, order.stock)
     hopeless = {n for n, demand in enumerate(order.demands) if not ever_served(order, n)}
     most = sum(place.most_pieces for place in job.places)
@@ -147,6 +153,8 @@ def test_the_ways_to_a_chance_are_the_cheapest_of_all_purchases(job: Job) -> Non
         held = tuple(min(most, count) for count in there)
         cost = worth(job, bought)[1]
         costs[held] = min(cost, costs.get(held, cost))
+    if spend is not None:
+        costs = {held: cost for held, cost in costs.items() if cost <= spend}
     for way in order.ways:
         enough = next((c for held, c in sorted(costs.items(), key=itemgetter(1)) if chance(held) >= way.at_least), None)
         assert (way.cost if way.packs is not None else None) == enough
@@ -154,6 +162,49 @@ def test_the_ways_to_a_chance_are_the_cheapest_of_all_purchases(job: Job) -> Non
         if way.packs is not None:
             assert way.at_least <= way.chance
             assert way.cost == as_bought(order, way.packs)
+    if spend is None or not order.ways:
+        return
+    # what leaves fewer readings open may be less sure: what is surer is told, to a twentieth
+    surely, best = next(one.chance for one in order.options if one.name == "sure"), max(map(chance, costs))
+    if order.surer is None:
+        assert not any(surely < Fraction(n, 20) <= best for n in range(21))
+    else:
+        assert surely < order.surer.chance <= best
+        assert order.surer.cost <= spend
+
+
+def test_what_lies_beyond_a_range_of_95_percent_counts_in_the_ways_as_in_the_table(tmp_path: Path, run: Run) -> None:
+    """By hand: 0.45 with a standard deviation of 0.05 / 2, known to 0.005. S-20 and S-30 leave 0.105 to 0.245 of all
+    from 0.305 to 0.545, so that at least 99.9 % are served, though the range holds 95 %.
+    """
+    known = '[[gap]]\nname = "arm"\nvalue = "0.45 mm ± 0.05 mm"\nshape = "normal"\nfinal_reading = "± 0.005 mm"\n'
+    found = json.loads(run("order", written(tmp_path / "arm", known), "--json")[1])
+    sure = next(option for option in found["options"] if option["name"] == "sure")
+    assert sure["chance"] > 0.999
+    assert [(way["at_least"], way["cost"]) for way in found["ways"][:3]] == [(0.9, 7), (0.95, 7), (0.99, 7)]
+
+
+def test_what_is_surer_for_no_more_money_is_named(tmp_path: Path, run: Run) -> None:
+    """By hand: 0.45 with a standard deviation of 0.05 / 2, known to 0.005, window 0.10 to 0.15. E-30 serves 0.405 to
+    0.445: 0.040 of the range, a chance of 0.385. C-33, 0.33 give or take 0.001, serves 0.436 to 0.474: 0.038 and 0.544.
+    """
+    folder = tmp_path / "arm"
+    folder.mkdir()
+    (folder / "drawer.csv").write_text("part,thickness_mm,on_hand\n")
+    (folder / "catalogue.csv").write_text(
+        "part,thickness_mm,tolerance_mm,price,currency,supplier,lead_days\n"
+        "E-30,0.30,0,1,EUR,Ash,3\nC-33,0.33,0.001,1,EUR,Ash,3\n"
+    )
+    known = '[[gap]]\nname = "arm"\nvalue = "0.45 mm ± 0.05 mm"\nshape = "normal"\nfinal_reading = "± 0.005 mm"\n'
+    job = JOB.replace("0.25", "0.15").replace("postage = 3\nsmallest_order = 4\n", "postage = 0\n")
+    (folder / "job.toml").write_text(job + known, encoding="utf-8")
+    found = json.loads(run("order", folder, "--spend", "1", "--json")[1])
+    assert [line["part"] for line in found["lines"]] == ["E-30"]
+    assert [line["part"] for line in found["surer"]["lines"]] == ["C-33"]
+    assert found["surer"]["chance"] == pytest.approx(0.5438, abs=0.001)
+    words = " ".join(run("order", folder, "--spend", "1")[1].split())
+    assert "For 1.00 EUR one order is surer to be enough, at least 54.4 % in place of 38.5 %" in words
+    assert "Surer: 1.00 EUR, 1 x C-33 (at least 54.4 %)." in words
 
 
 def ever_served(order: Order, number: int) -> bool:

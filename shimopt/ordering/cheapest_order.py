@@ -28,7 +28,7 @@ from shimopt.proof.proven import proof_of
 from shimopt.watch import Few, Limit, Watch
 
 # beyond so many suppliers every set of them would be too many; then they are left to the search
-_MOST_SUPPLIERS = 6
+MOST_SUPPLIERS = 6
 _MOST_ROUNDS = 300
 # of so many stacks of all gaps it is soon known who has to set aside what
 _FEW_STACKS = 2_000
@@ -92,7 +92,7 @@ class Hunt:
         """The sets of suppliers that could be used; beyond so many suppliers only any of them."""
         market = self.books.market
         suppliers = sorted({buy.supplier for buy in market.buys})
-        if len(suppliers) > _MOST_SUPPLIERS:
+        if len(suppliers) > MOST_SUPPLIERS:
             return [None]
         sets = [frozenset(some) for n in range(len(suppliers) + 1) for some in combinations(suppliers, n)]
         return [senders for senders in sets if self.spend is None or least_charge(market, senders) <= self.spend]

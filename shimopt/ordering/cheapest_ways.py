@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 from math import prod
@@ -21,6 +21,8 @@ from shimopt.ordering.purchase import Purchase
 from shimopt.watch import ORDER_STEPS, Few
 
 STEPS = (Fraction(9, 10), Fraction(95, 100), Fraction(99, 100), Fraction(1))
+# within a limit of money it is looked for a surer order in these steps
+_BELOW = [Fraction(n, 20) for n in range(1, 18)]
 # for each way so many times the search steps of other questions, fewer the more stacks a step looks at
 _STEPS, _OF_STACKS = 10, 200
 # of more sets of packs than this only some are looked at
@@ -100,10 +102,8 @@ def searched_ways(hunt: Hunt, asked: LikelyEnough, sure: Purchase, surely: Chanc
     """
     books, found = hunt.books, list[Way]()
     unit, least = books.market.price_unit, 0
-    stacks = sum(len(coverage.candidates) for coverage in books.coverages)
-    steps = (hunt.watch.steps or ORDER_STEPS) * _STEPS * _OF_STACKS // max(_OF_STACKS, stacks)
     for step in STEPS:
-        if asked.most < step:
+        if asked.most < step and surely < step:
             found.append(Way(step, None, Fraction(0), Fraction(0), Fraction(0)))
             continue
         asked.asks(step)
@@ -112,23 +112,78 @@ def searched_ways(hunt: Hunt, asked: LikelyEnough, sure: Purchase, surely: Chanc
             # what costs no less for a smaller chance costs no less for this one
             best, bound = sure, least
         else:
-            best, bound = hunt.cheapest(sure, Few(steps, hunt.watch))
+            best, bound = hunt.cheapest(sure, _steps_of(hunt))
         cost, chance = books.value_of("cost", best), asked.chance(best)
         if order and (chance < step or books.value_of("cost", sure) <= cost):
             best, cost, chance = sure, books.value_of("cost", sure), surely
         least = max(least, min(bound, cost))
-        told = Fraction(min(bound, cost), unit)
+        # what is rough may leave out a cheaper one
+        told = Fraction(0 if asked.rough else min(bound, cost), unit)
         if chance < step or (most is not None and cost > most):
             found.append(Way(step, None, Fraction(0), Fraction(0), told))
         else:
             found.append(Way(step, best.packs, Fraction(cost, unit), chance, told))
+    return _surest(found)
+
+
+def _steps_of(hunt: Hunt) -> Few:
+    stacks = sum(len(coverage.candidates) for coverage in hunt.books.coverages)
+    steps = (hunt.watch.steps or ORDER_STEPS) * _STEPS * _OF_STACKS // max(_OF_STACKS, stacks)
+    return Few(steps, hunt.watch)
+
+
+def _surest(ways: Sequence[Way]) -> tuple[Way, ...]:
+    """The same, with what reaches a higher step for no more money in place of what only reaches a lower one."""
+    found = list(ways)
+    for n in range(len(found) - 2, -1, -1):
+        one, more = found[n], found[n + 1]
+        if more.packs is not None and (one.packs is None or more.cost <= one.cost):
+            found[n] = replace(one, packs=more.packs, cost=more.cost, chance=more.chance)
     return tuple(found)
 
 
-def cheapest_parts(sharing: Sharing, all_packs: Packs, sure: Packs, surely: Chance) -> tuple[Way, ...]:
+def cheaper_of(ways: Sequence[Way], others: Sequence[Way]) -> tuple[Way, ...]:
+    """For each step the cheaper of two, with what is known of the first."""
+    found = list(ways)
+    for n, (one, other) in enumerate(zip(ways, others, strict=True)):
+        if other.packs is not None and (one.packs is None or other.cost < one.cost):
+            found[n] = replace(one, packs=other.packs, cost=other.cost, chance=other.chance)
+    return _surest(found)
+
+
+def surer_way(
+    hunt: Callable[[], Hunt], asked: LikelyEnough, sure: tuple[Purchase, Chance], most: int, ways: Sequence[Way]
+) -> Way | None:
+    """What is surer than an order and costs no more than may be spent; None where nothing was found.
+
+    An order within a limit leaves the least of the readings open, which may be the likelier ones. Parameters: hunt,
+    begins a search; sure, the order and its chance; most, what may be spent [coins].
+    """
+    order, surely = sure
+    surer = [way for way in ways if way.packs is not None and way.chance > surely]
+    if surer or surely >= STEPS[0]:
+        return max(surer, key=lambda way: (way.chance, -way.cost), default=None)
+    steps, books = [step for step in _BELOW if surely < step <= asked.most], asked.books
+    found, low, high = None, 0, len(steps)
+    while low < high:
+        step = steps[middle := (low + high) // 2]
+        asked.asks(step)
+        begun = hunt()
+        best, _ = begun.cheapest(order, _steps_of(begun))
+        cost, chance = books.value_of("cost", best), asked.chance(best)
+        if chance >= step and cost <= most:
+            found, low = Way(step, best.packs, Fraction(cost, books.market.price_unit), chance, Fraction(0)), middle + 1
+        else:
+            high = middle
+    return found
+
+
+def cheapest_parts(
+    sharing: Sharing, all_packs: Packs, sure: Packs, surely: Chance, most_suppliers: int | None
+) -> tuple[Way, ...]:
     """The cheapest found for each step; `sure` is the order itself, which is taken where nothing is cheaper.
 
-    Parameter: surely, the chance that the order is enough, by its own cards.
+    Parameters: surely, the chance that the order is enough, by its own cards; most_suppliers, how many may send.
     """
     unit = sharing.market.price_unit
 
@@ -137,13 +192,14 @@ def cheapest_parts(sharing: Sharing, all_packs: Packs, sure: Packs, surely: Chan
 
     # the order first: of what costs the same it is meant
     parts = (as_charged(sharing.market, packs) for packs in _parts(sharing, all_packs))
-    tried = sorted({*parts, sure}, key=lambda packs: (sharing.cost(packs), packs != sure, packs))
+    some = {one for one in parts if most_suppliers is None or len(bills_of(sharing.market, one)) <= most_suppliers}
+    tried = sorted({*some, sure}, key=lambda packs: (sharing.cost(packs), packs != sure, packs))
     found = []
     for step in STEPS:
         packs = next((one for one in tried if chance(one) >= step), None)
         cost = Fraction(0) if packs is None else Fraction(sharing.cost(packs), unit)
         found.append(Way(step, packs, cost, Fraction(0) if packs is None else chance(packs)))
-    return tuple(found)
+    return _surest(found)
 
 
 def _parts(sharing: Sharing, all_packs: Packs) -> Iterator[Packs]:

@@ -9,7 +9,7 @@ up is one more row. Factors are rounded down, so that no row asks for too much.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from fractions import Fraction
 from functools import lru_cache
 from math import ceil, expm1, log, log1p, prod
@@ -29,20 +29,36 @@ _PARTS = 1 << 20
 class LikelyEnough:
     """Whether a purchase is enough with a chance of `at_least` so much (`stretches.Asking`).
 
-    Parameters: gaps, those that count; within, the chance that the final reading of a gap lies in some stretches
-    [ticks].
+    Parameters: gaps, those that count; within, the chance that the final reading of a gap lies in some stretches of its
+    range [ticks]; served, the chance that some stacks serve it, beyond its range too; rough, the gaps of which a
+    stretch counts as served or not by its middle: then no bound holds, and more is asked where that was not enough.
     """
 
-    def __init__(self, books: Books, gaps: Collection[int], within: Callable[[int, Stretches], Chance]) -> None:
-        self.books, self.at_least = books, Fraction(0)
+    def __init__(
+        self,
+        books: Books,
+        gaps: Collection[int],
+        within: Callable[[int, Stretches], Chance],
+        served: Callable[[int, Sequence[Candidate], Mapping[int, int]], Chance],
+        rough: Collection[int] = (),
+    ) -> None:
+        self.books, self.at_least, self._served, self.rough = books, Fraction(0), served, rough
         self._within = lru_cache(maxsize=None)(within)
-        self._whole = {gap: within(gap, _stretches(books.coverages[gap].candidates)) for gap in gaps}
+        # what lies beyond the range may be served all the same
+        hopeless = {
+            gap: [self._within(gap, (one,)) for one in books.coverages[gap].hopeless if gap not in rough]
+            for gap in gaps
+        }
+        self._whole = {gap: max(Fraction(0), 1 - sum(chances)) for gap, chances in hopeless.items()}
         self.most = prod(self._whole.values(), start=Fraction(1))
+        # how much more is asked by what stretches say roughly
+        self._more: Chance = Fraction(0)
+        self._known: dict[tuple[int, tuple[tuple[int, int], ...]], Chance] = {}
         self._points: list[dict[int, float]] = []
 
     def asks(self, at_least: Fraction) -> None:
         """Ask for so much: no more than there can be."""
-        self.at_least = at_least
+        self.at_least, self._more = at_least, Fraction(0)
         given_up = float(1 - at_least / self.most)
         # each gap giving up all that may be, and all alike
         alike = -expm1(log1p(-given_up) / max(1, len(self._whole)))
@@ -60,6 +76,9 @@ class LikelyEnough:
     def rules_out(self, purchase: Purchase) -> bool:
         """Ask for one more row where a purchase is not likely enough; False where it is, or that row is there."""
         given_up = {gap: float(1 - self._of(gap, purchase) / whole) for gap, whole in self._whole.items()}
+        if self.rough and not self.is_true_of(purchase) and self.at_least + self._more < self.most:
+            self._more += self.at_least - self.chance(purchase)
+            return self.at_least + self._more < self.most
         if self.is_true_of(purchase) or max(given_up.values()) >= 1 or given_up in self._points:
             return False
         self._points.append(given_up)
@@ -67,7 +86,7 @@ class LikelyEnough:
 
     def rows(self, program: Program) -> Iterator[Row]:
         """The rows of the tangents over the stretches that a model looks at; what a gap gives up is its last kit."""
-        room = log(self.most / self.at_least)
+        room = log(self.most / (self.at_least + self._more))
         for point in self._points:
             steep = {gap: 1 / (1 - point.get(gap, 0.0)) for gap in self._whole}
             limit = room + sum(log1p(-x) + x / (1 - x) for x in point.values())
@@ -79,12 +98,11 @@ class LikelyEnough:
             yield Row({at: share for at, share in terms.items() if share}, ceil(limit * _PARTS) + 1)
 
     def _share(self, gap: int, segment: Segment) -> float:
-        return float(self._within(gap, ((segment.start, segment.end),)) / self._whole[gap])
+        return float(self._within(gap, (segment,)) / self._whole[gap])
 
     def _of(self, gap: int, purchase: Purchase) -> Chance:
-        makeable = self.books.coverages[gap].makeable(purchase.pieces_for(gap))
-        return self._within(gap, _stretches(makeable))
-
-
-def _stretches(candidates: Collection[Candidate]) -> tuple[tuple[int, int], ...]:
-    return tuple(sorted({(one.start, one.end) for one in candidates}))
+        pieces = purchase.pieces_for(gap)
+        key = gap, tuple(sorted(pieces.items()))
+        if key not in self._known:
+            self._known[key] = self._served(gap, self.books.coverages[gap].makeable(pieces), pieces)
+        return self._known[key]

@@ -200,6 +200,12 @@ class OrderSoFar:
         return any(pieces[line] for table in self.case.tables for pieces in table.used)
 
     @property
+    def _steps_now(self) -> list[Step]:
+        """The levels, with what the purchase costs now where an exchange found a cheaper one than the search."""
+        now = self.case.books.value_of("cost", self.purchase)
+        return [one._replace(value=min(one.value, now)) if one.level == "cost" else one for one in self.steps]
+
+    @property
     def _parcel(self) -> Purchase:
         """All that comes: the purchase, with what fills its smallest orders."""
         more = {fill.buy: fill.packs for fill in self.fills}
@@ -259,7 +265,7 @@ class OrderSoFar:
         every = after + sum((Counter(table.takes) for table in case.tables), Counter[int]())
         alone = [rather(c, every, case.scale, preferences[g], further[g]) for g, c in enumerate(books.coverages)]
         recheck(case.demands, cards, holes, after, case.stock)
-        options, ways = ((), ()) if exact is None else self._compared(exact, preferences, cards)
+        options, (ways, surer) = ((), ((), None)) if exact is None else self._compared(exact, preferences, cards)
         return Order(
             jobs=case.jobs,
             screenings=case.screenings,
@@ -273,8 +279,9 @@ class OrderSoFar:
             holes=holes,
             options=options,
             ways=ways,
+            surer=surer,
             left=left_over(after, cards, kept, case.tables),
-            levels=tuple(_proof(step, case) for step in steps_of_all(case, self.purchase, self.steps)),
+            levels=tuple(_proof(step, case) for step in steps_of_all(case, self.purchase, self._steps_now)),
             seconds=monotonic() - self.start,
             unanswered=case.unanswered,
             tables=case.tables,
@@ -288,14 +295,14 @@ class OrderSoFar:
 
     def _compared(
         self, exact: Hunt, preferences: Sequence[Preference], cards: Sequence[Card]
-    ) -> tuple[tuple[Option, ...], tuple[Way, ...]]:
+    ) -> tuple[tuple[Option, ...], tuple[tuple[Way, ...], Way | None]]:
         """What less and more would do; what fills a smallest order is no part of it.
 
         Where places act together, only as far as it is known how likely their readings are.
         """
         case, needed = self.case, self.purchase
         if any(case.for_tables) and not case.cells:
-            return (), ()
+            return (), ((), None)
         bare = cards
         if self.fills:
             bare = case.cards(case.books, self._shared(needed, preferences, case.further(needed)), preferences)
@@ -309,11 +316,15 @@ class OrderSoFar:
         aside = {at: count for at, count in needed.aside.items() if at[0] < len(cards)}
         aside |= {(len(cards) + n, line): count for n, table in enumerate(tables) for line, count in table.items()}
         sure, surely = replace(needed, aside=aside), options[-1].chance
-        ways = case.ways(sure, surely, exact.best, [today, own], exact.watch)
+        ways, surer = case.ways(sure, surely, exact.best, [today, own], exact.watch)
+        known = all(step.proven for step in self.steps[: _COST + 1]) and (case.searched_together or not case.tables)
+        if known and ways and ways[-1].bound is not None and ways[-1].packs == needed.packs and surely == 1:
+            # what costs least for all readings is proven with the order
+            ways = *ways[:-1], replace(ways[-1], bound=ways[-1].cost)
         more = with_neighbours(needed, case.market, case.demands, bare, case.stock)
         if more is not None:
             options.append(case.option("neighbours", more[0], [*more[1], *tables]))
-        return tuple(options), ways
+        return tuple(options), (ways, surer)
 
 
 def _planned_otherwise(demands: Sequence[Demand], cards: Sequence[Card], today: Sequence[Chosen]) -> dict[int, Planned]:

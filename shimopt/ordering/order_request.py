@@ -14,10 +14,10 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.candidates import Scale
 from shimopt.job import Job
 from shimopt.ordering.cards import Card, card_of
-from shimopt.ordering.cheapest_order import Hunt
-from shimopt.ordering.cheapest_ways import Sharing, Way, cheapest_parts, searched_ways
+from shimopt.ordering.cheapest_order import MOST_SUPPLIERS, Hunt
+from shimopt.ordering.cheapest_ways import Sharing, Way, cheaper_of, cheapest_parts, searched_ways, surer_way
 from shimopt.ordering.choices_together import Choices
-from shimopt.ordering.coverage import Coverage
+from shimopt.ordering.coverage import Candidate, Coverage, Sizes
 from shimopt.ordering.demand import TOGETHER, Demand, Unanswered, demands_of, scale_of
 from shimopt.ordering.large_market_bound import MarketBound
 from shimopt.ordering.large_market_stacks import FEW, Narrowed, is_large
@@ -37,10 +37,8 @@ from shimopt.watch import Watch
 
 # of a large market so many stacks of all gaps together are looked at
 _MOST_STACKS = 60_000
-# beyond so many stacks of all gaps, cheaper ways are only looked for among parts of the order
-_MOST_FOR_WAYS = 600
-# more suppliers than any market has
-_MANY = 1_000
+# beyond so many stacks of all gaps, more where places act together, cheaper ways are only parts of the order
+_MOST_FOR_WAYS, _MOST_TOGETHER = 600, 2_000
 
 
 @dataclass(frozen=True)
@@ -194,40 +192,64 @@ class Case:
         exact: Purchase,
         pieces: Sequence[Sequence[Mapping[int, int]]],
         watch: Watch,
-    ) -> tuple[Way, ...]:
-        """The cheapest ways to a chance; none without all prices.
+    ) -> tuple[tuple[Way, ...], Way | None]:
+        """The cheapest ways to a chance, and what is surer within a limit of money; none without all prices.
 
         Parameters: sure, the order, and surely, the chance that it is enough; exact, that for today's readings; pieces,
         all that the two give each gap.
         """
         bought = zip(self.market.buys, sure.packs, exact.packs, strict=True)
         if any(some and buy.offer.price is None for buy, *some in bought if any(some)) or not any(sure.packs):
-            return ()
+            return (), None
         gaps = [gap for gap in range(len(self.demands) + len(self.cells)) if gap not in self.hopeless]
         asked = self._likely_enough(gaps)
-        if asked is not None:
-            hunt = Hunt(asked.books, None, watch, asking=asked)
-            hunt.branches = [one for one in hunt.branches if len(one.senders or ()) <= (self.most_suppliers or _MANY)]
-            return searched_ways(hunt, asked, sure, surely, self.coins)
+        # of very many suppliers the search knows no sets
+        within, senders = self.most_suppliers, len({buy.supplier for buy in self.market.buys})
+        if asked is not None and (within is None or senders <= max(within, MOST_SUPPLIERS)):
+
+            def hunt() -> Hunt:
+                begun = Hunt(asked.books, None, watch, asking=asked)
+                begun.branches = [one for one in begun.branches if len(one.senders or ()) <= (within or senders)]
+                return begun
+
+            ways = searched_ways(hunt(), asked, sure, surely, self.coins)
+            if asked.rough:
+                ways = cheaper_of(ways, self._parts(sure, surely, exact, pieces, gaps))
+            return ways, None if self.coins is None else surer_way(hunt, asked, (sure, surely), self.coins, ways)
+        return self._parts(sure, surely, exact, pieces, gaps), None
+
+    def _parts(
+        self,
+        sure: Purchase,
+        surely: Fraction | float,
+        exact: Purchase,
+        pieces: Sequence[Sequence[Mapping[int, int]]],
+        gaps: Collection[int],
+    ) -> tuple[Way, ...]:
+        """The cheapest ways among parts of the two orders, as `ways` is told of them."""
         packs = tuple(map(max, zip(exact.packs, sure.packs, strict=True)))
         own: list[Counter[int]] = [reduce(or_, map(Counter, of_gap)) for of_gap in zip(*pieces, strict=True)]
 
         def chance(gap: int, pieces: Mapping[int, int]) -> Fraction | float:
             return self._chance(gap, pieces) if gap in gaps else Fraction(1)
 
-        return cheapest_parts(Sharing(self.market, self.books.stock, own, chance), packs, sure.packs, surely)
+        sharing = Sharing(self.market, self.books.stock, own, chance)
+        return cheapest_parts(sharing, packs, sure.packs, surely, self.most_suppliers)
 
     def _likely_enough(self, gaps: Collection[int]) -> LikelyEnough | None:
-        """What asks how likely these gaps are served; None where there is too much on offer, or not all by blades."""
-        if self.narrowed is not None or not all(choices.by_blades for choices in self.cells):
+        """What asks how likely these gaps are served; None where there is too much on offer."""
+        if self.narrowed is not None:
             return None
         coverages, chances = list(self.books.coverages), list[list[Fraction | float]]()
         for choices in self.cells:
             parts = sorted(choices.equal_parts())
-            coverages.append(choices.coverage({tuple(at for at, _ in part): 1 for part in parts}))
+            middles = (tuple((low + high) // 2 for low, high in part) for part in parts)
+            coverages.append(choices.coverage(dict.fromkeys(middles, 1)))
             chances.append([chance_of(choices.demands, choices.read(part)) for part in parts])
-        if sum(len(one.candidates) for one in coverages) > _MOST_FOR_WAYS:
+        most = _MOST_TOGETHER if self.cells else _MOST_FOR_WAYS
+        if sum(len(one.candidates) for one in coverages) > most:
             return None
+        sizes = [Sizes(demand, self.stock, self.scale) for demand in self.demands]
 
         def within(gap: int, stretches: Sequence[tuple[int, int]]) -> Fraction | float:
             if gap < len(self.demands):
@@ -235,7 +257,14 @@ class Case:
             served = {at for start, end in stretches for at in range(start, end)}
             return sum((chances[gap - len(self.demands)][at] for at in sorted(served)), Fraction(0))
 
-        return LikelyEnough(Books(coverages, self.books.stock, self.market), gaps, within)
+        def served(gap: int, stacks: Sequence[Candidate], pieces: Mapping[int, int]) -> Fraction | float:
+            if gap >= len(self.demands):
+                return self._chance(gap, pieces)
+            stretches = [sizes[gap].served_by(one.stack) for one in stacks]
+            return max(chance_within(self.demands[gap], stretches, self.scale), self._chance(gap, pieces))
+
+        rough = [gap for gap, choices in enumerate(self.cells, start=len(self.demands)) if not choices.by_blades]
+        return LikelyEnough(Books(coverages, self.books.stock, self.market), gaps, within, served, rough)
 
     def _chance(self, gap: int, pieces: Mapping[int, int]) -> Fraction | float:
         """That a gap, or what acts together after the gaps with a card, is served by such pieces."""

@@ -167,6 +167,8 @@ class Order:
     planned: Mapping[int, Planned] = field(default_factory=dict)
     top_up: tuple[Topped, ...] = ()
     ways: tuple[Way, ...] = ()
+    # within a limit of money, what is surer
+    surer: Way | None = None
     tables: tuple[Table, ...] = ()
     searched_together: bool = False
     most_suppliers: int | None = None

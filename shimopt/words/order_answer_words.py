@@ -12,7 +12,7 @@ from shimopt.words.hole_words import looks_wrong
 from shimopt.words.money_words import money
 from shimopt.words.order_limits_words import fights_words, read_again_first
 from shimopt.words.order_part_words import order_part, plan_again
-from shimopt.words.speaker import begun, listed, plural
+from shimopt.words.speaker import begun, chance_text, listed, plural
 
 
 def unserved(order: Order) -> list[str]:
@@ -133,7 +133,7 @@ def answer_words(order: Order, *, settled: bool, at_bench: bool = False) -> str:
         came = plural(sum(line.pieces for line in order.asked), "piece")
         start = f"With the {came} of this order"
     if names:
-        return f"{start}; {_still_open(order)}." + without
+        return f"{start}; {_still_open(order)}.{'' if at_bench else _surer(order)}" + without
     certain = all(demand.gap.reading.basis == "worst case" for demand in order.answered)
     known = "" if certain else ", as surely as the readings are known"
     which = plural(len(order.answered), "gap")
@@ -141,7 +141,22 @@ def answer_words(order: Order, *, settled: bool, at_bench: bool = False) -> str:
         which = f"all {which}"
     surely = "surely " if certain and settled else ""
     one = "" if at_bench else "one order is "
-    return f"{start}: {one}{surely}enough for {which}{known}{as_exact(order)}." + without
+    return (
+        f"{start}: {one}{surely}enough for {which}{known}{as_exact(order)}.{'' if at_bench else _surer(order)}"
+        + without
+    )
+
+
+def _surer(order: Order) -> str:
+    """What is surer within the same limit of money, or as sure for less where an order is not proven the cheapest."""
+    if not order.options or order.cost is None:
+        return ""
+    way, surely = order.surer, next(option.chance for option in order.options if option.name == "sure")
+    if way is not None:
+        worth = f"surer to be enough, at least {chance_text(way.chance)} in place of {chance_text(surely)}"
+        return f" For {money(order, way.cost)} one order is {worth}: see What is it worth?"
+    less = [one for one in order.ways if one.packs is not None and one.chance >= surely and one.cost < order.cost]
+    return f" For {money(order, less[0].cost)} one order is as sure: see What is it worth?" if less else ""
 
 
 def as_exact(order: Order) -> str:

@@ -183,7 +183,9 @@ def _money_reasons(order: Order) -> list[tuple[str, str, str]]:
         words = f"At most {money(order, Fraction(order.spend))} is spent; what has no price is left out."
         found.append(("", "spend", words))
     if not order.market.buys and order.holes:
-        found.append(("", "nothing_on_offer", "No catalogue of the job offers anything to buy: see `catalogues`."))
+        none = "No catalogue of the job offers anything to buy: see `catalogues`."
+        left_out = "Nothing that is on offer keeps to the limits of this order."
+        found.append(("", "nothing_on_offer", left_out if order.market.late else none))
     return found
 
 

@@ -49,7 +49,8 @@ def _steps(order: Order) -> list[str]:
             # a row like the one above it
             continue
         enough = f"enough with {at_least(option)} instead of {at_least(before)}"
-        surer = f"it is {enough}" if more > 0 else "is no surer to be enough"
+        less = f"is less sure to be enough: {at_least(option)} instead of {at_least(before)}"
+        surer = f"it is {enough}" if more > 0 else less if more < 0 else "is no surer to be enough"
         if more > 0 and at_least(option) == at_least(before):
             surer = "is hardly surer to be enough"
         texts.append(f"{_STEPS[option.name]} costs {costs}, and {surer}")
@@ -75,12 +76,12 @@ def _ways(order: Order) -> list[str]:
         steps, less = f"For {listed([_percent(way.at_least) for way in ways])}: ", ""
         if packs is None:
             nothing = "nothing within the limits of this order" if order.limited else "nothing on offer"
-            texts.append(
-                f"{steps}{nothing} reaches that." if proven else f"{steps}no order was found that reaches that."
-            )
+            unknown = "no order within these limits" if order.limited else "no order"
+            texts.append(steps + (f"{nothing} reaches that." if proven else f"{unknown} was found that reaches that."))
             continue
         if not proven and ways[0].bound is not None:
-            less = f"; a cheaper one is not ruled out, at most {money(order, ways[0].cost - ways[0].bound)} cheaper"
+            less = "; a cheaper one is not ruled out"
+            less += f", at most {money(order, ways[0].cost - ways[0].bound)} cheaper" if ways[0].bound else ""
         bought = Counter({(line.part, line.supplier, line.offer): line.packs for line in way_lines(order, ways[0])})
         if bought == sure:
             texts.append(f"{steps}the order above{less}.")
@@ -89,6 +90,9 @@ def _ways(order: Order) -> list[str]:
         texts.append(
             f"{steps}{money(order, ways[0].cost)} is enough, {lines} (at least {chance_text(ways[0].chance)}){less}."
         )
+    if order.surer is not None and order.surer.at_least < min(way.at_least for way in order.ways):
+        lines = listed([packs_text(order, line) for line in way_lines(order, order.surer)], _MOST_SIZES)
+        texts.append(f"Surer: {money(order, order.surer.cost)}, {lines} (at least {chance_text(order.surer.chance)}).")
     return [*texts, *_looked_at(order)]
 
 

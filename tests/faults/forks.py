@@ -17,6 +17,7 @@ import io
 import json
 import multiprocessing.util
 import os
+import select
 import signal
 import sys
 import tempfile
@@ -193,16 +194,13 @@ def _in_a_process(request: dict[str, Any], arguments: list[str], files: list[int
 
 def _ended(child: int) -> int:
     """The exit code of a process, negative for the signal that ended it; one that goes on too long is ended."""
-    ends = time.monotonic() + _LONGEST
-    while True:
-        done, status = os.waitpid(child, os.WNOHANG)
-        if done:
-            return os.waitstatus_to_exitcode(status)
-        if time.monotonic() > ends:
-            os.kill(child, signal.SIGKILL)
-            os.waitpid(child, 0)
-            return 97
-        time.sleep(0.001)
+    watched = os.pidfd_open(child)
+    by_itself = bool(select.select([watched], [], [], _LONGEST)[0])
+    os.close(watched)
+    if not by_itself:
+        os.kill(child, signal.SIGKILL)
+    code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    return code if by_itself else 97
 
 
 def _left(child: int) -> list[str]:

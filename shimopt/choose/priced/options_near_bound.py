@@ -136,19 +136,27 @@ def _inside_beside(pricer: Pricer, clusters: Ints, who: Ints, costs: Costs, weig
     """By cluster its values; by cluster, member and value the least that the others and the spread cost, all inside."""
     own = own_values(pricer.members, who)
     table, values = own.table(costs), own.values
-    many = values.shape[1]
-    least = np.full((*table.shape, many), 2 * FAR)
-    for low in range(many):
-        least[:, :, low, low:] = np.minimum.accumulate(table[:, :, low:], axis=2)
     wide = np.maximum(0, values[:, None, :] - values[:, :, None])
-    within = pricer.fleet.within[clusters][:, None, None]
-    both = least.sum(axis=1) + apart(wide, within, int(weights[-1]), int(weights[-2]))
-    others = np.minimum(both[:, None] - least, FAR)
-    others[:, :, *np.tril_indices(many, -1)] = FAR
-    # the least over all ranges from at most the value to at least the value
-    reached = np.minimum.accumulate(others, axis=2)
-    reached = np.minimum.accumulate(reached[:, :, :, ::-1], axis=3)[:, :, :, ::-1]
-    return values, np.diagonal(reached, axis1=2, axis2=3)
+    both = apart(wide, pricer.fleet.within[clusters][:, None, None], int(weights[-1]), int(weights[-2]))
+    for at in range(table.shape[1]):
+        both += _least_in_ranges(table[:, at])
+    none = np.tril(np.ones(both.shape[1:], dtype=bool), -1)
+    found = np.empty_like(table)
+    # member by member: what all of them cost in every range would be very many numbers
+    for at in range(table.shape[1]):
+        others = np.where(none, FAR, np.minimum(both - _least_in_ranges(table[:, at]), FAR))
+        # the least over all ranges from at most the value to at least the value
+        others = np.minimum.accumulate(others, axis=1)
+        reached = np.minimum.accumulate(others[:, :, ::-1], axis=2)[:, :, ::-1]
+        found[:, at] = np.diagonal(reached, axis1=1, axis2=2)
+    return values, found
+
+
+def _least_in_ranges(costs: Ints) -> Ints:
+    """By cluster, the least of its costs from each value to each; more than any where there are none."""
+    many = costs.shape[1]
+    ranges = np.where(np.tri(many, k=-1, dtype=bool), 2 * FAR, costs[:, None, :])
+    return np.asarray(np.minimum.accumulate(ranges, axis=2))
 
 
 def _aside_beside(inside: Ints, out: Ints) -> tuple[Ints, Ints]:

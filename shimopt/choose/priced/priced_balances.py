@@ -146,6 +146,10 @@ class Balanced:
     def cheapest(self, costs: Costs, slope: int, bend: int) -> tuple[Ints, Ints]:
         """By balance, the least cost of all inside, and the cells that have it; FAR where there are none."""
         values, table = self.own.values, self.own.table(costs)
+        if not slope and not bend:
+            # how far apart they are costs nothing: each at its own least
+            picked = np.take_along_axis(self.own.cell, table.argmin(axis=2)[:, :, None], axis=2)[:, :, 0]
+            return np.minimum(table.min(axis=2).sum(axis=1), FAR), picked
         count, span = values.shape
         best = np.full(count, 4 * FAR)
         low, high = np.zeros(count, dtype=np.int64), np.zeros(count, dtype=np.int64)

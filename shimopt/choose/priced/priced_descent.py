@@ -119,10 +119,14 @@ class PricedDescent:
         if bound >= value or self.watch.over():
             self.reaches.append((free, weights, value - bound))
             return value, bound, proof_of(value, bound)
+        if self.goes_by_ranges(level):
+            # strikes nothing
+            self.reaches.append((free, np.zeros_like(weights), 0))
+            return value, bound, Proof.NONE
         best, mixed = self.search.best(level, self.held, self.plan, self.watch)
         self.worth[LEVELS[level]] = best.worth
         bound, proof = max(bound, best.bound), Proof.NONE
-        if mixed is not None and bound < value and not self.goes_by_ranges(level):
+        if mixed is not None and bound < value:
             value, bound, proof = self._rounded(level, best, mixed, bound)
         self.reaches.append((best.lines, best.weights, value * best.unit - best.fine))
         return value, bound, proof if proof.proven else proof_of(value, bound)

@@ -12,6 +12,7 @@ from shimopt.arithmetic.clearance import Stack
 from shimopt.job import Job
 from shimopt.ordering.after_fitting import after_fitting, still_serving
 from shimopt.ordering.after_together import after_together, blade_rows_of, still_serving_together
+from shimopt.ordering.cheapest_ways import Way
 from shimopt.ordering.demand import Demand
 from shimopt.ordering.order_result import LevelProof, Line, Order
 from shimopt.ordering.readings_together import Range, Stacks, Table, share_open
@@ -113,17 +114,8 @@ def order_object(order: Order) -> dict[str, Any]:
         "tables": [_table(order, table) for table in order.tables],
         "holes": [_hole(order, hole, say) for hole in order.holes],
         "options": [_option(order, option) for option in order.options],
-        "ways": [
-            {
-                "at_least": float(way.at_least),
-                "cost": None if way.packs is None else amount(way.cost),
-                "chance": None if way.packs is None else float(way.chance),
-                "bound": None if way.bound is None else amount(way.bound),
-                "proven": way.proven,
-                "lines": [_line(order, line) for line in way_lines(order, way)],
-            }
-            for way in order.ways
-        ],
+        "ways": [_way(order, way) for way in order.ways],
+        "surer": None if order.surer is None else _way(order, order.surer),
         "leftovers": [{**_part(order, left.part), "least": left.least, "most": left.most} for left in order.left],
         "jobs": [_job(order, number) for number in range(len(order.jobs))],
         "levels": [_level(level) for level in order.levels],
@@ -291,6 +283,17 @@ def _hole(order: Order, hole: Hole, say: Speaker) -> dict[str, Any]:
         "between": None if hole.between is None else [mm(end) for end in hole.between],
         "grind": None if hole.grind is None else order.stock[hole.grind].part.name,
         "words": hole_words(order, hole, say),
+    }
+
+
+def _way(order: Order, way: Way) -> dict[str, object]:
+    return {
+        "at_least": float(way.at_least),
+        "cost": None if way.packs is None else amount(way.cost),
+        "chance": None if way.packs is None else float(way.chance),
+        "bound": None if way.bound is None else amount(way.bound),
+        "proven": way.proven,
+        "lines": [_line(order, line) for line in way_lines(order, way)],
     }
 
 
