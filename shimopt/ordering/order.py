@@ -11,23 +11,29 @@ from functools import partial
 from itertools import zip_longest
 from time import monotonic
 
-from shimopt.arithmetic.clearance import stands_out
 from shimopt.job import Job
 from shimopt.ordering.cards import Band, Card
 from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.cheapest_ways import Way
 from shimopt.ordering.coverage import Coverage
-from shimopt.ordering.demand import TOGETHER, Demand
 from shimopt.ordering.gaps_together import Answered, steps_of_all, with_tables
 from shimopt.ordering.large_market_search import Found, from_one_supplier, narrowed_hunt
 from shimopt.ordering.market import as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.order_request import Case, case_of
-from shimopt.ordering.order_result import LevelProof, Order, Planned, Topped, asked_by, left_over, line_of, lines_of
+from shimopt.ordering.order_result import (
+    LevelProof,
+    Order,
+    Topped,
+    asked_by,
+    left_over,
+    line_of,
+    lines_of,
+    planned_otherwise,
+)
 from shimopt.ordering.pieces_more import Gap, card_rows
 from shimopt.ordering.planned_together import compared_with_others, refitted
 from shimopt.ordering.purchase import LEVELS, Books, Purchase
-from shimopt.ordering.readings_together import Range
 from shimopt.ordering.recheck import recheck
 from shimopt.ordering.row_stack import Preference
 from shimopt.ordering.shared_pieces import contested, rather, shared_out
@@ -98,24 +104,14 @@ def make_order(
     order = replace(settled.order(exact), most_suppliers=suppliers, keeps_balances=keep_balances)
     order = replace(order, out_of_time=watch.left() == 0)
     without = partial(make_order, jobs, top_up=top_up, watch=Watch(watch.left(), watch.steps))
-    if order.limited and not watch.over() and _open_together(order):
+    if order.limited and not watch.over() and order.open_together:
         # why it is left open, and what it would cost otherwise
         order = replace(order, unlimited=without(keep_balances=keep_balances))
-    if keep_balances or watch.over() or not _uneven_rows(order):
+    if keep_balances or watch.over() or not any(one.rows for one in unevenness(order)):
         return order
     # the levels look at no balance: what would keep it is told with its price
     kept = without(within_days=within_days, spend=spend, suppliers=suppliers, keep_balances=True)
     return replace(order, balanced=kept)
-
-
-def _open_together(order: Order) -> bool:
-    """Whether readings of what acts together are left open, or all of them."""
-    return any(table.open for table in order.tables) or any(one.why in TOGETHER for one in order.unanswered)
-
-
-def _uneven_rows(order: Order) -> list[tuple[Range, ...]]:
-    """The rows of tables that do not keep their balances."""
-    return [row for one in unevenness(order) for row in one.rows]
 
 
 def _affordable(
@@ -287,7 +283,7 @@ class OrderSoFar:
             tables=case.tables,
             searched_together=case.searched_together,
             contested=contested(alone, cards, kept, after),
-            planned=_planned_otherwise(case.demands, cards, today),
+            planned=planned_otherwise(case.demands, cards, today),
             top_up=tuple(_topped(case, fill) for fill in self.fills),
             # who has no time for these asks for the best so far
             out_of_time=exact is None,
@@ -325,17 +321,6 @@ class OrderSoFar:
         if more is not None:
             options.append(case.option("neighbours", more[0], [*more[1], *tables]))
         return tuple(options), (ways, surer)
-
-
-def _planned_otherwise(demands: Sequence[Demand], cards: Sequence[Card], today: Sequence[Chosen]) -> dict[int, Planned]:
-    """By demand, what the plan of today's readings fits where the card fits something else at today's best estimate."""
-    found = {}
-    for number, (demand, card) in enumerate(zip(demands, cards, strict=True) if today else ()):
-        best, chosen = demand.gap.reading.bracket.best, today[demand.job]
-        stack, gap = chosen.stacks.get(demand.place.name, ()), chosen.outcome.gaps[demand.gap.name]
-        if gap.verdict != "outside" and all(b.stack != stack for b in card.bands if b.start <= best <= b.end):
-            found[number] = Planned(stack, gap.verdict, not stands_out(gap.after, demand.gap.window))
-    return found
 
 
 def _topped(case: Case, fill: Fill) -> Topped:
