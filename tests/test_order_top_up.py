@@ -312,3 +312,31 @@ def test_no_other_packs_for_the_money_left_are_worth_more(data: st.DataObject) -
         assert spent in costs
     assert may_be(taken)
     assert valued(taken) == value
+
+
+def test_what_no_row_takes_once_all_is_there_fills_nothing(tmp_path: Path, run: Run) -> None:
+    """Two more L-42 let every row do without an L-02; five of these would be 4.00 for nothing: the letter asks."""
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ncurrency = "GBP"\ndrawer = "drawer.csv"\ncatalogues = ["market.csv"]\n'
+        'stacks = { most_pieces = 2 }\nsupplier = [{ name = "Larch", postage = 3.60, smallest_order = 8 }]\n'
+        '[[place]]\nname = "near"\n[[place]]\nname = "far"\n'
+        '[[gap]]\nname = "worm"\nvalue = "0.80 mm ± 0.02 mm"\nshift = "± 0.01 mm"\nfinal_reading = "± 0.005 mm"\n'
+        'window = { preload = [0.01, 0.07], source = "book" }\neffects = { near = -1, far = -1 }\n'
+        '[[gap]]\nname = "wheel"\nvalue = "0.40 mm ± 0.03 mm"\nfinal_reading = "± 0.01 mm"\n'
+        'window = { min = 0.10, max = 0.26, source = "book" }\neffects = { near = -0.5 }\n',
+        encoding="utf-8",
+    )
+    (tmp_path / "drawer.csv").write_text(
+        "part,thickness_mm,tolerance_mm,measured_mm,measuring_error_mm,on_hand\n"
+        "H-40,0.40,0.01,0.403,0.002,1\nH-02,0.02,0.001,,,1\n"
+    )
+    (tmp_path / "market.csv").write_text(
+        "part,thickness_mm,tolerance_mm,price,price_from,supplier\n"
+        "L-40,0.40,0.003,1.40,3 at 1.10,Larch\nL-42,0.42,0.003,1.40,3 at 1.10,Larch\nL-02,0.02,0.001,0.80,,Larch\n"
+    )
+    found = json.loads(run("order", tmp_path, "--json")[1])
+    taken = {piece["part"] for row in found["tables"][0]["rows"] for stack in row["stacks"] for piece in stack["stack"]}
+    assert found["top_up"]
+    assert {line["part"] for line in found["top_up"]} <= taken
+    assert all(line["may_serve"] for line in found["top_up"])
+    assert found["suppliers"][0]["lost"] > 0

@@ -66,7 +66,7 @@ def upgraded(within: Transaction, version: int, name: str, backup: Callable[[], 
 def guards_gone(within: Transaction) -> Iterator[str]:
     """Triggers, constraints, indexes and functions of the stock that somebody took away or made otherwise, by name."""
     sql = "".join(migrations(within.dialect).values())
-    there, made = within.guards(), dict(_constraints(sql))
+    there, made, plain = within.guards(), dict(_constraints(sql)), _plain(sql)
     guards = re.findall(_GUARDS[within.dialect], sql)
     if within.dialect == "postgresql":
         made |= (keys := dict(_keys(sql)))
@@ -75,7 +75,7 @@ def guards_gone(within: Transaction) -> Iterator[str]:
         kind, name = guard.split()
         if guard not in there:
             yield f"the {kind.lower()} {name} is gone: somebody took it out of the database"
-        elif not _as_made(kind, there[guard], made.get(guard, ""), sql):
+        elif not _as_made(kind, there[guard], made.get(guard, ""), sql, plain):
             yield f"the {kind.lower()} {name} is not what it was made as: somebody changed it in the database"
 
 
@@ -88,12 +88,12 @@ def _keys(sql: str) -> Iterator[tuple[str, str]]:
             yield (key := f"CONSTRAINT {table}_{column}_fkey"), f"{key} FOREIGN KEY ({column}) REFERENCES {other}"
 
 
-def _as_made(kind: str, told: str, made: str, sql: str) -> bool:
+def _as_made(kind: str, told: str, made: str, sql: str, plain: str) -> bool:
     if kind == "FUNCTION":
         return told in sql
     if kind == "CONSTRAINT":
         return _plain(told) == _plain(made)
-    return f"{told};" in sql or _plain(f"{told};") in _plain(sql)
+    return f"{told};" in sql or _plain(f"{told};") in plain
 
 
 def _constraints(sql: str) -> Iterator[tuple[str, str]]:
