@@ -348,3 +348,30 @@ def test_a_card_of_places_that_act_together_says_where_pieces_lie_and_which_bore
     out = " ".join(run("order", tmp_path)[1].split())
     assert "in the drawer: P-30 in box 7" in out
     assert "bores 60.00 to 60" in out
+
+
+def test_readings_at_which_no_blade_goes_are_not_covered(tmp_path: Path, run: Run) -> None:
+    """By hand: read evenly in 0.05 to 0.10 and shifted evenly by up to 0.06 either way, it ends below 0.05 in
+    (0.06 x 0.05 - 0.05 x 0.05 / 2) / (0.12 x 0.05) = 29.2 % of all cases: no blade goes there, and it may be tight.
+    Nothing is bought for that: 0.22 is in, and left in up to 0.15; two of 0.15 serve 0.15 to 0.20.
+    """
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "drawer.csv"\ncatalogues = ["market.csv"]\nstacks = { most_pieces = 2 }\n'
+        '[[supplier]]\nname = "ash"\npostage = 2.5\n'
+        '[[gap]]\nname = "float"\nfeeler = { go = 0.05, no_go = 0.10 }\nshift = "± 0.06 mm"\n'
+        'window = { min = 0.05, max = 0.17, source = "s" }\neffects = { seat = -1 }\n'
+        '[[place]]\nname = "seat"\ninstalled = ["S2"]\n',
+        encoding="utf-8",
+    )
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,on_hand\nS2,0.22,0\n")
+    (tmp_path / "market.csv").write_text(
+        "part,thickness_mm,tolerance_mm,price,supplier\nS0,0.15,0.005,0.5,ash\nS4,0.10,0.005,0.7,ash\n"
+    )
+    code, out, _ = run("order", tmp_path, "--json")
+    found = json.loads(out)
+    (hole,) = found["holes"]
+    assert (code, found["sure"], [(line["part"], line["pieces"]) for line in found["lines"]]) == (1, False, [("S0", 2)])
+    assert hole["chance"] == pytest.approx(0.175 / 0.6, abs=1e-6)
+    assert "No blade goes there, and it may be tight" in hole["words"]
+    (sure,) = (option["chance"] for option in found["options"] if option["name"] == "sure")
+    assert sure == pytest.approx(1 - 0.175 / 0.6, abs=1e-6)

@@ -547,6 +547,30 @@ def test_nothing_is_bought_for_a_single_reading_of_a_length(tmp_path: Path) -> N
     assert table.open == (((480 * UM, 500 * UM),),)
 
 
+def test_a_single_choice_of_many_pieces_is_one(tmp_path: Path) -> None:
+    """Equal packs: two of 0.07 in each serve 0.20 to 0.21 less 0.13 to 0.15 and 0.21 to 0.23; two lie there, two are
+    sold. No other stack of these serves both.
+    """
+    (tmp_path / "drawer.csv").write_text("part,thickness_mm,tolerance_mm,on_hand\nS0,0.03,0.005,2\nS1,0.07,0.005,2\n")
+    rows = "S0,0.03,0.005,3.5,ash\nS1,0.07,0.005,3.6,ash\nS2,0.16,0,1.6,ash\n"
+    (tmp_path / "cat.csv").write_text(f"part,thickness_mm,tolerance_mm,price,supplier\n{rows}")
+    gaps = "".join(
+        f'[[gap]]\nname = "{name}"\nvalue = "{read}"\nfinal_reading = "± 0 mm"\n'
+        f'window = {{ min = {low}, max = {high}, source = "s" }}\n'
+        for name, read, low, high in (
+            ("one", "0.20 mm ± 0.01 mm", 0.05, 0.11),
+            ("two", "0.23 mm ± 0.02 mm", 0.02, 0.10),
+        )
+    )
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ndrawer = "drawer.csv"\ncatalogues = ["cat.csv"]\nequal = ["one", "two"]\n'
+        f'stacks = {{ most_pieces = 2 }}\n[[supplier]]\nname = "ash"\npostage = 0\n{gaps}'
+    )
+    order = make_order([shimopt.load_job(tmp_path)])
+    assert [(order.stock[line.part].part.name, line.pieces) for line in order.lines] == [("S1", 2)]
+    assert share_open(order.tables[0]) == Fraction(3, 4)
+
+
 def test_a_limit_serves_as_many_readings_as_the_money_can(tmp_path: Path) -> None:
     """All that 7.00 buys tried out, pair by pair of blades: north asks 4.00 for postage, south 6.00."""
     folder = pair(tmp_path, PAIR + "[stacks]\nmost_pieces = 2\n")

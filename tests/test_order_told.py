@@ -8,10 +8,16 @@ from __future__ import annotations
 import csv
 import json
 import shutil
+from dataclasses import replace
 from datetime import date, timedelta
 from itertools import combinations, product
 from pathlib import Path
 
+from shimopt.job import load_job
+from shimopt.ordering.order import make_order
+from shimopt.watch import Watch
+from shimopt.words.order_told_words import proof_words
+from shimopt.words.speaker import Speaker
 from tests.command import Run
 
 DEMOS = Path(__file__).parents[1] / "demo_data"
@@ -122,6 +128,10 @@ def test_what_looks_further_is_said_where_steps_ended_the_search(run: Run) -> No
     told = "It stopped after so many steps: `--steps 2000` looks further, and may settle it."
     assert told in " ".join(run("order", DEMOS / "fulling-mill", "--steps", "1")[1].split())
     assert told not in " ".join(run("order", DEMOS / "fulling-mill")[1].split())
+    order = make_order([load_job(DEMOS / "fulling-mill")], watch=Watch(None, 1))
+    late = " ".join(proof_words(replace(order, out_of_time=True), Speaker("thou")))
+    assert told not in late
+    assert "It stopped when its time was over: a longer `--time-limit` looks further" in late
 
 
 def test_a_card_of_several_jobs_has_one_answer_for_a_reading(run: Run) -> None:

@@ -314,31 +314,29 @@ def test_no_other_packs_for_the_money_left_are_worth_more(data: st.DataObject) -
     assert valued(taken) == value
 
 
-def test_what_no_row_of_a_table_takes_fills_nothing(tmp_path: Path, run: Run) -> None:
-    """Two places share a preload. With the pieces that fill, the rows take H-02 of the drawer and no L-02 any more."""
-    folder = tmp_path / "worm"
-    folder.mkdir()
-    (folder / "drawer.csv").write_text(
+def test_what_no_row_takes_once_all_is_there_fills_nothing(tmp_path: Path, run: Run) -> None:
+    """Two more L-42 let every row do without an L-02; five of these would be 4.00 for nothing: the letter asks."""
+    (tmp_path / "job.toml").write_text(
+        'unit = "mm"\ncurrency = "GBP"\ndrawer = "drawer.csv"\ncatalogues = ["market.csv"]\n'
+        'stacks = { most_pieces = 2 }\nsupplier = [{ name = "Larch", postage = 3.60, smallest_order = 8 }]\n'
+        '[[place]]\nname = "near"\n[[place]]\nname = "far"\n'
+        '[[gap]]\nname = "worm"\nvalue = "0.80 mm ± 0.02 mm"\nshift = "± 0.01 mm"\nfinal_reading = "± 0.005 mm"\n'
+        'window = { preload = [0.01, 0.07], source = "book" }\neffects = { near = -1, far = -1 }\n'
+        '[[gap]]\nname = "wheel"\nvalue = "0.40 mm ± 0.03 mm"\nfinal_reading = "± 0.01 mm"\n'
+        'window = { min = 0.10, max = 0.26, source = "book" }\neffects = { near = -0.5 }\n',
+        encoding="utf-8",
+    )
+    (tmp_path / "drawer.csv").write_text(
         "part,thickness_mm,tolerance_mm,measured_mm,measuring_error_mm,on_hand\n"
         "H-40,0.40,0.01,0.403,0.002,1\nH-02,0.02,0.001,,,1\n"
     )
-    (folder / "market.csv").write_text(
-        "part,thickness_mm,tolerance_mm,price,price_from,pack,supplier,lead_days,currency\n"
-        "L-40,0.40,0.003,1.40,3 at 1.10,1,Larch,3,GBP\nL-42,0.42,0.003,1.40,3 at 1.10,1,Larch,3,GBP\n"
-        "L-02,0.02,0.001,0.80,,1,Larch,3,GBP\n"
+    (tmp_path / "market.csv").write_text(
+        "part,thickness_mm,tolerance_mm,price,price_from,supplier\n"
+        "L-40,0.40,0.003,1.40,3 at 1.10,Larch\nL-42,0.42,0.003,1.40,3 at 1.10,Larch\nL-02,0.02,0.001,0.80,,Larch\n"
     )
-    (folder / "job.toml").write_text(
-        'unit = "mm"\ndrawer = "drawer.csv"\ncatalogues = ["market.csv"]\n[stacks]\nmost_pieces = 2\n'
-        '[[supplier]]\nname = "Larch"\npostage = 3.60\nsmallest_order = 8\ncurrency = "GBP"\n'
-        '[[place]]\nname = "near"\n[[place]]\nname = "far"\n'
-        '[[gap]]\nname = "worm preload"\nvalue = "0.80 mm ± 0.02 mm"\nshift = "± 0.01 mm"\n'
-        'final_reading = "± 0.005 mm"\nwindow = { preload = [0.01, 0.07], source = "book" }\n'
-        "[gap.effects]\nnear = -1\nfar = -1\n"
-        '[[gap]]\nname = "wheel centring"\nvalue = "0.40 mm ± 0.03 mm"\nfinal_reading = "± 0.01 mm"\n'
-        'window = { min = 0.10, max = 0.26, source = "book" }\n[gap.effects]\nnear = -0.5\n',
-        encoding="utf-8",
-    )
-    out = run("order", folder)[1]
-    assert "to fill the smallest order" in out
-    assert not re.search(r", *$", out.split("Bench card")[0].split("to fill")[1].splitlines()[1])
-    assert "x L-02" not in out.split("to fill")[1].split("Bench card")[0]
+    found = json.loads(run("order", tmp_path, "--json")[1])
+    taken = {piece["part"] for row in found["tables"][0]["rows"] for stack in row["stacks"] for piece in stack["stack"]}
+    assert found["top_up"]
+    assert {line["part"] for line in found["top_up"]} <= taken
+    assert all(line["may_serve"] for line in found["top_up"])
+    assert found["suppliers"][0]["lost"] > 0

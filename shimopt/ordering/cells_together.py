@@ -55,7 +55,8 @@ def choices_together(
     needs = np.zeros((len(choices), len(lines)), np.int64)
     for n, stacks in enumerate(by_place.values()):
         needs += np.array([[stack.count(line) for line in lines] for stack in stacks], np.int64)[choices[:, n]]
-    made = (needs <= [min(most_of[line], needs.size) for line in lines]).all(axis=1)
+    # nothing asks for more than the largest of them: what is sold without end is no number of theirs
+    made = (needs <= [min(most_of[line], int(needs.max(initial=0))) for line in lines]).all(axis=1)
     if not made.any():
         return None
     uneven = _uneven_with(asked, axes, by_place, choices[made]) if balanced else None

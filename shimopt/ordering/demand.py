@@ -121,6 +121,24 @@ class Demand:
             self.high if last == len(pairs) - 1 else (pairs[last] + pairs[last + 1]) / 2,
         )
 
+    @cached_property
+    def no_blade_goes(self) -> Fraction | None:
+        """Up to where (under a cover: from where) final readings may be of a gap that no blade goes into [nm].
+
+        It may be closed up and more there: no stack is known to be right. None where there is no such reading.
+        """
+        step, sign = self.step, self.gap.reading.sign
+        if not self.by_blades or step is None or self.blind:
+            return None
+        closed = [middle for middle in self.pairs if sign * middle <= step / 2]
+        return (max(closed) if sign > 0 else min(closed)) + sign * step / 2 if closed else None
+
+    def told(self, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction] | None:
+        """The same of the pairs of which a blade goes."""
+        if (closed := self.no_blade_goes) is not None:
+            start, end = (max(start, closed), end) if self.gap.reading.sign > 0 else (start, min(end, closed))
+        return self.as_read(start, end)
+
     @property
     def further(self) -> Demand:
         """The same at all that could be read where today's reading holds, and a step more at both ends."""

@@ -11,23 +11,29 @@ from functools import partial
 from itertools import zip_longest
 from time import monotonic
 
-from shimopt.arithmetic.clearance import stands_out
 from shimopt.job import Job
 from shimopt.ordering.cards import Band, Card
 from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.cheapest_ways import Way, proven_with
 from shimopt.ordering.coverage import Coverage
-from shimopt.ordering.demand import TOGETHER, Demand
 from shimopt.ordering.gaps_together import Answered, steps_of_all, with_tables
 from shimopt.ordering.large_market_search import Found, from_one_supplier, narrowed_hunt
 from shimopt.ordering.market import as_charged, bills_of
 from shimopt.ordering.mid_window import further_from_limits
 from shimopt.ordering.order_request import Case, case_of
-from shimopt.ordering.order_result import LevelProof, Order, Planned, Topped, asked_by, left_over, line_of, lines_of
+from shimopt.ordering.order_result import (
+    LevelProof,
+    Order,
+    Topped,
+    asked_by,
+    left_over,
+    line_of,
+    lines_of,
+    planned_otherwise,
+)
 from shimopt.ordering.pieces_more import Gap, card_rows
 from shimopt.ordering.planned_together import compared_with_others, refitted
 from shimopt.ordering.purchase import LEVELS, Books, Purchase
-from shimopt.ordering.readings_together import Range
 from shimopt.ordering.recheck import recheck
 from shimopt.ordering.row_stack import Preference
 from shimopt.ordering.shared_pieces import contested, rather, shared_out
@@ -96,25 +102,16 @@ def make_order(
     else:
         exact.settle_ties()
     order = replace(settled.order(exact), most_suppliers=suppliers, keeps_balances=keep_balances)
+    order = replace(order, out_of_time=watch.left() == 0)
     without = partial(make_order, jobs, top_up=top_up, watch=Watch(watch.left(), watch.steps))
-    if order.limited and not watch.over() and _open_together(order):
+    if order.limited and not watch.over() and order.open_together:
         # why it is left open, and what it would cost otherwise
         order = replace(order, unlimited=without(keep_balances=keep_balances))
-    if keep_balances or watch.over() or not _uneven_rows(order):
+    if keep_balances or watch.over() or not any(one.rows for one in unevenness(order)):
         return order
     # the levels look at no balance: what would keep it is told with its price
     kept = without(within_days=within_days, spend=spend, suppliers=suppliers, keep_balances=True)
     return replace(order, balanced=kept)
-
-
-def _open_together(order: Order) -> bool:
-    """Whether readings of what acts together are left open, or all of them."""
-    return any(table.open for table in order.tables) or any(one.why in TOGETHER for one in order.unanswered)
-
-
-def _uneven_rows(order: Order) -> list[tuple[Range, ...]]:
-    """The rows of tables that do not keep their balances."""
-    return [row for one in unevenness(order) for row in one.rows]
 
 
 def _affordable(
@@ -182,17 +179,21 @@ class OrderSoFar:
         fills = found._filling(preferences) if case.fills and not watch.over() else ()
         if not fills and (watch.over() or not compared_with_others(case)):
             return found
-        found = replace(found, fills=fills)
-        refit, parcel = refitted(case, found._parcel, watch, today)
-        # what no row takes any more once all this is there would be of no use
-        taken = {line for table in refit.tables for pieces in table.used for line in +Counter(pieces)}
-        useful = tuple(fill for fill in fills if fill.serves or case.market.buys[fill.buy].line in taken)
-        if useful != fills:
-            found = replace(found, fills=useful)
-            refit, parcel = refitted(case, found._parcel, watch, today)
-        case = refit
-        found = replace(found, case=case, purchase=replace(found.purchase, aside=parcel.aside))
-        return replace(found, today=case.today(found._parcel, watch)) if fills else found
+        filled = found._filled(fills, watch)
+        # what no row takes any more once all of it is there is bought for nothing
+        useful = tuple(fill for fill in fills if fill.serves or filled._in_a_table(case.market.buys[fill.buy].line))
+        filled = filled if useful == fills else found._filled(useful, watch)
+        return replace(filled, today=case.today(filled._parcel, watch)) if fills else filled
+
+    def _filled(self, fills: Sequence[Fill], watch: Watch) -> OrderSoFar:
+        """The same with this beside, and what plans fit then."""
+        filled = replace(self, fills=fills)
+        case, parcel = refitted(self.case, filled._parcel, watch, self.today)
+        return replace(filled, case=case, purchase=replace(self.purchase, aside=parcel.aside))
+
+    def _in_a_table(self, line: int) -> bool:
+        """Whether a row of a table takes pieces of a stock line."""
+        return any(pieces[line] for table in self.case.tables for pieces in table.used)
 
     @property
     def _steps_now(self) -> list[Step]:
@@ -256,7 +257,9 @@ class OrderSoFar:
                 partial(case.supply.having(after - (taken - used[g])).known_exactly, c.demand),
             )
         )
-        alone = [rather(c, after, case.scale, preferences[g], further[g]) for g, c in enumerate(books.coverages)]
+        # what tables hold a card might use as well
+        every = after + sum((Counter(table.takes) for table in case.tables), Counter[int]())
+        alone = [rather(c, every, case.scale, preferences[g], further[g]) for g, c in enumerate(books.coverages)]
         recheck(case.demands, cards, holes, after, case.stock)
         options, (ways, surer) = ((), ((), None)) if exact is None else self._compared(exact, preferences, cards)
         return Order(
@@ -280,8 +283,10 @@ class OrderSoFar:
             tables=case.tables,
             searched_together=case.searched_together,
             contested=contested(alone, cards, kept, after),
-            planned=_planned_otherwise(case.demands, cards, today),
+            planned=planned_otherwise(case.demands, cards, today),
             top_up=tuple(_topped(case, fill) for fill in self.fills),
+            # who has no time for these asks for the best so far
+            out_of_time=exact is None,
         )
 
     def _compared(
@@ -315,17 +320,6 @@ class OrderSoFar:
         if more is not None:
             options.append(case.option("neighbours", more[0], [*more[1], *tables]))
         return tuple(options), (ways, surer)
-
-
-def _planned_otherwise(demands: Sequence[Demand], cards: Sequence[Card], today: Sequence[Chosen]) -> dict[int, Planned]:
-    """By demand, what the plan of today's readings fits where the card fits something else at today's best estimate."""
-    found = {}
-    for number, (demand, card) in enumerate(zip(demands, cards, strict=True) if today else ()):
-        best, chosen = demand.gap.reading.bracket.best, today[demand.job]
-        stack, gap = chosen.stacks.get(demand.place.name, ()), chosen.outcome.gaps[demand.gap.name]
-        if gap.verdict != "outside" and all(b.stack != stack for b in card.bands if b.start <= best <= b.end):
-            found[number] = Planned(stack, gap.verdict, not stands_out(gap.after, demand.gap.window))
-    return found
 
 
 def _topped(case: Case, fill: Fill) -> Topped:

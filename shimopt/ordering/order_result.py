@@ -10,11 +10,11 @@ from fractions import Fraction
 from functools import reduce
 from operator import or_
 
-from shimopt.arithmetic.clearance import Stack, Verdict
+from shimopt.arithmetic.clearance import Stack, Verdict, stands_out
 from shimopt.job import Job, Supplier
 from shimopt.ordering.cards import Band, Card
 from shimopt.ordering.cheapest_ways import Way
-from shimopt.ordering.demand import Demand, Unanswered
+from shimopt.ordering.demand import TOGETHER, Demand, Unanswered
 from shimopt.ordering.market import Market, arrival_of, as_charged, bills_of
 from shimopt.ordering.purchase import Purchase
 from shimopt.ordering.readings_together import Table
@@ -22,6 +22,7 @@ from shimopt.ordering.top_up import reaching
 from shimopt.ordering.unserved_readings import Hole
 from shimopt.ordering.worth import Option
 from shimopt.parts import Offer, StockLine
+from shimopt.planner import Chosen
 from shimopt.proof.proven import Proof
 from shimopt.seats import Screening
 
@@ -145,7 +146,7 @@ class Order:
     something else; `contested` the parts of which all cards together would like more than there are: each keeps to what
     is set aside for it, and a plan of all final readings may divide them otherwise. `balanced` is the order that keeps
     the balances of what acts together wherever it can, where this one does not keep them; `unlimited` the one without
-    the limits of this one, where they leave open what acts together.
+    the limits of this one, where they leave open what acts together. `out_of_time`: it stopped when its time was over.
     """
 
     jobs: tuple[Job, ...]
@@ -175,6 +176,7 @@ class Order:
     keeps_balances: bool = False
     balanced: Order | None = None
     unlimited: Order | None = None
+    out_of_time: bool = False
 
     @property
     def stock(self) -> tuple[StockLine, ...]:
@@ -190,6 +192,11 @@ class Order:
     def limited(self) -> bool:
         """Whether something on offer may be left out: by when it comes, what it costs, or how many may send."""
         return (self.within_days, self.spend, self.most_suppliers) != (None, None, None)
+
+    @property
+    def open_together(self) -> bool:
+        """Whether readings of what acts together are left open, or all of them."""
+        return any(table.open for table in self.tables) or any(one.why in TOGETHER for one in self.unanswered)
 
     @property
     def answered(self) -> tuple[Demand, ...]:
@@ -258,6 +265,17 @@ class Order:
     def arrives_in_days(self) -> int | None:
         """When the last parcel is there; None where nobody says."""
         return arrival_of([line.offer for line in self.lines])
+
+
+def planned_otherwise(demands: Sequence[Demand], cards: Sequence[Card], today: Sequence[Chosen]) -> dict[int, Planned]:
+    """By demand, what the plan of today's readings fits where the card fits something else at today's best estimate."""
+    found = {}
+    for number, (demand, card) in enumerate(zip(demands, cards, strict=True) if today else ()):
+        best, chosen = demand.gap.reading.bracket.best, today[demand.job]
+        stack, gap = chosen.stacks.get(demand.place.name, ()), chosen.outcome.gaps[demand.gap.name]
+        if gap.verdict != "outside" and all(b.stack != stack for b in card.bands if b.start <= best <= b.end):
+            found[number] = Planned(stack, gap.verdict, not stands_out(gap.after, demand.gap.window))
+    return found
 
 
 def lines_of(market: Market, purchase: Purchase) -> tuple[Line, ...]:

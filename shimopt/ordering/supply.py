@@ -123,6 +123,7 @@ class Supply:
         if not demand.by_blades:
             return lambda start, end: (start, end)
         ticks, pairs = self.scale.ticks, demand.pairs
+        pairs = [middle for middle in pairs if demand.told(middle, middle)]
         middles = [ticks(middle) for middle in pairs]
         shown = [demand.as_read(middle, middle) or (middle, middle) for middle in pairs]
 

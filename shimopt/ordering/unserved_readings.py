@@ -66,8 +66,12 @@ def holes_of(
     exact = known_exactly() if open_ else None
     nothing, seat = _where_nothing_can_help(demand), demand.place.seat
     for segment in open_:
-        for start, end in _cut(scale.length(segment.start), scale.length(segment.end), nothing):
+        cut = _cut(scale.length(segment.start), scale.length(segment.end), demand.no_blade_goes)
+        for start, end in (part for one in cut for part in _cut(*one, nothing)):
             chance = chance_between(demand, start, end)
+            if closed_up(demand, start, end):
+                found.append(Hole(number, start, end, chance, "gauge"))
+                continue
             finer = None if exact is None else _finer(demand, exact, *_lies_in(demand, start, end), scale)
             surely = _surely_out(demand, start, end)
             no_help = nothing is not None and (end <= nothing if demand.effect < 0 else start >= nothing)
@@ -101,6 +105,12 @@ def holes_of(
                 finer = finer if hopeless else None
                 found.append(Hole(number, start, end, chance, cause, finer=finer, between=between, grind=grind))
     return found
+
+
+def closed_up(demand: Demand, start: Fraction, end: Fraction) -> bool:
+    """Whether no blade goes at any of these readings: the gap may be closed up and more."""
+    closed = demand.no_blade_goes
+    return closed is not None and (end <= closed if demand.gap.reading.sign > 0 else start >= closed)
 
 
 def read_in(demand: Demand, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction]:

@@ -91,7 +91,7 @@ def chance_within(demand: Demand, stretches: Sequence[tuple[int, int]], scale: S
 def _served(demand: Demand, ticks: tuple[int, int], scale: Scale) -> tuple[Fraction, Fraction]:
     """The readings that a stack serves [nm], by pairs of blades where they alone count; from above to for none."""
     start, end = (_clamped(end, scale) for end in ticks)
-    return (demand.as_read(start, end) or (end, start - 1)) if demand.by_blades else (start, end)
+    return (demand.told(start, end) or (end, start - 1)) if demand.by_blades else (start, end)
 
 
 def _clamped(ticks: int, scale: Scale) -> Fraction:

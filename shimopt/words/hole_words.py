@@ -8,7 +8,7 @@ from shimopt.errors import shown
 from shimopt.job.reading_slips import slips_of
 from shimopt.lengths import Bracket
 from shimopt.ordering.order_result import Order
-from shimopt.ordering.unserved_readings import Hole
+from shimopt.ordering.unserved_readings import Hole, closed_up
 from shimopt.words.card_words import gap_text, gives
 from shimopt.words.order_part_words import found_by, nothing_serves, order_part, read_text
 from shimopt.words.speaker import Speaker, chance_text, listed, plural, stack_wanted
@@ -72,6 +72,8 @@ def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
     start = f"{name}: not covered at a final reading of {read} (chance {chance_text(hole.chance)})."
     if looks_wrong(order, hole.gap):
         return f"{start} The reading looks like a slip: read it again before anything is done."
+    if closed_up(demand, hole.start, hole.end):
+        return f"{start} No blade goes there, and it may be tight: no stack is known to be right. Plan again from it."
     told_apart = hole.finer is not None and hole.finer >= _FINEST
     finer = [f"a final reading known to ± {say(hole.finer or 0)} or better (a finer gauge)"] if told_apart else []
     if hole.finer and not told_apart:

@@ -88,7 +88,8 @@ def _no_card(order: Order, left: Unanswered) -> str:
 
 def _not_found(order: Order) -> str:
     within = " within these limits" if order.limited else ""
-    return f"No order{within} was found that is sure at every final reading of them all."
+    found = f"In the time allowed no order{within}" if order.out_of_time else f"No order{within}"
+    return f"{found} was found that is sure at every final reading of them all."
 
 
 def _would_serve(order: Order, left: Unanswered) -> str:

@@ -90,6 +90,8 @@ def proof_words(order: Order, say: Speaker) -> list[str]:
     searched = not is_large(order.market, order.demands) and (not order.tables or order.searched_together)
     if order.spend is not None and order.unlimited is not None:
         said.append("Within what may be spent, readings of places that act together are looked at in equal parts.")
+    elif not order.proven and order.out_of_time:
+        said.append("It stopped when its time was over: a longer `--time-limit` looks further, and may settle it.")
     elif not order.proven and order.lines and searched:
         said.append("It stopped after so many steps: `--steps 2000` looks further, and may settle it.")
     if any(table.open for table in order.tables):

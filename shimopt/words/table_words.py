@@ -136,6 +136,9 @@ def table_notes(order: Order, table: Table, say: Speaker) -> Iterator[str]:
     for said in dict.fromkeys(filter(None, bores.values())):
         yield said if len({*bores.values()}) == 1 else f"{listed([p for p in bores if bores[p] == said])}: {said}"
     lines = {i for stacks in taken.values() for stack in stacks for i in stack}
+    if wanted := sorted({i for some in order.contested.values() for i in some} & lines):
+        names = listed([order_part(order, i) for i in wanted])
+        yield f"{names}: set aside for these gaps though another could use it; a plan of all gaps may fit otherwise"
     lies = {i: order.stock[i].part.at for i in sorted(lines) if order.stock[i].on_hand and order.stock[i].part.at}
     if lies:
         yield f"in the drawer: {', '.join(f'{order_part(order, i)} in {shown(tin)}' for i, tin in lies.items())}"
