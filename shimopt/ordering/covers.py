@@ -30,6 +30,8 @@ _Numbers = npt.NDArray[np.float64]
 _WHOLE = 1 << 52
 # so many sets are grown at once that sets times stacks times units is no more than this: a matter of memory
 _AT_ONCE = 1 << 23
+# so many of the cheapest sets are looked at together
+_AT_A_TIME = 12
 # at so many readings it is asked what is still to come; of equally cheap covers so many are told
 _READINGS, _MOST_ALIKE = 8, 10
 
@@ -225,13 +227,15 @@ class Covers:
         waiting = [(0, next(number), 0, start[0], int(reached[0]))]
         least = 0
         while waiting and waiting[0][0] < best:
-            least, _, cost, one, at = heappop(waiting)
+            least = waiting[0][0]
             if len(seen) > cap:
                 return least, found
-            stops = np.array([at])
-            dearer = table.dearer_by(one[None, :])
-            stacks = np.flatnonzero(table.goes_on(stops, self.high)[0] & (cost + dearer[0] < best))
-            sets = _new(np.maximum(one, table.holds[stacks]), seen)
+            # several at a time take little longer than one
+            taken = [heappop(waiting) for _ in range(min(_AT_A_TIME, len(waiting)))]
+            fronts, stops = np.array([one for *_, one, _ in taken]), np.array([at for *_, at in taken])
+            dearer = table.dearer_by(fronts) + np.array([[cost] for _, _, cost, _, _ in taken])
+            front, stacks = np.nonzero(table.goes_on(stops, self.high) & (dearer < best))
+            sets = _new(np.maximum(fronts[front], table.holds[stacks]), seen)
             self.looked_at += len(sets)
             for first in range(0, len(sets), at_once := max(1, _AT_ONCE // max(1, table.holds.size))):
                 some = sets[first : first + at_once]
