@@ -63,9 +63,10 @@ def _can_be_priced(job: Job, buy: bool) -> bool:
     What they don't know goes the whole way. CPU seconds on two cores with ten others at work (`tests/speed/page.py`
     measures such jobs): places in pairs, 300: 4.7, 1,000: 17; `--buy` from all of a standard, 100 gaps: 0.5, 300: 1.1,
     1,000: 3.4, 3,000: 8.9. Prices know equal packs (300 gaps, a pair of them in ten: 1.3), gaps in several balances
-    (chains of ten, 100: 0.9, 300: 0.9, 1,000: 2.4) and one balance of all (100: 0.7, 300: 2.4, 1,000: 5.3). What is
-    still slow, all of it with too little in the drawer: every gap in a pack with another (100: 5, 300: 14), one chain
-    of 99 balances (15), packs and balances of the same gaps that are too many to list (100, whole: 15).
+    (chains of ten, 100: 0.9, 300: 0.9, 1,000: 2.4) and one balance of all (100: 0.7, 300: 2.4, 1,000: 7.4; with
+    readings and sizes to 0.001 mm 100: 5, 300: 33). What is still slow, all of it with too little in the drawer: every
+    gap in a pack with another (100: 5, 300: 14 to 18), one chain of 99 balances (16), packs and balances of the same
+    gaps that are too many to list (100, whole: 16).
     """
     packs = {name for names in job.equal for name in names}
     return not buy and all(
