@@ -66,6 +66,7 @@ class Sharing:
     ) -> None:
         self.market, self.stock, self.own, self._chance = market, stock, own, chance
         self._known: dict[tuple[int, tuple[tuple[int, int], ...]], Chance] = {}
+        self._first: dict[tuple[int, int], Chance] = {}
 
     def cost(self, packs: Packs) -> int:
         """What they cost [coins]."""
@@ -75,12 +76,16 @@ class Sharing:
         """That these packs are enough, at least."""
         there = Counter(dict(enumerate(self.stock))) + self.market.pieces(packs)
         own = [Counter(pieces) for pieces in self.own]
-        total = sum(own, Counter[int]())
+        total, short = sum(own, Counter[int]()), set[int]()
         for line in sorted(line for line, count in total.items() if count > there[line]):
             for _ in range(total[line] - there[line]):
                 takers = [gap for gap, pieces in enumerate(own) if pieces[line]]
-                loser = max(takers, key=lambda gap: (self._without(gap, own[gap], line), -gap))
+                kept = {
+                    gap: self._without(gap, own[gap], line) if gap in short else self._less(gap, line) for gap in takers
+                }
+                loser = max(takers, key=lambda gap: (kept[gap], -gap))
                 own[loser][line] -= 1
+                short.add(loser)
         return prod((self._of(gap, pieces) for gap, pieces in enumerate(own)), start=Fraction(1))
 
     def _of(self, gap: int, pieces: Counter[int]) -> Chance:
@@ -88,6 +93,12 @@ class Sharing:
         if key not in self._known:
             self._known[key] = self._chance(gap, dict(key[1]))
         return self._known[key]
+
+    def _less(self, gap: int, line: int) -> Chance:
+        """The same of a gap that has all its pieces."""
+        if (gap, line) not in self._first:
+            self._first[gap, line] = self._without(gap, Counter(self.own[gap]), line)
+        return self._first[gap, line]
 
     def _without(self, gap: int, pieces: Counter[int], line: int) -> Chance:
         """How much of its chance a gap keeps with one piece less."""
@@ -140,6 +151,12 @@ def _surest(ways: Sequence[Way]) -> tuple[Way, ...]:
         if more.packs is not None and (one.packs is None or more.cost <= one.cost):
             found[n] = replace(one, packs=more.packs, cost=more.cost, chance=more.chance)
     return tuple(found)
+
+
+def proven_with(ways: Sequence[Way], sure: Packs) -> tuple[Way, ...]:
+    """The same where the order is proven: of what is sure nothing costs less."""
+    last = [replace(way, bound=way.cost) if way.packs == sure and way.bound is not None else way for way in ways[-1:]]
+    return *ways[:-1], *last
 
 
 def cheaper_of(ways: Sequence[Way], others: Sequence[Way]) -> tuple[Way, ...]:

@@ -32,6 +32,8 @@ from shimopt.watch import Watch
 _MOST_STACKS = 12_000
 # of more suppliers than this the sets of them are too many
 _MOST_SUPPLIERS = 6
+# of more gaps it takes long to look at every set of suppliers
+_MANY_GAPS = 20
 # what is there counts as so much dearer than anything on offer where little of it is wanted
 _DEARER = 8
 # of so many suppliers at once it is soon known
@@ -171,8 +173,8 @@ class MarketBound:
         self.stacks = [covers.kept_stacks() for covers in self.covers] if whole else None
 
     def _look_at_sets(self, every: Sequence[int]) -> None:
-        if len(every) > _MOST_SUPPLIERS:
-            goods, self.all_looked_at = self._goods(every, self.cost), False
+        if len(every) > _MOST_SUPPLIERS or len(self.covers) > _MANY_GAPS:
+            goods, self.all_looked_at = self._goods(every, None if len(self.covers) > _MANY_GAPS else self.cost), False
             self.least = min([self.cost, *(least_charge(self.market, [one], goods) for one in every)])
             return
         sets, goods = [frozenset(some) for n in range(len(every) + 1) for some in combinations(every, n)], 0
@@ -198,16 +200,19 @@ class MarketBound:
         for gap, covers in enumerate(self.covers):
             covers.keep(priced.prices[gap], priced.cheapest[gap] + room)
 
-    def _goods(self, every: Collection[int], enough: int) -> int:
-        """What all goods cost at least, whoever sends them [coins]; `enough` is as good as any more."""
+    def _goods(self, every: Collection[int], enough: int | None) -> int:
+        """What all goods cost at least, whoever sends them [coins]; `enough` is as good as any more, None: what is soon
+        known.
+        """
         free = [replace(terms, postage=Decimal(0), smallest_order=Decimal(0)) for terms in self.market.suppliers]
         market = replace(self.market, suppliers=tuple(free))
         # without postage coins may be larger ones
         larger = self.market.price_unit // market.price_unit
-        priced = self._priced(market, frozenset(every), -(-enough // larger))
-        return enough if priced is None else min(enough, -(-priced.bound // FINE) * larger)
+        priced = self._priced(market, frozenset(every), None if enough is None else -(-enough // larger))
+        most = self.cost if enough is None else enough
+        return most if priced is None else min(most, -(-priced.bound // FINE) * larger)
 
-    def _priced(self, market: Market, senders: frozenset[int], enough: int) -> Priced | None:
+    def _priced(self, market: Market, senders: frozenset[int], enough: int | None) -> Priced | None:
         """A bound of all orders from these suppliers, and its prices; None where there are none."""
         books = Books(self.books.coverages, self.books.stock, market)
         for covers in self.covers:
@@ -216,4 +221,4 @@ class MarketBound:
         first = prices.at_least()
         if first is None or max(first.cheapest) >= NO_COVER:
             return None
-        return prices.tightened(first, enough, near=False) or first
+        return first if enough is None else prices.tightened(first, enough, near=False) or first

@@ -13,7 +13,7 @@ from shimopt.ordering.cheaper_gap_by_gap import cheaper
 from shimopt.ordering.cheapest_order import Hunt, Step
 from shimopt.ordering.market import least_charge
 from shimopt.ordering.order_request import Case
-from shimopt.ordering.purchase import Books, Purchase
+from shimopt.ordering.purchase import LEVELS, Books, Purchase
 from shimopt.ordering.stretches import first_purchase
 from shimopt.ordering.supplier_branch import Branch, alone_from, best_from
 from shimopt.proof.exact_bounds import NO_END
@@ -29,10 +29,17 @@ Found = tuple[Case, Hunt, Sequence[Step]]
 
 def narrowed_hunt(case: Case, watch: Watch, told: Callable[[Case, Purchase, Sequence[Step]], None]) -> Found | None:
     """The best purchase found, with its case and levels; None where few sizes do not serve all gaps everywhere."""
-    begun = _begun(case, watch)
+
+    def first(case: Case, order: Purchase) -> None:
+        """Tell what there is, before anything takes long."""
+        known = [Step(level, case.books.value_of(level, order), None, False, 0.0) for level in LEVELS]
+        told(case, order, [step._replace(bound=None) for step in _open_above(known, 0)])
+
+    begun = _begun(case, watch, first)
     if begun is None:
         return None
     few, start = begun
+    first(few, start)
     bound, closed = few.closed(start, watch) if few.books.value_of("cost", start) else (0, None)
     least_told: list[int] = []
 
@@ -122,8 +129,11 @@ def from_one_supplier(case: Case, watch: Watch) -> Found | None:
     return alone, hunt, _open_above(hunt.not_searched(), min(cost, *bounds))
 
 
-def _begun(case: Case, watch: Watch) -> tuple[Case, Purchase] | None:
-    """The cheapest order found from few sizes or from one supplier, and what was looked at; None where none was."""
+def _begun(case: Case, watch: Watch, first: Callable[[Case, Purchase], None]) -> tuple[Case, Purchase] | None:
+    """The cheapest order found from few sizes or from one supplier, and what was looked at; None where none was.
+
+    Parameter: first, told of an order as soon as there is one.
+    """
     found: list[tuple[Case, Purchase]] = []
     few: Case | None = case
     while few is not None:
@@ -136,7 +146,13 @@ def _begun(case: Case, watch: Watch) -> tuple[Case, Purchase] | None:
         few = few.wider()
     best = found[0][1] if found else None
     cost = case.books.value_of("cost", best) if best is not None else NO_END
-    alone = [] if cost == 0 else list(_alone(case, watch))
+    alone, told = list[tuple[Branch, Case]](), best is not None
+    for branch, of_one in () if cost == 0 else _alone(case, watch):
+        alone.append((branch, of_one))
+        near = None if told or branch.exchange is None else branch.exchange.of(branch.senders or ())
+        if near is not None:
+            first(of_one, near)
+            told = True
     # the one that may be cheapest first: it soon rules the others out
     for branch, of_one in sorted(alone, key=lambda pair: pair[0].asks_at_least("cost")):
         # looked at as where only one may send, so that this never finds anything cheaper

@@ -14,7 +14,7 @@ from time import monotonic
 from shimopt.job import Job
 from shimopt.ordering.cards import Band, Card
 from shimopt.ordering.cheapest_order import Hunt, Step
-from shimopt.ordering.cheapest_ways import Way
+from shimopt.ordering.cheapest_ways import Way, proven_with
 from shimopt.ordering.coverage import Coverage
 from shimopt.ordering.gaps_together import Answered, steps_of_all, with_tables
 from shimopt.ordering.large_market_search import Found, from_one_supplier, narrowed_hunt
@@ -314,9 +314,8 @@ class OrderSoFar:
         sure, surely = replace(needed, aside=aside), options[-1].chance
         ways, surer = case.ways(sure, surely, exact.best, [today, own], exact.watch)
         known = all(step.proven for step in self.steps[: _COST + 1]) and (case.searched_together or not case.tables)
-        if known and ways and ways[-1].bound is not None and ways[-1].packs == needed.packs and surely == 1:
-            # what costs least for all readings is proven with the order
-            ways = *ways[:-1], replace(ways[-1], bound=ways[-1].cost)
+        if known and surely == 1:
+            ways = proven_with(ways, needed.packs)
         more = with_neighbours(needed, case.market, case.demands, bare, case.stock)
         if more is not None:
             options.append(case.option("neighbours", more[0], [*more[1], *tables]))
