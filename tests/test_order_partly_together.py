@@ -241,3 +241,25 @@ def test_what_nothing_on_offer_serves_is_ruled_out(tmp_path: Path, run: Run) -> 
     (level,) = (level for level in found["levels"] if level["name"] == "open")
     assert (level["value"], level["bound"], level["proven"]) == (2, 2, True)
     assert "more covered" not in found["answer"]
+
+
+def test_no_row_is_for_readings_at_which_no_blade_goes(tmp_path: Path, run: Run) -> None:
+    """By hand: left ends below 0.05 in (0.06 x 0.05 - 0.05 x 0.05 / 2) / (0.12 x 0.05) = 29.2 % of all cases, and right
+    below 0.05 in 0.01 x 0.01 / 2 / (0.12 x 0.05) = 0.83 %: nobody knows then whether it is tight.
+    """
+    folder = job(tmp_path, "H-02,0.02,0.002,1.00,Alder Shims,3\nH-05,0.05,0.005,1.20,Alder Shims,3\n")
+    text = JOB.replace("shift = 0.03", "shift = 0.06").replace("min = 0.03, max = 0.17", "min = -0.05, max = 0.20")
+    left, right = text.split('name = "right"')
+    left, right = left.replace("go = 0.30, no_go = 0.35", "go = 0.05, no_go = 0.10"), right.replace("0.30", "0.10")
+    (folder / "job.toml").write_text(f'{left}name = "right"{right}'.replace("no_go = 0.35", "no_go = 0.15"))
+    _, found = told(run, folder)
+    (table,) = found["tables"]
+    fitted = [row for row in table["blades"] if row["stacks"]]
+    assert fitted
+    assert all(read["blades"]["go"] > 0 for row in fitted for read in row["readings"])
+    low, lower = 0.175 / 0.6, 0.01 * 0.01 / 2 / (0.12 * 0.05)
+    assert sum(one["chance"] for one in table["not_served"]) == pytest.approx(1 - (1 - low) * (1 - lower), abs=1e-6)
+    assert all("No blade goes there at one of them" in one["words"] for one in table["not_served"])
+    words = " ".join(run("order", folder)[1].split())
+    assert "-0.05" not in words
+    assert "left: 0.05 does not go" in words

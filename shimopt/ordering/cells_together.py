@@ -161,6 +161,9 @@ def _of_gap(asked: Together, number: int, axis: Axis, by_place: ByPlace, choices
         shown = whole(demand.pairs)
         first = first if low is None else np.searchsorted(shown, first, "left")
         last = last if high is None else np.searchsorted(shown, last, "right") - 1
+    if demand.no_blade_goes is not None:
+        told = [n for n, x in enumerate(demand.pairs) if demand.told(x, x)]
+        start, end = (told[0], told[-1]) if told else (1, 0)
     return np.maximum(first, start), np.minimum(last, end)
 
 

@@ -148,7 +148,12 @@ class Together:
         for gap, demand in zip(self.job.gaps, self.demands, strict=True):
             least, most = moved_by(self.job, gap, stacks)
             low, high = self.limits(gap, demand)
-            found.append((demand.low if low is None else low - least, demand.high if high is None else high - most))
+            start, end = demand.low if low is None else low - least, demand.high if high is None else high - most
+            if (closed := demand.no_blade_goes) is not None:
+                # where no blade goes nobody knows how it stands
+                opens = demand.gap.reading.opens
+                start, end = (start, min(end, closed)) if opens else (max(start, closed), end)
+            found.append((start, end))
         return tuple(found)
 
     def limits(self, gap: Gap, demand: Demand) -> tuple[Fraction | None, Fraction | None]:

@@ -14,7 +14,7 @@ from shimopt.job import Gap, Job
 from shimopt.lengths import Bracket
 from shimopt.ordering.demand import Demand, demand_of
 from shimopt.ordering.readings_together import Range, Table, joined, share_open
-from shimopt.ordering.unserved_readings import chance_between, thickness_between
+from shimopt.ordering.unserved_readings import chance_between, closed_up, thickness_between
 
 # thicker than any pack [mm]
 _MOST_MADE = Fraction(1000)
@@ -27,20 +27,21 @@ class OpenTogether:
     """Readings from .. to of each gap of a table [nm] that its order leaves open, and the chance of one of them.
 
     `hopeless`: whatever thickness goes in, not all gaps are surely inside. `each`: how thick a pack in every place
-    would serve all of these readings, where packs are to be equal [nm].
+    would serve all of these readings, where packs are to be equal [nm]. `closed`: no blade goes at one of the gaps.
     """
 
     readings: tuple[Range, ...]
     chance: Fraction | float
     hopeless: bool
     each: Range | None = None
+    closed: bool = False
 
 
 def open_together(job: Job, table: Table) -> list[OpenTogether]:
     """All readings that a table leaves open: those that nothing can serve apart from those that another size could."""
-    by_hope: dict[bool, list[tuple[Range, ...]]] = {True: [], False: []}
+    by_hope: dict[str, list[tuple[Range, ...]]] = {"closed": [], "hopeless": [], "": []}
     for cell in (cell for box in table.open for cell in _cells(table.demands, box)):
-        by_hope[_hopeless(job, table, cell)].append(cell)
+        by_hope["closed" if _closed(table, cell) else "hopeless" * _hopeless(job, table, cell)].append(cell)
     return [open_at(job, table, box) for cells in by_hope.values() for box in joined(table.demands, cells)]
 
 
@@ -69,9 +70,10 @@ def missing_together(tables: Sequence[Table]) -> Fraction:
 
 def open_at(job: Job, table: Table, readings: tuple[Range, ...]) -> OpenTogether:
     """The same of some readings."""
-    hopeless = all(_hopeless(job, table, cell) for cell in _cells(table.demands, readings))
+    closed = [_closed(table, cell) for cell in _cells(table.demands, readings)]
+    hopeless = all(closed) or all(_hopeless(job, table, cell) for cell in _cells(table.demands, readings))
     each = None if hopeless else _each(job, table, readings)
-    return OpenTogether(readings, chance_of(table.demands, readings), hopeless, each)
+    return OpenTogether(readings, chance_of(table.demands, readings), hopeless, each, all(closed))
 
 
 def chance_of(demands: Sequence[Demand], readings: Sequence[Range]) -> Fraction | float:
@@ -100,6 +102,11 @@ def _cells(demands: Sequence[Demand], readings: Sequence[Range]) -> Iterator[tup
             for demand, (low, high) in zip(demands, readings, strict=True)
         )
     )
+
+
+def _closed(table: Table, cell: tuple[Range, ...]) -> bool:
+    """Whether no blade goes at one of the gaps: it may be closed up and more."""
+    return any(closed_up(demand, *ends) for demand, ends in zip(table.demands, cell, strict=True))
 
 
 def _hopeless(job: Job, table: Table, cell: tuple[Range, ...]) -> bool:

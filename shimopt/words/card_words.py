@@ -89,7 +89,7 @@ def readings_text(order: Order, demand: Demand, low: Fraction, high: Fraction, s
         return f"{MEANT[demand.told_by]}{say.about(demand.gap).clearance(*ends)}"
     own = of_blades(order, demand, say)
     go, no_go = min(pairs) - Fraction(half) / 2, max(pairs) + Fraction(half) / 2
-    return f"{own(go)} goes, {own(no_go)} does not" if go else f"{own(no_go)} does not go"
+    return f"{own(go)} goes, {own(no_go)} does not" if go > 0 else f"{own(no_go)} does not go"
 
 
 def fit_text(order: Order, number: int, stack: Stack) -> str:

@@ -101,7 +101,7 @@ def _read_where(order: Order, one: Uneven, say: Speaker) -> str:
         f"({'; '.join(_read_from(order, gap, *ends, say) for gap, ends in readings)})"
         for readings in one.where[:_MOST_ROWS]
     ]
-    told += [f"by {len(one.where) - len(told)} more pairs of rows"] if len(one.where) > len(told) else []
+    told += [f"at {len(one.where) - len(told)} more pairs of rows"] if len(one.where) > len(told) else []
     return " or ".join(told)
 
 

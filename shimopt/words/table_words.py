@@ -70,6 +70,8 @@ def open_words(order: Order, table: Table, one: OpenTogether, say: Speaker) -> s
     name, job = table_name(order, table), order.jobs[table.job]
     read = readings_together_text(order, table, one.readings, say)
     start = f"{name}: not covered where {read} (chance {chance_text(one.chance)})."
+    if one.closed:
+        return f"{start} No blade goes there at one of them, and it may be tight: no stack is known to be right."
     if one.hopeless:
         packs = "with equal packs " if any({*table.places} == {*names} for names in job.equal) else ""
         return (
