@@ -69,6 +69,7 @@ LIARS: list[Liar] = [
 def check_what_is_proven(job: Job, spend: Fraction | None, order: Any) -> None:
     best = best_levels(job, spend)
     assert lacks_nothing(order)
+    assert order.cost is None or order.cost in [level.value for level in order.levels if level.name == "cost"]
     for level, right in zip(order.levels, best, strict=True):
         assert level.bound is None or level.bound <= level.value
         if level.proven:

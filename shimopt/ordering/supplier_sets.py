@@ -103,7 +103,10 @@ def _in_whole_market(found: Answered, of_one: Answered, supplier: int) -> Answer
         cells=small.cells,
     )
     told = []
+    # of one supplier's prices coins may be larger ones
+    larger = market.price_unit // small.market.price_unit
     for step, its in zip(steps, own, strict=True):
+        its = its._replace(value=its.value * larger) if its.level == "cost" else its
         proven = step.proven and step.value == its.value
         told.append(its._replace(bound=step.bound if proven or step.level == "cost" else None, proven=proven))
     return case, replace(purchase, packs=whole(purchase.packs)), told
