@@ -196,6 +196,17 @@ def _comes_to(order: Order, number: int, stack: Stack, start: Fraction, end: Fra
     return say.about(demand.gap).bare.clearance(seen.low, seen.high)
 
 
+def _shared(order: Order, number: int) -> Iterator[str]:
+    """Which pieces are short of what all gaps could use: those of others, and those that this card's rows take."""
+    short, wanted = order.contested.get(number, ()), order.wanted_elsewhere(number)
+    names = listed([order_part(order, i) for i in sorted({*short, *wanted})])
+    if short:
+        them = "it" if len({*short, *wanted}) == 1 else "them"
+        yield f"not enough {names} for every gap that could use {them}: this card keeps to what is set aside for it"
+    elif wanted:
+        yield f"{names}: set aside for this card though another gap could use it; a plan of all gaps may fit otherwise"
+
+
 def card_notes(order: Order, number: int, say: Speaker, *, at_bench: bool = False) -> Iterator[str]:
     """What counts beyond the ends of a card, the order of pieces of several kinds, where its pieces are.
 
@@ -232,12 +243,7 @@ def card_notes(order: Order, number: int, say: Speaker, *, at_bench: bool = Fals
         yield "several pieces: in the order named, the first against the fixed face"
     yield from to_be_measured(order, number, say)
     yield from bores_taken(order, (of := order.demands[number]).job, of.place.seat, order.cards[number].stacks)
-    if lines := order.contested.get(number):
-        names, them = listed([order_part(order, i) for i in lines]), "it" if len(lines) == 1 else "them"
-        yield f"not enough {names} for every gap that could use {them}: this card keeps to what is set aside for it"
-    if wanted := [i for i in order.wanted_elsewhere(number) if i not in order.contested.get(number, ())]:
-        names = listed([order_part(order, i) for i in wanted])
-        yield f"{names}: set aside for this card though another gap could use it; a plan of all gaps may fit otherwise"
+    yield from _shared(order, number)
     fetched: Counter[int] = Counter()  # what stays in is fetched from nowhere
     for stack in order.cards[number].stacks:
         fetched |= Counter(turnover(of.place.installed, stack)[0])
