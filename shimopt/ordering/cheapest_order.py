@@ -131,7 +131,9 @@ class Hunt:
                 branch.start_anew()
             found, least = self._over_branches("cost", self._known("cost"), limit)
             bound = max(bound, least, min(branch.asks_at_least("cost") for branch in self.branches))
-            if found.purchase is self.best or not self.looking.looks_further(found.purchase):
+            # a start that is not what is asked may leave open where nobody has looked yet
+            looked = found.purchase is self.best and not self.looking.overlooked(found.purchase)
+            if looked or not self.looking.looks_further(found.purchase):
                 asking = self.looking.asking
                 return (found.purchase if asking is None or asking.is_true_of(found.purchase) else start), bound
             if limit.over():

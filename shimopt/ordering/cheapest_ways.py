@@ -18,6 +18,7 @@ from shimopt.ordering.cheapest_order import Hunt
 from shimopt.ordering.likely_enough import LikelyEnough
 from shimopt.ordering.market import Market, as_charged, bills_of
 from shimopt.ordering.purchase import Purchase
+from shimopt.proof.exact_bounds import NO_END
 from shimopt.watch import ORDER_STEPS, Few
 
 STEPS = (Fraction(9, 10), Fraction(95, 100), Fraction(99, 100), Fraction(1))
@@ -36,7 +37,8 @@ Chance = Fraction | float
 class Way:
     """The packs (of each of the market's buys) with which the chance is at least so much; None where none reaches.
 
-    `bound` is what none of all that is on offer costs less than; None where only parts of an order were tried.
+    `bound` is what none of all that is on offer costs less than; None where only parts of an order were tried, or where
+    none was found and there may be one.
     """
 
     at_least: Fraction
@@ -131,7 +133,9 @@ def searched_ways(hunt: Hunt, asked: LikelyEnough, sure: Purchase, surely: Chanc
         # what is rough may leave out a cheaper one
         told = Fraction(0 if asked.rough else min(bound, cost), unit)
         if chance < step or (most is not None and cost > most):
-            found.append(Way(step, None, Fraction(0), Fraction(0), told))
+            # only a bound beyond the limit says that there is none
+            none = not asked.rough and bound > (NO_END - 1 if most is None else most)
+            found.append(Way(step, None, Fraction(0), Fraction(0), told if none else None))
         else:
             found.append(Way(step, best.packs, Fraction(cost, unit), chance, told))
     return _surest(found)
