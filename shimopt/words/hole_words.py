@@ -62,7 +62,8 @@ def _left_out(order: Order, line: int) -> str:
         )
         return f"{name} may serve there, but is left out: {when}."
     senders = listed(sorted({shown(one.supplier) or "(no supplier named)" for one in in_time}), 3)
-    return f"{name} may serve there, but is left out: it takes one supplier more, {senders}."
+    more = f"; what costs least then: --suppliers {order.most_suppliers + 1}" if order.most_suppliers else ""
+    return f"{name} may serve there, but is left out: it takes one supplier more, {senders}{more}."
 
 
 def hole_words(order: Order, hole: Hole, say: Speaker) -> str:
