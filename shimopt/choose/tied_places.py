@@ -124,7 +124,10 @@ def joint_of(
     levels and of places; chosen, a choice that keeps to the limits: its combinations are not left out; listed, by
     cluster, all that can matter.
     """
-    clusters = _settled_as_one(model.clusters(), alive) if listed is None else model.clusters()
+    clusters = model.clusters()
+    # of places that act together one large block would tell bounds less than many small ones
+    if listed is None and max(map(len, clusters), default=0) == 1:
+        clusters = _settled_as_one(clusters, alive)
     names = [level for level in aim.levels if level in model.levels and level not in OF_ALL]
     limited = [level for level in names if level in limits]
     out_of_turn = _out_of_turn(limits, names)
