@@ -54,8 +54,8 @@ class Hunt:
     """Finds the best purchase for these coverages.
 
     Parameters: spend, the most that the order may cost [coins]; watch, when to stop, and the most search nodes for
-    each question; start, an order to start from, where there are too many stacks to list their covers; asking, what is
-    asked beside the levels: then readings may be given up; least, what no order costs less than, as far as is known.
+    each question; start, an order to start from, of a large market; asking, what is asked beside the levels: then
+    readings may be given up; least, what no order costs less than, as far as is known.
     """
 
     def __init__(

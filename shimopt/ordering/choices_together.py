@@ -133,7 +133,7 @@ class Choices:
     def share(self, parts: Iterable[Ends]) -> Fraction:
         """How much of all readings these are, as lengths and pairs of blades."""
         wide = self._wide.tolist()
-        longs = ([max(1, b - a + n.beside) for n, (a, b) in zip(self.axes, part, strict=True)] for part in parts)
+        longs = ([max(1, b - a + axis.beside) for axis, (a, b) in zip(self.axes, part, strict=True)] for part in parts)
         return sum((Fraction(prod(long), prod(wide)) for long in longs), Fraction(0))
 
     def coverage(self, lengths: Mapping[Reading, int]) -> Coverage:

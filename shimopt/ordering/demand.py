@@ -133,11 +133,15 @@ class Demand:
         closed = [middle for middle in self.pairs if sign * middle <= step / 2]
         return (max(closed) if sign > 0 else min(closed)) + sign * step / 2 if closed else None
 
+    def where_a_blade_goes(self, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction]:
+        """Of readings from .. to those at which a blade goes; from above to for none."""
+        if (closed := self.no_blade_goes) is None:
+            return start, end
+        return (max(start, closed), end) if self.gap.reading.sign > 0 else (start, min(end, closed))
+
     def told(self, start: Fraction, end: Fraction) -> tuple[Fraction, Fraction] | None:
-        """The same of the pairs of which a blade goes."""
-        if (closed := self.no_blade_goes) is not None:
-            start, end = (max(start, closed), end) if self.gap.reading.sign > 0 else (start, min(end, closed))
-        return self.as_read(start, end)
+        """As `as_read`, of the pairs of which a blade goes."""
+        return self.as_read(*self.where_a_blade_goes(start, end))
 
     @property
     def further(self) -> Demand:

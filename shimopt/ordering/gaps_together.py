@@ -61,8 +61,7 @@ def with_tables(case: Case, purchase: Purchase, steps: Sequence[Step], watch: Wa
         if answer is not None:
             now = with_aside(case, Purchase(answer[1], now.aside), [*tables, answer[0]])
             table = planned_table(case, now, one, choices, len(tables), watch)
-            same = table is not None and share_open(table) <= share_open(answer[0])
-            tables.append(table if table is not None and same else answer[0])
+            tables.append(answer[0] if table is None or share_open(table) > share_open(answer[0]) else table)
             now = with_aside(case, now, tables)
             case = replace(case, searched_together=False, cells=())
     if left and tables:
@@ -155,18 +154,11 @@ def _serving_most(
     for number in range(_MOST_CUTS):
         lengths = [_lengths(case, choices, some) for (_, choices), some in zip(listed, parts, strict=True)]
         coverages = [choices.coverage(some) for (_, choices), some in zip(listed, lengths, strict=True)]
-        hunt = Hunt(Books([*case.books.coverages, *coverages], case.books.stock, case.market), case.coins, watch)
-        *_, levels = hunt.levels()
-        hunt.settle_ties()
-        open_ = [
-            choices.left_open(pieces_left(case, hunt.best, one, n)) or [] for n, (one, choices) in enumerate(listed)
-        ]
+        levels, best = _hunted(case, coverages, case.coins, watch)
+        open_ = [choices.left_open(pieces_left(case, best, one, n)) or [] for n, (one, choices) in enumerate(listed)]
         share = sum(choices.share(some) for (_, choices), some in zip(listed, open_, strict=True))
-        values = [case.books.value_of(level, hunt.best) for level in ("open", "missing", "cost")]
-        told = [
-            step._replace(value=case.books.value_of(step.level, hunt.best), bound=None, proven=False) for step in levels
-        ]
-        ways.append(((values[0] + sum(map(bool, open_)), values[1], share, values[2], number), told, hunt.best))
+        values = [case.books.value_of(level, best) for level in ("open", "missing", "cost")]
+        ways.append(((values[0] + sum(map(bool, open_)), values[1], share, values[2], number), levels, best))
         finer = [choices.cut(some, left) for (_, choices), some, left in zip(listed, parts, open_, strict=True)]
         if finer == parts or max(map(len, finer)) > _MOST_PARTS or watch.over():
             break
@@ -243,12 +235,20 @@ def _searched(
     case: Case, coverages: Sequence[Coverage], steps: Sequence[Step], watch: Watch
 ) -> tuple[Sequence[Step], Purchase]:
     """The levels of the cheapest order for all gaps at once, and this order, whatever it costs."""
-    hunt = Hunt(Books([*case.books.coverages, *coverages], case.books.stock, case.market), None, watch)
-    *_, levels = hunt.levels()
-    hunt.settle_ties()
+    levels, best = _hunted(case, coverages, None, watch)
     # what is left open is counted by the tables
     known = [step if step.level in ("open", "missing") else other for step, other in zip(steps, levels, strict=True)]
-    return known, hunt.best
+    return known, best
+
+
+def _hunted(
+    case: Case, coverages: Sequence[Coverage], spend: int | None, watch: Watch
+) -> tuple[Sequence[Step], Purchase]:
+    """The levels of the best order for the gaps with a card and these, and this order; `spend` at most [coins]."""
+    hunt = Hunt(Books([*case.books.coverages, *coverages], case.books.stock, case.market), spend, watch)
+    *_, levels = hunt.levels()
+    hunt.settle_ties()
+    return levels, hunt.best
 
 
 def _ways(case: Case, purchase: Purchase, asked: Together, watch: Watch) -> Iterator[tuple[Table, tuple[int, ...]]]:
@@ -263,7 +263,7 @@ def _ways(case: Case, purchase: Purchase, asked: Together, watch: Watch) -> Iter
     for one, senders in ((asked, every), *((by_cost, some) for some in (every, *few))):
         if len(senders) > 1 and senders != every and least_charge(case.market, senders | used) >= cheapest:
             continue
-        stock = what_is_left(case, purchase, asked.job, asked.number, senders)
+        stock = what_is_left(case, purchase, asked, senders)
         table = table_of(replace(one, job=replace(one.job, stock=tuple(stock))), watch)
         more = None if table is None else _bought(case, purchase, table, stock, senders)
         if table is not None and more is not None:

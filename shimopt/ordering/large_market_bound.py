@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from shimopt.arithmetic.clearance import Stack
+from shimopt.ordering.cheapest_order import MOST_SUPPLIERS
 from shimopt.ordering.cover_prices import CoverPrices, Priced
 from shimopt.ordering.coverage import Segment
 from shimopt.ordering.covers import NO_COVER, Covers, Prices
@@ -30,8 +31,6 @@ from shimopt.watch import Watch
 
 # of more stacks than this that are cheap enough nothing is known of a gap
 _MOST_STACKS = 12_000
-# of more suppliers than this the sets of them are too many
-_MOST_SUPPLIERS = 6
 # of more gaps it takes long to look at every set of suppliers
 _MANY_GAPS = 20
 # what is there counts as so much dearer than anything on offer where little of it is wanted
@@ -173,7 +172,7 @@ class MarketBound:
         self.stacks = [covers.kept_stacks() for covers in self.covers] if whole else None
 
     def _look_at_sets(self, every: Sequence[int]) -> None:
-        if len(every) > _MOST_SUPPLIERS or len(self.covers) > _MANY_GAPS:
+        if len(every) > MOST_SUPPLIERS or len(self.covers) > _MANY_GAPS:
             goods, self.all_looked_at = self._goods(every, None if len(self.covers) > _MANY_GAPS else self.cost), False
             self.least = min([self.cost, *(least_charge(self.market, [one], goods) for one in every)])
             return

@@ -1,7 +1,7 @@
 """The search in a large market: an order from few sizes, then all stacks that an order as good can hold.
 
-An order found among all stacks that an order of some cost can hold is the best of all where it costs no more than that.
-Where it costs more, no order keeps to that cost: that is a bound.
+The best order among these is the best of all. Where they are too many, a bound of all orders still holds
+(`large_market_bound.py`).
 """
 
 from __future__ import annotations

@@ -30,9 +30,6 @@ FEW = 30
 _LARGE = 60
 _MOST_PIECES = 3
 
-# dearer than any order
-_NEVER = 1 << 40
-
 _Numbers = npt.NDArray[np.int64]
 _Bools = npt.NDArray[np.bool_]
 
@@ -80,7 +77,7 @@ class Narrowed:
     def cheapest(self, count: int) -> frozenset[int]:
         """The lines that are there, and so many of which a piece costs least."""
         bought = [line for line in self.lines if not self.there[line]]
-        bought.sort(key=lambda line: (self._cost(line, 1), line))
+        bought.sort(key=lambda line: (self._cost(line), line))
         return frozenset([line for line in self.lines if self.there[line]] + bought[:count])
 
     def stacks(self, lines: Collection[int]) -> Sequence[Sequence[Stack]]:
@@ -133,16 +130,9 @@ class Narrowed:
         serving: _Bools = fits & (begins <= high) & (ends >= low) & (begins <= ends)
         return serving
 
-    def _cost(self, line: int, pieces: int) -> int:
-        """What so many pieces of a line cost at least beside those that are there [coins]."""
-        short, coins = pieces - self.there[line], self.market.coins
-        if short <= 0:
-            return 0
-        prices = (
-            max(buy.least, -(-short // buy.offer.pack)) * coins(buy.offer.price or Decimal(0))
-            for buy in self.buys.get(line, ())
-        )
-        return min(prices, default=_NEVER)
+    def _cost(self, line: int) -> int:
+        """What a piece of a line costs at least where none is there [coins]."""
+        return min(buy.least * self.market.coins(buy.offer.price or Decimal(0)) for buy in self.buys[line])
 
     def _can_be_had(self) -> _Bools:
         """Whether there are so many pieces of each line as a stack needs; of what is sold there is no end."""

@@ -101,8 +101,7 @@ def make_order(
             break
     else:
         exact.settle_ties()
-    order = replace(settled.order(exact), most_suppliers=suppliers, keeps_balances=keep_balances)
-    order = replace(order, out_of_time=watch.left() == 0)
+    order = replace(settled.order(exact), out_of_time=watch.left() == 0)
     without = partial(make_order, jobs, top_up=top_up, watch=Watch(watch.left(), watch.steps))
     if order.limited and not watch.over() and order.open_together:
         # why it is left open, and what it would cost otherwise
@@ -282,6 +281,8 @@ class OrderSoFar:
             unanswered=case.unanswered,
             tables=case.tables,
             searched_together=case.searched_together,
+            most_suppliers=case.most_suppliers,
+            keeps_balances=case.keeps_balances,
             contested=contested(alone, cards, kept, after),
             planned=planned_otherwise(case.demands, cards, today),
             top_up=tuple(_topped(case, fill) for fill in self.fills),

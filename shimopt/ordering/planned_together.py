@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
-from shimopt.job import Job
 from shimopt.ordering.cheapest_order import Hunt
 from shimopt.ordering.choices_together import Choices
 from shimopt.ordering.market import as_charged
@@ -32,7 +31,7 @@ def planned_tables(
 def pieces_left(case: Case, purchase: Purchase, asked: Together, number: int) -> dict[int, int]:
     """By stock line, the pieces that what acts together can have, less what all others set aside."""
     others = {key: count for key, count in purchase.aside.items() if key[0] != len(case.demands) + number}
-    stock = what_is_left(case, replace(purchase, aside=others), asked.job, asked.number, ())
+    stock = what_is_left(case, replace(purchase, aside=others), asked, ())
     return {i: line.on_hand for i, line in enumerate(stock)}
 
 
@@ -64,8 +63,11 @@ def without_needless(
         while purchase.packs[n] > first.packs[n] and not watch.over():
             fewer = as_charged(market, [count - (m == n) for m, count in enumerate(purchase.packs)])
             tried, less = refitted(case, Purchase(fewer, {}), watch)
-            cards = _cards_from(case, tried.there(less), watch)
-            if min(tried.there(less).values()) < 0 or any(
+            there = tried.there(less)
+            if min(there.values()) < 0:
+                break
+            cards = _cards_from(case, there, watch)
+            if any(
                 case.books.left_open(gap, cards) != case.books.left_open(gap, purchase)
                 for gap in range(len(case.demands))
             ):
@@ -76,7 +78,7 @@ def without_needless(
 
 def _cards_from(case: Case, there: Mapping[int, int], watch: Watch) -> Purchase:
     """What the gaps with cards set aside of these pieces, to serve as much as they can."""
-    stock = [max(0, there[i]) for i in range(len(case.stock))]
+    stock = [there[i] for i in range(len(case.stock))]
     hunt = Hunt(Books(case.books.coverages, stock, case.market.of(())), None, watch)
     for _ in hunt.levels():
         pass
@@ -112,7 +114,7 @@ def compared_with_others(case: Case) -> bool:
     )
 
 
-def what_is_left(case: Case, purchase: Purchase, job: Job, number: int, senders: Collection[int]) -> list[StockLine]:
+def what_is_left(case: Case, purchase: Purchase, asked: Together, senders: Collection[int]) -> list[StockLine]:
     """The stock less what is set aside for others, with these suppliers' offers; what only other jobs name is out."""
     there = case.there(purchase)
     there.subtract(purchase.set_aside)
@@ -121,9 +123,9 @@ def what_is_left(case: Case, purchase: Purchase, job: Job, number: int, senders:
         offered.setdefault(buy.line, []).append(buy.offer)
     return [
         replace(line, on_hand=max(0, there[i]), offers=tuple(offered.get(i, ())))
-        if i in case.own[number]
+        if i in case.own[asked.number]
         else replace(line, on_hand=0, offers=())
-        for i, line in enumerate(job.stock)
+        for i, line in enumerate(asked.job.stock)
     ]
 
 

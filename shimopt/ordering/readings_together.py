@@ -115,11 +115,6 @@ class Together:
         )
         return replace(self, beside=beside, across=across)
 
-    @property
-    def whole(self) -> tuple[Range, ...]:
-        """All final readings of every gap, from .. to."""
-        return tuple((d.pairs[0], d.pairs[-1]) if d.pairs else (d.low, d.high) for d in self.demands)
-
     def serving(self, ranges: Sequence[Range], stock: Sequence[StockLine], watch: Watch) -> Box | None:
         """Stacks that are surely inside at all readings from .. to, and all that they serve; None where there are none.
 
@@ -149,11 +144,7 @@ class Together:
             least, most = moved_by(self.job, gap, stacks)
             low, high = self.limits(gap, demand)
             start, end = demand.low if low is None else low - least, demand.high if high is None else high - most
-            if (closed := demand.no_blade_goes) is not None:
-                # where no blade goes nobody knows how it stands
-                opens = demand.gap.reading.opens
-                start, end = (start, min(end, closed)) if opens else (max(start, closed), end)
-            found.append((start, end))
+            found.append(demand.where_a_blade_goes(start, end))
         return tuple(found)
 
     def limits(self, gap: Gap, demand: Demand) -> tuple[Fraction | None, Fraction | None]:

@@ -23,8 +23,8 @@ class Hole:
     """Final readings from .. to [nm] that the card leaves open, and the chance of one of them.
 
     `cause` is "metal" (even with nothing fitted the gap may be too small, or under a cover too large), "seat" (the seat
-    takes no shims), "gauge" (the final reading is less certain than the window is wide: no stack can be sure), "kept
-    back" (something on offer would serve, but spending or time forbids it) or "sizes" (nothing on offer serves).
+    takes no shims), "gauge" (the final reading is less certain than the window is wide, or no blade goes: no stack can
+    be sure), "kept back" (something on offer would serve, but a limit forbids it) or "sizes" (nothing on offer serves).
     `finer` is the half-width of a final reading with which what is on offer would serve all of it, `between` the
     thickness, least and most, of a stack that would [nm], `grind` the stock line of a thicker piece that may be
     made thinner to it; None where there is none. For "metal": `metal` is how much more clearance (under a cover: less)

@@ -50,11 +50,16 @@ _WAS = dict(zip(_NOW, _THEN, strict=True))
 
 def what_is_done(decision: Decision) -> str:
     """What is done and what is left; where nothing is to be done after a visit, what was done then."""
-    over = decision.changes.nothing and bool(decision.job.records)
+    over = all_fitted(decision)
     worked = [f"{shown(name)} was worked on as well: {done}" for name, done in worked_on_too(decision).items() if over]
     more = len(worked) - _MOST_NAMED
     worked = [*worked[:_MOST_NAMED], *([f"so were {more} more"] if more > 0 else [])]
     return "; ".join([_at_the_places(decision, over=over), *worked])
+
+
+def all_fitted(decision: Decision) -> bool:
+    """Whether by the job's record all is fitted."""
+    return decision.changes.nothing and bool(decision.job.records)
 
 
 def worked_on_too(decision: Decision) -> dict[str, str]:

@@ -14,6 +14,7 @@ from shimopt.words.change_words import job_words, named_places
 from shimopt.words.choice_words import senders
 from shimopt.words.customer_words import to_settle
 from shimopt.words.digits import few_digits, with_digits
+from shimopt.words.done_words import all_fitted
 from shimopt.words.doubt_words import measured_first
 from shimopt.words.first_words import (
     blind_buts,
@@ -71,8 +72,7 @@ def _asked(decision: Decision) -> list[str]:
     asked = list(dict.fromkeys(one.place for one in decision.findings if to_settle(one)))
     if not asked:
         return []
-    all_fitted = decision.job.records and decision.changes.nothing
-    then = "before it runs" if all_fitted else "before you fit anything"
+    then = "before it runs" if all_fitted(decision) else "before you fit anything"
     return [f"how the packs move {listed(asked, 3)} is assumed: answer the question below {then}."]
 
 

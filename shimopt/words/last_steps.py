@@ -11,6 +11,7 @@ from shimopt.reasons.gap_reasons import ReadsAsNothing
 from shimopt.words.doubt_words import doubted
 from shimopt.words.first_words import looked_at_first, open_gaps
 from shimopt.words.found_words import find_out_first, not_read_since
+from shimopt.words.shortfall_words import all_measured
 from shimopt.words.speaker import listed
 from shimopt.words.trial_words import set_since
 
@@ -32,7 +33,7 @@ def only_then(words: str, open_still: Collection[str]) -> str:
 def last_steps(decision: Decision, play: Sequence[tuple[str, str]], *, whole: bool) -> list[str]:
     """What finishes the job; of packs on both sides their sum comes before how they are divided."""
     if not play:
-        if decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps):
+        if all_measured(decision):
             # it was measured in the final assembly
             return ["Leave it as it is."]
         contact = ", and look at the tooth contact (marking)" if bevel_packs(decision) else ""

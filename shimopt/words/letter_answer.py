@@ -11,7 +11,7 @@ from shimopt.planner import Decision
 from shimopt.reasons.job_facts import TorqueOutside
 from shimopt.reasons.shared_reasons import TogetherOutside
 from shimopt.words.customer_words import to_settle
-from shimopt.words.done_words import status_words, what_is_done
+from shimopt.words.done_words import all_fitted, status_words, what_is_done
 from shimopt.words.first_words import (
     first_words,
     in_and_wrong,
@@ -34,7 +34,7 @@ from shimopt.words.letter_next_words import before_it_runs, hides_nothing, not_s
 from shimopt.words.likely_words import all_of, by_chance_words, called, perhaps_words
 from shimopt.words.outside_words import as_found, left_by_cut_off, nearer, not_right, spoiled
 from shimopt.words.reading_words import far_in_both
-from shimopt.words.shortfall_words import flat_words, rubbed, rubbed_words, short_of
+from shimopt.words.shortfall_words import all_measured, flat_words, rubbed, rubbed_words, short_of
 from shimopt.words.speaker import Speaker, begun, listed, loose_or_tight, number_word, probably
 from shimopt.words.standing import Standing, stands_as_read
 from shimopt.words.trial_words import play_words, read_with_play, set_since, trial_doubt
@@ -103,7 +103,7 @@ def warning_words(decision: Decision, say: Speaker, served: Collection[str] = ()
         said.append(_not_under_power(tight))
     for finding in decision.findings:
         if question := to_settle(finding):
-            then = "it runs" if _all_fitted(decision) else "anything is fitted"
+            then = "it runs" if all_fitted(decision) else "anything is fitted"
             said.append(f"To be settled before {then}: {question}.")
     said += [f"To be settled first: {words}" for words in play_words(decision, say)]
     if doubt := trial_doubt(decision):
@@ -208,11 +208,6 @@ def answer_words(decision: Decision, say: Speaker) -> str:
     return f"{start} as {'it' if total == 1 else 'they'} should be{_how_known(decision)}: {what_is_done(decision)}."
 
 
-def _all_fitted(decision: Decision) -> bool:
-    """Whether by its record all is fitted."""
-    return bool(decision.job.records) and decision.changes.nothing
-
-
 def _by_what(decision: Decision) -> str:
     """How it is known how the clearances stand, before the sentence that says so."""
     read = decision.changes.nothing and any(gap.reading.after_fitting for gap in decision.job.gaps)
@@ -220,7 +215,7 @@ def _by_what(decision: Decision) -> str:
 
 
 def _how_known(decision: Decision) -> str:
-    if not decision.job.records or not decision.changes.nothing:
+    if not all_fitted(decision):
         return ""
     gaps, as_set = decision.job.gaps, left_as_set(decision)
     if as_set and {*not_read_since(decision)} <= {*as_set}:
@@ -231,11 +226,6 @@ def _how_known(decision: Decision) -> str:
     if any(gap.reading.calculated for gap in gaps):
         return ", partly measured after fitting and else calculated"
     return ", measured after fitting" + ("" if all_measured(decision) else " where anything was changed")
-
-
-def all_measured(decision: Decision) -> bool:
-    """Whether every gap was measured after fitting and nothing more is to be done."""
-    return decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps)
 
 
 def gap_status(decision: Decision, gap: Gap, standing: Standing) -> str:

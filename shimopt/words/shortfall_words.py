@@ -73,12 +73,13 @@ def _uneven(decision: Decision, say: Speaker) -> Iterator[str]:
         elif balance.within is not None and (worst := outcome[balance.name].beyond(balance.within)):
             best = f"by best estimate {say(outcome[balance.name].spread_after)}, which is inside"
             # what was read after fitting was read in the final assembly
-            later = "" if _all_fitted(decision) else "; it is measured again in the final assembly"
+            later = "" if all_measured(decision) else "; it is measured again in the final assembly"
             asked = f"{say(balance.within)} asked"
             yield f"{shown(balance.name)} may be uneven by up to {say(worst)}, {asked}: {best}{later}."
 
 
-def _all_fitted(decision: Decision) -> bool:
+def all_measured(decision: Decision) -> bool:
+    """Whether every gap was measured after fitting and nothing more is to be done."""
     return decision.changes.nothing and all(gap.reading.after_fitting for gap in decision.job.gaps)
 
 
