@@ -30,6 +30,8 @@ from shimopt.parts import Offer, Part, StockLine
 from shimopt.planner import chosen_stacks
 from shimopt.readings import Reading
 from shimopt.watch import Watch
+from shimopt.words.order_told_words import proof_words
+from shimopt.words.speaker import Speaker
 from tests.brute_force_places import clearance
 from tests.command import Run
 
@@ -525,6 +527,10 @@ def test_nothing_is_bought_that_the_drawer_holds_where_stacks_are_not_listed(
     assert order.whole
     assert not order.searched_together
     assert "S-10" not in {order.stock[line.part].part.name for line in order.lines}
+    # 9.00 buys what the input float needs, and nothing was looked at for the others
+    spent = make_order([shimopt.load_job(tmp_path)], spend=Decimal(9))
+    assert spent.lines
+    assert "equal parts" not in " ".join(proof_words(spent, Speaker("thou")))
 
 
 def test_nothing_is_bought_for_a_single_reading_of_a_length(tmp_path: Path) -> None:

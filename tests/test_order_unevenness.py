@@ -195,3 +195,15 @@ def test_a_balance_of_a_table_and_a_card_is_looked_at(tmp_path: Path) -> None:
         )
         asked = f"cross float and input float have to stand within {within} mm of each other"
         assert (asked in words) == (within != "0.13")
+
+
+def test_packs_of_a_table_and_a_card_are_compared_without_a_reading_of_a_pack(tmp_path: Path) -> None:
+    """0.60 goes in at the far side, nothing at the drive side, and 0.27 at the nut: these two are 0.27 apart."""
+    text = PAIR_AND_CARD.replace('gaps = ["cross float", "input float"]', 'places = ["drive side", "nut"]')
+    drawer = "part,thickness_mm,on_hand\nP60,0.60,1\nP27,0.27,1\n"
+    order = make_order([load_job(write_job(tmp_path, text.replace("WITHIN", "0.10"), drawer))])
+    (told,) = unevenness(order)
+    assert told.worst == 270_000
+    words = " ".join(balance_words(order, Speaker("mm")))
+    assert "as they are today. It is uneven by" in words
+    assert "read at 0" not in words

@@ -36,24 +36,29 @@ class _End(NamedTuple):
     at: Fraction
     fits: bool
 
+    @property
+    def reached(self) -> tuple[int, Fraction] | None:
+        """The member's own gap and reading."""
+        return None if self.own is None else (self.own, self.at)
+
 
 @dataclass(frozen=True, slots=True)
 class Uneven:
     """A balance of a job (by number) that states `within`, and the most that it can be uneven by [nm].
 
     `worst` by best estimates, None where not every member is answered; `widest` and `narrowest` are the gaps (by number
-    among those answered) and final readings at which it is that uneven; `most` with what readings and pieces may be
-    off. `where` are the readings at which it is more than it may be, the worst first: by best estimates, or, where it
-    is kept by these, as far as they may be off. `table` numbers the table that all members stand in, `rows` are its
-    rows at which it is more than it may be by best estimates.
+    among those answered) and final readings at which it is that uneven, None for a pack of a table; `most` with what
+    readings and pieces may be off. `where` are the readings at which it is more than it may be, the worst first: by
+    best estimates, or, where it is kept by these, as far as they may be off. `table` numbers the table that all members
+    stand in, `rows` are its rows at which it is more than it may be by best estimates.
     """
 
     job: int
     balance: Balance
     worst: Fraction | None
     _: KW_ONLY
-    widest: tuple[int, Fraction] = (0, Fraction(0))
-    narrowest: tuple[int, Fraction] = (0, Fraction(0))
+    widest: tuple[int, Fraction] | None = None
+    narrowest: tuple[int, Fraction] | None = None
     most: Fraction = Fraction(0)
     where: tuple[Readings, ...] = ()
     table: int | None = None
@@ -113,8 +118,8 @@ def _of(order: Order, job: int, balance: Balance) -> Uneven:
         job,
         balance,
         max(worst, Fraction(0)),
-        widest=(high.own or 0, high.at),
-        narrowest=(low.own or 0, low.at),
+        widest=high.reached,
+        narrowest=low.reached,
         most=most,
         where=where,
         table=table,

@@ -186,7 +186,8 @@ def answer_words(decision: Decision, say: Speaker) -> str:
         if {*now} <= set_since(decision):
             still = "has" if len(later) == 1 else "have"
             are = "is as it should be" if len(now) == 1 else "are as they should be"
-            again = f"{listed(later, _MOST_NAMED)} {still} to be measured again before anybody can say so of it"
+            them = "it" if len(later) == 1 else "them"
+            again = f"{listed(later, _MOST_NAMED)} {still} to be measured again before anybody can say so of {them}"
             return f"{begun(listed(now, _MOST_NAMED))} {are}, measured after fitting; {again}."
         then = f"{begun(listed(later, _MOST_NAMED))} can be set for good only after that"
         return f"By calculation {listed(now, _MOST_NAMED)} {comes} right: {what_is_done(decision)}. {then}."

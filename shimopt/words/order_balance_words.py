@@ -54,11 +54,13 @@ def balance_words(order: Order, say: Speaker, *, at_bench: bool = False) -> list
                 f"{_held_after_fitting(one, within)}"
             )
             continue
-        ends = [_read_at(order, gap, at, say) for gap, at in (one.widest, one.narrowest)]
+        ends = [_read_at(order, *end, say) for end in (one.widest, one.narrowest) if end is not None]
+        # the packs of a table have no reading of their own
+        at_these = f"With {listed(ends)} it" if len(ends) > 1 else "It"
         at_worst = f" ({worst})" if worst else ""
         tried = " --keep-balances does no more for gaps that do not act together." if order.keeps_balances else other
         texts.append(
-            f"{name}: each row takes the other gaps as they are today. With {listed(ends)} it is uneven by "
+            f"{name}: each row takes the other gaps as they are today. {at_these} is uneven by "
             f"{say(one.worst)}{at_worst}, and {within} may be: where they read {_read_where(order, one, say)}, plan "
             f"again from them.{tried}{_held_after_fitting(one, within)}"
         )

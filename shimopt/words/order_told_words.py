@@ -88,7 +88,8 @@ def proof_words(order: Order, say: Speaker) -> list[str]:
     levels = [level_text(order, level, say) for level in told if level.name != "unpriced" or level.value]
     said = [f"{start}, {when}; every card checked again by plain arithmetic.", ", ".join(levels) + "."]
     searched = not is_large(order.market, order.demands) and (not order.tables or order.searched_together)
-    if order.spend is not None and order.unlimited is not None:
+    in_parts = order.spend is not None and order.unlimited is not None and order.searched_together
+    if not order.proven and in_parts:
         said.append("Within what may be spent, readings of places that act together are looked at in equal parts.")
     elif not order.proven and order.out_of_time:
         said.append("It stopped when its time was over: a longer `--time-limit` looks further, and may settle it.")
